@@ -1,0 +1,88 @@
+"""What is wrong with what a person handed in, and its one printed form.
+
+A fault says where (file, line, column), what stands there, what is wrong with it and what would be right. Checking
+collects every fault before it speaks; the log and the drive files share this record, so that both read alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+__all__ = ["Fault", "Faulty", "Unusable", "closing", "in_order", "nearest"]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong, or unlikely, in a file.
+
+    Parameters
+    ----------
+    file : str
+        The file's name; for a sheet of a spreadsheet ``season.xlsx[runs]``.
+    line : int or None
+        The line in the file, the heading counted as 1; None when the whole file is meant.
+    column : str
+        The column's (or key's) name as the person wrote it; empty when the whole line or file is meant.
+    value : str or None
+        What stands there, as typed; None when nothing does.
+    wrong, right : str
+        What is wrong with it, and what would be right.
+    warning : bool
+        True for what is unlikely but possible: it is said and stops nothing.
+    """
+
+    file: str
+    line: int | None
+    column: str
+    value: str | None
+    wrong: str
+    right: str
+    warning: bool = False
+
+    def __str__(self) -> str:
+        line = [] if self.line is None else [str(self.line)]
+        place = ":".join([self.file, *line, *([self.column] if self.column else [])])
+        subject = "" if self.value is None else f'"{self.value}" '
+        return f"{place}: {'warning' if self.warning else 'fault'}: {subject}{self.wrong}; {self.right}"
+
+
+class Faulty(Exception):
+    """The content has faults: all of them, in the order of the file.
+
+    Parameters
+    ----------
+    faults : iterable of Fault
+        Faults and warnings; at least one fault.
+    """
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = in_order(faults)
+        super().__init__("\n".join(map(str, self.faults)))
+
+
+class Unusable(Exception):
+    """What was named is not there, or is no log or drive file at all; the message is one plain sentence."""
+
+
+def in_order(faults: Iterable[Fault]) -> tuple[Fault, ...]:
+    """Sort by file, line and column; what concerns a whole file or line comes first."""
+    return tuple(sorted(faults, key=lambda fault: (fault.file, fault.line or 0, fault.column, fault.warning)))
+
+
+def nearest(word: str, allowed: Sequence[str]) -> str:
+    """Offer the nearest allowed word, and the list: ``did you mean toothed? (smooth, toothed)``."""
+    close = get_close_matches(word.strip().lower(), allowed, n=1, cutoff=0.5)
+    listed = ", ".join(allowed)
+    return f"did you mean {close[0]}? ({listed})" if close else f"one of {listed}"
+
+
+def closing(faults: Sequence[Fault]) -> str:
+    """Count faults and warnings for the last line."""
+    warnings = sum(fault.warning for fault in faults)
+    return f"{_counted(len(faults) - warnings, 'fault')}, {_counted(warnings, 'warning')}"
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
