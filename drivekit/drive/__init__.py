@@ -1,0 +1,1 @@
+"""Mechanics of the drive: belt path, tension, loads, screws, shims; SI throughout, no statistics, no picture."""
