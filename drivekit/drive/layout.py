@@ -12,8 +12,23 @@ from math import cos, pi, sin
 from typing import Literal
 
 __all__ = [
-    "Adjusters", "Belt", "Blower", "Bracket", "Clamp", "Engine", "Height", "Idler", "JackScrews", "Layout", "Manifold",
-    "Pulley", "Slide", "Spacer", "StackPart", "Tension", "pitch_diameter",
+    "Adjusters",
+    "Belt",
+    "Blower",
+    "Bracket",
+    "Clamp",
+    "Engine",
+    "Height",
+    "Idler",
+    "JackScrews",
+    "Layout",
+    "Manifold",
+    "Pulley",
+    "Slide",
+    "Spacer",
+    "StackPart",
+    "Tension",
+    "pitch_diameter",
 ]
 
 Ends = Literal["one-hand", "left-right"]
@@ -274,7 +289,7 @@ class Layout:
     manifold: Manifold | None = None
     clamp: Clamp | None = None
 
-    def place(self, role: str) -> int:
+    def place(self, role: Literal["crank", "blower", "idler"]) -> int:
         """Index of the first pulley with a role; ValueError if there is none."""
         return [pulley.role for pulley in self.pulleys].index(role)
 
@@ -284,7 +299,7 @@ class Layout:
         return next((i for i, pulley in enumerate(self.pulleys) if pulley.mount == "slide"), None)
 
     def at_travel(self, travel_m: float) -> Layout:
-        """The same drive with the idler moved along its slide: its centre becomes the new travel 0."""
+        """Move the idler along its slide: its centre becomes the new travel 0."""
         if self.slide is None or self.sliding is None:
             raise ValueError(f"{self.name} has no pulley on a slide to be moved")
         moved = self.pulleys[self.sliding]
@@ -298,7 +313,5 @@ class Layout:
         return replace(self, pulleys=pulleys, slide=slide)
 
     def grown(self, growth_m: float) -> Layout:
-        """The same drive with every centre lifted by its share of the engine's growth."""
-        return replace(
-            self, pulleys=tuple(replace(p, y_m=p.y_m + growth_m * p.lift_share) for p in self.pulleys)
-        )
+        """Lift every centre by its share of the engine's growth."""
+        return replace(self, pulleys=tuple(replace(p, y_m=p.y_m + growth_m * p.lift_share) for p in self.pulleys))
