@@ -1,0 +1,136 @@
+"""Write the invented demo seasons: two logs, each an open Data Package that says it is invented.
+
+`demo_truth` says what is true of them, `demo_season` plays them, `demo_fate` says what becomes of a belt on a run. Same
+seed, same bytes. The description follows the Data Package and Table Schema standards, version 1
+(https://specs.frictionlessdata.io), and comes from the one table of columns.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Mapping
+from hashlib import sha256
+from pathlib import Path
+
+from drivekit.faults import Unusable
+from drivekit.log.columns import BELTS, RUNS, Column
+from drivekit.log.demo_fate import Cell
+from drivekit.log.demo_season import DemoSeason, season
+from drivekit.log.demo_truth import SEASON_ONE, SEASON_TWO, Plan
+
+__all__ = ["season_files", "write_demo"]
+
+_TYPES = {"name": "string", "word": "string", "text": "string", "whole": "integer", "number": "number", "day": "date"}
+_KEYS = {"belts.csv": "belt", "runs.csv": "run"}
+
+
+def write_demo(folder: Path, *, seed: int = 1) -> tuple[Path, ...]:
+    """Write season-one and season-two into a folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if it is not there.
+    seed : int
+        Season one is drawn from `seed`, season two from the number after it.
+
+    Returns
+    -------
+    tuple of Path
+        The two season folders.
+
+    Raises
+    ------
+    Unusable
+        If one of the two is there already (nothing is written then), or the folder is a file or cannot be written.
+    """
+    homes = {folder / plan.name: plan for plan in (SEASON_ONE, SEASON_TWO)}
+    for home in homes:
+        if home.exists():
+            raise Unusable(f"{home} is there already; name a folder without it, so that nothing of yours is replaced")
+    for number, (home, plan) in enumerate(homes.items()):
+        files = season_files(plan, season(plan, seed=seed + number))
+        try:
+            home.mkdir(parents=True)
+            for name, content in files.items():
+                (home / name).write_bytes(content)
+        except OSError as trouble:
+            raise Unusable(f"{home} cannot be written: {trouble.strerror or trouble}") from trouble
+    return tuple(homes)
+
+
+def season_files(plan: Plan, played: DemoSeason) -> dict[str, bytes]:
+    """Say a played season as the files of its folder.
+
+    Parameters
+    ----------
+    plan : Plan
+        For the season's name and title.
+    played : DemoSeason
+        Its rows.
+
+    Returns
+    -------
+    dict of str to bytes
+        ``belts.csv``, ``runs.csv`` and ``datapackage.json``.
+    """
+    files = {"belts.csv": _csv(BELTS, played.belts), "runs.csv": _csv(RUNS, played.runs)}
+    package = {
+        "profile": "tabular-data-package",
+        "name": plan.name,
+        "title": plan.title,
+        "description": "Invented: no real belt, car, meeting or person. One row of runs.csv is one run of one belt.",
+        "invented": True,
+        "licenses": [{"name": "CC0-1.0", "title": "Creative Commons Zero 1.0",
+                      "path": "https://creativecommons.org/publicdomain/zero/1.0/"}],
+        "resources": [_resource(name, columns, files[name]) for name, columns in
+                      (("belts.csv", BELTS), ("runs.csv", RUNS))],
+    }
+    return files | {"datapackage.json": (json.dumps(package, indent=2, ensure_ascii=False) + "\n").encode()}
+
+
+def _csv(columns: Iterable[Column], rows: Iterable[Mapping[str, Cell]]) -> bytes:
+    names = [column.name for column in columns]
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(names)
+    writer.writerows([_said(row.get(name)) for name in names] for row in rows)
+    return text.getvalue().encode()
+
+
+def _said(cell: Cell) -> str:
+    if cell is None:
+        return ""
+    return f"{cell:.10g}" if isinstance(cell, float) else str(cell)
+
+
+def _resource(file: str, columns: Iterable[Column], content: bytes) -> dict[str, object]:
+    key = _KEYS[file]
+    schema: dict[str, object] = {"fields": [_field(column, unique=column.name == key) for column in columns],
+                                 "missingValues": ["", "?"], "primaryKey": key}
+    if file == "runs.csv":
+        schema["foreignKeys"] = [{"fields": "belt", "reference": {"resource": "belts", "fields": "belt"}}]
+    return {
+        "profile": "tabular-data-resource", "name": file.removesuffix(".csv"), "path": file, "format": "csv",
+        "mediatype": "text/csv", "encoding": "utf-8", "dialect": {"delimiter": ",", "lineTerminator": "\n"},
+        "bytes": len(content), "hash": f"sha256:{sha256(content).hexdigest()}", "schema": schema,
+    }
+
+
+def _field(column: Column, *, unique: bool) -> dict[str, object]:
+    """Describe a column as a Table Schema field; `unit` is our own addition, which the standard allows."""
+    constraints: dict[str, object] = {name: True for name, holds in (("required", column.required), ("unique", unique))
+                                      if holds}
+    constraints |= {name: limit for name, limit in (("minimum", column.low), ("maximum", column.high))
+                    if limit is not None}
+    if column.levels:
+        constraints["enum"] = list(column.levels)
+    field: dict[str, object] = {"name": column.name, "title": column.label, "type": _TYPES[column.kind],
+                                "description": column.meaning}
+    if column.unit:
+        field["unit"] = column.unit
+    if constraints:
+        field["constraints"] = constraints
+    return field

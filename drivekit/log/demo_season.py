@@ -1,0 +1,285 @@
+"""Play one invented season, run by run, by the truth of `demo_truth`.
+
+A car starts each meeting on one idler and at one tension aimed for, its crew steers the belt by the last reading, a
+belt stays on until it ends or a spare takes its turn. What becomes of it on a run is for `demo_fate` to say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import exp
+
+from drivekit.log.demo_fate import Cell, Dice, after_run
+from drivekit.log.demo_truth import TRUTH, Plan, Truth
+
+__all__ = ["Cell", "DemoSeason", "Hidden", "season"]
+
+_ROUNDS = ("test", "test", "qualifying", "qualifying", "elimination")
+_RUNS_A_QUALIFYING_DAY = 4
+_SPAN_MM = {"amber": 312.0, "teal": 305.0, "violet": 318.0}
+_LUBE_WEIGHTS = {"amber": (0.30, 0.30, 0.40), "teal": (0.35, 0.35, 0.30), "violet": (0.40, 0.30, 0.30)}
+_OPENS_ON = 10  # day of the month
+
+
+@dataclass(frozen=True, slots=True)
+class Hidden:
+    """What no log shows, for one run: the belt's age, its true tension, its quality, what an incident left on it."""
+
+    age: int
+    tension_n: float
+    quality: float
+    hurt: float
+
+
+@dataclass(frozen=True, slots=True)
+class DemoSeason:
+    """One invented season: rows of the two files by column name (None is a blank cell), and what is hidden."""
+
+    belts: tuple[Mapping[str, Cell], ...]
+    runs: tuple[Mapping[str, Cell], ...]
+    hidden: tuple[Hidden, ...]
+
+
+@dataclass(slots=True)
+class _Belt:
+    """A belt in use, as the season goes on."""
+
+    name: str
+    compound: str
+    width_mm: int
+    mass_g_per_m: int
+    quality: float
+    own_c: float
+    lube: str
+    age: int = 0
+    hurt: float = 1.0
+    hurt_runs: int = 0
+    off_side: int = 0
+
+
+@dataclass(slots=True)
+class _Setting:
+    """How a car is set up at a meeting."""
+
+    idler: str
+    support: str
+    target_n: float
+    snout: tuple[int, int]
+    flats: tuple[int, int] = (6, 6)
+
+
+def season(plan: Plan, *, seed: int, runs: int | None = None, truth: Truth = TRUTH) -> DemoSeason:
+    """Play a season.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is fitted when.
+    seed : int
+        Seed of everything drawn.
+    runs : int, optional
+        Stop after that many runs; the plan's year is repeated as often as that takes. Without it: one year.
+    truth : Truth
+        What drives the hazard.
+
+    Returns
+    -------
+    DemoSeason
+        Rows in the order made.
+    """
+    play = _Play(plan, truth, Dice(seed))
+    for year in range(plan.year, plan.year + (1 if runs is None else 10**6)):
+        for number, month in enumerate(plan.months):
+            if play.meeting(number, date(year, month, _OPENS_ON), runs):
+                return play.ended()
+    return play.ended()
+
+
+class _Play:
+    """The season so far."""
+
+    def __init__(self, plan: Plan, truth: Truth, dice: Dice) -> None:
+        self.plan, self.truth, self.dice = plan, truth, dice
+        self.belts: dict[str, dict[str, Cell]] = {}
+        self.runs: list[dict[str, Cell]] = []
+        self.hidden: list[Hidden] = []
+        self.live: dict[str, list[_Belt]] = {car: [] for car in truth.car}
+        self.settings: dict[str, _Setting] = {}
+        self.unknown_age = dice.whole(8, 20)
+
+    def meeting(self, number: int, opens: date, limit: int | None) -> bool:
+        """Run one meeting; True once the limit of runs is reached."""
+        dice = self.dice
+        for car in self.truth.car:
+            self.settings[car] = self._setting(number, self.settings.get(car))
+        for day, kind in enumerate(_ROUNDS):
+            fitters = {}
+            for car in self.truth.car:
+                fitters[car] = dice.one_of(tuple(self.truth.fitter), (0.35, 0.25, 0.2, 0.2))
+                if dice.chance(0.08):
+                    setting = self.settings[car]
+                    setting.idler = "smooth" if setting.idler == "toothed" else "toothed"
+                if len(self.live[car]) > 1 and dice.chance(0.3):
+                    self.live[car].reverse()
+                elif self.live[car] and dice.chance(0.1):
+                    self.live[car].insert(0, self._belt(car))
+            for car in dice.shuffled([car for car in self.truth.car for _ in range(self._runs_today(kind))]):
+                if not self.live[car]:
+                    self.live[car].append(self._belt(car))
+                self._run(opens + timedelta(days=day), kind, car, fitters[car])
+                if limit is not None and len(self.runs) == limit:
+                    return True
+        return False
+
+    def _runs_today(self, kind: str) -> int:
+        if kind == "test":
+            return self.dice.whole(self.plan.runs_a_test_day - 1, self.plan.runs_a_test_day + 1)
+        if kind == "qualifying":
+            return _RUNS_A_QUALIFYING_DAY
+        rounds = 1
+        while rounds < _RUNS_A_QUALIFYING_DAY and self.dice.chance(0.6):
+            rounds += 1
+        return rounds
+
+    def _setting(self, number: int, before: _Setting | None) -> _Setting:
+        dice, left = self.dice, self.dice.whole(2, 6)
+        toothed, three = self.plan.toothed_share[number], self.plan.three_point_share[number]
+        return _Setting("toothed" if dice.chance(toothed) else "smooth",
+                        "three-point" if dice.chance(three) else "single",
+                        dice.normal(self.truth.best_n, self.truth.target_sd_n),
+                        (left, left + dice.whole(-1, 1)), before.flats if before else (6, 6))
+
+    def _belt(self, car: str) -> _Belt:
+        """Take a belt from the shelf: mostly new, now and then one that comes with runs on it."""
+        dice, number = self.dice, len(self.belts) + 1
+        compound = dice.one_of(tuple(self.truth.compound), (0.8, 0.2))
+        width = 85 if dice.chance(0.4) else 75
+        mass = round((470 if width == 75 else 530) * (1.04 if compound == "urethane" else 1.0) + dice.normal(0.0, 4.0))
+        belt = _Belt(f"{self.plan.prefix}{number:02d}", compound, width, mass, dice.normal(0.0, 1.0),
+                     dice.normal(0.0, self.truth.belt_c_sd),
+                     dice.one_of(tuple(self.truth.edge_lube), _LUBE_WEIGHTS[car]))
+        used = dice.chance(0.09) or number == self.unknown_age
+        if used:
+            belt.age = dice.whole(1, 6)
+        price = (620 if width == 75 else 690) * (1.25 if compound == "urethane" else 1.0) * (0.5 if used else 1.0)
+        self.belts[belt.name] = {
+            "belt": belt.name, "compound": compound, "width_mm": width, "pitch_mm": 14, "teeth": 112,
+            "mass_g_per_m": mass, "cost": round(price / 5) * 5,
+            "runs_before": "?" if number == self.unknown_age else belt.age if used else None,
+            "note": "from an earlier owner, runs not counted" if number == self.unknown_age else
+                    "came with runs on it" if used else None,
+        }
+        return belt
+
+    def _run(self, day: date, kind: str, car: str, fitter: str) -> None:
+        dice, truth, setting, belt = self.dice, self.truth, self.settings[car], self.live[car][0]
+        if not self.belts[belt.name].get("first_day"):
+            self.belts[belt.name]["first_day"] = day.isoformat()
+            setting.flats = (6 + dice.whole(-3, 3), 6)  # A fresh belt: the idler is squared by eye again.
+        belt.age += 1
+        if belt.lube == "install" and dice.chance(0.03):
+            belt.lube = "every-run"
+        tension = self._tension(setting.target_n, truth.tension_sd_n[fitter])
+        front_less_rear = self._edges(car, setting, belt)
+        hazard = self._hazard(car, setting, belt, fitter, tension)
+        self.hidden.append(Hidden(belt.age, tension, belt.quality, belt.hurt))
+        trouble = dice.one_of(tuple(truth.trouble), (0.925, 0.03, 0.015, 0.015, 0.015))
+        row: dict[str, Cell] = {
+            "run": len(self.runs) + 1, "day": day.isoformat(), "meeting": f"{day:%B}", "round": kind, "car": car,
+            "belt": belt.name, "idler": setting.idler, "idler_support": setting.support, "edge_lube": belt.lube,
+            "edge_lube_kind": None if belt.lube == "none" else "paste" if car == "teal" else "spray",
+            "snout_flats_left": setting.snout[0], "snout_flats_right": setting.snout[1], "fitted_by": fitter,
+            "idler_flats_front": setting.flats[0], "idler_flats_rear": setting.flats[1], "engine_trouble": trouble,
+            "full_load_s": round(dice.normal(1.6, 0.3) if trouble != "none" or dice.chance(0.1)
+                                 else dice.normal(4.1, 0.35), 1),
+        }
+        row |= self._tension_cells(car, fitter, belt, tension)
+        row |= self._edge_cells(belt, front_less_rear)
+        row |= after_run(dice, truth, hazard=hazard, tension_n=tension, lube=belt.lube, off_c=front_less_rear,
+                         off_side=belt.off_side, trouble=trouble)
+        self.runs.append(row)
+        self._steer(car, setting, front_less_rear)
+        if belt.hurt_runs:
+            belt.hurt_runs -= 1
+        if truth.trouble[trouble] > 1:
+            belt.hurt, belt.hurt_runs = truth.trouble[trouble], truth.trouble_runs
+        elif not belt.hurt_runs:
+            belt.hurt = 1.0
+        if row["fate"] in ("retired", "broke"):
+            self.live[car].pop(0)
+
+    def _tension(self, target: float, sd: float) -> float:
+        while True:
+            tension = round(self.dice.normal(target, sd) / 10) * 10.0
+            if self.truth.lowest_n <= tension <= self.truth.highest_n:
+                return tension
+
+    def _hazard(self, car: str, setting: _Setting, belt: _Belt, fitter: str, tension: float) -> float:
+        truth = self.truth
+        ratio = (truth.car[car] * truth.idler[setting.idler] * truth.edge_lube[belt.lube] * truth.fitter[fitter]
+                 * truth.idler_support[setting.support] * truth.compound[belt.compound]
+                 * truth.width_mm[str(belt.width_mm)] * belt.hurt)
+        bend = truth.tension_bend * ((tension - truth.best_n) / 1000.0) ** 2
+        aged: float = truth.base * belt.age**truth.age_power
+        return aged * ratio * exp(bend + truth.quality_sd * belt.quality)
+
+    def _edges(self, car: str, setting: _Setting, belt: _Belt) -> float:
+        truth = self.truth
+        snout = sum(setting.snout) / 2 - truth.snout_middle
+        return (truth.square_c[car] + truth.flat_c[car] * (setting.flats[0] - setting.flats[1]) + truth.snout_c * snout
+                + belt.own_c + self.dice.normal(0.0, truth.reading_c_sd))
+
+    def _steer(self, car: str, setting: _Setting, reading: float) -> None:
+        """Crews answer the last reading with part of the flats it calls for."""
+        if abs(reading) > 2.0 and self.dice.chance(0.6):
+            move = round(-0.6 * reading / self.truth.flat_c[car])
+            front, rear = setting.flats
+            setting.flats = (front + move, rear) if 0 <= front + move <= 14 else (front, rear - move)
+        elif self.dice.chance(0.1):
+            setting.flats = (setting.flats[0], 6 + self.dice.whole(-1, 1))
+
+    def _tension_cells(self, car: str, fitter: str, belt: _Belt, tension: float) -> dict[str, Cell]:
+        """Write down the tension: mostly the gauge's, at times the pitch or the push, at times nothing."""
+        dice, truth = self.dice, self.truth
+        lost = truth.settles_n * 0.5 ** ((belt.age - 1) / 2) + 60 + dice.normal(0.0, 60.0)
+        cells: dict[str, Cell] = {
+            "adjuster_turns": round((tension - truth.snug_n) / truth.turn_n + dice.normal(0.0, 0.04), 2),
+            "tension_after_n": round((tension - lost) / 10) * 10 if dice.chance(0.6) else None,
+        }
+        how, span = dice.uniform(), _SPAN_MM[car]
+        if how < 0.08:
+            return cells | {"tension_after_n": None, "note": "tension not written down" if dice.chance(0.3) else None}
+        if how < 0.13 and fitter != "cedar":
+            pitch = (tension / (4 * belt.mass_g_per_m / 1000 * (span / 1000) ** 2)) ** 0.5
+            return cells | {"span_hz": round(pitch, 1), "span_mm": span}
+        if how < 0.15:
+            return cells | {"push_n": 400, "push_mm": round(400 * span / (4 * tension), 2), "span_mm": span}
+        return cells | {"tension_n": round(tension)}
+
+    def _edge_cells(self, belt: _Belt, front_less_rear: float) -> dict[str, Cell]:
+        dice, walks = self.dice, self.truth.walks_c
+        side = (front_less_rear > walks) - (front_less_rear < -walks)
+        belt.off_side = belt.off_side + side if side * belt.off_side >= 0 else side
+        cells: dict[str, Cell] = {"walked": ("rear", "even", "front")[side + 1]}
+        if dice.chance(0.8):
+            middle = dice.normal(52.0, 4.0)
+            rear = round(middle - front_less_rear / 2, 1)
+            cells |= {"edge_front_c": round(rear + front_less_rear, 1), "edge_rear_c": rear}
+        return cells
+
+    def ended(self) -> DemoSeason:
+        """Close the season: nobody knew the cause of one break in forty (at least one); two belts lie on the shelf."""
+        broken = [row for row in self.runs if row["fate"] == "broke"]
+        for row in self._some(broken, max(1, len(broken) // 40)):
+            row |= {"cause": "unknown", "break_look": None, "teeth_look": None, "note": "nothing of the belt was found"}
+        for car in ("amber", "teal"):
+            self._belt(car)
+        return DemoSeason(tuple(self.belts.values()), tuple(self.runs), tuple(self.hidden))
+
+    def _some(self, rows: list[dict[str, Cell]], number: int) -> Iterator[dict[str, Cell]]:
+        """Pick rows at random, none twice."""
+        left = list(rows)
+        for _ in range(min(number, len(left))):
+            yield left.pop(self.dice.whole(0, len(left) - 1))
