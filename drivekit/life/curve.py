@@ -1,0 +1,228 @@
+"""The survival curve of a group of belts: the share still running after each run, and what is read off it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from drivekit.life import means
+from drivekit.life.folds import Bools, Floats, Ints, codes, fold, frozen
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+__all__ = ["Curve", "FirstAge", "FromAge", "curve"]
+
+# 24 belts that fail one a run: S is one half after run 12, its floating product a hair more.
+TOLERANCE = 1e-12
+ENOUGH_AT_RISK = 5
+
+
+@dataclass(frozen=True, slots=True)
+class FirstAge:
+    """First age by which a share of belts has failed, with limits, or why that cannot be told.
+
+    Parameters
+    ----------
+    share : float
+        Of belts failed: .5 for the median, .1 for B10.
+    estimate, lower, upper : int or None
+        First ages at which the curve, its lower and its upper limit are at or below ``1 - share``.
+    reason : str or None
+        In plain words, when any of the three is None.
+    """
+
+    share: float
+    estimate: int | None
+    lower: int | None
+    upper: int | None
+    reason: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FromAge:
+    """Life of a belt that starts run `start`, failures on that run included.
+
+    Parameters
+    ----------
+    start : int
+        First age with at least 5 at risk.
+    age : ndarray of int
+        Ages at risk from `start` on.
+    survival : ndarray of float
+        Share still running after each, of those that start run `start`.
+    """
+
+    start: int
+    age: Ints
+    survival: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Curve:
+    """Kaplan-Meier curve over age in runs.
+
+    It is the life of a belt always kept in this group's setting, if only its age and present setting matter.
+
+    Parameters
+    ----------
+    belts, runs, failed : int
+        Belts that made a run in this group, the runs, and the failures.
+    confidence : float
+        Of the limits, point by point.
+    age : ndarray of int, shape (n_ages,)
+        Every age at which someone in the group was at risk, and only those.
+    at_risk, failed_at : ndarray of int, shape (n_ages,)
+        Runs made at that age, and those that ended in a failure.
+    survival : ndarray of float, shape (n_ages,)
+        Product of 1 - d / n up to and with that age; exactly 0 once all at risk failed.
+    greenwood : ndarray of float, shape (n_ages,)
+        Sum of d / (n (n - d)), the variance of log S; nan once S is 0.
+    lower, upper : ndarray of float, shape (n_ages,)
+        Limits by the log(-log) transform; 1 and 1 before the first failure, nan once S is 0.
+    median, b10 : FirstAge
+        First ages by which half, and a tenth, has failed, with the limits of Brookmeyer and Crowley.
+    from_age : FromAge or None
+        Where the first ages hold too few belts to begin at run 1: the curve from the first age with 5 at risk.
+    """
+
+    belts: int
+    runs: int
+    failed: int
+    confidence: float
+    age: Ints
+    at_risk: Ints
+    failed_at: Ints
+    survival: Floats
+    greenwood: Floats
+    lower: Floats
+    upper: Floats
+    median: FirstAge
+    b10: FirstAge
+    from_age: FromAge | None
+
+    def mean_to(self, horizon: int) -> means.Mean:
+        """Count the runs made out of the first `horizon`, the failing run included; see `means.mean_to`."""
+        return means.mean_to(self.age, self.at_risk, self.failed_at, self.survival, horizon)
+
+
+def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: float = 0.95) -> Curve:
+    """Fit the survival curve of one group on its run table.
+
+    Parameters
+    ----------
+    age : array_like of int, shape (n_runs,)
+        Age in runs of the belt on that run, 1 for the first.
+    failed : array_like of bool, shape (n_runs,)
+        Whether that run ended in a failure; every other ending is a belt that leaves unfailed.
+    belt : array_like of int, shape (n_runs,)
+        A code of the belt, to count belts.
+    confidence : float
+        Of the limits, between 0 and 1.
+
+    Raises
+    ------
+    ValueError
+        If there are no runs, arrays differ in length, an age is below 1 or the confidence not between 0 and 1.
+
+    References
+    ----------
+    Kaplan and Meier, J Am Stat Assoc 1958; Kalbfleisch and Prentice, *The Statistical Analysis of Failure Time Data*,
+    2nd ed. (2002), section 1.4 (log(-log) limits); Brookmeyer and Crowley, Biometrics 1982.
+    """
+    z = means.two_sided_z(confidence)
+    belts = codes(belt, "belt", 0)
+    counts = fold(age, failed, np.zeros(np.size(age), np.int64), 1)
+    if belts.size != np.size(age):
+        raise ValueError(f"one row is one run: {np.size(age)} ages and {belts.size} belts differ")
+    if not counts.age.size:
+        raise ValueError("a curve needs at least one run")
+    at_risk, failed_at = counts.at_risk[0], counts.failed_at[0]
+    survival = np.cumprod((at_risk - failed_at) / at_risk)
+    greenwood = _greenwood(at_risk, failed_at)
+    lower, upper = _limits(survival, greenwood, z)
+    return Curve(
+        belts=int(np.unique(belts).size),
+        runs=int(belts.size),
+        failed=int(failed_at.sum()),
+        confidence=confidence,
+        age=counts.age,
+        at_risk=frozen(at_risk),
+        failed_at=frozen(failed_at),
+        survival=frozen(survival),
+        greenwood=frozen(greenwood),
+        lower=frozen(lower),
+        upper=frozen(upper),
+        median=_first_age(0.5, counts.age, survival, lower, upper),
+        b10=_first_age(0.1, counts.age, survival, lower, upper),
+        from_age=_from_age(counts.age, at_risk, failed_at, survival),
+    )
+
+
+def _greenwood(at_risk: Ints, failed_at: Ints) -> Floats:
+    """Sum d / (n (n - d)): Greenwood's variance of log S; nan from the age on at which all at risk failed."""
+    left = (at_risk - failed_at).astype(np.float64)
+    term = np.divide(failed_at, at_risk * left, out=np.full(left.size, np.nan), where=left > 0)
+    total: Floats = np.cumsum(term)
+    return total
+
+
+def _limits(survival: Floats, greenwood: Floats, z: float) -> tuple[Floats, Floats]:
+    """Limits S ** exp(+/- z sqrt(G) / -log S), which stay within 0 and 1."""
+    lower = np.where(survival > 0, 1.0, np.nan)
+    upper = lower.copy()
+    inside = (survival > 0) & (survival < 1)
+    share = survival[inside]
+    spread = np.exp(z * np.sqrt(greenwood[inside]) / -np.log(share))
+    lower[inside] = share**spread
+    upper[inside] = share ** (1 / spread)
+    return lower, upper
+
+
+def _first_age(share: float, age: Ints, survival: Floats, lower: Floats, upper: Floats) -> FirstAge:
+    # nan compares false: a limit that does not exist once S is 0 never counts as reached.
+    estimate, least, most = (_first(age, values <= 1 - share + TOLERANCE) for values in (survival, lower, upper))
+    return FirstAge(share, estimate, least, most, _why_open(share, (estimate, least, most), age, survival))
+
+
+def _first(age: Ints, reached: Bools) -> int | None:
+    places = np.flatnonzero(reached)
+    return int(age[places[0]]) if places.size else None
+
+
+def _why_open(
+    share: float, reached: tuple[int | None, int | None, int | None], age: Ints, survival: Floats
+) -> str | None:
+    """Say in plain words why an estimate or a limit is open."""
+    estimate, lower, upper = reached
+    if None not in reached:
+        return None
+    oldest = int(age[-1])
+    if survival[-1] == 1:
+        return f"no belt failed in the {oldest} runs seen" if oldest > 1 else "no belt failed in the one run seen"
+    wanted = "half" if share == 0.5 else f"{share:.0%}"
+    if estimate is None:
+        failed = f"{1 - survival[-1]:.0%}"
+        open_limit = "" if lower is not None else " and neither limit reaches it"
+        return f"by run {oldest}, the oldest seen, {failed} are estimated to have failed, not {wanted}{open_limit}"
+    limits = " and ".join(word for word, value in (("lower", lower), ("upper", upper)) if value is None)
+    if survival[-1] == 0:
+        end = int(age[np.flatnonzero(survival == 0)[0]])
+        return f"every belt at risk on run {end} failed, and limits cannot be had from there: the {limits} one is open"
+    return f"too few belts got far enough: the {limits} limit is not reached by run {oldest}, the oldest seen"
+
+
+def _from_age(age: Ints, at_risk: Ints, failed_at: Ints, survival: Floats) -> FromAge | None:
+    places = np.flatnonzero(at_risk >= ENOUGH_AT_RISK)
+    if not places.size:
+        return None
+    first = int(places[0])
+    start = int(age[first])
+    # `first` ages stand before it in the list; there should be one for each of 1 .. start - 1.
+    if first == start - 1 and not np.any(survival[:first] == 0):
+        return None
+    later = slice(first, None)
+    share = np.cumprod((at_risk[later] - failed_at[later]) / at_risk[later])
+    return FromAge(start, frozen(age[later].copy()), frozen(share))

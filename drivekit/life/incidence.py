@@ -1,0 +1,98 @@
+"""How belts fail, cause by cause: the share that has failed of each by each age (Aalen and Johansen)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from drivekit.life.folds import Floats, Ints, codes, fold, frozen
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+__all__ = ["Incidence", "incidence"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Incidence:
+    """Share of belts that has failed of each cause by each age.
+
+    Parameters
+    ----------
+    age : ndarray of int, shape (n_ages,)
+        Every age at which someone was at risk.
+    incidence, se : ndarray of float, shape (n_causes, n_ages)
+        The share and its standard error; with `survival` the shares add to 1 at every age.
+    survival : ndarray of float, shape (n_ages,)
+        Share that has not failed.
+    """
+
+    age: Ints
+    incidence: Floats
+    se: Floats
+    survival: Floats
+
+
+def incidence(age: ArrayLike, cause: ArrayLike, n_causes: int) -> Incidence:
+    """Estimate the incidence of each cause; causes compete, and every other ending is a belt that leaves unfailed.
+
+    Parameters
+    ----------
+    age : array_like of int, shape (n_runs,)
+        Age in runs of the belt on that run.
+    cause : array_like of int, shape (n_runs,)
+        Code of the failure that ended that run, 0 to ``n_causes - 1``, or -1 for none.
+    n_causes : int
+        How many causes there are, seen or not.
+
+    Raises
+    ------
+    ValueError
+        If there are no runs, arrays differ in length, an age is below 1 or a code out of range.
+
+    Notes
+    -----
+    At each age the failures by cause are multinomial among those at risk. With F the incidence of one cause, S(s-) the
+    share unfailed before age s, d of n failed at s and c of them of this cause, the delta method gives ::
+
+        var F(t) = sum over s <= t of  (F(t) - F(s))^2 d / (n (n - d))  +  S(s-)^2 c (n - c) / n^3
+                                       -  2 (F(t) - F(s)) S(s-) c / n^2
+
+    Where all at risk failed (n = d) the derivatives along which F could still rise cancel in the multinomial's
+    variance, and the middle term alone is left. Forms that take each cause's failures as a count of its own give more:
+    .125 in place of .1169 where one in eight failed.
+
+    References
+    ----------
+    Gaynor et al., J Am Stat Assoc 1993.
+    """
+    causes = codes(cause, "cause", -1, n_causes)
+    counts = fold(age, causes >= 0, np.zeros(causes.size, np.int64), 1)
+    if not causes.size:
+        raise ValueError("an incidence needs at least one run")
+    at_risk, failed_at = counts.at_risk[0].astype(np.float64), counts.failed_at[0].astype(np.float64)
+    place = np.searchsorted(counts.age, np.asarray(age))[causes >= 0]
+    cell = causes[causes >= 0] * counts.age.size + place
+    by_cause = np.bincount(cell, minlength=n_causes * counts.age.size).reshape(n_causes, counts.age.size)
+    survival = np.cumprod((at_risk - failed_at) / at_risk)
+    before = np.concatenate([[1.0], survival[:-1]])
+    share = np.cumsum(before * by_cause / at_risk, axis=1)
+    se = np.zeros(share.shape)
+    for code in range(n_causes):
+        se[code] = _se(share[code], by_cause[code], at_risk, failed_at, before)
+    return Incidence(counts.age, frozen(share), frozen(se), frozen(survival))
+
+
+def _se(share: Floats, of_cause: Ints, at_risk: Floats, failed_at: Floats, before: Floats) -> Floats:
+    left = at_risk - failed_at
+    later = np.divide(failed_at, at_risk * left, out=np.zeros(left.size), where=left > 0)
+    here = before**2 * of_cause * (at_risk - of_cause) / at_risk**3
+    both = before * of_cause / at_risk**2
+    # One row an age t, one column an age s <= t.
+    rise = np.tril(share[:, None] - share[None, :])
+    # Once all have failed nothing rises, so that the cross term is 0 too; only rounding could say otherwise.
+    variance = np.tril(rise**2 * later + here - 2 * rise * both * (left > 0)).sum(axis=1)
+    root: Floats = np.sqrt(np.maximum(variance, 0.0))
+    return root
