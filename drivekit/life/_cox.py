@@ -1,0 +1,201 @@
+"""Compiled loops of the hazard fit; nothing here checks its input, :mod:`drivekit.life.riskset` has done so.
+
+One risk set is the rows of one stratum at one age, its failures first. Rows with the same covariates and the same case
+weight share a *pattern*, so an exponential is taken once a pattern. ``moments`` holds for every pattern 1, the
+covariates, and their products in the order (0,0), (1,0), (1,1), (2,0), ...; a set's sums are then one weighted sum of
+such lines.
+
+With d failures of mean weight m in a set, total T and failures' total D of ``weight * exp(x b)``, Efron's likelihood is
+the sum of x b over the failures less ``m log(T - k/d D)`` for k = 0 ... d - 1; Breslow's takes k = 0 each time
+(Efron, J Am Stat Assoc 1977; Therneau and Grambsch, *Modeling Survival Data*, 2000, section 3.3). Failures of weight
+zero are not among the d.
+"""
+
+import numpy as np
+
+from drivekit.life._compiled import compiled
+
+SETTLED = 0
+RUNS_AWAY = 1
+UNDETERMINED = 2
+
+
+@compiled
+def likelihood(coef, x, moments, first, n_failed, member, weight, efron, rate, score, information, raw):  # type: ignore[no-untyped-def]
+    """Log partial likelihood; fills ``score``, ``information`` and ``raw``, the second moments about zero."""
+    n_terms = x.shape[1]
+    width = moments.shape[1]
+    total = np.empty(width)
+    fallen = np.empty(width)
+    left = np.empty(width)
+    score[:] = 0.0
+    information[:] = 0.0
+    raw[:] = 0.0
+    loglik = 0.0
+    for pattern in range(x.shape[0]):
+        if weight[pattern] == 0.0:
+            rate[pattern] = 0.0
+            continue
+        height = 0.0
+        for a in range(n_terms):
+            height += x[pattern, a] * coef[a]
+        rate[pattern] = weight[pattern] * np.exp(height)
+    for group in range(first.size - 1):
+        here = first[group]
+        start_of_kept = here + n_failed[group]
+        fallen[:] = 0.0
+        failures = 0
+        failed_weight = 0.0
+        for m in range(here, start_of_kept):
+            pattern = member[m]
+            w = weight[pattern]
+            if w == 0.0:
+                continue
+            failures += 1
+            failed_weight += w
+            r = rate[pattern]
+            for a in range(n_terms):
+                loglik += w * x[pattern, a] * coef[a]
+                score[a] += w * x[pattern, a]
+            for c in range(width):
+                fallen[c] += r * moments[pattern, c]
+        if failures == 0:
+            continue
+        for c in range(width):
+            total[c] = fallen[c]
+        for m in range(start_of_kept, first[group + 1]):
+            pattern = member[m]
+            r = rate[pattern]
+            if r == 0.0:
+                continue
+            for c in range(width):
+                total[c] += r * moments[pattern, c]
+        steps = failures if efron else 1
+        mean_weight = failed_weight / steps
+        for k in range(steps):
+            share = k / failures
+            for c in range(width):
+                left[c] = total[c] - share * fallen[c]
+            loglik -= mean_weight * np.log(left[0])
+            position = 1 + n_terms
+            for a in range(n_terms):
+                mean_a = left[1 + a] / left[0]
+                score[a] -= mean_weight * mean_a
+                for b in range(a + 1):
+                    information[a, b] += mean_weight * (left[position] / left[0] - mean_a * left[1 + b] / left[0])
+                    position += 1
+                raw[a] += mean_weight * left[position - 1] / left[0]
+    for a in range(n_terms):
+        for b in range(a):
+            information[b, a] = information[a, b]
+    return loglik
+
+
+@compiled
+def step_of(information, score, held, factor, pivot, step):  # type: ignore[no-untyped-def]
+    """Newton step by a square-root-free Cholesky factor over the terms not held; false where a pivot is not above 0."""
+    n_terms = score.size
+    for a in range(n_terms):
+        step[a] = 0.0
+        pivot[a] = 0.0
+        if held[a]:
+            continue
+        for b in range(a):
+            if held[b]:
+                continue
+            entry = information[a, b]
+            for c in range(b):
+                if not held[c]:
+                    entry -= factor[a, c] * factor[b, c] * pivot[c]
+            factor[a, b] = entry / pivot[b]
+        rest = information[a, a]
+        for c in range(a):
+            if not held[c]:
+                rest -= factor[a, c] * factor[a, c] * pivot[c]
+        pivot[a] = rest
+        if not rest > 0.0:
+            return False
+    for a in range(n_terms):
+        if held[a]:
+            continue
+        entry = score[a]
+        for c in range(a):
+            if not held[c]:
+                entry -= factor[a, c] * step[c]
+        step[a] = entry
+    for a in range(n_terms - 1, -1, -1):
+        if held[a]:
+            continue
+        entry = step[a] / pivot[a]
+        for c in range(a + 1, n_terms):
+            if not held[c]:
+                entry -= factor[c, a] * step[c]
+        step[a] = entry
+    return True
+
+
+@compiled
+def maximise(coef, held, x, moments, first, n_failed, member, weight, efron, score, information):  # type: ignore[no-untyped-def]
+    """Newton steps, halved while the likelihood falls, until none moves a coefficient by more than 1e-10.
+
+    Starts at ``coef`` and leaves the maximum there. A term that is flat from the start is UNDETERMINED. RUNS_AWAY means
+    that some direction's information fell below 1e-8 of what it was at the start, or 60 steps did not settle: along a
+    direction without end the step stays near one failure's worth while the information falls by a factor each time.
+    """
+    n_terms = x.shape[1]
+    rate = np.empty(x.shape[0])
+    raw = np.empty(n_terms)
+    factor = np.zeros((n_terms, n_terms))
+    pivot = np.empty(n_terms)
+    at_start = np.empty(n_terms)
+    step = np.empty(n_terms)
+    tried = np.empty(n_terms)
+    loglik = likelihood(coef, x, moments, first, n_failed, member, weight, efron, rate, score, information, raw)
+    for turn in range(60):
+        sound = step_of(information, score, held, factor, pivot, step)
+        if turn == 0:
+            for a in range(n_terms):
+                if not held[a] and not pivot[a] > 1e-13 * raw[a]:
+                    return UNDETERMINED, loglik
+                at_start[a] = pivot[a]
+        if not sound:
+            return RUNS_AWAY, loglik
+        settled = True
+        for a in range(n_terms):
+            if held[a]:
+                continue
+            if pivot[a] < 1e-8 * at_start[a]:
+                return RUNS_AWAY, loglik
+            # 1e-10, and for a term in fine units (newtons) also 1e-10 of its standard error
+            if abs(step[a]) * max(1.0, np.sqrt(information[a, a])) > 1e-10:
+                settled = False
+        length = 1.0
+        for _ in range(40):
+            for a in range(n_terms):
+                tried[a] = coef[a] + length * step[a]
+            after = likelihood(tried, x, moments, first, n_failed, member, weight, efron, rate, score, information, raw)
+            if settled or after >= loglik - 1e-11 * (1.0 + abs(loglik)):
+                break
+            length *= 0.5
+        coef[:] = tried
+        loglik = after
+        if settled:
+            return SETTLED, loglik
+    return RUNS_AWAY, loglik
+
+
+@compiled
+def maximise_each(coef, loglik, status, unit, weights, x, moments, first, n_failed, member, efron):  # type: ignore[no-untyped-def]
+    """Fit every line of ``weights``, each from zero; ``unit`` says which column weighs a pattern."""
+    n_terms = x.shape[1]
+    held = np.zeros(n_terms, np.bool_)
+    score = np.empty(n_terms)
+    information = np.empty((n_terms, n_terms))
+    weight = np.empty(x.shape[0])
+    for line in range(weights.shape[0]):
+        for pattern in range(x.shape[0]):
+            weight[pattern] = weights[line, unit[pattern]]
+        coef[line] = 0.0
+        status[line], loglik[line] = maximise(
+            coef[line], held, x, moments, first, n_failed, member, weight, efron, score, information
+        )

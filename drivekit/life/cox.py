@@ -1,0 +1,320 @@
+"""Which settings go with more failures a run, all at once: the stratified proportional hazards fit in whole runs.
+
+Estimand: b in ``hazard of failing on run k in stratum s = h_s(k) exp(x b)``, x the settings as on that run; h_s is left
+free, so nothing is said about it. The partial likelihood (Cox, J R Stat Soc B 1972) is maximised with Efron's or
+Breslow's treatment of failures at the same age; see :mod:`drivekit.life._cox` for the formula.
+
+Case weights are whole numbers from 0. A failure of weight 0 is not there. Under Breslow a weight of 3 is three copies;
+under Efron it is not: the d tied failures of a set carry their mean weight each, as R's survival has it.
+
+A coefficient that cannot be had is nan, with its reason; the others are those of the limit that
+:mod:`drivekit.life.separation` describes. Limits and tests: :mod:`drivekit.life.profile`.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+
+from drivekit.life.riskset import Bools, Floats, Ints, RiskSets, frozen
+from drivekit.life.separation import Limit, determined, limit
+
+__all__ = [
+    "CONSTANT",
+    "DETERMINED",
+    "MOVES",
+    "NO_FAILURE",
+    "CoxFit",
+    "CoxFits",
+    "Maximum",
+    "Ties",
+    "fit",
+    "fit_many",
+    "likelihood",
+    "maximum",
+]
+
+Ties = Literal["efron", "breslow"]
+
+NO_FAILURE = "nothing failed in these runs"
+CONSTANT = "it was the same for all belts that stood beside a failed one at the same age on the same car"
+DETERMINED = "the other settings determine it: in these runs it never changed without them"
+MOVES = "the failures all lie on one side of it, so the best estimate is without end"
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class CoxFit:
+    """A fitted hazard, or for each term why it could not be.
+
+    Attributes
+    ----------
+    coef, se : ndarray of float, shape (n_terms,)
+        Log hazard ratios and standard errors from the observed information; nan where not ``free``.
+    covariance : ndarray of float, shape (n_terms, n_terms)
+        Inverse of the information, nan where not ``free``.
+    information : ndarray of float, shape (n_terms, n_terms)
+        Observed information at ``at``, over all terms.
+    loglik, loglik_zero : float
+        Log partial likelihood at the estimate (its limit where some term moves without end) and with no hazard ratio.
+    free : ndarray of bool, shape (n_terms,)
+        Terms with an estimate.
+    reasons : tuple of str or None
+        Why a term has none.
+    ties : str
+        ``efron`` or ``breslow``.
+    rows : RiskSets
+        What the estimate rests on: all sets, or what is left of them in the limit.
+    basis : ndarray of bool, shape (n_terms,)
+        Terms fitted: the free ones, and those that stand for a difference of terms that have no estimate of their own.
+    at : ndarray of float, shape (n_terms,)
+        Coefficients over the basis, 0 elsewhere.
+    weight : ndarray of float, shape (n_units,)
+        Case weights.
+    """
+
+    coef: Floats
+    se: Floats
+    covariance: Floats
+    information: Floats
+    loglik: float
+    loglik_zero: float
+    free: Bools
+    reasons: tuple[str | None, ...]
+    ties: Ties
+    rows: RiskSets
+    basis: Bools
+    at: Floats
+    weight: Floats
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class CoxFits:
+    """One fit for each weighting.
+
+    Attributes
+    ----------
+    coef : ndarray of float, shape (n_weightings, n_terms)
+        nan where there is no estimate.
+    loglik : ndarray of float, shape (n_weightings,)
+    status : ndarray of int, shape (n_weightings,)
+        0 settled; 1 no estimate, some direction is without end; 2 no estimate, a term never differs within a risk set
+        or the others determine it.
+    """
+
+    coef: Floats
+    loglik: Floats
+    status: Ints
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Maximum:
+    """Where the likelihood is largest with some coefficients held."""
+
+    settled: bool
+    at: Floats
+    loglik: float
+    score: Floats
+    information: Floats
+
+
+def maximum(rows: RiskSets, ties: Ties, weight: Floats, held: Bools, begin: Floats) -> Maximum:
+    """Maximise over the terms that are not held, from ``begin``.
+
+    Parameters
+    ----------
+    rows : RiskSets
+    ties : {"efron", "breslow"}
+    weight : ndarray of float, shape (n_units,)
+    held : ndarray of bool, shape (n_terms,)
+    begin : ndarray of float, shape (n_terms,)
+        Starting point; held terms keep their value.
+
+    Returns
+    -------
+    Maximum
+        ``settled`` is False where there is no maximum, and the other values then mean nothing.
+    """
+    from drivekit.life import _cox
+
+    at = np.array(begin, np.float64)
+    score, information = np.zeros(at.size), np.zeros((at.size, at.size))
+    status, loglik = _cox.maximise(
+        at, held, rows.x, rows.moments, rows.first, rows.n_failed, rows.pattern, weight[rows.unit], ties == "efron",
+        score, information,
+    )  # fmt: skip
+    return Maximum(status == _cox.SETTLED, frozen(at), float(loglik), frozen(score), frozen(information))
+
+
+def fit(rows: RiskSets, ties: Ties = "efron", weight: Ints | None = None) -> CoxFit:
+    """Fit the hazard ratios of all terms together.
+
+    Parameters
+    ----------
+    rows : RiskSets
+    ties : {"efron", "breslow"}
+        How failures at the same age in the same stratum enter.
+    weight : ndarray of int, shape (n_units,), optional
+        Case weight of each unit, 0 or more.
+
+    Returns
+    -------
+    CoxFit
+
+    Raises
+    ------
+    ValueError
+        If ``ties`` is neither, or a weight is negative or no whole number.
+    """
+    if ties not in ("efron", "breslow"):
+        raise ValueError(f'ties is "efron" or "breslow", not {ties!r}')
+    weights = _checked(np.ones(rows.n_units, np.int64) if weight is None else weight, (rows.n_units,))
+    if (weights == 0).any():
+        rows = rows.keeping(weights[rows.unit[rows.pattern]] > 0)
+    p = rows.n_terms
+    zero = np.zeros(p)
+    if not rows.n_sets:
+        return _result(rows, ties, weights, np.zeros(p, bool), np.zeros(p, bool), (NO_FAILURE,) * p, zero)
+    nothing, everything = np.zeros(p, bool), np.ones(p, bool)
+    # A maximum, once reached, proves that no direction is without end; only where none is reached are they looked for.
+    best = maximum(rows, ties, weights, nothing, zero)
+    if best.settled:
+        return _result(rows, ties, weights, everything, everything, (None,) * p, best.at)
+    reasons: list[str | None] = [None] * p
+    spread, length = rows.spread(), np.linalg.norm(rows.member_x, axis=0)
+    alone = determined(spread, length)
+    for term in np.flatnonzero(alone):
+        flat = np.linalg.norm(spread[:, term]) <= 1e-6 * length[term]
+        reasons[term] = CONSTANT if flat else DETERMINED
+    left: Limit = limit(rows, ~alone)
+    for term in np.flatnonzero(left.moves):
+        reasons[term] = MOVES
+    best = maximum(left.rows, ties, weights, ~left.basis, zero)
+    if not best.settled:
+        raise ArithmeticError("the hazard fit did not settle although its likelihood has a maximum")
+    free = ~alone & ~left.moves
+    return _result(left.rows, ties, weights, free, left.basis, tuple(reasons), best.at)
+
+
+def _result(
+    rows: RiskSets,
+    ties: Ties,
+    weight: Floats,
+    free: Bools,
+    basis: Bools,
+    reasons: tuple[str | None, ...],
+    at: Floats,
+) -> CoxFit:
+    p = rows.n_terms
+    loglik_zero, _, _ = likelihood(rows, ties, weight, np.zeros(p))
+    loglik, _, information = likelihood(rows, ties, weight, at)
+    covariance = np.full((p, p), np.nan)
+    if free.any():
+        inside = np.flatnonzero(basis)
+        inverse = np.linalg.inv(information[np.ix_(inside, inside)])
+        told = free[inside]
+        covariance[np.ix_(inside[told], inside[told])] = inverse[np.ix_(told, told)]
+    return CoxFit(
+        coef=frozen(np.where(free, at, np.nan)),
+        se=frozen(np.sqrt(np.diag(covariance))),
+        covariance=frozen(covariance),
+        information=frozen(information),
+        loglik=loglik,
+        loglik_zero=loglik_zero,
+        free=frozen(free),
+        reasons=reasons,
+        ties=ties,
+        rows=rows,
+        basis=frozen(basis),
+        at=frozen(np.array(at)),
+        weight=frozen(weight),
+    )
+
+
+def likelihood(rows: RiskSets, ties: Ties, weight: Floats, at: Floats) -> tuple[float, Floats, Floats]:
+    """Log partial likelihood, its score and its information at given coefficients.
+
+    Parameters
+    ----------
+    rows : RiskSets
+    ties : {"efron", "breslow"}
+    weight : ndarray of float, shape (n_units,)
+    at : ndarray of float, shape (n_terms,)
+
+    Returns
+    -------
+    loglik : float
+    score : ndarray of float, shape (n_terms,)
+    information : ndarray of float, shape (n_terms, n_terms)
+    """
+    from drivekit.life import _cox
+
+    p = rows.n_terms
+    score, information = np.zeros(p), np.zeros((p, p))
+    loglik = _cox.likelihood(
+        np.asarray(at, np.float64), rows.x, rows.moments, rows.first, rows.n_failed, rows.pattern, weight[rows.unit],
+        ties == "efron", np.zeros(rows.x.shape[0]), score, information, np.zeros(p),
+    )  # fmt: skip
+    return float(loglik), score, information
+
+
+def fit_many(rows: RiskSets, weights: Ints, ties: Ties = "efron", threads: int | None = None) -> CoxFits:
+    """Fit the same rows under many whole-number weightings, as a bootstrap by belt needs.
+
+    A weighting without an estimate is told by its own likelihood, not by a linear programme each: see ``status`` and
+    :func:`drivekit.life._cox.maximise`.
+
+    Parameters
+    ----------
+    rows : RiskSets
+        Built with ``unit`` set to what is drawn, such as the belt.
+    weights : ndarray of int, shape (n_weightings, n_units)
+        How often each unit was drawn.
+    ties : {"efron", "breslow"}
+    threads : int, optional
+        Weightings fitted side by side; the digits do not depend on it. By default one a processor.
+
+    Returns
+    -------
+    CoxFits
+
+    Raises
+    ------
+    ValueError
+        If a weight is negative or no whole number, or the shape does not fit.
+    """
+    from concurrent.futures import ThreadPoolExecutor
+
+    from drivekit.life import _cox
+
+    lines = np.asarray(weights).shape[0]
+    checked = _checked(weights, (lines, rows.n_units))
+    coef, loglik = np.zeros((lines, rows.n_terms)), np.zeros(lines)
+    status = np.zeros(lines, np.int64)
+
+    def fit_lines(part: slice) -> None:
+        _cox.maximise_each(
+            coef[part], loglik[part], status[part], rows.unit, checked[part], rows.x, rows.moments, rows.first,
+            rows.n_failed, rows.pattern, ties == "efron",
+        )  # fmt: skip
+
+    workers = max(1, min(threads or os.cpu_count() or 1, lines))
+    edges = np.linspace(0, lines, workers + 1).astype(int)
+    parts = [slice(a, b) for a, b in pairwise(edges)]
+    with ThreadPoolExecutor(workers) as pool:
+        list(pool.map(fit_lines, parts))
+    coef[status != _cox.SETTLED] = np.nan
+    return CoxFits(frozen(coef), frozen(loglik), frozen(status))
+
+
+def _checked(weights: Ints, shape: tuple[int, ...]) -> Floats:
+    """Case weights as the kernel takes them."""
+    given = np.asarray(weights)
+    if given.shape != shape:
+        raise ValueError(f"case weights must have the shape {shape}, one for each unit, not {given.shape}")
+    if given.size and (given.min() < 0 or not np.array_equal(given, np.floor(given))):
+        raise ValueError("a case weight is a whole number of 0 or more")
+    return given.astype(np.float64)

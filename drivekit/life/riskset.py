@@ -1,0 +1,248 @@
+"""Who stood beside whom when something failed: the risk sets of a hazard fit, built once and then only read.
+
+One row is one run, so at risk at age k within a stratum are exactly its rows of age k: no sum over ages is needed and
+the cost is linear in the rows. A set in which nothing failed says nothing about the hazard ratios and is left out;
+``rows`` still counts its rows. Late entry, settings that change and belts that end without failing need no more.
+
+Ties are exact: all rows that failed at one age in one stratum are one set's failures. How a tie enters the likelihood
+is for :mod:`drivekit.life.cox` and :mod:`drivekit.life.exact` to say.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Bools", "Floats", "Ints", "RiskSets", "frozen"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+def frozen(array: NDArray[Any]) -> NDArray[Any]:
+    """Give the same array, no longer writable."""
+    array.flags.writeable = False
+    return array
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class RiskSets:
+    """The risk sets with a failure, in order of stratum and age.
+
+    Attributes
+    ----------
+    rows, failed : int
+        All rows given, and the failures among them.
+    first : ndarray of int, shape (n_sets + 1,)
+        Where each set begins in ``row``; its failures come first.
+    n_failed : ndarray of int, shape (n_sets,)
+        Failures of each set.
+    age, stratum : ndarray of int, shape (n_sets,)
+        Age in runs and stratum of each set.
+    row, pattern : ndarray of int, shape (n_members,)
+        Of each member of a set: its row as given, and its line in ``x``.
+    x : ndarray of float, shape (n_patterns, n_terms)
+        Covariates less ``centre`` of their stratum: a shift within a stratum changes no hazard ratio and keeps digits.
+    moments : ndarray of float, shape (n_patterns, 1 + n_terms + n_terms (n_terms + 1) / 2)
+        For each pattern 1, ``x``, and the products of ``x`` on and below the diagonal.
+    unit : ndarray of int, shape (n_patterns,)
+        Which unit's case weight a pattern carries.
+    n_units : int
+        Number of units; case weights have this length.
+    """
+
+    rows: int
+    failed: int
+    first: Ints
+    n_failed: Ints
+    age: Ints
+    stratum: Ints
+    row: Ints
+    pattern: Ints
+    x: Floats
+    moments: Floats
+    unit: Ints
+    n_units: int
+
+    @classmethod
+    def of(cls, age: Ints, failed: Bools, x: Floats, stratum: Ints, unit: Ints | None = None) -> RiskSets:
+        """Build the risk sets of rows (age - 1, age].
+
+        Parameters
+        ----------
+        age : ndarray of int, shape (n,)
+            Age in runs of each row.
+        failed : ndarray of bool, shape (n,)
+            Whether the run ended in a failure.
+        x : ndarray of float, shape (n, n_terms)
+            Covariates as on that run.
+        stratum : ndarray of int, shape (n,)
+            Code of the stratum: rows of different strata are never compared.
+        unit : ndarray of int, shape (n,), optional
+            Code, from 0, of what carries a case weight, such as the belt; without it each row is its own unit.
+
+        Returns
+        -------
+        RiskSets
+
+        Raises
+        ------
+        ValueError
+            If shapes differ, a covariate is not a finite number, or a unit is below 0.
+        """
+        age, failed, stratum = np.asarray(age, np.int64), np.asarray(failed, bool), np.asarray(stratum, np.int64)
+        x = np.asarray(x, np.float64)
+        n = age.size
+        if x.ndim != 2 or not n == x.shape[0] == failed.size == stratum.size:
+            raise ValueError(f"age, failed, x and stratum must describe the same rows, not {age.shape}, "
+                             f"{failed.shape}, {x.shape} and {stratum.shape}")  # fmt: skip
+        if not np.isfinite(x).all():
+            raise ValueError("every covariate must be a finite number: leave rows with a blank out first")
+        units = np.arange(n) if unit is None else np.asarray(unit, np.int64)
+        if units.size != n or (n and units.min() < 0):
+            raise ValueError("unit must give each row a code of 0 or more")
+        order = np.lexsort((~failed, age, stratum))
+        in_order_age, in_order_stratum = age[order], stratum[order]
+        change = np.empty(n, bool)
+        change[:1] = True
+        change[1:] = (in_order_age[1:] != in_order_age[:-1]) | (in_order_stratum[1:] != in_order_stratum[:-1])
+        begins = np.flatnonzero(change)
+        deaths = np.add.reduceat(failed[order].astype(np.int64), begins) if n else np.zeros(0, np.int64)
+        telling = deaths > 0
+        sizes = np.diff(np.append(begins, n))
+        row = order[np.repeat(telling, sizes)]
+        return cls._assembled(
+            rows=n,
+            failed=int(failed.sum()),
+            sizes=sizes[telling],
+            n_failed=deaths[telling],
+            age=in_order_age[begins[telling]],
+            stratum=in_order_stratum[begins[telling]],
+            row=row,
+            x=x[row],
+            unit=units[row],
+            shared=unit is not None,
+            n_units=int(units.max()) + 1 if n else 0,
+        )
+
+    @classmethod
+    def _assembled(
+        cls,
+        *,
+        rows: int,
+        failed: int,
+        sizes: Ints,
+        n_failed: Ints,
+        age: Ints,
+        stratum: Ints,
+        row: Ints,
+        x: Floats,
+        unit: Ints,
+        shared: bool,
+        n_units: int,
+    ) -> RiskSets:
+        member_stratum = np.repeat(stratum, sizes)
+        x = x - _stratum_means(x, member_stratum)
+        pattern: Ints = np.arange(row.size)
+        if shared and row.size:
+            keys = np.column_stack((member_stratum, unit, x))
+            _, some, pattern = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+            x, unit, pattern = x[some], unit[some], pattern.reshape(-1)
+        below = np.tril_indices(x.shape[1])
+        moments = np.hstack((np.ones((x.shape[0], 1)), x, x[:, below[0]] * x[:, below[1]]))
+        return cls(
+            rows=rows,
+            failed=failed,
+            first=frozen(np.concatenate(([0], np.cumsum(sizes))).astype(np.int64)),
+            n_failed=frozen(n_failed.astype(np.int64)),
+            age=frozen(age),
+            stratum=frozen(stratum),
+            row=frozen(row),
+            pattern=frozen(pattern.astype(np.int64)),
+            x=frozen(np.ascontiguousarray(x)),
+            moments=frozen(np.ascontiguousarray(moments)),
+            unit=frozen(unit.astype(np.int64)),
+            n_units=n_units,
+        )
+
+    @property
+    def n_terms(self) -> int:
+        """Number of covariates."""
+        return int(self.x.shape[1])
+
+    @property
+    def n_sets(self) -> int:
+        """Number of risk sets in which something failed."""
+        return int(self.n_failed.size)
+
+    @property
+    def member_set(self) -> Ints:
+        """Set of each member, shape (n_members,)."""
+        return np.repeat(np.arange(self.n_sets), np.diff(self.first))
+
+    @property
+    def member_failed(self) -> Bools:
+        """Whether each member failed in its set, shape (n_members,)."""
+        place = np.arange(self.row.size) - np.repeat(self.first[:-1], np.diff(self.first))
+        return np.asarray(place < np.repeat(self.n_failed, np.diff(self.first)))
+
+    @property
+    def member_x(self) -> Floats:
+        """Covariates of each member, centred by stratum, shape (n_members, n_terms)."""
+        return self.x[self.pattern]
+
+    def keeping(self, members: Bools) -> RiskSets:
+        """Leave members out of their sets; a set left without a failure goes.
+
+        Parameters
+        ----------
+        members : ndarray of bool, shape (n_members,)
+            Which members stay.
+
+        Returns
+        -------
+        RiskSets
+            The rest; ``rows`` and ``failed`` still count what was given at first.
+        """
+        deaths = np.bincount(self.member_set[members & self.member_failed], minlength=self.n_sets)
+        telling = deaths > 0
+        stay = members & telling[self.member_set]
+        sizes = np.bincount(self.member_set[stay], minlength=self.n_sets)[telling]
+        return RiskSets._assembled(
+            rows=self.rows,
+            failed=self.failed,
+            sizes=sizes,
+            n_failed=deaths[telling],
+            age=self.age[telling],
+            stratum=self.stratum[telling],
+            row=self.row[stay],
+            x=self.member_x[stay],
+            unit=self.unit[self.pattern[stay]],
+            shared=True,
+            n_units=self.n_units,
+        )
+
+    def spread(self) -> Floats:
+        """Covariates of each member less their plain mean over its set, shape (n_members, n_terms).
+
+        What is the same for all members of every set has a column of zeros here: no hazard ratio can be told for it.
+        """
+        sizes = np.diff(self.first)
+        if not sizes.size:
+            return np.zeros((0, self.n_terms))
+        x = self.member_x
+        means = np.add.reduceat(x, self.first[:-1], axis=0) / sizes[:, None]
+        return np.asarray(x - np.repeat(means, sizes, axis=0))
+
+
+def _stratum_means(x: Floats, stratum: Ints) -> Floats:
+    """Mean of each column over the rows of the same stratum, given back for every row."""
+    strata, code = np.unique(stratum, return_inverse=True)
+    code = code.reshape(-1)
+    sums = np.zeros((strata.size, x.shape[1]))
+    np.add.at(sums, code, x)
+    return np.asarray((sums / np.bincount(code, minlength=strata.size)[:, None])[code])

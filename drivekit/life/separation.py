@@ -1,0 +1,174 @@
+"""Directions without end, along which the likelihood rises for ever, and what is left in the limit.
+
+The partial likelihood rises (or stays level) along d for ever exactly when, in every risk set, no row at risk has a
+larger x d than any row that failed. If some such d leaves a row strictly below, there is no maximum: rows strictly
+below lose all weight in the limit. One linear programme finds a d with the largest sum of gaps in the box
+-1 <= d <= 1; its strictly lower rows leave and the search is repeated on the rest until no gap is left. A combination
+of the directions found, each weighed far above the next, is again such a direction of the first problem, so what is
+left is its limit.
+
+In what is left, all directions without end are level: they are the null space of the covariates' spread within the
+sets. A term *moves* when some vector of that null space has a part in it, and is the same in every limit when none has.
+
+Bryson and Johnson, Technometrics 1981 (monotone partial likelihood); Albert and Anderson, Biometrika 1984, and
+Kolassa, Scand J Stat 1997 (directions of recession and the linear programme).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from drivekit.life.riskset import Bools, Floats, RiskSets, frozen
+
+__all__ = ["Limit", "determined", "in_null_space", "limit", "rising"]
+
+# Parts of a column's own size: within the first, rows count as level in a direction; within the second, a column counts
+# as a combination of others.
+_LEVEL = 1e-7
+_APART = 1e-6
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Limit:
+    """What is left of the risk sets once every direction without end has been followed.
+
+    Attributes
+    ----------
+    rows : RiskSets
+        The rest, on which the likelihood has a maximum.
+    moves : ndarray of bool, shape (n_terms,)
+        Terms that move along some direction without end.
+    basis : ndarray of bool, shape (n_terms,)
+        Terms that together span what is left; one that moves may stand for a difference that does not.
+    """
+
+    rows: RiskSets
+    moves: Bools
+    basis: Bools
+
+
+def determined(columns: Floats, size: Floats) -> Bools:
+    """Which columns are zero or a combination of those before them.
+
+    Parameters
+    ----------
+    columns : ndarray of float, shape (n, n_terms)
+    size : ndarray of float, shape (n_terms,)
+        Length against which what is left of each column is judged: that of the column before its means were taken off.
+
+    Returns
+    -------
+    ndarray of bool, shape (n_terms,)
+    """
+    found = np.zeros(columns.shape[1], bool)
+    basis: list[Floats] = []
+    for term in range(columns.shape[1]):
+        rest = columns[:, term]
+        for _ in range(2):  # the second sweep takes away what rounding left in the first
+            for unit in basis:
+                rest = rest - unit * (unit @ rest)
+        length = np.linalg.norm(rest)
+        if length <= _APART * size[term]:
+            found[term] = True
+        else:
+            basis.append(rest / length)
+    return found
+
+
+def in_null_space(columns: Floats, size: Floats) -> Bools:
+    """Which columns have a part in some combination that is zero.
+
+    Parameters
+    ----------
+    columns : ndarray of float, shape (n, n_terms)
+    size : ndarray of float, shape (n_terms,)
+        As for :func:`determined`.
+
+    Returns
+    -------
+    ndarray of bool, shape (n_terms,)
+        True where the column is zero or takes part in a linear relation between columns.
+    """
+    part = determined(columns, size)
+    free = np.flatnonzero(~part)
+    scale = np.where(size > 0.0, size, 1.0)
+    scaled = columns / scale
+    for term in np.flatnonzero(part):
+        weights = np.linalg.lstsq(scaled[:, free], scaled[:, term], rcond=None)[0]
+        part[free[np.abs(weights) > _APART]] = True
+    return part
+
+
+def rising(gaps: Floats, level: Floats) -> Floats | None:
+    """Direction in the box with ``gaps @ d >= 0``, ``level @ d = 0`` and the largest sum of gaps.
+
+    Parameters
+    ----------
+    gaps, level : ndarray of float, shape (n, n_terms)
+        Differences that may not become negative, and those that must stay zero, in columns of size about 1.
+
+    Returns
+    -------
+    ndarray of float, shape (n_terms,), or None
+        The direction; None where no gap can be opened.
+    """
+    from scipy.optimize import linprog
+
+    if not gaps.size:
+        return None
+    n_terms = gaps.shape[1]
+    gaps = np.unique(gaps, axis=0)
+    equal = np.unique(level, axis=0)
+    found = linprog(
+        -gaps.sum(axis=0),
+        A_ub=-gaps,
+        b_ub=np.zeros(gaps.shape[0]),
+        A_eq=equal if equal.size else None,
+        b_eq=np.zeros(equal.shape[0]) if equal.size else None,
+        bounds=[(-1.0, 1.0)] * n_terms,
+        method="highs",
+    )
+    if found.status != 0:
+        raise ArithmeticError(f"the linear programme for directions without end failed: {found.message}")
+    direction = np.asarray(found.x, np.float64)
+    # A true direction can be stretched until it meets the box; a shorter one is the solver's tolerance.
+    real = np.abs(direction).max() > 0.5 and (gaps @ direction).max() > _LEVEL
+    return direction if real else None
+
+
+def limit(rows: RiskSets, terms: Bools) -> Limit:
+    """Follow every direction without end of the Efron or Breslow likelihood.
+
+    Parameters
+    ----------
+    rows : RiskSets
+    terms : ndarray of bool, shape (n_terms,)
+        Terms in the fit; none of them may be a combination of the others.
+
+    Returns
+    -------
+    Limit
+    """
+    used = np.flatnonzero(terms)
+    length = np.linalg.norm(rows.member_x[:, used], axis=0)
+    moves = np.zeros(terms.size, bool)
+    basis = terms.copy()
+    followed = False
+    while rows.n_sets and used.size:
+        x = rows.member_x[:, used]
+        size = np.abs(x).max(axis=0)
+        size[size == 0.0] = 1.0
+        gap = (x[rows.first[:-1]][rows.member_set] - x) / size
+        failed = rows.member_failed
+        direction = rising(gap[~failed], gap[failed])
+        if direction is None:
+            break
+        followed = True
+        rows = rows.keeping(gap @ direction <= _LEVEL)
+    if followed:
+        spread = rows.spread()[:, used]
+        moves[used] = in_null_space(spread, length)
+        basis[used] = ~determined(spread, length)
+    return Limit(rows, frozen(moves), frozen(basis))
