@@ -1,0 +1,318 @@
+"""Whether the clamp holds the idler: friction grip from bolt torque, against the force that makes the idler slip.
+
+Short form: preload F = T / (K d) with the nut factor K; grip G = mu F n m for friction mu, n bolts and m pairs of
+faces. K scatters, so preload and grip are given as least, likely and most. VDI 2230 gives the full form,
+T = F (.16 P + .58 d2 mu_thread + D_m / 2 mu_head), from which `nut_factor` computes a K; use that or, better, a
+measured one, where the joint matters. Torque also twists the bolt, which the short form leaves out: the shares of
+proof load here are of tension alone.
+
+Nut factors: dry steel about .2 and torque control good to some 30 % are textbook figures (Shigley, *Mechanical
+Engineering Design*; Bickford, *Introduction to the Design and Behavior of Bolted Joints*), the oiled band likewise;
+the galled row is from memory and practice, no source: a galled thread has no K worth the name and is to be replaced.
+Proof strengths: SAE J429 as tabled by Shigley and Mischke (5th ed. 1989), ISO 898-1 as tabled by fastener makers; the
+printed standards decide.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from drivekit.drive.amounts import POUND_N, force_words, positive
+from drivekit.drive.threads import Thread
+
+__all__ = [
+    "NUT_FACTORS",
+    "PROOF_STRENGTHS",
+    "Band",
+    "Grip",
+    "NutFactor",
+    "Preload",
+    "Proof",
+    "grip",
+    "nut_factor",
+    "preload",
+    "proof",
+    "reusable_torque_n_m",
+    "torque_needed",
+]
+
+_POUND_FOOT_N_M = POUND_N * 0.3048
+_KSI_PA = 6.894757293168361e6
+_REUSABLE = 0.75
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A number that scatters: least, likely and most."""
+
+    least: float
+    likely: float
+    most: float
+
+
+@dataclass(frozen=True, slots=True)
+class NutFactor:
+    """The nut factor K in one state of the threads, with its scatter."""
+
+    state: str
+    factor: Band
+    source: str
+
+
+NUT_FACTORS: dict[str, NutFactor] = {
+    "clean": NutFactor("clean and oiled", Band(0.12, 0.15, 0.18), "textbook band for oiled steel"),
+    "dry": NutFactor("dry", Band(0.14, 0.20, 0.26), "textbook .2, torque control good to 30 %"),
+    "galled": NutFactor("galled", Band(0.25, 0.35, 0.50), "from memory, no source: replace the bolt and the nut"),
+}
+"""K by the state of the threads."""
+
+PROOF_STRENGTHS: dict[str, tuple[tuple[float, float], ...]] = {
+    "SAE 2": ((0.750 * 0.0254, 55 * _KSI_PA),),
+    "SAE 5": ((1.0 * 0.0254, 85 * _KSI_PA),),
+    "SAE 8": ((1.5 * 0.0254, 120 * _KSI_PA),),
+    "ISO 8.8": ((0.016, 580e6), (0.039, 600e6)),
+    "ISO 10.9": ((0.039, 830e6),),
+    "ISO 12.9": ((0.039, 970e6),),
+}
+"""Class to (largest diameter in m, proof strength in Pa), smallest first: SAE J429, ISO 898-1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """The load a bolt carries without a permanent set."""
+
+    bolt: str
+    strength_pa: float
+    load_n: float
+
+    def __str__(self) -> str:
+        return f"A {self.bolt} bolt has a proof load of {force_words(self.load_n)}."
+
+
+def proof(screw: Thread, strength: str | float) -> Proof:
+    """Proof load: stress area times proof strength.
+
+    Parameters
+    ----------
+    screw : Thread
+        The bolt's thread.
+    strength : str or float
+        A class of `PROOF_STRENGTHS`, or the proof strength in Pa.
+
+    Raises
+    ------
+    ValueError
+        If the class is unknown or not made in that diameter, or the strength is not positive.
+    """
+    if not isinstance(strength, str):
+        pa = positive(strength, "the proof strength")
+        return Proof(screw.name, pa, pa * screw.stress_area_m2)
+    if strength not in PROOF_STRENGTHS:
+        raise ValueError(f'"{strength}" is no bolt class; one of {", ".join(PROOF_STRENGTHS)}.')
+    for largest_m, pa in PROOF_STRENGTHS[strength]:
+        if screw.diameter_m <= largest_m * (1 + 1e-9):
+            return Proof(f"{screw.name} {strength}", pa, pa * screw.stress_area_m2)
+    raise ValueError(f"{strength} is not tabled for a bolt as thick as {screw.name}.")
+
+
+def nut_factor(screw: Thread, mu_thread: float, mu_head: float, bearing_diameter_m: float) -> float:
+    """Nut factor from friction: K = (.16 P + .58 d2 mu_thread + D_m / 2 mu_head) / d.
+
+    Parameters
+    ----------
+    screw : Thread
+        The bolt's thread.
+    mu_thread, mu_head : float
+        Friction in the thread and under the head or nut.
+    bearing_diameter_m : float
+        Mean diameter D_m of the bearing face, (head + hole) / 2.
+
+    Raises
+    ------
+    ValueError
+        If a friction or the diameter is not positive.
+
+    References
+    ----------
+    VDI 2230 part 1, *Systematic calculation of highly stressed bolted joints*: tightening torque.
+    """
+    thread_part = 0.16 * screw.pitch_m + 0.58 * screw.pitch_diameter_m * positive(mu_thread, "the thread's friction")
+    head_part = positive(bearing_diameter_m, "the bearing diameter") / 2 * positive(mu_head, "the head's friction")
+    return (thread_part + head_part) / screw.diameter_m
+
+
+@dataclass(frozen=True, slots=True)
+class Preload:
+    """What a torque pulls a bolt with, and how much of its proof load that is."""
+
+    torque_n_m: float
+    state: str
+    force_n: Band
+    proof: Proof
+
+    @property
+    def share_of_proof(self) -> float:
+        """Most preload over proof load."""
+        return self.force_n.most / self.proof.load_n
+
+    def __str__(self) -> str:
+        return (
+            f"{_torque_words(self.torque_n_m)} on a {self.proof.bolt} bolt, {self.state}: likely "
+            f"{force_words(self.force_n.likely)}, from {force_words(self.force_n.least)} to "
+            f"{force_words(self.force_n.most)}, at most {self.share_of_proof:.0%} of its proof load."
+        )
+
+
+def preload(torque_n_m: float, screw: Thread, state: str, strength: str | float) -> Preload:
+    """Preload of a bolt from its torque, F = T / (K d), over the scatter of K.
+
+    Parameters
+    ----------
+    torque_n_m : float
+        Tightening torque.
+    screw : Thread
+        The bolt's thread.
+    state : str
+        A key of `NUT_FACTORS`: clean, dry, galled.
+    strength : str or float
+        As for `proof`.
+
+    Raises
+    ------
+    ValueError
+        If the torque is not positive, the state unknown, or the most preload is above the proof load.
+
+    References
+    ----------
+    VDI 2230 part 1 gives the full form (see `nut_factor`); the short form is in Shigley and in Bickford.
+    """
+    known = _known(state)
+    torque = positive(torque_n_m, "the torque")
+    held = proof(screw, strength)
+    force = _preload_band(torque, screw, known.factor)
+    if force.most > held.load_n:
+        largest = held.load_n * known.factor.least * screw.diameter_m
+        raise ValueError(
+            f"{_torque_words(torque)} can pull a {held.bolt} bolt ({known.state}) with {force_words(force.most)}, "
+            f"above its proof load of {force_words(held.load_n)}; stay at or below {_torque_words(largest)}."
+        )
+    return Preload(torque, known.state, force, held)
+
+
+@dataclass(frozen=True, slots=True)
+class Grip:
+    """What the clamp holds against what makes the idler slip."""
+
+    preload: Preload
+    grip_n: Band
+    slip_n: float
+
+    @property
+    def factor(self) -> Band:
+        """Grip over the force that makes the idler slip."""
+        return Band(*(held / self.slip_n for held in (self.grip_n.least, self.grip_n.likely, self.grip_n.most)))
+
+    @property
+    def holds(self) -> bool:
+        """Whether the least grip is enough."""
+        return self.grip_n.least >= self.slip_n
+
+    def __str__(self) -> str:
+        if self.holds:
+            verdict = "It holds even at its least"
+        elif self.grip_n.likely >= self.slip_n:
+            verdict = "It likely holds, but not at its least"
+        else:
+            verdict = "It likely slips"
+        return (
+            f"{self.preload} The clamp grips with {force_words(self.grip_n.likely)} "
+            f"({self.grip_n.least:,.0f} to {self.grip_n.most:,.0f} N) against {force_words(self.slip_n)}: "
+            f"{self.factor.likely:.1f} times ({self.factor.least:.1f} to {self.factor.most:.1f}). {verdict}."
+        )
+
+
+def grip(bolt: Preload, slip_n: float, *, bolts: int = 1, faces: int = 1, friction: float = 0.12) -> Grip:
+    """Friction grip of clamped faces, mu F n m, against the force along them.
+
+    Parameters
+    ----------
+    bolt : Preload
+        One bolt's preload; every bolt is taken to have the same.
+    slip_n : float
+        Force along the faces that makes the idler slip: the part of its resultant that lies along the slide.
+    bolts, faces : int
+        Number of bolts, and of pairs of faces that must slip on each.
+    friction : float
+        Of the faces. Clean dry steel is often given .12 to .2 (from memory); oil on the faces takes it away.
+
+    Raises
+    ------
+    ValueError
+        If a number is not positive.
+    """
+    held = _holding(slip_n, bolts, faces, friction)
+    force = bolt.force_n
+    return Grip(bolt, Band(held * force.least, held * force.likely, held * force.most), slip_n)
+
+
+def torque_needed(
+    slip_n: float,
+    screw: Thread,
+    state: str,
+    strength: str | float,
+    *,
+    bolts: int = 1,
+    faces: int = 1,
+    friction: float = 0.12,
+    margin: float = 1.5,
+) -> Grip:
+    """Torque at which even the least grip is ``margin`` times the force that makes the idler slip.
+
+    T = margin slip K_most d / (mu n m): with the largest nut factor, so that the scatter is on the safe side. The same
+    torque with the smallest factor must stay below the proof load, or no torque does both.
+
+    Raises
+    ------
+    ValueError
+        If a number is not positive, or no torque both holds and stays below the proof load.
+    """
+    known = _known(state)
+    held = _holding(slip_n, bolts, faces, friction)
+    torque = positive(margin, "the margin") * slip_n / held * known.factor.most * screw.diameter_m
+    limit = proof(screw, strength)
+    most = _preload_band(torque, screw, known.factor).most
+    if most > limit.load_n:
+        raise ValueError(
+            f"To hold {force_words(slip_n)} with a margin of {margin:g} takes {_torque_words(torque)}, which can pull "
+            f"a {limit.bolt} bolt ({known.state}) with {force_words(most)}, above its proof load of "
+            f"{force_words(limit.load_n)}; use more bolts or faces, a larger or stronger bolt, or oiled threads."
+        )
+    return grip(preload(torque, screw, state, strength), slip_n, bolts=bolts, faces=faces, friction=friction)
+
+
+def reusable_torque_n_m(screw: Thread, state: str, strength: str | float) -> float:
+    """Torque that likely pulls a bolt to three quarters of its proof load, usual for bolts used again (Shigley)."""
+    return _REUSABLE * proof(screw, strength).load_n * _known(state).factor.likely * screw.diameter_m
+
+
+def _preload_band(torque_n_m: float, screw: Thread, factor: Band) -> Band:
+    # The largest nut factor leaves the least preload.
+    return Band(*(torque_n_m / (k * screw.diameter_m) for k in (factor.most, factor.likely, factor.least)))
+
+
+def _holding(slip_n: float, bolts: int, faces: int, friction: float) -> float:
+    positive(slip_n, "the force that makes the idler slip")
+    for count, what in ((bolts, "bolts"), (faces, "faces")):
+        if count != int(count) or count < 1:
+            raise ValueError(f"The number of {what} must be a whole number from 1, not {count:g}.")
+    return positive(friction, "the friction of the faces") * bolts * faces
+
+
+def _known(state: str) -> NutFactor:
+    if state not in NUT_FACTORS:
+        raise ValueError(f'"{state}" is no state of a thread; one of {", ".join(NUT_FACTORS)}.')
+    return NUT_FACTORS[state]
+
+
+def _torque_words(torque_n_m: float) -> str:
+    return f"{torque_n_m:.1f} N m ({torque_n_m / _POUND_FOOT_N_M:.1f} lbf ft)"

@@ -1,0 +1,256 @@
+"""Which way the belt walks when a pulley's axis is tilted: the sign, never millimetres.
+
+Normal entry: a belt (a web) comes to run square to the axis of the pulley it arrives at, and so walks toward the edge
+it meets first (Shelton, *Lateral dynamics of a moving web*, thesis, Oklahoma State University, 1968; Shelton and Reid,
+J Dyn Syst Meas Control 93, 1971).
+
+Look at the drive from the front; u is the direction of travel, z points to the front, and the front end of the axis
+leans by e (a small vector in the plane, rise per length). The face of the pulley is square to its axis, so where the
+belt travels along u the face carries it sideways by -e.u for each length travelled. Three parts follow, to first order:
+
+- entry: the belt meets the pulley at slope -e.u_in; as a beam without moment at the entry the span before it, L_in
+  long, is moved by 2/3 of L_in times that slope;
+- wrap: round the pulley the belt stays in the plane square to the axis, so it leaves moved by -e.c, c the chord from
+  entry to exit (2 R sin(wrap / 2) long);
+- exit: it leaves at slope -e.u_out, which moves the span after it by 1/3 of L_out times that.
+
+Their sum is the walk in one pass, every other pulley true. Tilt all pulleys alike and the sum over the loop is zero, as
+it must be: that is a loop that was merely turned. Stated limits: one pulley off at a time, a plain flat belt with
+enough grip to be carried sideways, elastic and thin; spans of a blower drive are short and wide, so the sizes of the
+three parts are rough, and only the sign of the sum is given, none where they nearly cancel.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from drivekit.drive.amounts import an_amount, positive
+
+__all__ = ["LEANS", "PHASES", "UNSEEN", "Phase", "Reading", "Walk", "advice", "leaning", "reading", "walk"]
+
+Side = Literal["front", "rear", "even"]
+Lean = Literal["along the slide", "across the slide"]
+
+LEANS: tuple[Lean, ...] = ("along the slide", "across the slide")
+UNSEEN: tuple[str, ...] = (
+    "the twist of the belt's cord, which makes a belt walk by itself and changes with the belt",
+    "the lead of the teeth, on the belt and on the pulleys, which screws it sideways",
+)
+"""What this model cannot see; both need a reading, not a calculation."""
+
+# Parts that cancel to less than this share of their sizes leave the sign to what the model cannot see.
+_CLEAR_SHARE = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """Which way the belt walks, and how entry, wrap and exit share in it.
+
+    Parameters
+    ----------
+    toward : {"front", "rear", "even"}
+        Where the belt walks; even when nothing drives it or the parts nearly cancel.
+    entry, wrap, exit : float
+        The parts as shares of their sizes (toward the front positive): a picture of the sign, not a distance.
+    lean_rad : float
+        Direction in which the front end of the axis leans, counterclockwise from the x axis, seen from the front.
+    arrives_rad, wrap_rad : float
+        Direction in which the belt arrives, and how far it turns (counterclockwise positive).
+    """
+
+    toward: Side
+    entry: float
+    wrap: float
+    exit: float
+    lean_rad: float
+    arrives_rad: float
+    wrap_rad: float
+
+    @property
+    def leaves_rad(self) -> float:
+        """Direction in which the belt leaves."""
+        return self.arrives_rad + self.wrap_rad
+
+    def __str__(self) -> str:
+        if self.toward == "even":
+            said = "This tilt gives the belt no clear way to walk: what is left of it is within what cannot be seen"
+        else:
+            met = "rear" if self.toward == "rear" else "front"
+            said = f"The belt walks to the {self.toward}: on balance it meets the {met} edge of the pulley first"
+        return f"{said}. Sign only; not seen: {'; '.join(UNSEEN)}."
+
+
+def walk(
+    lean_rad: float,
+    arrives_rad: float,
+    wrap_rad: float,
+    radius_m: float,
+    span_before_m: float,
+    span_after_m: float,
+) -> Walk:
+    """Say which way one tilted pulley makes the belt walk, all others being true.
+
+    Parameters
+    ----------
+    lean_rad : float
+        Direction, in the plane of the drive seen from the front, in which the front end of the axis leans;
+        counterclockwise from the x axis.
+    arrives_rad : float
+        Direction of travel of the span that arrives.
+    wrap_rad : float
+        Angle through which the pulley turns the belt, counterclockwise positive.
+    radius_m : float
+        Pitch radius of the pulley.
+    span_before_m, span_after_m : float
+        Lengths of the spans before and after it.
+
+    Raises
+    ------
+    ValueError
+        If a length is not positive, or the wrap is none or more than a full turn.
+
+    References
+    ----------
+    Shelton (1968), see the top of this module; the sum over a loop tilted as a whole is zero (tested).
+    """
+    for value, what in ((lean_rad, "the direction of the lean"), (arrives_rad, "the direction of the belt")):
+        an_amount(value, what)
+    if not 0 < abs(an_amount(wrap_rad, "the wrap")) <= 2 * math.pi:
+        raise ValueError(
+            f"A wrap of {math.degrees(wrap_rad):g} degrees is none; give more than 0, at most 360 degrees."
+        )
+    entry, around, leaving = parts_m(
+        lean_rad,
+        arrives_rad,
+        wrap_rad,
+        positive(radius_m, "the pulley's radius"),
+        positive(span_before_m, "the span before the pulley"),
+        positive(span_after_m, "the span after the pulley"),
+    )
+    size = abs(entry) + abs(around) + abs(leaving)
+    balance = entry + around + leaving
+    if size <= 1e-12 * (radius_m + span_before_m + span_after_m) or abs(balance) < _CLEAR_SHARE * size:
+        toward: Side = "even"
+    else:
+        toward = "front" if balance > 0 else "rear"
+    scale = size or 1.0
+    return Walk(toward, entry / scale, around / scale, leaving / scale, lean_rad, arrives_rad, wrap_rad)
+
+
+def parts_m(
+    lean_rad: float,
+    arrives_rad: float,
+    wrap_rad: float,
+    radius_m: float,
+    span_before_m: float,
+    span_after_m: float,
+) -> tuple[float, float, float]:
+    """Walk by entry, wrap and exit for a lean of one (front positive), as derived at the top of this module.
+
+    The chord of the wrap, from where the belt arrives to where it leaves, has the direction midway between the two
+    directions of travel and the length 2 R sin(wrap / 2).
+    """
+    along_arriving = math.cos(lean_rad - arrives_rad)
+    along_leaving = math.cos(lean_rad - arrives_rad - wrap_rad)
+    along_chord = math.cos(lean_rad - arrives_rad - wrap_rad / 2)
+    return (
+        -2 / 3 * span_before_m * along_arriving,
+        -2 * radius_m * math.sin(abs(wrap_rad) / 2) * along_chord,
+        -1 / 3 * span_after_m * along_leaving,
+    )
+
+
+def leaning(slide_rad: float, lean: Lean = "along the slide") -> float:
+    """Direction of lean for more screw at the front: the front end further along the slide, or a quarter turn from it.
+
+    Parameters
+    ----------
+    slide_rad : float
+        Direction in which the slide (or the jack screw) pushes, into the belt.
+    lean : {"along the slide", "across the slide"}
+        Along: the two adjusters differ. Across: the support leans sideways, counterclockwise seen from the front.
+
+    Raises
+    ------
+    ValueError
+        If ``lean`` is neither.
+    """
+    if lean not in LEANS:
+        raise ValueError(f'"{lean}" is no way to lean; write {LEANS[0]} or {LEANS[1]}.')
+    return an_amount(slide_rad, "the direction of the slide") + (math.pi / 2 if lean == LEANS[1] else 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """Where a belt that is set right leans in one phase of a run: common practice, no source."""
+
+    name: str
+    expected: Side
+    when: str
+
+
+PHASES: tuple[Phase, ...] = (
+    Phase("idle", "rear", "At idle"),
+    Phase("load", "even", "Under load"),
+    Phase("winding down", "front", "Winding down"),
+)
+"""Idle leans to the rear, under load it runs even, winding down it leans to the front."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a lean seen in one phase means, and what to do about it."""
+
+    phase: Phase
+    leans: Side
+    change: Side | None
+
+    def __str__(self) -> str:
+        seen = "runs even" if self.leans == "even" else f"leans to the {self.leans}"
+        if self.leans == self.phase.expected:
+            return f"{self.phase.when} it {seen}, as it should (common practice, no source)."
+        should = "run even" if self.phase.expected == "even" else f"lean to the {self.phase.expected}"
+        told = f"{self.phase.when} it {seen}, but it should {should}."
+        if self.change is None:
+            return f"{told} Let the reading under load decide before a screw is turned."
+        return f"{told} More jack screw at the {self.change} (common practice, and what normal entry says)."
+
+
+def reading(phase: str, leans: Side) -> Reading:
+    """Read a lean by the phase of the run; only the reading under load asks for a screw to be turned.
+
+    Parameters
+    ----------
+    phase : str
+        idle, load or winding down.
+    leans : {"front", "rear", "even"}
+        Where the belt leans, from the edges' temperatures or the eye.
+
+    Raises
+    ------
+    ValueError
+        If the phase or the lean is none.
+    """
+    known = {one.name: one for one in PHASES}
+    if phase not in known:
+        raise ValueError(f'"{phase}" is no phase of a run; one of {", ".join(known)}.')
+    return Reading(known[phase], leans, advice(leans) if phase == "load" else None)
+
+
+def advice(leans: Side) -> Side | None:
+    """Which end wants more jack screw: the one the belt runs off (None when it runs even).
+
+    Common practice: a belt that runs off the front wants more jack screw at the front. Normal entry agrees wherever a
+    screw pushes its pulley squarely into the belt (midway between the two spans) and the span before it is longer than
+    half the span after it (tested).
+
+    Raises
+    ------
+    ValueError
+        If ``leans`` is none of front, rear, even.
+    """
+    if leans not in ("front", "rear", "even"):
+        raise ValueError(f'"{leans}" is no way a belt leans; write front, rear or even.')
+    return None if leans == "even" else leans
