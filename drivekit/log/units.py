@@ -8,9 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
 __all__ = ["INCH_POUND", "MILLIMETRES_AN_INCH", "NEWTONS_A_POUND", "Twin", "twin_name"]
 
 MILLIMETRES_AN_INCH = 25.4
@@ -21,7 +18,7 @@ GRAMS_A_METRE_IN_A_POUND_A_FOOT = 453.59237 / 0.3048
 
 @dataclass(frozen=True, slots=True)
 class Twin:
-    """An inch-pound unit and the metric unit it stands for: metric = (value - zero) * factor.
+    """An inch-pound unit and the metric unit it stands for: metric = (value - zero) * factor / divisor.
 
     Parameters
     ----------
@@ -31,8 +28,8 @@ class Twin:
         How a heading in the inch-pound unit ends.
     unit : str
         The inch-pound unit as a person writes it.
-    factor : float
-        Metric units in one inch-pound unit.
+    factor, divisor : float
+        Metric units in one inch-pound unit, as a fraction where that is exact.
     zero : float
         The inch-pound reading at metric zero.
     """
@@ -41,21 +38,22 @@ class Twin:
     twin_ending: str
     unit: str
     factor: float
+    divisor: float = 1.0
     zero: float = 0.0
 
-    def metric(self, value: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Convert inch-pound values to the metric unit."""
-        return (value - self.zero) * self.factor
+    def metric(self, value: float) -> float:
+        """Convert an inch-pound value to the metric unit."""
+        return (value - self.zero) * self.factor / self.divisor
 
     def inch_pound(self, value: float) -> float:
-        """Convert one metric value back, for a message in the unit that was typed."""
-        return value / self.factor + self.zero
+        """Convert a metric value back, for a message in the unit that was typed."""
+        return value * self.divisor / self.factor + self.zero
 
 
 INCH_POUND: dict[str, Twin] = {
     "mm": Twin("_mm", "_in", "in", MILLIMETRES_AN_INCH),
     "N": Twin("_n", "_lbf", "lbf", NEWTONS_A_POUND),
-    "°C": Twin("_c", "_f", "°F", 5 / 9, 32.0),
+    "°C": Twin("_c", "_f", "°F", 5.0, 9.0, 32.0),
     "g/m": Twin("_g_per_m", "_lb_per_ft", "lb/ft", GRAMS_A_METRE_IN_A_POUND_A_FOOT),
 }
 

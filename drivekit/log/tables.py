@@ -1,0 +1,218 @@
+"""A table of text cells as it stands in a file, before anything is made of it.
+
+Cells are kept by column as codes into the distinct texts of that column, so that a hundred thousand rows cost little
+and every distinct text is looked at once.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivekit.faults import Fault, Unusable
+
+__all__ = ["CellText", "Table", "comma_table", "counted", "filled_table", "shown"]
+
+LONGEST_SHOWN = 60
+HEAD_CHARACTERS = 65_536
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CellText:
+    """The cells of one column.
+
+    Parameters
+    ----------
+    code : ndarray of int32, shape (n_rows,)
+        Each row's place in `distinct`.
+    distinct : tuple of str
+        The distinct texts of the column, blanks around them taken off, in the order met.
+    """
+
+    code: NDArray[np.int32]
+    distinct: tuple[str, ...]
+
+    def at(self, row: int) -> str:
+        """Give the text of one row."""
+        return self.distinct[int(self.code[row])]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Table:
+    """One table of the log as text.
+
+    Parameters
+    ----------
+    file : str
+        How faults name it: ``runs.csv`` or ``season.xlsx[runs]``.
+    heading_line : int
+        Line of the heading.
+    headings : tuple of str
+        The headings as typed, blanks around them taken off.
+    cells : tuple of CellText
+        One for each heading; rows that are blank throughout are left out.
+    line : ndarray of int64, shape (n_rows,)
+        The first line of each row in the file.
+    sound : ndarray of bool, shape (n_rows,)
+        False where the row has too many or too few cells, so that no cell of it can be trusted to its column.
+    faults : tuple of Fault
+        What reading found.
+    complete : bool
+        False when rows could not be read at all.
+    """
+
+    file: str
+    heading_line: int
+    headings: tuple[str, ...]
+    cells: tuple[CellText, ...]
+    line: NDArray[np.int64]
+    sound: NDArray[np.bool_]
+    faults: tuple[Fault, ...]
+    complete: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Unreadable:
+    """Stands in the place of a row that could not be read."""
+
+    wrong: str
+    right: str
+
+
+Record = tuple[int, Sequence[str] | Unreadable]
+
+
+def shown(text: str, longest: int | None = LONGEST_SHOWN) -> str:
+    """Make a typed text fit to print: what has no picture is spelt out, what is long is cut."""
+    visible = "".join(
+        character.encode("unicode_escape").decode("ascii") if unicodedata.category(character)[0] == "C" else character
+        for character in (text if longest is None else text[: longest + 1])
+    )
+    return visible if longest is None or len(text) <= longest else visible[: longest - 1] + "…"
+
+
+def counted(number: int, noun: str) -> str:
+    """Say a number of things: ``1 run``, ``2 runs``."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def comma_table(file: str, text: str) -> Table:
+    """Read a table whose cells are parted by commas or by semicolons, whichever the heading has.
+
+    Parameters
+    ----------
+    file : str
+        How faults name the file.
+    text : str
+        The file's text without byte-order mark; any line ends.
+
+    Raises
+    ------
+    Unusable
+        If there is nothing in it, or its columns are parted by tabs.
+    """
+    # Quoted parts may hold separators and line ends: they are taken out before the heading is looked at.
+    unquoted = re.sub(r'"[^"]*"', "", text[:HEAD_CHARACTERS])
+    heading = next((line for line in unquoted.splitlines() if line.strip()), "")
+    if "\t" in heading and not set(",;") & set(heading):
+        raise Unusable(f"{file} parts its columns by tabs: save it with commas or semicolons.")
+    delimiter = ";" if heading.count(";") > heading.count(",") else ","
+    return filled_table(file, _records(text, delimiter))
+
+
+def filled_table(file: str, records: Iterable[Record]) -> Table:
+    """Sort records into columns; the first that is not blank is the heading.
+
+    Parameters
+    ----------
+    file : str
+        How faults name the table.
+    records : iterable of (line, cells)
+        The records in the order of the file.
+
+    Raises
+    ------
+    Unusable
+        If no record holds anything.
+    """
+    rows = iter(records)
+    faults: list[Fault] = []
+    blank_lines: list[int] = []
+    heading_line, headings = _heading(file, rows)
+    width = len(headings)
+    places: list[dict[str, int]] = [{} for _ in headings]
+    codes: list[list[int]] = [[] for _ in headings]
+    lines: list[int] = []
+    sound: list[bool] = []
+    pending: list[int] = []
+    complete = True
+    for line, record in rows:
+        if isinstance(record, Unreadable):
+            complete = False
+            faults.append(Fault(file, line, "", None, record.wrong, record.right))
+            continue
+        row = [cell.strip() for cell in record]
+        if not any(row):
+            pending.append(line)
+            continue
+        blank_lines.extend(pending)
+        pending.clear()
+        if len(row) != width:
+            wrong = f"has {counted(len(row), 'cell')} where the heading has {width}"
+            faults.append(Fault(file, line, "", None, wrong, _ragged_advice(len(row), width)))
+        lines.append(line)
+        sound.append(len(row) == width)
+        for place, code, cell in zip(places, codes, row + [""] * (width - len(row)), strict=False):
+            code.append(place.setdefault(cell, len(place)))
+    if blank_lines:
+        wrong = "blank row" if len(blank_lines) == 1 else f"first of {len(blank_lines)} blank rows between the others"
+        faults.append(Fault(file, blank_lines[0], "", None, wrong, "take it out if nothing is missing there", True))
+    cells = tuple(
+        CellText(np.array(code, dtype=np.int32), tuple(place)) for place, code in zip(places, codes, strict=True)
+    )
+    return Table(file, heading_line, headings, cells, np.array(lines, dtype=np.int64), np.array(sound, dtype=np.bool_),
+                 tuple(faults), complete)
+
+
+def _heading(file: str, rows: Iterator[Record]) -> tuple[int, tuple[str, ...]]:
+    for line, record in rows:
+        if isinstance(record, Unreadable):
+            raise Unusable(f"{file} has a heading that cannot be read (line {line}): {record.wrong}; {record.right}.")
+        if any(cell.strip() for cell in record):
+            return line, tuple(cell.strip() for cell in record)
+    raise Unusable(f"{file} is empty: its first line must name the columns.")
+
+
+def _ragged_advice(cells: int, width: int) -> str:
+    if cells > width:
+        return "a comma or semicolon too many? put a text that holds one between double quotes"
+    return "give every column a cell, blank where nothing is known"
+
+
+def _records(text: str, delimiter: str) -> Iterator[Record]:
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    while True:
+        line = reader.line_num + 1
+        try:
+            record: Sequence[str] | Unreadable = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            record = _unreadable(str(error))
+        yield line, record
+
+
+def _unreadable(error: str) -> Unreadable:
+    if "end of data" in error:
+        return Unreadable("opens a double quote that is never closed, so all below it is one cell",
+                          "close the quote, or take it out")
+    if "field larger" in error:
+        return Unreadable("holds a cell of more than 131072 characters", "a double quote may stand open here")
+    return Unreadable("goes on after a closing double quote", 'write a double quote within a text as ""')
