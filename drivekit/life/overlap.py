@@ -1,0 +1,98 @@
+"""Whether a setting came together with the time of the season or with a car.
+
+If the toothed idler came on in mid-season, or on one car only, its belts also ran in other weather, by other hands, on
+another engine, and a plain comparison cannot tell the one from the other. The table says how each level's runs fall
+over the parts (thirds of the season, cars), and one number says how far two levels were run side by side.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from drivekit.life.folds import Floats, Ints, codes, frozen
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+__all__ = ["ENOUGH", "Overlap", "overlap", "thirds"]
+
+ENOUGH = 2 / 3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Overlap:
+    """How the levels of a setting fall over the parts of a season, and whether they can be told from them.
+
+    Parameters
+    ----------
+    runs : ndarray of int, shape (n_levels, n_parts)
+        Runs of each level made in each part.
+    share : ndarray of float, shape (n_levels, n_parts)
+        The same as shares of the level's own runs; a level without runs has nan.
+    common : float or None
+        Of two levels' runs, each level's counted as one whole, the share made in the same parts: 1 where both fall over
+        the parts alike, 0 where no part saw both. With more levels, that of the two with the least in common.
+    apart : tuple of int or None
+        Codes of those two levels.
+    together : bool
+        Whether the setting came together with the parts: `common` is below two thirds.
+    reason : str or None
+        Why `common` cannot be told, in plain words.
+    """
+
+    runs: Ints
+    share: Floats
+    common: float | None
+    apart: tuple[int, int] | None
+    together: bool
+    reason: str | None = None
+
+
+def overlap(level: ArrayLike, n_levels: int, part: ArrayLike, n_parts: int) -> Overlap:
+    """Say how far the levels of a setting were run side by side.
+
+    Parameters
+    ----------
+    level : array_like of int, shape (n_runs,)
+        Code of the level on each run, 0 to ``n_levels - 1``, or -1 for blank; blanks are not counted.
+    part : array_like of int, shape (n_runs,)
+        Code of the part of the season, or of the car, 0 to ``n_parts - 1``.
+    n_levels, n_parts : int
+        How many there are of each.
+
+    Raises
+    ------
+    ValueError
+        If the arrays differ in length or a code is out of range.
+
+    Notes
+    -----
+    `common` is the sum over parts of the smaller of the two levels' shares. A level may be rare: it falls only where
+    the level was run elsewhere. Why two thirds: were some parts twice as hard on belts as the rest, one level could by
+    that alone show up to ``2 - common`` times the failures a run of the other. Below two thirds that is more than a
+    third more, as large as the effects looked for, so the comparison must carry the warning.
+    """
+    levels, parts = codes(level, "level", -1, n_levels), codes(part, "part", 0, n_parts)
+    if levels.size != parts.size:
+        raise ValueError(f"one row is one run: {levels.size} levels and {parts.size} parts differ")
+    known = levels >= 0
+    cell = levels[known] * n_parts + parts[known]
+    runs = np.bincount(cell, minlength=n_levels * n_parts).reshape(n_levels, n_parts)
+    total = runs.sum(axis=1, keepdims=True)
+    share = np.divide(runs, total, out=np.full(runs.shape, np.nan), where=total > 0)
+    pairs = combinations((int(code) for code in np.flatnonzero(total)), 2)
+    common = [(float(np.minimum(share[one], share[other]).sum()), (one, other)) for one, other in pairs]
+    table = frozen(runs), frozen(share)
+    if not common:
+        return Overlap(*table, None, None, False, "fewer than two levels have a run")
+    least, apart = min(common)
+    return Overlap(*table, least, apart, least < ENOUGH)
+
+
+def thirds(n_runs: int) -> Ints:
+    """Part the runs of a season, in the order made, into its first, middle and last third: 0, 1 and 2."""
+    return np.arange(n_runs, dtype=np.int64) * 3 // max(n_runs, 1)

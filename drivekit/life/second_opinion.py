@@ -1,0 +1,182 @@
+"""The same numbers by another hand: curves and hazard fits repeated with lifelines on the same rows.
+
+A row (age - 1, age] is to lifelines a subject that enters at age - 1. Its Kaplan-Meier survival is then right, though
+its own at-risk column is not, and is not looked at. Its hazard fit stops when a step is small: it is asked to go on to
+smaller ones than it would by itself, and what difference remains is rounding in the last digits.
+
+Nothing here can fail a study: where lifelines cannot answer, its own words are kept as the reason.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from drivekit.life.folds import Bools, Floats, Ints
+
+if TYPE_CHECKING:
+    from drivekit.life.curve import Curve
+
+__all__ = ["Compared", "SecondOpinion", "compare_cox", "compare_curve", "second_opinion"]
+
+LIBRARY = "lifelines"
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One result beside that of lifelines.
+
+    Parameters
+    ----------
+    what : str
+        What was repeated, in words.
+    largest_difference : float or None
+        The largest absolute difference; None exactly when `reason` says why.
+    reason : str or None
+        Why lifelines gave no answer, in its own words.
+    warned : tuple of str
+        What lifelines warned of meanwhile; nothing of it is shown elsewhere.
+    """
+
+    what: str
+    largest_difference: float | None
+    reason: str | None = None
+    warned: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SecondOpinion:
+    """All that was repeated with lifelines, and the largest difference found.
+
+    Parameters
+    ----------
+    library, version : str
+        Version is empty where the library cannot be had.
+    compared : tuple of str
+        What was repeated.
+    largest_difference : float or None
+        Over all of it; None exactly when `reason` says why nothing was.
+    left_out : tuple of str
+        What could not be repeated, and why.
+    warned : tuple of str
+        What lifelines warned of, each once.
+    reason : str or None
+        In plain words.
+    """
+
+    library: str
+    version: str
+    compared: tuple[str, ...]
+    largest_difference: float | None
+    left_out: tuple[str, ...] = ()
+    warned: tuple[str, ...] = ()
+    reason: str | None = None
+
+
+def compare_curve(what: str, age: Ints, failed: Bools, curve: Curve) -> Compared:
+    """Repeat a survival curve on the rows it was fitted on.
+
+    Parameters
+    ----------
+    what : str
+        In words, such as ``survival curve, toothed``.
+    age, failed : ndarray, shape (n_runs,)
+        The rows of that group.
+    curve : Curve
+        Ours.
+    """
+
+    def survival() -> Floats:
+        from lifelines import KaplanMeierFitter
+
+        fit = KaplanMeierFitter().fit(age, failed, entry=age - 1)
+        return np.asarray(fit.survival_function_at_times(curve.age), dtype=np.float64)
+
+    return _compared(what, survival, curve.survival)
+
+
+def compare_cox(
+    what: str, age: Ints, failed: Bools, x: Floats, stratum: Ints, coef: Floats, terms: Sequence[str]
+) -> Compared:
+    """Repeat a hazard fit with Efron ties on the rows (age - 1, age] it was fitted on.
+
+    Parameters
+    ----------
+    what : str
+        In words.
+    age, failed, stratum : ndarray, shape (n_runs,)
+        The rows, and the code of the stratum each belongs to.
+    x : ndarray of float, shape (n_runs, n_terms)
+        Covariates as on that run, only those with a finite estimate.
+    coef : ndarray of float, shape (n_terms,)
+        Ours.
+    terms : sequence of str, length n_terms
+        Their names, for what lifelines may say of them.
+    """
+
+    def coefficients() -> Floats:
+        from lifelines import CoxTimeVaryingFitter
+        from pandas import DataFrame
+
+        rows = DataFrame(np.asarray(x, dtype=np.float64), columns=list(terms))
+        rows["start"], rows["stop"], rows["failed"], rows["stratum"] = age - 1, age, failed, stratum
+        fit = CoxTimeVaryingFitter().fit(
+            rows,
+            event_col="failed",
+            start_col="start",
+            stop_col="stop",
+            strata=["stratum"],
+            fit_options={"precision": 1e-20},  # of half the squared step, in units of the standard error
+        )
+        return np.asarray(fit.params_, dtype=np.float64)
+
+    return _compared(what, coefficients, coef)
+
+
+def second_opinion(compared: Iterable[Compared]) -> SecondOpinion:
+    """Gather what was compared into one statement."""
+    every = tuple(compared)
+    version = _version()
+    answered = [(one.what, one.largest_difference) for one in every if one.largest_difference is not None]
+    left_out = tuple(f"{one.what}: {one.reason}" for one in every if one.largest_difference is None)
+    warned = tuple(dict.fromkeys(words for one in every for words in one.warned))
+    what = tuple(name for name, _ in answered)
+    if answered:
+        return SecondOpinion(LIBRARY, version, what, max(size for _, size in answered), left_out, warned)
+    reason = "; ".join(dict.fromkeys(one.reason for one in every if one.reason)) or "there was nothing to repeat"
+    return SecondOpinion(LIBRARY, version, what, None, left_out, warned, reason)
+
+
+def _compared(what: str, theirs: Callable[[], Floats], ours: Floats) -> Compared:
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("always")
+        try:
+            answer, trouble = theirs(), None
+        except Exception as error:  # whatever happens in there must not cost a person the study
+            answer, trouble = None, error
+    warned = tuple(dict.fromkeys(_first_line(one.message) for one in caught))
+    # lifelines gives numbers even where its own steps did not come to rest, and says so in a warning only.
+    restless = next((words for words in warned if words.startswith("Newton-Raphson")), None)
+    if answer is None or restless:
+        return Compared(what, None, f"{LIBRARY} gave no answer ({restless or _first_line(trouble)})", warned)
+    if answer.shape != ours.shape or not np.isfinite(answer).all():
+        return Compared(what, None, f"{LIBRARY} gave no number for some of it", warned)
+    return Compared(what, float(np.max(np.abs(answer - ours), initial=0.0)), None, warned)
+
+
+def _first_line(trouble: object) -> str:
+    words = str(trouble).strip()
+    return words.splitlines()[0].strip() if words else type(trouble).__name__
+
+
+def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version(LIBRARY)
+    except PackageNotFoundError:
+        return ""
