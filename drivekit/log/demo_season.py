@@ -243,7 +243,7 @@ class _Play:
     def _tension_cells(self, car: str, fitter: str, belt: _Belt, tension: float) -> dict[str, Cell]:
         """Write down the tension: mostly the gauge's, at times the pitch or the push, at times nothing."""
         dice, truth = self.dice, self.truth
-        lost = truth.settles_n * 0.5 ** ((belt.age - 1) / 2) + 60 + dice.normal(0.0, 60.0)
+        lost = truth.settles_n * 0.5 ** ((belt.age - 1) / 2) + dice.normal(truth.loses_n, truth.loses_n)
         cells: dict[str, Cell] = {
             "adjuster_turns": round((tension - truth.snug_n) / truth.turn_n + dice.normal(0.0, 0.04), 2),
             "tension_after_n": round((tension - lost) / 10) * 10 if dice.chance(0.6) else None,

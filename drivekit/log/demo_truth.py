@@ -57,7 +57,8 @@ class Truth:
     turn_n: float = 2900.0
     """Tension where the adjuster's turns count from, and gained per turn."""
     settles_n: float = 450.0
-    """Tension a new belt loses on its first run; the loss halves every two runs, towards 60 N."""
+    loses_n: float = 60.0
+    """Tension lost on a run: ``loses_n + settles_n / 2 ** ((age - 1) / 2)``, readings of it scatter by ``loses_n``."""
 
     full_load_w: float = 430_000.0
     speed_m_s: float = 89.6
@@ -136,7 +137,8 @@ def truth_lines(truth: Truth = TRUTH) -> list[str]:
         f"| tension aimed for differs from meeting to meeting by (standard deviation) | {truth.target_sd_n:g} N |",
         f"| what is set differs from it by (standard deviation, N), by who fitted | {_said(truth.tension_sd_n)} |",
         f"| tension gained a turn of the adjuster | {truth.turn_n:g} N, from {truth.snug_n:g} N where it is snug |",
-        f"| tension a new belt loses on its first run | {truth.settles_n:g} N, and half of that two runs later |",
+        (f"| tension lost on a run | {truth.loses_n:g} N, and {truth.settles_n:g} N more on a new belt's first run, "
+         "half of that two runs later and so on |"),
         f"| edge temperatures, front less rear, C a flat of idler (front less rear), by car | {_said(truth.flat_c)} |",
         f"| the same with idler flats equal, by car | {_said(truth.square_c)} |",
         f"| the same, C a flat of snout (mean of left and right, from {truth.snout_middle:g}) | {truth.snout_c:g} |",
