@@ -25,16 +25,14 @@ Rule = Callable[[Sheets], Iterator[Fault]]
 
 
 def across(sheets: Sheets) -> tuple[Fault, ...]:
-    """Apply every rule; a table that could not be read whole is judged by no rule, since what it lacks is not known."""
-    if not (sheets.belts.table.complete and sheets.runs.table.complete):
-        return ()
+    """Apply every rule."""
     return tuple(fault for rule in RULES for fault in rule(sheets))
 
 
 def rows_there(sheets: Sheets) -> Iterator[Fault]:
     """Want at least one row in each table."""
     for sheet, noun in ((sheets.belts, "belt"), (sheets.runs, "run")):
-        if len(sheet) == 0 and sheet.cells:
+        if len(sheet) == 0 and sheet.cells and sheet.table.complete:
             yield Fault(sheet.file, None, "", None, f"has its heading but no {noun}", f"give every {noun} a row")
 
 
@@ -87,14 +85,14 @@ def days_forward(sheets: Sheets) -> Iterator[Fault]:
 def belts_known(sheets: Sheets) -> Iterator[Fault]:
     """Want every run's belt among the belts."""
     runs, belts = sheets.runs, sheets.belts
-    if "belt" not in belts.cells:
-        return
+    if "belt" not in belts.cells or not belts.table.complete:
+        return  # A row of the belts that could not be read may be the one that is missed.
     lower = {belt.lower(): belt for belt in sheets.belt_names if belt is not None}
     offers: dict[str, str] = {}
     for row in np.flatnonzero(sheets.unknown_belt):
         belt = str(runs.value("belt")[row])
         if belt not in offers and len(offers) < OFFERS:
-            close = get_close_matches(belt.lower(), list(lower), n=1, cutoff=0.6)
+            close = get_close_matches(belt.lower(), list(lower), n=1, cutoff=0.5)
             offers[belt] = f"did you mean {shown(lower[close[0]])}? " if close else ""
         yield Fault(runs.file, int(runs.line[row]), runs.heading("belt"), shown(belt), f"is no belt of {belts.file}",
                     f"{offers.get(belt, '')}give it the name it has there, or a row there")
