@@ -1,0 +1,120 @@
+"""What is asked of a season: the person's choices, and the run table together with them.
+
+Every block of the findings is made from one `Asked`; so is every redraw of a workbook.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivekit.comparisons import COMPARISONS, Comparison, Groups, groups, tension_cuts
+from drivekit.log.columns import CAUSES, FAILURES
+from drivekit.log.histories import RunTable
+
+__all__ = ["Asked", "Settings"]
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What the person may choose.
+
+    Parameters
+    ----------
+    failures : tuple of str
+        The causes that count as the belt's failure; ``unknown`` counts only when the belt broke.
+    horizon : int or None
+        The number of runs to which mean lives are taken; None: the largest age at which every idler level has 5 runs.
+    tension_cuts : tuple of two floats, or None
+        Tensions in newtons at which low and middle end; None: thirds of the runs.
+    confidence : float
+        Of every interval.
+    seed : int
+        Of everything drawn at random.
+
+    Raises
+    ------
+    ValueError
+        When a value cannot be used; the message is one plain sentence.
+    """
+
+    failures: tuple[str, ...] = FAILURES
+    horizon: int | None = None
+    tension_cuts: tuple[float, float] | None = None
+    confidence: float = 0.95
+    seed: int = 1
+
+    def __post_init__(self) -> None:
+        if not self.failures:
+            raise ValueError("no cause counts as a failure; name at least one")
+        for cause in self.failures:
+            if cause not in CAUSES:
+                raise ValueError(f'"{cause}" is no cause; the causes are {", ".join(CAUSES)}')
+        if self.horizon is not None and self.horizon < 1:
+            raise ValueError(f"a horizon of {self.horizon} runs cannot be used; it must be 1 or more")
+        if self.tension_cuts is not None and not 0 < self.tension_cuts[0] < self.tension_cuts[1]:
+            low, high = self.tension_cuts
+            raise ValueError(
+                f"tension cuts {low:g} and {high:g} cannot be used; the first must be above 0 and below the second"
+            )
+        if not 0 < self.confidence < 1:
+            raise ValueError(
+                f"a confidence of {self.confidence:g} cannot be used; it must lie between 0 and 1, as .95 does"
+            )
+        if self.seed < 0:
+            raise ValueError(f"a seed of {self.seed} cannot be used; it must be a whole number, 0 or more")
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A run table together with the settings it is asked under: what every block of the findings is made from.
+
+    Parameters
+    ----------
+    table : RunTable
+        The runs of the belts whose age is known.
+    settings : Settings
+        What the person chose.
+    """
+
+    table: RunTable
+    settings: Settings = field(default_factory=Settings)
+
+    @cached_property
+    def failed(self) -> NDArray[np.bool_]:
+        """Whether each run ended in a failure of its belt."""
+        cause = self.table["cause"]
+        counts: NDArray[np.bool_] = np.isin(cause.astype(str), self.settings.failures)
+        broke: NDArray[np.bool_] = self.table["fate"] == "broke"
+        other: NDArray[np.bool_] = cause != "unknown"
+        return counts & (broke | other)
+
+    @cached_property
+    def belt(self) -> NDArray[np.int64]:
+        """A number for each run's belt, the same on all its runs."""
+        return np.unique(self.table["belt"].astype(str), return_inverse=True)[1].astype(np.int64)
+
+    @cached_property
+    def tension_cuts(self) -> tuple[float, float] | None:
+        """The cuts chosen, else the thirds of the known tensions, in newtons."""
+        if self.settings.tension_cuts is not None or "tension_n" not in self.table:
+            return self.settings.tension_cuts
+        return tension_cuts(self.table["tension_n"])
+
+    @cached_property
+    def horizon(self) -> int | None:
+        """The horizon chosen, else the largest age at which every idler level still has 5 runs."""
+        from drivekit.life.means import common_horizon
+
+        if self.settings.horizon is not None or not len(self.table):
+            return self.settings.horizon
+        idler = self.groups(COMPARISONS[0])
+        assert idler is not None  # the log cannot be without its idler column
+        return common_horizon(self.table["age"], idler.code, len(idler.levels))
+
+    def groups(self, comparison: Comparison) -> Groups | None:
+        """Place the runs in the levels of a comparison; None when the log lacks its column."""
+        return groups(comparison, self.table, self.tension_cuts)

@@ -1,0 +1,59 @@
+"""Results as plain data: what JSON can hold.
+
+A number that cannot be had is null and its reason stands beside it; nan and infinity never leave this module.
+"""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import Any
+
+from numpy.typing import ArrayLike
+
+__all__ = ["Plain", "entry", "estimate", "number", "numbers"]
+
+Plain = dict[str, Any]
+"""A block of the findings."""
+
+
+def number(value: float | None) -> float | int | None:
+    """Give a plain number; what is missing, nan or infinite becomes None."""
+    if value is None or not isfinite(value):
+        return None
+    return value if isinstance(value, int) else float(value)
+
+
+def numbers(values: ArrayLike) -> list[float | int | None]:
+    """Give a list of plain numbers, None where there is none."""
+    import numpy as np
+
+    listed: list[float | int] = np.asarray(values).tolist()
+    return [number(value) for value in listed]
+
+
+def entry(result: Any, *names: str) -> Plain:
+    """Give the named numbers of a result as an object that keeps its keys and gains a reason when any is null.
+
+    Parameters
+    ----------
+    result : object
+        A frozen result with the attributes `names` and ``reason``.
+    *names : str
+        The numbers wanted, in order.
+
+    Raises
+    ------
+    ValueError
+        If a number is missing and no reason says why.
+    """
+    block: Plain = {name: number(getattr(result, name)) for name in names}
+    if None in block.values():
+        if not result.reason:
+            raise ValueError(f"{type(result).__name__} has a null and no reason for it")
+        block["reason"] = result.reason
+    return block
+
+
+def estimate(result: Any) -> Plain:
+    """Give an estimate with its limits."""
+    return entry(result, "estimate", "lower", "upper")
