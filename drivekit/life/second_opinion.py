@@ -163,9 +163,10 @@ def _compared(what: str, theirs: Callable[[], Floats], ours: Floats) -> Compared
     restless = next((words for words in warned if words.startswith("Newton-Raphson")), None)
     if answer is None or restless:
         return Compared(what, None, f"{LIBRARY} gave no answer ({restless or _first_line(trouble)})", warned)
-    if answer.shape != ours.shape or not np.isfinite(answer).all():
+    largest = float(np.max(np.abs(answer - ours), initial=0.0)) if answer.shape == ours.shape else np.nan
+    if not np.isfinite(largest):
         return Compared(what, None, f"{LIBRARY} gave no number for some of it", warned)
-    return Compared(what, float(np.max(np.abs(answer - ours), initial=0.0)), None, warned)
+    return Compared(what, largest, None, warned)
 
 
 def _first_line(trouble: object) -> str:
