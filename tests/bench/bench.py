@@ -1,0 +1,103 @@
+"""Measure what drivekit costs, and print one table: ``make bench``. Nothing here is a test; no time is ever asserted.
+
+Each row is a process of its own: wall time from start to end, and the greatest resident memory the system counted for
+it (``os.wait4``). A process starts with the peak of the one that made it, so this file imports nothing heavy. The first
+run of each command is thrown away: it fills caches of the disk and of compiled code. The column "times" is the row's
+wall time over that of the row it is named against.
+"""
+
+import os
+import platform
+import subprocess
+import sys
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from time import perf_counter
+
+ROOT = Path(__file__).parents[2]
+HERE = Path(__file__).parent
+DRIVEKIT = Path(sys.executable).with_name("drivekit")
+SIZES = (10_000, 100_000)
+MIB = 2**20
+RSS_UNIT = 1 if sys.platform == "darwin" else 1024  # ru_maxrss is in bytes on macOS, in KiB on Linux
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the table; wall in s, peak in bytes (None: not a process of its own)."""
+
+    what: str
+    wall: float
+    peak: float | None
+    against: str = ""
+    wanted: str = ""
+
+
+def measured(what: str, command: Sequence[str | Path], *, repeats: int, against: str = "", wanted: str = "") -> Row:
+    """Run a command once to warm it, then `repeats` times; keep the shortest wall time and the greatest peak."""
+    walls, peaks = [], []
+    for _ in range(repeats + 1):
+        started = perf_counter()
+        with tempfile.TemporaryFile() as words:
+            process = subprocess.Popen(command, stdout=words, stderr=words, cwd=ROOT)
+            _, status, usage = os.wait4(process.pid, 0)
+            walls.append(perf_counter() - started)
+            process.returncode = os.waitstatus_to_exitcode(status)
+            if process.returncode:
+                words.seek(0)
+                raise SystemExit(f"{what}: exit code {process.returncode}\n{words.read().decode(errors='replace')}")
+        peaks.append(usage.ru_maxrss * RSS_UNIT)
+    return Row(what, min(walls[1:]), max(peaks[1:]), against, wanted)
+
+
+def rows(folder: Path) -> list[Row]:
+    """Measure everything, smallest first, saying on standard error what is being measured."""
+    plans = [
+        ("python, nothing imported", (sys.executable, "-c", ""), 5, "", ""),
+        ("import drivekit", (sys.executable, "-c", "import drivekit"), 5, "python, nothing imported", ""),
+    ]
+    logs = {"the demo": ROOT / "data" / "season-two", **{f"{size:,} runs": folder / str(size) for size in SIZES}}
+    for command in ("check", "study"):
+        before = ""
+        for size, log in logs.items():
+            what = f"{command} of {size}"
+            extra = ("--out", folder / "out" / size.replace(" ", "-")) if command == "study" else ()
+            wanted = "30 s, 1,024 MiB" if what == "study of 100,000 runs" else ""
+            plans.append((what, (DRIVEKIT, command, log, *extra), 1 if "100,000" in size else 3, before, wanted))
+            before = what
+    found = []
+    for what, command, repeats, against, wanted in plans:
+        print(what, file=sys.stderr, flush=True)
+        found.append(measured(what, command, repeats=repeats, against=against, wanted=wanted))
+    return found
+
+
+def table(found: Sequence[Row]) -> str:
+    """Lay the rows out as one table."""
+    wall = {row.what: row.wall for row in found}
+    lines = [("what", "wall s", "peak MiB", "times", "wanted")]
+    for row in found:
+        times = f"{row.wall / wall[row.against]:.1f} x {row.against}" if row.against else ""
+        peak = "" if row.peak is None else f"{row.peak / MIB:,.0f}"
+        lines.append((row.what, f"{row.wall:.3f}", peak, times, row.wanted))
+    widths = [max(len(line[column]) for line in lines) for column in range(5)]
+    aligned = ("<", ">", ">", "<", "<")
+    return "\n".join("  ".join(f"{cell:{side}{width}}" for cell, side, width in zip(line, aligned, widths, strict=True))
+                     .rstrip() for line in lines)
+
+
+def main() -> None:
+    """Make the logs, measure, print."""
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        print("writing the logs", file=sys.stderr, flush=True)
+        subprocess.run([sys.executable, HERE / "logs.py", folder, *map(str, SIZES)], check=True, cwd=ROOT)
+        found = rows(folder)
+    print(f"Python {platform.python_version()}, {platform.system()} {platform.machine()}, {os.cpu_count()} cores")
+    print(table(found))
+
+
+if __name__ == "__main__":
+    main()
