@@ -9,7 +9,9 @@ VERSION := $(shell $(PYTHON) -c 'import sys; print("%d.%d" % sys.version_info[:2
 # The stamps stand inside the environment, so that clearing it clears them too, and name the Python that made it.
 LOCKED := .venv/locked-$(VERSION)
 READY := .venv/ready-$(VERSION)
-PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
+# Its words are shown only when it fails.
+PIP = @$(BIN)/python -m pip --disable-pip-version-check install --no-compile $(1) >.venv/pip.log 2>&1 || { \
+    cat .venv/pip.log >&2; echo "The packages could not be installed; what pip said stands above." >&2; exit 1; }
 
 # A person's own settings and histories stay out of what runs here, and it out of theirs.
 export IPYTHONDIR := $(CURDIR)/.cache/ipython
@@ -63,7 +65,7 @@ clean:  ## remove the environment, the caches and out/
 	find . -name __pycache__ -type d -prune -exec rm -rf {} +
 
 $(READY): $(LOCKED) pyproject.toml
-	@$(PIP) install --no-build-isolation --no-deps --editable .
+	$(call PIP,--no-build-isolation --no-deps --editable .)
 	@touch $@
 
 $(LOCKED): requirements.lock
@@ -75,5 +77,5 @@ $(LOCKED): requirements.lock
 	    echo "$(PYTHON) lacks venv; on Debian and Ubuntu: apt install python$(VERSION)-venv" >&2; exit 1; }
 	@echo "Setting up Python $(VERSION) in .venv; this once takes a minute or two."
 	@$(PYTHON) -m venv --clear .venv
-	@$(PIP) install --require-hashes --requirement requirements.lock
+	$(call PIP,--require-hashes --requirement requirements.lock)
 	@touch $@

@@ -1,0 +1,234 @@
+"""The command line: call one function, print, give back a code.
+
+Codes: 0 done; 1 the content has faults, nothing was written; 2 a path is missing, is no log, or an option cannot be
+used; 3 our own error, with its traceback. Results go to standard output; faults, warnings, errors and progress to
+standard error, one plain sentence first. What may be typed stands in `drivekit.options`.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from argparse import Namespace
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from drivekit.faults import Fault, Faulty, Unusable, closing
+from drivekit.options import Misused, parsed
+
+__all__ = ["main"]
+
+DONE, FAULTY, UNUSABLE, OURS, STOPPED = 0, 1, 2, 3, 130
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    words : sequence of str, optional
+        What follows ``drivekit`` on the command line; by default what this process was given.
+
+    Returns
+    -------
+    int
+        The exit code.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows a mark in its place
+    try:
+        chosen = parsed(sys.argv[1:] if words is None else words)
+        code = COMMANDS[chosen.command](chosen)
+        sys.stdout.flush()
+        return code
+    except Misused as misused:
+        _say(str(misused))
+        return UNUSABLE
+    except Faulty as faulty:
+        _say_faults(faulty.faults)
+        _say(f"{closing(faulty.faults)}; nothing was written.")
+        return FAULTY
+    except Unusable as unusable:
+        _say(f"drivekit: {unusable}")
+        return UNUSABLE
+    except BrokenPipeError:
+        # Whoever read the output has closed it; results are printed last, so the work itself is done.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except KeyboardInterrupt:
+        _say("\ndrivekit: stopped.")
+        return STOPPED
+    except Exception:
+        from traceback import format_exc
+
+        _say("drivekit: this is an error of drivekit's own; please report what follows.")
+        _say(format_exc().rstrip())
+        return OURS
+
+
+def _new(chosen: Namespace) -> int:
+    from drivekit.log import write_blank
+
+    for path in write_blank(chosen.path):
+        print(path)
+    return DONE
+
+
+def _check(chosen: Namespace) -> int:
+    from drivekit.log import check_season
+
+    faults = check_season(chosen.log, columns=chosen.columns)
+    _say_faults(faults)
+    if any(not fault.warning for fault in faults):
+        _say(f"{closing(faults)}.")
+        return FAULTY
+    print(f"{closing(faults)}.")
+    return DONE
+
+
+def _study(chosen: Namespace) -> int:
+    from drivekit.findings import study
+    from drivekit.log import read_season
+    from drivekit.show.folder import standing, write_folder
+    from drivekit.show.words import headlines
+
+    out: Path = chosen.out
+    _refuse_own_folder(out, chosen.log)
+    settings = {name: getattr(chosen, name) for name in ("failures", "horizon", "tension_cuts", "confidence", "seed")}
+    settings = {name: value for name, value in settings.items() if value is not None}
+    started = datetime.now(UTC).isoformat(timespec="seconds")
+    with _Progress() as progress:
+        progress.say("reading the log")
+        season = read_season(chosen.log, columns=chosen.columns)
+        progress.say("computing")
+        findings = study(season, **settings, started=started)
+        progress.say("drawing")
+        files = _drawn(findings)
+        if chosen.workbooks:
+            progress.say("running the workbooks")
+            files |= _workbooks(chosen, settings)
+        progress.say("writing")
+        before = standing(out)
+        left = _written(write_folder, out, findings, files)
+    _say_faults(season.warnings)
+    if before.kind == "mixed":
+        _say(f"{out}: {before}; all of them are now written anew.")
+    for name in left:
+        _say(f"{out / name} is from an earlier study and was left as it is.")
+    for sentence in headlines(findings):
+        print(sentence)
+    print(f"The page is {out / 'findings.html'}; open it in a browser, it needs no network.")
+    return DONE
+
+
+def _drawn(findings: dict[str, Any]) -> dict[str, bytes]:
+    """Draw the page and the figures, by the names of their files."""
+    from drivekit.show.brush import png, svg
+    from drivekit.show.page import page, pictures
+
+    files = {"findings.html": page(findings).encode()}
+    for name, picture in pictures(findings).items():
+        files[f"figures/{name}.svg"] = svg(picture).encode()
+        files[f"figures/{name}.png"] = png(picture, "slide")
+    return files
+
+
+def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
+    """Run the workbooks where they are to stand, on the log as it is found from there."""
+    from drivekit.show.notebooks import carried_workbooks, workbooks_run
+
+    beside = chosen.out / "workbooks"
+    _written(beside.mkdir, parents=True, exist_ok=True)
+    paths = {"log": chosen.log, "columns": chosen.columns}
+    parameters = settings | {name: _from(beside, path) for name, path in paths.items() if path is not None}
+    ran = workbooks_run(carried_workbooks(), parameters, beside)
+    return {f"workbooks/{name}": content for name, content in ran.items()}
+
+
+def _demo(chosen: Namespace) -> int:
+    from drivekit.log import write_demo
+
+    for path in write_demo(chosen.folder):
+        print(path)
+    return DONE
+
+
+def _lab(chosen: Namespace) -> int:
+    from subprocess import Popen
+
+    from drivekit.log import write_demo
+    from drivekit.show.notebooks import copied_workbooks
+
+    folder = Path("drivekit-lab")
+    kept = _written(copied_workbooks, folder / "workbooks")
+    if not (folder / "data").exists():
+        write_demo(folder / "data")
+    for path in kept:
+        print(f"{path} is your own version and was kept.")
+    print(f"JupyterLab opens on {folder}; your copies are yours to change. Ctrl-C here ends it.", flush=True)
+    with Popen([sys.executable, "-m", "jupyterlab"], cwd=folder) as server:
+        while True:
+            try:
+                return DONE if server.wait() == 0 else UNUSABLE
+            except KeyboardInterrupt:  # the server has it too, asks whether it is meant, and ends by itself
+                continue
+
+
+COMMANDS = {"new": _new, "check": _check, "study": _study, "demo": _demo, "lab": _lab}
+
+
+def _refuse_own_folder(out: Path, log: Path) -> None:
+    """Refuse to write findings among the files of the log."""
+    if out.exists() and not out.is_dir():
+        raise Unusable(f"{out} is a file; name a folder for the findings with --out")
+    home = log if log.is_dir() else log.parent
+    if log.exists() and out.resolve() == home.resolve():
+        raise Unusable(f"{out} is the log's own folder; name another one for the findings with --out")
+
+
+def _from(folder: Path, path: Path) -> str:
+    """Write a path as it is reached from a folder, so that both can be moved together."""
+    try:
+        return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
+    except ValueError:  # on another drive
+        return path.resolve().as_posix()
+
+
+def _written(write: Any, *given: Any, **named: Any) -> Any:
+    """Call what writes files, and say in a sentence when it may not."""
+    try:
+        return write(*given, **named)
+    except OSError as trouble:
+        place = trouble.filename or (given[0] if given else write.__self__)
+        raise Unusable(f"{place} cannot be written: {trouble.strerror or trouble}") from trouble
+
+
+def _say(sentence: str) -> None:
+    print(sentence, file=sys.stderr)
+
+
+def _say_faults(faults: Iterable[Fault]) -> None:
+    for fault in faults:
+        _say(str(fault))
+
+
+class _Progress:
+    """One line on a terminal that says what is being done; nothing in a pipe."""
+
+    def __init__(self) -> None:
+        self.shown = sys.stderr.isatty()
+
+    def __enter__(self) -> _Progress:
+        return self
+
+    def say(self, step: str) -> None:
+        """Write a step over the one before."""
+        if self.shown:
+            print(f"\r{step + ' ...':<30}", end="", file=sys.stderr, flush=True)
+
+    def __exit__(self, *trouble: object) -> None:
+        if self.shown:
+            print(f"\r{'':<30}\r", end="", file=sys.stderr, flush=True)

@@ -1,0 +1,238 @@
+"""What may be typed after ``drivekit``: the commands, their options, and one plain sentence for what cannot be used.
+
+Python's own parser does the parsing and the help; the sentences are ours, since its own name types and not what would
+be right. An option here is one entry, and a command is one function.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from argparse import SUPPRESS, ArgumentParser, ArgumentTypeError, Namespace, RawDescriptionHelpFormatter
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NoReturn
+
+from drivekit import __version__
+from drivekit.faults import nearest
+
+__all__ = ["Misused", "parsed", "parsers"]
+
+ABOUT = "How long toothed blower-drive belts last, and what makes them last: a season's log in, findings out."
+
+
+class Misused(Exception):
+    """What was typed cannot be used; the message is one plain sentence, then where to read more."""
+
+
+class _Parser(ArgumentParser):
+    """A parser whose errors are plain sentences and are raised."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say Python's sentence as ours."""
+        missing = re.fullmatch(r"the following arguments are required: (.*)", message)
+        alone = re.fullmatch(r"argument (\S+): expected one argument", message)
+        flag = re.fullmatch(r"argument (\S+): ignored explicit argument '(.*)'", message)
+        if missing:
+            sentence = f"{self.prog} needs {missing[1].replace(', ', ' and ')}"
+        elif alone:
+            sentence = f"{alone[1]} needs a value after it"
+        elif flag:
+            sentence = f'{flag[1]} takes no value, and "{flag[2]}" was given'
+        else:
+            sentence = re.sub(r"^argument (\S+):", r"\1:", message)
+        raise Misused(f"drivekit: {sentence}.\nMore: {self.prog} --help")
+
+    def format_help(self) -> str:
+        """Write Python's help with headings for people who do not program."""
+        return super().format_help().replace("usage: ", "Usage: ", 1).replace("positional arguments:", "to give:")
+
+
+def parsed(words: Sequence[str]) -> Namespace:
+    """Read what was typed.
+
+    Parameters
+    ----------
+    words : sequence of str
+        The words after ``drivekit``.
+
+    Returns
+    -------
+    Namespace
+        ``command``, and a value for each of its options.
+
+    Raises
+    ------
+    Misused
+        With one plain sentence.
+    SystemExit
+        With 0, once help or version is printed.
+    """
+    top, commands = parsers()
+    command = next((word for word in words if not word.startswith("-")), None)
+    if command is not None and command not in commands:
+        raise Misused(
+            f'drivekit: "{command}" is no command; {nearest(command, list(commands))}.\nMore: drivekit --help'
+        )
+    chosen, strange = top.parse_known_args(words)
+    parser = commands[command] if command else top
+    if strange:
+        options = [word for action in parser._actions for word in action.option_strings if word.startswith("--")]
+        word = strange[0].split("=")[0]
+        if word.startswith("-"):
+            sentence = f'"{word}" is no option of {parser.prog}; {nearest(word, options)}'
+        else:
+            sentence = f'"{word}" is one word too many'
+        raise Misused(f"drivekit: {sentence}.\nMore: {parser.prog} --help")
+    if command is None:
+        raise Misused(f"drivekit: say what to do: {', '.join(commands)}.\nMore: drivekit --help")
+    return chosen
+
+
+def parsers() -> tuple[ArgumentParser, dict[str, ArgumentParser]]:
+    """Make the parser, and give each command's own by its name."""
+    top = _Parser(
+        "drivekit", description=ABOUT, allow_abbrev=False, formatter_class=RawDescriptionHelpFormatter, add_help=False
+    )
+    top.add_argument("--version", action="version", version=f"drivekit {__version__}", help="say the version and stop")
+    _help(top)
+    under = top.add_subparsers(title="commands", dest="command", metavar="COMMAND", prog="drivekit")
+    commands: dict[str, ArgumentParser] = {}
+
+    def command(name: str, does: str, example: str) -> ArgumentParser:
+        made = under.add_parser(
+            name,
+            help=does,
+            description=f"{does[0].upper()}{does[1:]}.",
+            epilog=f"example:\n  {example}",
+            allow_abbrev=False,
+            add_help=False,
+            formatter_class=RawDescriptionHelpFormatter,
+        )
+        commands[name] = made
+        return made
+
+    new = command("new", "write a blank log to fill in, and a run sheet to print", "drivekit new my-season")
+    new.add_argument("path", metavar="PATH", type=Path, help="a folder to make, or a spreadsheet ending in .xlsx")
+    _help(new)
+
+    check = command("check", "say every fault in a log", "drivekit check data/season-two")
+    _log(check)
+    _help(check)
+
+    _study(command("study", "study a log: findings, one page, figures", "drivekit study data/season-two --out out"))
+
+    demo = command("demo", "write two invented seasons to try things on", "drivekit demo data")
+    demo.add_argument("folder", metavar="DIR", type=Path, help="where the folders season-one and season-two are made")
+    _help(demo)
+
+    _help(command("lab", "open JupyterLab on a copy of the workbooks in ./drivekit-lab", "drivekit lab"))
+    return top, commands
+
+
+def _study(study: ArgumentParser) -> None:
+    _log(study)
+    study.add_argument(
+        "--out",
+        metavar="DIR",
+        type=Path,
+        default=Path("findings"),
+        help="where the findings are written; ./findings unless given",
+    )
+    study.add_argument(
+        "--failures",
+        metavar="LIST",
+        type=_failures,
+        help="the causes that count as the belt's failure, with commas between; the usual five unless given",
+    )
+    study.add_argument(
+        "--horizon",
+        metavar="N",
+        type=_horizon,
+        help="out of how many first runs belts are compared; unless given, the last that every idler has 5 runs at",
+    )
+    study.add_argument(
+        "--tension-cuts",
+        metavar="A,B",
+        type=_cuts,
+        help="tensions in newtons at which low and middle end; thirds of the runs unless given",
+    )
+    study.add_argument(
+        "--confidence",
+        metavar="C",
+        type=_confidence,
+        default=0.95,
+        help="how sure each interval is to be, between 0 and 1; .95 unless given",
+    )
+    study.add_argument(
+        "--workbooks", action="store_true", help="also run the workbooks on this log and keep them with the findings"
+    )
+    study.add_argument(
+        "--seed",
+        metavar="N",
+        type=_seed,
+        default=1,
+        help="where all that is drawn at random starts; 1 unless given",
+    )
+    _help(study)
+
+
+def _log(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "log", metavar="LOG", type=Path, help="the season's log: a folder with belts.csv and runs.csv, or a spreadsheet"
+    )
+    parser.add_argument(
+        "--columns", metavar="MAP", type=Path, help="a file that says which of your headings is which column"
+    )
+
+
+def _help(parser: ArgumentParser) -> None:
+    parser.add_argument("--help", "-h", action="help", default=SUPPRESS, help="say this and stop")
+
+
+def _failures(text: str) -> tuple[str, ...]:
+    from drivekit.log.columns import CAUSES
+
+    causes = tuple(word.strip() for word in text.split(",") if word.strip())
+    for cause in causes:
+        if cause not in CAUSES:
+            raise ArgumentTypeError(f'"{cause}" is no cause; {nearest(cause, CAUSES)}')
+    if not causes:
+        raise ArgumentTypeError(f"name at least one cause: {', '.join(CAUSES)}")
+    return tuple(dict.fromkeys(causes))
+
+
+def _horizon(text: str) -> int:
+    return _whole(text, 1, "a number of runs")
+
+
+def _seed(text: str) -> int:
+    return _whole(text, 0, "a seed")
+
+
+def _whole(text: str, least: int, noun: str) -> int:
+    if not re.fullmatch(r"\d{1,9}", text) or int(text) < least:
+        raise ArgumentTypeError(f'"{text}" is not {noun}; give a whole number, {least} or more')
+    return int(text)
+
+
+def _cuts(text: str) -> tuple[float, float]:
+    values = tuple(map(_number, text.split(",")))
+    if len(values) != 2 or not all(map(math.isfinite, values)) or not 0 < values[0] < values[1]:
+        raise ArgumentTypeError(f'"{text}" is not two tensions; give newtons above 0, the lower first, as in 7000,9000')
+    return values[0], values[1]
+
+
+def _confidence(text: str) -> float:
+    value = _number(text)
+    if not 0 < value < 1:
+        raise ArgumentTypeError(f'"{text}" is not a confidence; give a number between 0 and 1, as in .95')
+    return value
+
+
+def _number(text: str) -> float:
+    """Read a number; what is none becomes one that no test lets pass."""
+    try:
+        return float(text)
+    except ValueError:
+        return math.nan

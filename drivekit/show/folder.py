@@ -1,0 +1,171 @@
+"""The folder a study writes: every file whole at once, and a set mixed by a crash told apart.
+
+All files are first written beside their places under another name and brought to the disk; then each is renamed into
+its place, `findings.json` last, with the SHA-256 of all the others in it. Before the first rename a notice is laid in
+the folder, after the last it is taken away. So a study that is stopped, even by a power cut, leaves the old set whole,
+or the new one, or, within the few moments of renaming, a mixed one that the hashes give away and the notice tells of.
+Files that the study does not name are never touched.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+from typing import Any, Literal
+
+__all__ = ["FINDINGS", "NOTICE", "Standing", "findings_text", "standing", "write_folder"]
+
+FINDINGS = "findings.json"
+NOTICE = "MIXED-FILES.txt"
+STAGED = ".drivekit-new"
+
+NOTICE_TEXT = (
+    "A study is replacing the files in this folder. If none is running now, one was stopped half-way: files of two\n"
+    "studies may stand side by side here. Run the study again; it writes all of them anew and removes this notice.\n"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What a folder of findings holds.
+
+    Parameters
+    ----------
+    kind : {"absent", "whole", "mixed"}
+        No findings; one study's set; files of more than one study, or changed by hand.
+    named : tuple of str
+        The files that its `findings.json` names.
+    strange : tuple of str
+        Those of them that are missing or not as they were written.
+    """
+
+    kind: Literal["absent", "whole", "mixed"]
+    named: tuple[str, ...] = ()
+    strange: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        if self.kind == "absent":
+            return "there are no findings here"
+        if self.kind == "whole":
+            return "the findings here are one study's, whole"
+        return (
+            "the findings here are mixed: a study was stopped while it wrote, or a file was changed by hand "
+            f"({', '.join(self.strange)})"
+        )
+
+
+def standing(folder: Path) -> Standing:
+    """Tell whether a folder holds one study's findings, whole.
+
+    Parameters
+    ----------
+    folder : Path
+        Where a study has written; it need not be there.
+
+    Returns
+    -------
+    Standing
+        Judged by the SHA-256 of every file that `findings.json` names.
+    """
+    try:
+        written = json.loads((folder / FINDINGS).read_bytes())["provenance"]["files"]
+        hashes = {str(name): str(value) for name, value in written.items()}
+    except FileNotFoundError:
+        # The first study into a folder was stopped before its last file.
+        return Standing("mixed", strange=(FINDINGS,)) if (folder / NOTICE).exists() else Standing("absent")
+    except (ValueError, LookupError, TypeError, AttributeError):
+        return Standing("mixed", strange=(FINDINGS,))
+    strange = tuple(name for name, value in hashes.items() if _hash(folder / name) != value)
+    return Standing("mixed" if strange else "whole", tuple(hashes), strange)
+
+
+def write_folder(folder: Path, findings: Mapping[str, Any], files: Mapping[str, bytes]) -> tuple[str, ...]:
+    """Write a study's files into a folder, each whole at once and `findings.json` last.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to; made if it is not there.
+    findings : mapping
+        The findings; their ``provenance.files`` is filled in here.
+    files : mapping of str to bytes
+        The other files, by their path within the folder with forward slashes.
+
+    Returns
+    -------
+    tuple of str
+        Files of an earlier study that this one does not draw and that still stand there.
+
+    Raises
+    ------
+    OSError
+        When the folder cannot be written; until then nothing in it has been replaced.
+    """
+    earlier = standing(folder).named
+    contents = {**files, FINDINGS: findings_text(findings, files).encode()}
+    try:
+        for name, content in contents.items():
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            _to_disk(_staged(folder / name), content)
+        _to_disk(folder / NOTICE, NOTICE_TEXT.encode())
+        for name in contents:
+            os.replace(_staged(folder / name), folder / name)
+    finally:
+        for name in contents:
+            _staged(folder / name).unlink(missing_ok=True)
+    for place in sorted({(folder / name).parent for name in contents}):
+        _directory_to_disk(place)
+    (folder / NOTICE).unlink()
+    return tuple(name for name in earlier if name not in contents and (folder / name).exists())
+
+
+def findings_text(findings: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
+    """Write findings as JSON, with the SHA-256 of the other files of the set in them.
+
+    Parameters
+    ----------
+    findings : mapping
+        Plain data; a number that is not finite is refused.
+    files : mapping of str to bytes
+        The other files, by name.
+
+    Returns
+    -------
+    str
+        Indented JSON with a newline at its end.
+    """
+    hashes = {name: sha256(content).hexdigest() for name, content in files.items()}
+    whole = {**findings, "provenance": {**findings["provenance"], "files": hashes}}
+    return json.dumps(whole, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _staged(place: Path) -> Path:
+    return place.with_name(f".{place.name}{STAGED}")
+
+
+def _hash(place: Path) -> str | None:
+    try:
+        return sha256(place.read_bytes()).hexdigest()
+    except OSError:
+        return None
+
+
+def _to_disk(place: Path, content: bytes) -> None:
+    with open(place, "wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _directory_to_disk(place: Path) -> None:
+    if os.name == "nt":  # there a directory cannot be opened; the file system journals its renames
+        return
+    descriptor = os.open(place, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

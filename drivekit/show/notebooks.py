@@ -1,0 +1,193 @@
+"""Workbooks run by the machine: on any log through their one parameters cell, stored the same byte for byte.
+
+A workbook's cell tagged ``parameters`` gives names their usual values; a run lays one cell after it that gives some of
+them others. What is stored carries no times, no random ids and no versions, so that a second run on the same log
+changes nothing and a difference in the file is a difference in the result.
+
+Run as a program, ``python -m drivekit.show.notebooks FOLDER`` runs the workbooks there and stores what comes out.
+"""
+
+from __future__ import annotations
+
+import ast
+import os
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+__all__ = ["carried_workbooks", "copied_workbooks", "run_workbook", "stored_text", "workbooks_in", "workbooks_run"]
+
+INJECTED = "injected-parameters"
+WIDGET = "application/vnd.jupyter.widget-view+json"
+SECONDS_A_CELL = 600
+
+
+def carried_workbooks() -> Path:
+    """Find the folder of workbooks: inside an installed package, beside it in a checkout.
+
+    Raises
+    ------
+    FileNotFoundError
+        If neither is there.
+    """
+    package = Path(__file__).resolve().parents[1]
+    for folder in (package / "workbooks", package.parent / "workbooks"):
+        if workbooks_in(folder):
+            return folder
+    raise FileNotFoundError(f"no workbooks in {package} nor beside it")
+
+
+def copied_workbooks(folder: Path) -> tuple[Path, ...]:
+    """Copy the carried workbooks into a person's folder; a copy that the person has changed is never replaced.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if it is not there.
+
+    Returns
+    -------
+    tuple of Path
+        Copies that differ from what is carried and were kept.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    kept = []
+    for place in workbooks_in(carried_workbooks()):
+        copy = folder / place.name
+        if not copy.exists():
+            copy.write_bytes(place.read_bytes())
+        elif copy.read_bytes() != place.read_bytes():
+            kept.append(copy)
+    return tuple(kept)
+
+
+def workbooks_in(folder: Path) -> tuple[Path, ...]:
+    """List a folder's numbered workbooks in their order."""
+    return tuple(sorted(folder.glob("[0-9][0-9]*.ipynb")))
+
+
+def workbooks_run(source: Path, parameters: Mapping[str, object], beside: Path) -> dict[str, bytes]:
+    """Run every workbook of a folder on a log.
+
+    Parameters
+    ----------
+    source : Path
+        Where the workbooks are; they are not changed.
+    parameters : mapping of str to object
+        Values for names of the parameters cells; a workbook takes those it names.
+    beside : Path
+        An existing folder in which the workbooks think they stand: relative paths start there.
+
+    Returns
+    -------
+    dict of str to bytes
+        Each workbook as it is to be stored, by its file name.
+    """
+    return {place.name: run_workbook(place, parameters, beside).encode() for place in workbooks_in(source)}
+
+
+def run_workbook(place: Path, parameters: Mapping[str, object], beside: Path) -> str:
+    """Run one workbook and give back what is to be stored.
+
+    Parameters
+    ----------
+    place : Path
+        The workbook; it is not changed.
+    parameters, beside
+        As in `workbooks_run`.
+
+    Returns
+    -------
+    str
+        The workbook with its outputs.
+
+    Raises
+    ------
+    nbclient.exceptions.CellExecutionError
+        When a cell fails.
+    """
+    import nbformat
+    from ipykernel.kernelspec import write_kernel_spec
+    from jupyter_client.kernelspec import KernelSpecManager
+    from jupyter_client.manager import AsyncKernelManager
+    from nbclient import NotebookClient
+
+    notebook = nbformat.read(place, as_version=4)
+    _inject(notebook, parameters)
+    with TemporaryDirectory() as private:
+        # This very Python, whatever kernel the person has named so, and none of the person's start-up files.
+        write_kernel_spec(os.path.join(private, "kernels", "python3"))
+        manager = AsyncKernelManager(
+            kernel_name="python3",
+            transport="tcp" if os.name == "nt" else "ipc",  # sockets in the private folder, none on the network
+            connection_file=os.path.join(private, "connection.json"),
+            kernel_spec_manager=KernelSpecManager(kernel_dirs=[os.path.join(private, "kernels")]),
+        )
+        client = NotebookClient(
+            notebook,
+            km=manager,
+            timeout=SECONDS_A_CELL,
+            record_timing=False,
+            store_widget_state=False,
+            resources={"metadata": {"path": os.fspath(beside)}},
+        )
+        client.execute(cleanup_kc=True, env={**os.environ, "IPYTHONDIR": os.path.join(private, "ipython")})
+    return stored_text(notebook)
+
+
+def stored_text(notebook: Any) -> str:
+    """Write a notebook without what differs from run to run.
+
+    Parameters
+    ----------
+    notebook : nbformat.NotebookNode
+        After a run; it is tidied in place.
+
+    Returns
+    -------
+    str
+        JSON, without widget state and Python version, widgets numbered in the order in which they are shown.
+    """
+    import nbformat
+
+    notebook.metadata.pop("widgets", None)
+    notebook.metadata.get("language_info", {}).pop("version", None)
+    number: dict[str, str] = {}
+    for cell in notebook.cells:
+        cell.metadata.pop("execution", None)
+        for output in cell.get("outputs", ()):
+            if WIDGET in output.get("data", {}):
+                view = output.data[WIDGET]
+                view["model_id"] = number.setdefault(view["model_id"], f"widget-{len(number) + 1}")
+    return str(nbformat.writes(notebook)).rstrip("\n") + "\n"
+
+
+def _inject(notebook: Any, parameters: Mapping[str, object]) -> None:
+    """Lay a cell after the parameters cell that gives its names these values; an earlier such cell makes room."""
+    from nbformat.v4 import new_code_cell
+
+    notebook.cells = [cell for cell in notebook.cells if INJECTED not in cell.metadata.get("tags", ())]
+    for place, cell in enumerate(notebook.cells):
+        if "parameters" in cell.metadata.get("tags", ()):
+            lines = [f"{name} = {parameters[name]!r}" for name in _assigned(cell.source) if name in parameters]
+            if lines:
+                injected = new_code_cell("\n".join(lines), id=INJECTED, metadata={"tags": [INJECTED]})
+                notebook.cells.insert(place + 1, injected)
+            return
+
+
+def _assigned(source: str) -> list[str]:
+    """List the names that plain assignments of a cell give a value, in order."""
+    targets = (target for node in ast.parse(source).body if isinstance(node, ast.Assign) for target in node.targets)
+    return [target.id for target in targets if isinstance(target, ast.Name)]
+
+
+def _store_again(folder: Path) -> None:
+    for place in workbooks_in(folder):
+        place.write_text(run_workbook(place, {}, folder), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    _store_again(Path(sys.argv[1]))
