@@ -1,0 +1,178 @@
+"""The brush: a picture as plain data in, a matplotlib figure, an SVG or a PNG out.
+
+One function, four sizes: each is drawn anew with its own type and line widths, none is a scaled copy. Places are
+computed by hand from the widths of the words, so nothing depends on a layout engine, and the same picture gives the
+same bytes. Nothing is kept from one drawing to the next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from drivekit.show.layout import SIZES, Box, Size, wrapped
+from drivekit.show.picture import Panel, Picture
+from drivekit.show.strokes import INK, PALE, draw_curves, left_of_curves, right_of_curves
+from drivekit.show.strokes_rows import draw_rows, left_of_rows, right_of_rows, rows_high
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["figure", "png", "svg"]
+
+STYLE = Path(__file__).with_name("drivekit.mplstyle")
+
+
+@contextmanager
+def _style() -> Iterator[None]:
+    import matplotlib
+
+    with matplotlib.rc_context(fname=STYLE):
+        yield
+
+
+def figure(picture: Picture, size: str = "screen", *, bare: bool = False) -> Figure:
+    """Draw a picture.
+
+    Parameters
+    ----------
+    picture : Picture
+        What is to be drawn.
+    size : {"screen", "slide", "print", "phone"}
+        What it is drawn for.
+    bare : bool
+        Leave out title, subtitle and note: a page sets those itself.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Belongs to no window and to no list of open figures.
+
+    Raises
+    ------
+    ValueError
+        If there is no such size.
+    """
+    if size not in SIZES:
+        raise ValueError(f'"{size}" is no size of a figure; the sizes are {", ".join(SIZES)}')
+    with _style():
+        return _drawn(picture, SIZES[size], bare=bare)
+
+
+def svg(picture: Picture, size: str = "screen", *, bare: bool = False) -> str:
+    """Draw a picture as SVG text; parameters as in `figure`. Text stays text, and equal pictures give equal bytes."""
+    from io import StringIO
+
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+    out = StringIO()
+    with _style():
+        canvas = FigureCanvasSVG(figure(picture, size, bare=bare))
+        canvas.print_svg(out, metadata={"Date": None, "Title": picture.title})
+    return out.getvalue()
+
+
+def png(picture: Picture, size: str = "screen") -> bytes:
+    """Draw a picture as PNG bytes; parameters as in `figure`."""
+    from io import BytesIO
+
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    out = BytesIO()
+    with _style():
+        drawn = figure(picture, size)
+        drawn.set_dpi(200)
+        FigureCanvasAgg(drawn).print_png(out, metadata={"Software": None, "Title": picture.title})
+    return out.getvalue()
+
+
+@dataclass(frozen=True, slots=True)
+class Frames:
+    """How panels stand on the paper.
+
+    Parameters
+    ----------
+    columns, rows : int
+        Of panels.
+    left, right, top, bottom : float
+        Inches about the axes of each panel.
+    least : float
+        Inches of height that axes have at least.
+    """
+
+    columns: int
+    rows: int
+    left: float
+    right: float
+    top: float
+    bottom: float
+    least: float
+
+    @classmethod
+    def of(cls, panels: tuple[Panel, ...], size: Size) -> Frames:
+        """Plan the panels of a picture."""
+        first, gap = panels[0], size.gap
+        if first.has_rows:
+            left, right = left_of_rows(first, size), right_of_rows(first, size)
+            return cls(1, 1, left, right, 1.8 * gap, 3.2 * gap, rows_high(first, size))
+        table = (len(first.table) + 1) * size.row + 0.4 * gap if first.table else 0.0
+        if len(panels) == 1:
+            left = left_of_curves(first, size)
+            return cls(1, 1, left, right_of_curves(first, size, left), 2.0 * gap, 3.1 * gap + table, size.plot)
+        columns = 1 if size.width < 5 else 2 if len(panels) <= 4 else 3 if len(panels) <= 9 else 4
+        left = 3.2 * gap
+        return cls(columns, -(-len(panels) // columns), left, gap, 3.4 * gap, 3.1 * gap + table, size.plot * 0.45)
+
+
+def _drawn(picture: Picture, size: Size, *, bare: bool) -> Figure:
+    from matplotlib.figure import Figure
+
+    edge = 0.6 * size.gap
+    room = 0.985 * (size.width - 2 * edge)
+    title, subtitle, note = ((), (), ()) if bare else (
+        wrapped(picture.title, room, size.title),
+        wrapped(picture.subtitle, room, size.text),
+        wrapped(picture.note, room, size.small),
+    )
+    head = 0.0 if bare else edge + _high(title, size.title) + 0.3 * size.gap + _high(subtitle, size.text)
+    foot = edge if bare else edge + _high(note, size.small) + 0.5 * size.gap
+    frames = Frames.of(picture.panels, size)
+    fixed = head + foot + frames.rows * (frames.top + frames.bottom)
+    follows = bare or picture.panels[0].has_rows
+    needed = fixed + frames.rows * frames.least
+    height = size.height if not size.grows else needed if follows else max(size.height, needed)
+    high = (height - fixed) / frames.rows
+    across = size.width / frames.columns - frames.left - frames.right
+    fig = Figure(figsize=(size.width, height))
+    _write(fig, title, edge, height - edge, size.title, INK, "title")
+    _write(fig, subtitle, edge, height - head + _high(subtitle, size.text), size.text, PALE, "subtitle")
+    _write(fig, note, edge, foot - 0.5 * size.gap, size.small, PALE, "note")
+    for place, panel in enumerate(picture.panels):
+        row, column = divmod(place, frames.columns)
+        left = column * size.width / frames.columns + frames.left
+        bottom = height - head - (row + 1) * (frames.top + high) - row * frames.bottom
+        axes = fig.add_axes((left / size.width, bottom / height, across / size.width, high / height))
+        axes.set_gid(f"panel:{panel.name}" if panel.name else "panel")
+        inches = Box(left, bottom, across, high)
+        if panel.has_rows:
+            draw_rows(axes, panel, size, inches)
+        else:
+            draw_curves(axes, panel, size, inches)
+    return fig
+
+
+def _high(lines: tuple[str, ...], points: float) -> float:
+    return len(lines) * 1.32 * points / 72
+
+
+def _write(
+    fig: Figure, lines: tuple[str, ...], left: float, top: float, points: float, colour: str, gid: str
+) -> None:
+    """Write lines downward from a place given in inches."""
+    wide, high = fig.get_size_inches()
+    for place, line in enumerate(lines):
+        at = top - place * 1.32 * points / 72
+        fig.text(left / wide, at / high, line, fontsize=points, color=colour, va="top", gid=f"{gid}:{place}")

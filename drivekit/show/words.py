@@ -1,0 +1,341 @@
+"""What the findings say, in the crew's words: sentences made from plain data.
+
+A sentence names the better-lasting level, the difference in runs out of the first so many, its interval, and how many
+belts stand behind it. When the interval spans zero the answer is that nobody can tell: "too few belts to tell" where
+either limit is a whole run or more from zero, "no difference as large as a run" where both are nearer. A block that
+holds a reason is answered with that reason. Settings that came together with time or car carry the warning in the same
+sentence. No sentence gives a chance without saying what it is the chance of.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from drivekit.show.phrases import amount, confidence_words, decimal, runs, spread
+
+__all__ = ["INVENTED", "SETTINGS", "Answer", "Setting", "answer", "exploratory_answer", "setting", "verdict"]
+
+Plain = Mapping[str, Any]
+
+INVENTED = "These are invented data: no belt, car or meeting in them is real."
+"""Said wherever a demo season is shown."""
+
+WHOLE_RUN = 1.0
+"""Limits nearer to zero than this are not worth a belt: see the module's rule."""
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """How one setting and its levels are spoken of.
+
+    Parameters
+    ----------
+    name : str
+        Its key in the findings.
+    title, question : str
+        A heading, and what the crew asks.
+    noun : str
+        The setting in the middle of a sentence.
+    levels : mapping of str to str
+        What follows "belts" for each level: "on the toothed idler".
+    short : mapping of str to str
+        The same after "than", where the noun was just said: "on the smooth".
+    """
+
+    name: str
+    title: str
+    question: str
+    noun: str
+    levels: Mapping[str, str]
+    short: Mapping[str, str]
+
+    def phrase(self, level: str) -> str:
+        """Say which belts: "on the toothed idler"."""
+        return self.levels.get(level, f"with {self.noun} {level}")
+
+    def brief(self, level: str) -> str:
+        """Say which belts once the setting is known: "on the smooth"."""
+        return self.short.get(level, self.levels.get(level, f"with {level}"))
+
+
+SETTINGS: tuple[Setting, ...] = (
+    Setting(
+        "idler",
+        "The idler",
+        "Does the toothed idler make belts last?",
+        "the idler",
+        {"smooth": "on the smooth idler", "toothed": "on the toothed idler"},
+        {"smooth": "on the smooth", "toothed": "on the toothed"},
+    ),
+    Setting(
+        "tension",
+        "Tension",
+        "How tight should a belt run?",
+        "tension",
+        {"low": "at low tension", "middle": "at middle tension", "high": "at high tension"},
+        {"low": "at low", "middle": "at middle", "high": "at high"},
+    ),
+    Setting(
+        "edge_lube",
+        "Grease on the edges",
+        "Does greasing the edges pay?",
+        "grease on the edges",
+        {"none": "never greased", "install": "greased when fitted", "every-run": "greased on every run"},
+        {"none": "never greased", "install": "greased when fitted", "every-run": "greased on every run"},
+    ),
+    Setting(
+        "idler_support",
+        "Idler support",
+        "Does a three-point support make belts last?",
+        "idler support",
+        {"single": "on an idler held from one end", "three-point": "on an idler held at three points"},
+        {"single": "on one held from one end", "three-point": "on one held at three points"},
+    ),
+    Setting(
+        "compound",
+        "Compound",
+        "Which compound lasts?",
+        "compound",
+        {"rubber": "of rubber", "urethane": "of urethane", "other": "of another compound"},
+        {"rubber": "of rubber", "urethane": "of urethane", "other": "of another compound"},
+    ),
+    Setting("width", "Width", "Do wider belts last?", "width", {}, {}),
+)
+"""A setting that is compared is one entry here; one that has none is spoken of by its name."""
+
+
+def setting(name: str) -> Setting:
+    """Find how a setting is spoken of.
+
+    Parameters
+    ----------
+    name : str
+        Its key in the findings.
+
+    Returns
+    -------
+    Setting
+        Its entry in `SETTINGS`, or one made of the bare name.
+    """
+    for entry in SETTINGS:
+        if entry.name == name:
+            return entry
+    noun = name.replace("_", " ")
+    return Setting(name, noun.capitalize(), f"Does {noun} matter?", noun, {}, {})
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The answer to one question, in pieces that fit a headline, a title and a caption.
+
+    Parameters
+    ----------
+    finding : str
+        What was found, with its interval, or that it cannot be told. No full stop.
+    counts : str
+        How many belts stand behind it; empty when none can be counted.
+    warning : str
+        What else may be behind it: settings that came together with time or car; empty when none did.
+    verdict : str
+        ``"longer"``, ``"shorter"``, ``"no difference"``, ``"too few"`` or ``"no answer"``.
+    """
+
+    finding: str
+    counts: str
+    warning: str
+    verdict: str
+
+    @property
+    def title(self) -> str:
+        """The answer as a figure carries it: without the counts, which stand beneath."""
+        return "; ".join(filter(None, (self.finding, self.warning))) + "."
+
+    def __str__(self) -> str:
+        return "; ".join(filter(None, (self.finding, self.counts, self.warning))) + "."
+
+
+def verdict(contrast: Plain) -> str:
+    """Judge a difference by its interval: the rule at the head of this module.
+
+    Parameters
+    ----------
+    contrast : mapping
+        With ``estimate``, ``lower``, ``upper`` in runs, any of them null, or with a ``reason``.
+
+    Returns
+    -------
+    str
+        ``"longer"``, ``"shorter"``, ``"no difference"``, ``"too few"`` or ``"no answer"``.
+    """
+    lower, upper = contrast.get("lower"), contrast.get("upper")
+    if contrast.get("estimate") is None or lower is None or upper is None:
+        return "no answer"
+    if lower > 0:
+        return "longer"
+    if upper < 0:
+        return "shorter"
+    return "no difference" if max(-lower, upper) < WHOLE_RUN else "too few"
+
+
+def answer(findings: Plain, name: str) -> Answer:
+    """Answer one of the planned questions.
+
+    Parameters
+    ----------
+    findings : mapping
+        The findings, plain data.
+    name : str
+        The setting: a key of ``headline``.
+
+    Returns
+    -------
+    Answer
+        One sentence in pieces; for a setting of three levels it compares the headline pair and the next one.
+    """
+    words, block, head = setting(name), findings["life"][name], findings["headline"][name]
+    tail = _counts(words, head, block)
+    if head.get("estimate") is None:
+        why = head.get("reason") or "no reason is recorded"
+        finding = f"What {words.noun} does to a belt's life cannot be told: {why.rstrip('.')}"
+        return Answer(finding, tail, "", "no answer")
+    warning = _together(words, findings, name, head)
+    judged = verdict(head)
+    finding = _difference(words, head, judged)
+    second = _second_pair(head, block)
+    if second is not None:
+        finding += f"; {_further(words, second[0], second[1])}"
+    return Answer(finding, tail, warning, judged)
+
+
+def exploratory_answer(findings: Plain, name: str) -> Answer:
+    """Say what a comparison shows that nobody planned: by its best supported pair, and marked as exploratory.
+
+    Parameters
+    ----------
+    findings : mapping
+        The findings, plain data.
+    name : str
+        The setting: a key of ``life.more``.
+
+    Returns
+    -------
+    Answer
+        Its finding begins with "Exploratory".
+    """
+    words, block = setting(name), findings["life"]["more"][name]
+    tail = _counts(words, {}, block)
+    pairs = block.get("mean_difference", block)
+    objects = {pair: found for pair, found in pairs.items() if isinstance(found, Mapping)}
+    known = {pair: found for pair, found in objects.items() if found.get("lower") is not None}
+    if not known:
+        empty = "the oldest belts do not reach far enough to compare"
+        why = pairs.get("reason") or next((found["reason"] for found in objects.values() if "reason" in found), empty)
+        return Answer(f"Exploratory: {words.noun} cannot be compared: {why.rstrip('.')}", tail, "", "no answer")
+    contrast = min(known, key=lambda pair: float(known[pair]["se"]))
+    head = {
+        **known[contrast],
+        "contrast": contrast,
+        "horizon_runs": findings["settings"]["horizon_runs"],
+        "confidence": findings["settings"]["confidence"],
+    }
+    judged = verdict(head)
+    finding = _difference(words, head, judged)
+    return Answer(f"Exploratory: {finding[0].lower()}{finding[1:]}", tail, "", judged)
+
+
+def _pair(contrast: str) -> tuple[str, str]:
+    """Split "toothed minus smooth" into its levels."""
+    later, _, earlier = contrast.partition(" minus ")
+    return later, earlier
+
+
+def _difference(words: Setting, head: Plain, judged: str) -> str:
+    later, earlier = _pair(head["contrast"])
+    said = (
+        f"elts {words.phrase(later)} made {amount(head['estimate'])} their {runs(head['horizon_runs'])}"
+        f" {'as' if decimal(abs(head['estimate'])) == '0' else 'than'} {_those(words, earlier)}"
+        f" ({confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])})"
+    )
+    if judged == "too few":
+        return f"Too few belts to tell: b{said}"
+    return f"No difference as large as a run: b{said}" if judged == "no difference" else f"B{said}"
+
+
+def _those(words: Setting, level: str) -> str:
+    """Name the other belts after "than": "on the smooth", "belts never greased"."""
+    brief = words.brief(level)
+    return brief if brief.startswith(("on ", "at ")) else f"belts {brief}"
+
+
+def _second_pair(head: Plain, block: Plain) -> tuple[str, Plain] | None:
+    """Find the pair of neighbouring levels, other than the headline's, that the data support best."""
+    pairs = block.get("mean_difference", {})
+    order = list(block.get("levels", {}))
+    if "reason" in pairs or len(order) != 3:
+        return None
+    neighbours = [f"{order[place + 1]} minus {order[place]}" for place in (1, 0)]
+    known = [
+        (name, pairs[name])
+        for name in neighbours
+        if name != head["contrast"] and pairs.get(name, {}).get("lower") is not None
+    ]
+    return min(known, key=lambda pair: float(pair[1]["se"])) if known else None
+
+
+def _further(words: Setting, contrast: str, difference: Plain) -> str:
+    later, earlier = _pair(contrast)
+    judged = verdict(difference)
+    doubt = {"too few": ", too few to tell", "no difference": ", less than a run either way"}.get(judged, "")
+    size = amount(difference["estimate"]).removesuffix(" of")
+    return (
+        f"belts {words.phrase(later)} {size} {'as' if size == 'as many' else 'than'} {_those(words, earlier)} "
+        f"({spread(difference['lower'], difference['upper'])}{doubt})"
+    )
+
+
+def _counts(words: Setting, head: Plain, block: Plain) -> str:
+    """Say how many belts failed in each level, the headline's level first: "21 of 48 failed, against 15 of 31"."""
+    levels = head.get("levels") or block.get("levels") or {}
+    if not levels:
+        return ""
+    first = _pair(head.get("contrast", ""))[0]
+    order = sorted(levels, key=lambda level: level != first)
+    if len(order) == 1:
+        return f"{_of(levels[order[0]])} failed"
+    if len(order) == 2:
+        return f"{_of(levels[order[0]])} failed, against {_of(levels[order[1]])}"
+    return "failed: " + ", ".join(f"{_of(levels[level])} {words.brief(level)}" for level in levels)
+
+
+def _of(level: Plain) -> str:
+    return f"{level['failed']} of {level['belts']}"
+
+
+def _together(words: Setting, findings: Plain, name: str, head: Plain) -> str:
+    """Warn in words when a setting came together with the time of the season, with the car, or with both."""
+    together = head.get("together") or {}
+    later = _pair(head["contrast"])[0]
+    time = _came(words, later, findings.get("overlap", {}).get(name, {}).get("time", {}))
+    belts = f"the belts {words.phrase(later)}"
+    match bool(together.get("time")), bool(together.get("car")):
+        case True, True:
+            doing = "the season's or the cars' doing"
+            return f"but {belts} {time}, and not on all cars alike, so part of this may be {doing}"
+        case True, False:
+            return f"but {belts} {time}, so part of this may be the season's doing"
+        case False, True:
+            return f"but {belts} did not run on all cars alike, so part of this may be the cars' doing"
+    return ""
+
+
+def _came(words: Setting, level: str, time: Plain) -> str:
+    """Say when a level was run, from its runs in the three thirds of the season."""
+    thirds = time.get("levels", {}).get(level)
+    if not thirds or not sum(thirds):
+        return "did not run evenly over the season"
+    first, _, last = thirds
+    if last > first:
+        return "came in as the season went on"
+    return "ran mostly early in the season" if last < first else "ran mostly in mid-season"
