@@ -226,7 +226,7 @@ class Spacer:
 
 @dataclass(frozen=True, slots=True)
 class Adjusters:
-    """The screws that move the idler along its slide; `thread` as `thread.thread` reads it."""
+    """The screws that move the idler along its slide; `thread` as `threads.thread` reads it."""
 
     thread: str
     number: int

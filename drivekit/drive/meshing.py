@@ -1,0 +1,132 @@
+"""What a toothed and a smooth idler do to the belt, as numbers.
+
+Teeth in mesh come from the wrap; a smooth pulley has none. Each turn of the belt bends every part of it once at each
+pulley: forward (teeth inwards) inside the loop, backward outside it. A smooth idler inside the loop carries the belt on
+the tips of its teeth: with the contact tension T it presses with T / (r w) on the mean (a belt around a drum: the
+resultant R = 2 T sin(wrap / 2) over its chord 2 r sin(wrap / 2) x width), and only tip / pitch of the belt's length touches:
+
+    p = R / (2 r sin(wrap / 2) w share) = T / (r w share)
+
+(statics; r is the radius of the face). One run is so many seconds at full load and at idle, and the belt's turns in it
+are the way it goes over its length; a tooth meets every toothed pulley inside the loop once a turn, by mesh, and every
+smooth pulley by its tip or back. That a toothed idler makes belts last is for the season's log to say, not for these.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sin
+
+from drivekit.drive.layout import Layout, Pulley
+from drivekit.drive.loads import State
+from drivekit.drive.path import BeltPath
+from drivekit.drive.slack import belt_speed
+
+__all__ = ["BeltDuty", "belt_duty", "tip_pressure"]
+
+
+@dataclass(frozen=True, slots=True)
+class BeltDuty:
+    """What one turn and one run ask of the belt.
+
+    Parameters
+    ----------
+    idlers : tuple of (name, face, side, teeth in mesh or None)
+        The idlers.
+    forward, backward : int
+        Bends a turn of the belt, teeth inwards and outwards.
+    tightest_m, tightest : float, str
+        Smallest pitch radius it bends around, and where.
+    tip_pressure_pa : float or None
+        Greatest pressure on the tips of the teeth under a smooth idler inside the loop, None without one.
+    turns : float
+        Turns of the belt in one run, idling included.
+    meshes, rubs : float
+        Meetings of one tooth in one run with toothed pulleys, by mesh, and with smooth ones.
+    """
+
+    idlers: tuple[tuple[str, str, str, float | None], ...]
+    forward: int
+    backward: int
+    tightest_m: float
+    tightest: str
+    tip_pressure_pa: float | None
+    turns: float
+    meshes: float
+    rubs: float
+
+    def __str__(self) -> str:
+        said = []
+        for name, face, side, teeth in self.idlers:
+            mesh = "no teeth in mesh" if teeth is None else f"{teeth:.1f} teeth in mesh"
+            said.append(f"The {face} idler {name}, {side} the loop, has {mesh}.")
+        said.append(
+            f"Each turn bends the belt {self.forward} times forward and {self.backward} backward, tightest around "
+            f"{self.tightest} ({self.tightest_m * 2e3:.1f} mm)."
+        )
+        if self.tip_pressure_pa is not None:
+            said.append(f"The smooth idler presses on the tips of the teeth with {self.tip_pressure_pa / 1e6:.2f} MPa.")
+        said.append(
+            f"In one run the belt turns {self.turns:,.0f} times; each tooth meets a toothed pulley {self.meshes:,.0f} "
+            f"times and a smooth one {self.rubs:,.0f} times."
+        )
+        return " ".join(said)
+
+
+def tip_pressure(resultant_n: float, wrap_rad: float, face_radius_m: float, width_m: float, share: float) -> float:
+    """Pressure on the tips of the teeth under a smooth pulley, in Pa.
+
+    Parameters
+    ----------
+    resultant_n : float
+        Pull of the belt on the pulley.
+    wrap_rad, face_radius_m, width_m : float
+        Wrap, radius of the face and width of the belt.
+    share : float
+        Share of the belt's length that touches (tip / pitch).
+
+    Raises
+    ------
+    ValueError
+        If the belt does not wrap the pulley, or a size is not above 0.
+    """
+    if not (wrap_rad > 0 and face_radius_m > 0 and width_m > 0 and 0 < share <= 1):
+        raise ValueError("Pressure needs a wrap, a radius and a width above 0, and a share of touching belt up to 1.")
+    return resultant_n / (2 * face_radius_m * sin(wrap_rad / 2) * width_m * share)
+
+
+def belt_duty(layout: Layout, path: BeltPath, hardest: State) -> BeltDuty:
+    """What one turn and one run ask of the belt; pressure is taken in the state in which the idler is pulled hardest."""
+    engine, pulleys = layout.engine, layout.pulleys
+    way = belt_speed(layout, engine.crank_rpm) * engine.full_load_s
+    way += belt_speed(layout, engine.idle_rpm) * engine.idle_time_s
+    turns = way / path.length_m
+    meshing = sum(_meshes(pulley) for pulley in pulleys)
+    inside = sum(pulley.side == "inside" for pulley in pulleys)
+    tightest = min(range(len(pulleys)), key=lambda i: path.arcs[i].radius_m)
+    pressures = [
+        tip_pressure(
+            hardest.load(i).force_n,
+            path.arcs[i].wrap_rad,
+            pulley.body_radius(layout.belt),
+            layout.belt.width_m,
+            layout.belt.land_share,
+        )
+        for i, pulley in enumerate(pulleys)
+        if pulley.face == "smooth" and pulley.side == "inside" and path.arcs[i].wrap_rad > 0
+    ]
+    return BeltDuty(
+        tuple((p.name, p.face, p.side, path.arcs[i].teeth_in_mesh) for i, p in enumerate(pulleys) if p.role == "idler"),
+        inside,
+        len(pulleys) - inside,
+        path.arcs[tightest].radius_m,
+        pulleys[tightest].name,
+        max(pressures, default=None),
+        turns,
+        turns * meshing,
+        turns * (len(pulleys) - meshing),
+    )
+
+
+def _meshes(pulley: Pulley) -> bool:
+    return pulley.face == "toothed" and pulley.side == "inside"

@@ -1,0 +1,293 @@
+"""When the slack side of the belt goes slack, and what to set so that it does not.
+
+On fixed centres the belt cannot get longer or shorter, so its mean tension stays what was set plus what growth adds,
+whatever power it carries; the tight side gains Te / 2 and the slack side loses it, Te = P / v being the effective
+tension. A moving belt needs m v^2 of its tension for its own turning and presses with the rest only (contact tension):
+
+    slack contact tension = set + growth - Te / 2 - m v^2
+
+Where that is 0 the belt hangs loose and the next tooth can jump: the number that matters most. Sources: the balance of
+forces of any text on belt drives (m v^2: the belt as a moving string; fixed centres: Hooke's law along the whole belt).
+Limits: the half is exact where tight and slack side are equally long; the usual idler makes the slack side the longer
+one, which then keeps a little more, so the half errs to the safe side. Vibration, the blower's pulses and a clutch that
+grabs are left out: keep a margin. Power over speed is the layout's table, joined by a monotone cubic (Fritsch and
+Carlson, SIAM J Numer Anal 1980) through nothing at standstill, and never carried beyond its last speed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi
+from typing import TYPE_CHECKING
+
+from drivekit.drive.amounts import force_words
+from drivekit.drive.layout import Blower, Layout
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+__all__ = [
+    "BeltTensions",
+    "Margin",
+    "SlackPoint",
+    "TensionGuide",
+    "belt_speed",
+    "belt_tensions",
+    "blower_power",
+    "blower_rpm",
+    "goes_slack",
+    "margin",
+    "slack_tension",
+    "tension_guide",
+]
+
+GRID = 400
+
+
+@dataclass(frozen=True, slots=True)
+class BeltTensions:
+    """Tensions of both sides of a running belt.
+
+    `mean_n` is set plus growth; `tight_n`, `slack_n` are contact tensions (they press on pulleys and pull on shafts);
+    `tight_total_n`, `slack_total_n` add the belt's own m v^2 and stress its cords.
+    """
+
+    power_w: float
+    speed_m_per_s: float
+    effective_n: float
+    mean_n: float
+    own_n: float
+    tight_n: float
+    slack_n: float
+
+    @property
+    def tight_total_n(self) -> float:
+        """Tension in the cords of the tight side."""
+        return self.tight_n + self.own_n
+
+    @property
+    def slack_total_n(self) -> float:
+        """Tension in the cords of the slack side."""
+        return self.slack_n + self.own_n
+
+    def __str__(self) -> str:
+        side = "goes slack" if self.slack_n <= 0 else f"keeps {force_words(self.slack_n)}"
+        return (
+            f"At {self.power_w / 1e3:.0f} kW and {self.speed_m_per_s:.1f} m/s the belt pulls "
+            f"{force_words(self.effective_n)}, turning itself takes {force_words(self.own_n)}, and the slack side "
+            f"{side}."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SlackPoint:
+    """Where the slack side goes slack: a power at full-load speed, and a speed along the blower's own curve."""
+
+    power_w: float
+    at_rpm: float
+    crank_rpm: float | None
+    curve_power_w: float | None
+    known_to_rpm: float
+
+    def __str__(self) -> str:
+        said = f"At {self.at_rpm:,.0f} rpm of the crank the belt goes slack at {self.power_w / 1e3:,.0f} kW"
+        if self.power_w <= 0:
+            said = f"At {self.at_rpm:,.0f} rpm of the crank the belt is slack without any load"
+        if self.crank_rpm is None or self.curve_power_w is None:
+            return f"{said}; along the blower's curve it stays tight up to {self.known_to_rpm:,.0f} rpm, where it ends."
+        return (
+            f"{said}; along the blower's curve it goes slack at {self.crank_rpm:,.0f} rpm "
+            f"({self.curve_power_w / 1e3:,.0f} kW)."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """Slack contact tension at full load: least, expected and greatest over growth and reading error."""
+
+    low_n: float
+    expected_n: float
+    high_n: float
+    wanted_n: float
+
+    def __str__(self) -> str:
+        said = (
+            f"At full load the slack side keeps {force_words(self.expected_n)}; with growth and readings as far off as "
+            f"they may be, {self.low_n:,.0f} to {self.high_n:,.0f} N"
+        )
+        if self.low_n < 0:
+            return f"{said}: it may go slack."
+        return (
+            f"{said}: {'as wanted' if self.low_n >= self.wanted_n else f'less than the {self.wanted_n:,.0f} N wanted'}."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class TensionGuide:
+    """Least static tension to set, beside what was found best for the belts' life (handed in, if known)."""
+
+    slack_n: float
+    least_n: float
+    limit_n: float | None
+    best_n: float | None
+    best_low_n: float | None
+    best_high_n: float | None
+
+    def __str__(self) -> str:
+        said = (
+            f"Below {force_words(self.slack_n)} of static tension the belt goes slack at full load; with the margin "
+            f"wanted, the least growth and a reading too high by its error, set at least {force_words(self.least_n)}"
+        )
+        if self.limit_n is not None:
+            said += f", and no more than {force_words(self.limit_n)} (maker's limit, greatest growth, reading too low)"
+            if self.limit_n < self.least_n:
+                said += ": no tension does both"
+        if self.best_n is None:
+            return f"{said}."
+        limits = (
+            ""
+            if self.best_low_n is None or self.best_high_n is None
+            else f" ({self.best_low_n:,.0f} to {self.best_high_n:,.0f} N)"
+        )
+        verdict = "above" if self.best_n >= self.least_n else "below"
+        return f"{said}. Belts lasted best near {force_words(self.best_n)}{limits}: {verdict} that least."
+
+
+def belt_speed(layout: Layout, crank_rpm: float) -> float:
+    """Speed of the belt in m/s: crank speed x circumference of its pitch line."""
+    radius = layout.pulleys[layout.place("crank")].pitch_radius(layout.belt)
+    return crank_rpm / 60 * 2 * pi * radius
+
+
+def blower_rpm(layout: Layout, crank_rpm: float) -> float:
+    """Speed of the blower: the belt carries as many teeth over one pulley as over the other."""
+    crank, blower = (layout.pulleys[layout.place(role)] for role in ("crank", "blower"))
+    return crank_rpm * crank.pitch_radius(layout.belt) / blower.pitch_radius(layout.belt)
+
+
+def blower_power(blower: Blower) -> Callable[[float], float]:
+    """Power over the blower's speed in rpm.
+
+    The function returned raises ValueError beyond the last speed of the table.
+    """
+    from scipy.interpolate import PchipInterpolator
+
+    start = () if blower.speed_rpm[0] == 0 else (0.0,)
+    curve = PchipInterpolator((*start, *blower.speed_rpm), (*start, *blower.power_w))
+    last = blower.speed_rpm[-1]
+
+    def power(rpm: float) -> float:
+        if not 0 <= rpm <= last * (1 + 1e-12):
+            raise ValueError(f"The blower's power is known up to {last:,.0f} rpm of the blower, not at {rpm:,.0f} rpm.")
+        return float(curve(min(rpm, last)))
+
+    return power
+
+
+def belt_tensions(
+    set_n: float, growth_n: float, power_w: float, speed_m_per_s: float, mass_kg_per_m: float
+) -> BeltTensions:
+    """Tensions of both sides at a power and a speed; at standstill there is no power to carry.
+
+    Raises
+    ------
+    ValueError
+        If power is to be carried at standstill, or speed or mass is below 0.
+    """
+    if speed_m_per_s < 0 or mass_kg_per_m < 0:
+        raise ValueError("Belt speed and mass per length are 0 or more.")
+    if speed_m_per_s == 0 and power_w != 0:
+        raise ValueError(f"A belt at rest carries no power, and {power_w / 1e3:g} kW was asked of it.")
+    effective = power_w / speed_m_per_s if speed_m_per_s else 0.0
+    mean, own = set_n + growth_n, mass_kg_per_m * speed_m_per_s**2
+    tight, slack = mean + effective / 2 - own, mean - effective / 2 - own
+    return BeltTensions(power_w, speed_m_per_s, effective, mean, own, tight, slack)
+
+
+def slack_tension(layout: Layout, growth_n: float, crank_rpm: float | None = None) -> float:
+    """Least static tension at which the belt is not slack at full load: Te / 2 + m v^2 - growth."""
+    rpm = layout.engine.crank_rpm if crank_rpm is None else crank_rpm
+    power, speed = blower_power(layout.blower)(blower_rpm(layout, rpm)), belt_speed(layout, rpm)
+    return -belt_tensions(0.0, growth_n, power, speed, layout.belt.mass_kg_per_m).slack_n
+
+
+def goes_slack(layout: Layout, growth_n: float, set_n: float | None = None) -> SlackPoint:
+    """Power at full-load speed, and speed along the blower's curve, at which the slack side loses its tension.
+
+    Parameters
+    ----------
+    layout : Layout
+        The drive.
+    growth_n : float
+        Tension that growth adds.
+    set_n : float, optional
+        Static tension; the layout's by default.
+    """
+    from scipy.optimize import brentq
+
+    tension, mass = layout.tension.set_n if set_n is None else set_n, layout.belt.mass_kg_per_m
+    full = belt_speed(layout, layout.engine.crank_rpm)
+    power = 2 * full * (tension + growth_n - mass * full**2)
+    curve = blower_power(layout.blower)
+    last = layout.blower.speed_rpm[-1] / blower_rpm(layout, 1.0)
+
+    def slack(rpm: float) -> float:
+        here = curve(min(blower_rpm(layout, rpm), layout.blower.speed_rpm[-1]))
+        return belt_tensions(tension, growth_n, here, belt_speed(layout, rpm), mass).slack_n
+
+    before = last / GRID
+    for step in range(1, GRID + 1):
+        rpm = last * step / GRID
+        if slack(rpm) <= 0:
+            found = float(brentq(slack, before, rpm, xtol=1e-9, rtol=1e-13)) if slack(before) > 0 else rpm
+            return SlackPoint(power, layout.engine.crank_rpm, found, curve(blower_rpm(layout, found)), last)
+        before = rpm
+    return SlackPoint(power, layout.engine.crank_rpm, None, None, last)
+
+
+def margin(layout: Layout, growth_n: tuple[float, float, float]) -> Margin:
+    """Slack contact tension at full load over least, expected and greatest growth, the set tension misread either way.
+
+    A tension read as S is truly between S (1 - e) and S (1 + e), e the reading error.
+    """
+    need = slack_tension(layout, 0.0)
+    set_n, off = layout.tension.set_n, layout.tension.reading_error
+    low, expected, high = growth_n
+    return Margin(
+        set_n * (1 - off) + low - need,
+        set_n + expected - need,
+        set_n * (1 + off) + high - need,
+        layout.tension.margin_n,
+    )
+
+
+def tension_guide(
+    layout: Layout,
+    growth_n: tuple[float, float, float],
+    *,
+    best_n: float | None = None,
+    best_low_n: float | None = None,
+    best_high_n: float | None = None,
+) -> TensionGuide:
+    """Least static tension that keeps the margin wanted at worst, and the most the maker's limit leaves.
+
+    Least: (Te / 2 + m v^2 - least growth + margin) / (1 - e). Most: (limit - Te / 2 - greatest growth) / (1 + e), since
+    the tight side's cords carry the mean plus Te / 2.
+
+    Parameters
+    ----------
+    layout : Layout
+        The drive.
+    growth_n : tuple of three floats
+        Least, expected and greatest tension from growth.
+    best_n, best_low_n, best_high_n : float, optional
+        Where last season's belts lasted best, and its limits.
+    """
+    off, low, expected, high = layout.tension.reading_error, *growth_n
+    least = (slack_tension(layout, low) + layout.tension.margin_n) / (1 - off)
+    limit = layout.belt.tension_limit_n
+    if limit is not None:
+        rpm = layout.engine.crank_rpm
+        power, speed = blower_power(layout.blower)(blower_rpm(layout, rpm)), belt_speed(layout, rpm)
+        limit = (limit - power / speed / 2 - high) / (1 + off)
+    return TensionGuide(slack_tension(layout, expected), least, limit, best_n, best_low_n, best_high_n)
