@@ -6,8 +6,8 @@
 
 The belt's pull is purely radial and taken as shared evenly by `n` bearings, so P0 = P = pull / n for the one. ISO 76
 asks for s0 of 1 or more for usual running and 2 or more under shocks (ball bearings, 3 for rollers; from memory). Life
-is a footnote: in seconds at full load a bearing never sees its millions of turns; shock, heat and speed beyond the limit
-end it. The makers' limits decide.
+is a footnote: in seconds at full load a bearing never sees its millions of turns; shock, heat and speed end it. The
+makers' limits decide.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ class BearingCheck:
 
 
 def rated_life(dynamic_n: float, force_n: float, *, kind: str = "ball") -> float:
-    """Turns that 9 in 10 bearings reach, (C / P)^p million (ISO 281).
+    """Rated life in turns, which 9 in 10 bearings reach: (C / P)^p million (ISO 281).
 
     Raises
     ------

@@ -6,7 +6,7 @@ Each part of the height between crank and blower grows by expansion x height x w
     gain = EA (dL_path - L alpha_belt warmer_belt) / L
 
 with the path's growth dL found exactly by laying the belt anew. Linear expansion: Callister, *Materials Science and
-Engineering*, whose values `layout.py` carries. Temperatures are taken even along each part, and the belt as stiff as when
+Engineering*, whose values `layout.py` carries. Temperatures are taken even along each part, and the belt as stiff as
 cold; both are rough, so a measured range of growth goes beside the computed one and is used where given.
 """
 

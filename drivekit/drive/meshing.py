@@ -3,7 +3,7 @@
 Teeth in mesh come from the wrap; a smooth pulley has none. Each turn of the belt bends every part of it once at each
 pulley: forward (teeth inwards) inside the loop, backward outside it. A smooth idler inside the loop carries the belt on
 the tips of its teeth: with the contact tension T it presses with T / (r w) on the mean (a belt around a drum: the
-resultant R = 2 T sin(wrap / 2) over its chord 2 r sin(wrap / 2) x width), and only tip / pitch of the belt's length touches:
+resultant R = 2 T sin(wrap / 2) over its chord 2 r sin(wrap / 2) x width), and only tip / pitch of the belt touches:
 
     p = R / (2 r sin(wrap / 2) w share) = T / (r w share)
 
@@ -96,7 +96,7 @@ def tip_pressure(resultant_n: float, wrap_rad: float, face_radius_m: float, widt
 
 
 def belt_duty(layout: Layout, path: BeltPath, hardest: State) -> BeltDuty:
-    """What one turn and one run ask of the belt; pressure is taken in the state in which the idler is pulled hardest."""
+    """Count what one turn and one run ask of the belt; `hardest` is the state in which the idler is pulled hardest."""
     engine, pulleys = layout.engine, layout.pulleys
     way = belt_speed(layout, engine.crank_rpm) * engine.full_load_s
     way += belt_speed(layout, engine.idle_rpm) * engine.idle_time_s

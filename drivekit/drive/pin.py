@@ -11,9 +11,9 @@ moment over the front wall follows from the theorem of three moments (Clapeyron;
 
     2 M (g + s) = -P b (s^2 - b^2) / s
 
-and the outer span bends as a simple beam under P and the end moment M. Both models take the pull as acting in the middle
-of the belt, the pin as round, solid, slender (no shear) and everything around it as stiff; a real bracket gives, so
-what is computed here is the least the idler leans. I = pi d^4 / 64.
+and the outer span bends as a simple beam under P and the end moment M. Both models take the pull as acting in the
+middle of the belt, the pin as round, solid, slender (no shear) and everything around it as stiff; a real bracket gives,
+so what is computed here is the least the idler leans. I = pi d^4 / 64.
 """
 
 from __future__ import annotations
@@ -43,8 +43,8 @@ class Bend:
     def __str__(self) -> str:
         held = "held at one side" if self.support == "single" else "held at three points"
         return (
-            f"Under {force_words(self.force_n)} a pin {held} bends {length_words(self.deflection_m)} at the belt and the "
-            f"idler leans {abs(degrees(self.slope_rad)):.3f} degrees, so that one edge of the belt runs "
+            f"Under {force_words(self.force_n)} a pin {held} bends {length_words(self.deflection_m)} at the belt and "
+            f"the idler leans {abs(degrees(self.slope_rad)):.3f} degrees, so that one edge of the belt runs "
             f"{length_words(self.edge_m)} longer than the other."
         )
 
@@ -72,8 +72,8 @@ def three_supports(
     g, s, a = grip_m, outboard_m, overhang_m
     if not 0 < a < s:
         raise ValueError(
-            f"The belt must run between the bracket's front wall and the outboard plate: {a * 1e3:g} mm of overhang does "
-            f"not lie within {s * 1e3:g} mm."
+            f"The belt must run between the bracket's front wall and the outboard plate: {a * 1e3:g} mm of overhang "
+            f"does not lie within {s * 1e3:g} mm."
         )
     b = s - a
     moment = -force_n * b * (s**2 - b**2) / (2 * s * (g + s))
@@ -89,7 +89,7 @@ def pin_bend(idler: Idler, force_n: float, width_m: float, path_per_travel: floa
     """Bend of the idler's pin under the belt's pull.
 
     An idler that leans by phi pushes one edge width x phi further than the other, against the pull; each length of push
-    changes that edge's path by `path_per_travel` (d path / d travel along the pull), so the edges differ by the product.
+    changes that edge's path by `path_per_travel` (d path / d travel against the pull): the edges differ by the product.
 
     Parameters
     ----------
