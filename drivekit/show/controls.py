@@ -1,0 +1,125 @@
+"""Rows of controls for a workbook: what may be moved, and the drawing that answers each move.
+
+A control is plain data until `panel` makes widgets of it. The drawing is the value of an HTML widget, set at once at
+every move, so that a moved control and what it shows can never be apart; a choice that cannot be used is answered by
+its one sentence in the same place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from html import escape
+from typing import TYPE_CHECKING, Any, Literal
+
+from drivekit.show.picture import Picture
+
+if TYPE_CHECKING:
+    from ipywidgets import VBox, Widget
+
+__all__ = ["INVITATION", "Control", "Drawing", "drawn", "panel"]
+
+INVITATION = "Move a control: the picture and its answer are drawn anew here, beside the ones above."
+
+
+@dataclass(frozen=True, slots=True)
+class Control:
+    """One thing that may be moved.
+
+    Parameters
+    ----------
+    kind : {"choice", "several", "whole", "number", "range"}
+        One of several values; any of several; a whole number, a number, or a pair of numbers between two ends.
+    label : str
+        What it is, with its unit.
+    values : tuple
+        The values to choose from, or the two ends.
+    start : object
+        The value it stands at; None: the first.
+    step : float
+        Of a number or a range.
+    """
+
+    kind: Literal["choice", "several", "whole", "number", "range"]
+    label: str
+    values: tuple[Any, ...]
+    start: Any = None
+    step: float = 0.1
+
+    def widget(self) -> Widget:
+        """Make the widget."""
+        import ipywidgets
+
+        start = self.values[0] if self.start is None else self.start
+        common = {"description": self.label, "style": {"description_width": "initial"}}
+        wide = {**common, "layout": {"width": "30em"}}
+        match self.kind:
+            case "choice":
+                return ipywidgets.Dropdown(options=self.values, value=start, **common)
+            case "several":
+                rows = min(len(self.values), 9)
+                return ipywidgets.SelectMultiple(options=self.values, value=tuple(start), rows=rows, **common)
+        low, high = self.values
+        ends = {"min": low, "max": high, "value": start, "continuous_update": False, **wide}
+        match self.kind:
+            case "whole":
+                return ipywidgets.IntSlider(**ends)
+            case "number":
+                return ipywidgets.FloatSlider(step=self.step, **ends)
+        return ipywidgets.FloatRangeSlider(step=self.step, **ends)
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """What answers a move: a picture, where there is one, and sentences.
+
+    Parameters
+    ----------
+    picture : Picture or None
+        None where there is nothing to draw.
+    sentences : tuple of str
+        Read under it.
+    """
+
+    picture: Picture | None
+    sentences: tuple[str, ...]
+
+
+def drawn(drawing: Drawing) -> str:
+    """Give a drawing as HTML."""
+    from drivekit.show.brush import svg
+
+    picture = "" if drawing.picture is None else svg(drawing.picture)
+    return picture + "".join(f"<p>{escape(sentence)}</p>" for sentence in drawing.sentences)
+
+
+def panel(controls: Mapping[str, Control], redraw: Callable[..., Drawing]) -> VBox:
+    """Lay out controls above the drawing that answers them.
+
+    Parameters
+    ----------
+    controls : mapping of str to Control
+        By the name under which `redraw` takes the value.
+    redraw : callable
+        Takes every control's value by name; a ValueError's words are shown in place of a drawing.
+
+    Returns
+    -------
+    ipywidgets.VBox
+        Its last child is the HTML widget that holds the drawing, and `INVITATION` until a control is moved.
+    """
+    import ipywidgets
+
+    widgets = {name: control.widget() for name, control in controls.items()}
+    shown = ipywidgets.HTML(f"<p>{escape(INVITATION)}</p>")
+
+    def moved(_: Any) -> None:
+        try:
+            shown.value = drawn(redraw(**{name: widget.value for name, widget in widgets.items()}))
+        except ValueError as refused:
+            shown.value = f"<p>{escape(str(refused))}.</p>"
+
+    for widget in widgets.values():
+        widget.observe(moved, "value")
+    flow = {"flex_flow": "row wrap", "align_items": "flex-start"}
+    return ipywidgets.VBox([ipywidgets.Box(list(widgets.values()), layout=flow), shown])
