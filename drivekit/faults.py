@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-__all__ = ["Fault", "Faulty", "Unusable", "closing", "in_order", "nearest"]
+__all__ = ["Fault", "Faulty", "Said", "Unusable", "closing", "in_order", "nearest"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,14 @@ class Fault:
         return f"{place}: {'warning' if self.warning else 'fault'}: {subject}{self.wrong}; {self.right}"
 
 
-class Faulty(Exception):
+class Said(Exception):
+    """What a person handed in cannot be used; a notebook shows the words alone, not where in the program they arose."""
+
+    def _render_traceback_(self) -> list[str]:
+        return str(self).splitlines()
+
+
+class Faulty(Said):
     """The content has faults: all of them, in the order of the file.
 
     Parameters
@@ -62,7 +69,7 @@ class Faulty(Exception):
         super().__init__("\n".join(map(str, self.faults)))
 
 
-class Unusable(Exception):
+class Unusable(Said):
     """What was named is not there, or is no log or drive file at all; the message is one plain sentence."""
 
 
