@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import count
 from math import exp
 
 from drivekit.log.demo_fate import Cell, Dice, after_run
@@ -21,6 +22,8 @@ _RUNS_A_QUALIFYING_DAY = 4
 _SPAN_MM = {"amber": 312.0, "teal": 305.0, "violet": 318.0}
 _LUBE_WEIGHTS = {"amber": (0.30, 0.30, 0.40), "teal": (0.35, 0.35, 0.30), "violet": (0.40, 0.30, 0.30)}
 _OPENS_ON = 10  # day of the month
+_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+           "December")  # not the clock's own names, which follow the machine's language
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +93,7 @@ def season(plan: Plan, *, seed: int, runs: int | None = None, truth: Truth = TRU
         Rows in the order made.
     """
     play = _Play(plan, truth, Dice(seed))
-    for year in range(plan.year, plan.year + (1 if runs is None else 10**6)):
+    for year in (plan.year,) if runs is None else count(plan.year):
         for number, month in enumerate(plan.months):
             if play.meeting(number, date(year, month, _OPENS_ON), runs):
                 return play.ended()
@@ -187,8 +190,8 @@ class _Play:
         self.hidden.append(Hidden(belt.age, tension, belt.quality, belt.hurt))
         trouble = dice.one_of(tuple(truth.trouble), (0.925, 0.03, 0.015, 0.015, 0.015))
         row: dict[str, Cell] = {
-            "run": len(self.runs) + 1, "day": day.isoformat(), "meeting": f"{day:%B}", "round": kind, "car": car,
-            "belt": belt.name, "idler": setting.idler, "idler_support": setting.support, "edge_lube": belt.lube,
+            "run": len(self.runs) + 1, "day": day.isoformat(), "meeting": _MONTHS[day.month - 1], "round": kind,
+            "car": car, "belt": belt.name, "idler": setting.idler, "idler_support": setting.support, "edge_lube": belt.lube,
             "edge_lube_kind": None if belt.lube == "none" else "paste" if car == "teal" else "spray",
             "snout_flats_left": setting.snout[0], "snout_flats_right": setting.snout[1], "fitted_by": fitter,
             "idler_flats_front": setting.flats[0], "idler_flats_rear": setting.flats[1], "engine_trouble": trouble,
