@@ -189,10 +189,11 @@ class _Play:
         hazard = self._hazard(car, setting, belt, fitter, tension)
         self.hidden.append(Hidden(belt.age, tension, belt.quality, belt.hurt))
         trouble = dice.one_of(tuple(truth.trouble), (0.925, 0.03, 0.015, 0.015, 0.015))
+        grease = None if belt.lube == "none" else "paste" if car == "teal" else "spray"
         row: dict[str, Cell] = {
             "run": len(self.runs) + 1, "day": day.isoformat(), "meeting": _MONTHS[day.month - 1], "round": kind,
-            "car": car, "belt": belt.name, "idler": setting.idler, "idler_support": setting.support, "edge_lube": belt.lube,
-            "edge_lube_kind": None if belt.lube == "none" else "paste" if car == "teal" else "spray",
+            "car": car, "belt": belt.name, "idler": setting.idler, "idler_support": setting.support,
+            "edge_lube": belt.lube, "edge_lube_kind": grease,
             "snout_flats_left": setting.snout[0], "snout_flats_right": setting.snout[1], "fitted_by": fitter,
             "idler_flats_front": setting.flats[0], "idler_flats_rear": setting.flats[1], "engine_trouble": trouble,
             "full_load_s": round(dice.normal(1.6, 0.3) if trouble != "none" or dice.chance(0.1)
