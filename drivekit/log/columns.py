@@ -83,6 +83,17 @@ class Column:
         return twin_name(self.name, self.unit)
 
     @property
+    def holds(self) -> str:
+        """What a cell may hold, in words."""
+        if self.levels:
+            return ", ".join(self.levels[:-1]) + f" or {self.levels[-1]}"
+        if self.is_number:
+            kind = "a whole number" if self.kind == "whole" else "a number"
+            unit = f" {self.unit}" if self.unit else ""
+            return f"{kind}, {self.low:.10g} to {self.high:.10g}{unit}{', or ?' if self.question else ''}"
+        return {"day": "a day, year-month-day", "name": "a name", "word": "a word", "text": "any text"}[self.kind]
+
+    @property
     def is_number(self) -> bool:
         """Whether cells hold a number, whole or not."""
         return self.kind in ("whole", "number")
@@ -131,31 +142,31 @@ RUNS: tuple[Column, ...] = (
            ("single", "three-point"),
            adds="how long belts last on an idler held at three points beside one held from one end",
            part="The drive as set", example="three-point"),
-    Column("tension_n", "number", "Tension, cold", "Static tension of one span, cold, engine at rest.", unit="N",
-           low=50, high=50_000,
+    Column("tension_n", "number", "Tension, cold, one span", "Static tension of one span, cold, engine at rest.",
+           unit="N", low=50, high=50_000,
            adds="how tight a belt lasts longest (a gauge's span_hz with span_mm and the belt's mass_g_per_m gives it "
            "too, or push_n, push_mm and span_mm)", part="The drive as set", example="8000"),
-    Column("span_hz", "number", "Span rings at", "Pitch at which the plucked span rings, engine off.", unit="Hz",
+    Column("span_hz", "number", "or: span rings at", "Pitch at which the plucked span rings, engine off.", unit="Hz",
            low=1, high=5000, gives="tension_n", part="The drive as set"),
-    Column("span_mm", "number", "Free span", "Length of the free span between its two pulleys.", unit="mm", low=10,
-           high=5000, gives="tension_n", part="The drive as set"),
-    Column("push_n", "number", "Push", "Force pressed on the middle of the span, square to it.", unit="N", low=0.1,
-           high=10_000, gives="tension_n", part="The drive as set"),
-    Column("push_mm", "number", "Gives way", "How far the middle of the span gave way under that push.", unit="mm",
+    Column("span_mm", "number", "with free span", "Length of the free span between its two pulleys.", unit="mm",
+           low=10, high=5000, gives="tension_n", part="The drive as set"),
+    Column("push_n", "number", "or: pushed by", "Force pressed on the middle of the span, square to it.", unit="N",
+           low=0.1, high=10_000, gives="tension_n", part="The drive as set"),
+    Column("push_mm", "number", "gave way", "How far the middle of the span gave way under that push.", unit="mm",
            low=0.01, high=500, gives="tension_n", part="The drive as set"),
     Column("adjuster_turns", "number", "Adjuster turns",
            "Turns of the tension adjuster from where the belt is just snug.", low=-100, high=100,
            adds="how many turns of the adjuster give which tension", part="The drive as set", example="3.5"),
-    Column("idler_flats_front", "number", "Idler, front",
+    Column("idler_flats_front", "number", "Idler flats, front",
            "Flats (sixths of a turn) on the front idler adjuster from first touch.", low=-240, high=240,
            adds="how the idler's squareness moves the belt", part="The drive as set", example="2"),
-    Column("idler_flats_rear", "number", "Idler, rear",
+    Column("idler_flats_rear", "number", "Idler flats, rear",
            "Flats (sixths of a turn) on the rear idler adjuster from first touch.", low=-240, high=240,
            adds="how the idler's squareness moves the belt", part="The drive as set", example="2"),
-    Column("snout_flats_left", "number", "Snout, left",
+    Column("snout_flats_left", "number", "Snout flats, left",
            "Flats (sixths of a turn) on the left jack screw under the snout.", low=-240, high=240,
            adds="how the jack screws move the belt", part="The drive as set", example="3"),
-    Column("snout_flats_right", "number", "Snout, right",
+    Column("snout_flats_right", "number", "Snout flats, right",
            "Flats (sixths of a turn) on the right jack screw under the snout.", low=-240, high=240,
            adds="how the jack screws move the belt", part="The drive as set", example="3"),
     Column("edge_lube", "word", "Edges greased",
@@ -166,10 +177,10 @@ RUNS: tuple[Column, ...] = (
            adds="whether one grease does better than another", part="The drive as set", example="paste"),
     Column("fitted_by", "name", "Fitted by", "Who fitted or last set the belt.",
            adds="whether belts last differently by who fits them", part="The drive as set", example="initials"),
-    Column("edge_front_c", "number", "Front edge",
+    Column("edge_front_c", "number", "Front edge, warm",
            "Temperature of the belt's front edge right after warm-up, engine off.", unit="°C", low=-40, high=400,
            adds="which way the belt runs, from the edges' warmth", part="After warm-up", example="48"),
-    Column("edge_rear_c", "number", "Rear edge",
+    Column("edge_rear_c", "number", "Rear edge, warm",
            "Temperature of the belt's rear edge right after warm-up, engine off.", unit="°C", low=-40, high=400,
            adds="which way the belt runs, from the edges' warmth", part="After warm-up", example="50"),
     Column("walked", "word", "Walked to", "Which way the belt moved on its pulleys.", ("front", "even", "rear"),
@@ -179,7 +190,7 @@ RUNS: tuple[Column, ...] = (
     Column("engine_trouble", "word", "Engine trouble", "What went wrong with the engine on the run.",
            ("none", "cylinder-out", "oil-down", "backfire", "other"),
            adds="what an incident costs the runs that follow", part="After the run", example="none"),
-    Column("tension_after_n", "number", "Tension after",
+    Column("tension_after_n", "number", "Tension, cold again",
            "Tension of the same span cold again, before anything is touched.", unit="N", low=0, high=50_000,
            adds="how much tension a run takes out of the belt", part="After the run", example="7800"),
     Column("teeth_look", "word", "Teeth", "How the teeth look.", ("good", "worn", "torn", "missing"),
@@ -196,8 +207,9 @@ RUNS: tuple[Column, ...] = (
            adds="which belts went slack and jumped", part="After the run", example="none"),
     Column("fate", "word", "Fate", "What became of the belt: kept, trimmed and kept, retired whole, or broke.",
            ("kept", "trimmed", "retired", "broke"), required=True, part="After the run", example="kept"),
-    Column("cause", "word", "Cause", "Why the belt retired or broke; blank while it is kept.", CAUSES,
-           adds="what the belts failed by", part="After the run"),
+    Column("cause", "word", "Cause, where it was retired or broke",
+           "Why the belt retired or broke; blank while it is kept.", CAUSES, adds="what the belts failed by",
+           part="After the run"),
     Column("note", "text", "Note", "Anything else worth keeping.", part="After the run",
            example="delete this row when your own runs stand here"),
 )
