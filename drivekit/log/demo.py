@@ -127,8 +127,7 @@ def _field(column: Column, *, unique: bool) -> dict[str, object]:
                     if limit is not None}
     if column.levels:
         constraints["enum"] = list(column.levels)
-    field: dict[str, object] = {"name": column.name, "title": column.label, "type": _TYPES[column.kind],
-                                "description": column.meaning}
+    field: dict[str, object] = {"name": column.name, "type": _TYPES[column.kind], "description": column.meaning}
     if column.unit:
         field["unit"] = column.unit
     if constraints:

@@ -127,7 +127,7 @@ def test_every_rule_of_the_column_table_reaches_the_data_package():
             assert (rule.get("minimum"), rule.get("maximum")) == (column.low, column.high)
             assert tuple(rule.get("enum", ())) == column.levels
             assert field.get("unit", "") == column.unit
-            assert (field["title"], field["description"]) == (column.label, column.meaning)
+            assert field["description"] == column.meaning
 
 
 def test_the_seasons_have_the_size_they_are_said_to_have():
