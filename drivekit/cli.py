@@ -52,7 +52,7 @@ def main(words: Sequence[str] | None = None) -> int:
         _say(f"{closing(faulty.faults)}; nothing was written.")
         return FAULTY
     except Unusable as unusable:
-        _say(f"drivekit: {unusable}")
+        _say(f"drivekit: {str(unusable).rstrip('.')}.")
         return UNUSABLE
     except BrokenPipeError:
         # Whoever read the output has closed it; results are printed last, so the work itself is done.
@@ -70,7 +70,7 @@ def main(words: Sequence[str] | None = None) -> int:
 
 
 def _new(chosen: Namespace) -> int:
-    from drivekit.log import write_blank
+    from drivekit.log.blank import write_blank
 
     for path in write_blank(chosen.path):
         print(path)
@@ -149,7 +149,7 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
 
 
 def _demo(chosen: Namespace) -> int:
-    from drivekit.log import write_demo
+    from drivekit.log.demo import write_demo
 
     for path in write_demo(chosen.folder):
         print(path)
@@ -159,7 +159,7 @@ def _demo(chosen: Namespace) -> int:
 def _lab(chosen: Namespace) -> int:
     from subprocess import Popen
 
-    from drivekit.log import write_demo
+    from drivekit.log.demo import write_demo
     from drivekit.show.notebooks import copied_workbooks
 
     folder = Path("drivekit-lab")
