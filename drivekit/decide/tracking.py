@@ -4,10 +4,10 @@ One car at a time. The reading is the edge temperature difference d, front less 
 hotter edge is the one the belt leans on. The setting is the net idler flats f, front less rear. The fit is d = a + b f
 by least squares (`line`): b in C per flat with t limits, the flats at zero with Fieller's.
 
-Two doubts go with it. Crews steer: the flats of a run answer the reading of the run before, so chance that lasts (a belt
-that walks by itself) is met by flats against it, and the plain slope comes out too small or with the wrong sign. So the
-slope is given a second time with the last run's difference and the belt held. And the readings are of warm-up, not of
-the pull, where the belt should run even.
+Two doubts go with it. Crews steer: the flats of a run answer the reading of the run before, so chance that lasts (a
+belt that walks by itself) is met by flats against it, and the plain slope comes out too small or with the wrong sign.
+So the slope is given a second time with the last run's difference and the belt held. And the readings are of warm-up,
+not of the pull, where the belt should run even.
 
 The proposed move is in whole flats from the last known setting, to where the line comes nearest to zero among the
 settings that were tried; its chance is that the next reading is nearer to zero than the last one, under the t law of a

@@ -85,7 +85,7 @@ class Fit:
         if self.worst_m[0] < self.worst_m[1]:
             low, high = (f"{edge * 1e3:+.3f}" for edge in self.likely_m)
             lines.append(
-                f"Statistically {low} to {high} mm, a chance of {self.chance_of_bind:.1%} to bind, if every part is "
+                f"Statistically {low} to {high} mm, {_chance_words(self.chance_of_bind)} to bind, if every part is "
                 "normal about its size with its tolerance three sigma."
             )
         if self.shim_m:
@@ -98,6 +98,12 @@ class Fit:
         else:
             lines.append("The idler stands in the middle.")
         return " ".join(lines)
+
+
+def _chance_words(chance: float) -> str:
+    if chance < 5e-4:
+        return "a chance below 0.1%"
+    return "a chance above 99.9%" if chance > 0.9995 else f"a chance of {chance:.1%}"
 
 
 def fit(gap_m: float, parts: Sequence[Part], *, gap_tolerance_m: float = 0.0, wanted_m: float = 0.0) -> Fit:

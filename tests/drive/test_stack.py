@@ -1,0 +1,143 @@
+"""The idler's stack in its bracket, and what an over-long one does to it."""
+
+import math
+from statistics import NormalDist
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from drivekit.drive.stack import Cheek, Part, fit, pried, spread
+
+# An invented stack: 8 + 60.2 + 7.6 = 75.8 mm in a gap of 76 mm.
+PARTS = [
+    Part("front spacer", 8e-3, "front", 3e-5),
+    Part("idler", 60.2e-3, "idler", 4e-5),
+    Part("rear spacer", 7.6e-3, "rear"),
+]
+ALIKE = Cheek(free_m=0.1, breadth_m=0.05, thick_m=0.012, modulus_pa=200e9)
+
+
+def test_a_stack_by_hand() -> None:
+    # Clearance .200; worst .03 + .04 + .12 = .19; in quadrature sqrt(.0009 + .0016 + .0144) = .13
+    stack = fit(76e-3, PARTS, gap_tolerance_m=1.2e-4, wanted_m=5e-5)
+    assert stack.clearance_m == pytest.approx(2.0e-4, abs=1e-12)
+    assert stack.worst_m == pytest.approx((1e-5, 3.9e-4), abs=1e-12)
+    assert stack.likely_m == pytest.approx((7e-5, 3.3e-4), abs=1e-12)
+    # sigma = .13 / 3; bind beyond .2 / (.13 / 3) = 4.615 sigma
+    assert stack.chance_of_bind == pytest.approx(NormalDist().cdf(-4.615384615), rel=1e-8)
+    assert stack.shim_m == pytest.approx(1.5e-4, abs=1e-12)
+    assert stack.cut_m == 0.0
+    # Rear parts 7.6, front parts 8.0: the idler stands .2 mm to the rear.
+    assert stack.towards_front_m == pytest.approx(-2e-4, abs=1e-12)
+    assert stack.verdict == "has play"
+    assert str(stack) == (
+        "The stack is 0.200 mm (0.0079 in) shorter than the gap; over the tolerances it has play "
+        "(worst case +0.010 to +0.390 mm). Statistically +0.070 to +0.330 mm, a chance below 0.1% to bind, if every "
+        "part is normal about its size with its tolerance three sigma. Shim 0.150 mm (0.0059 in) for the clearance wanted. "
+        "The idler stands 0.200 mm (0.0079 in) to the rear of the middle."
+    )
+
+
+def test_a_long_stack_binds_and_is_cut() -> None:
+    stack = fit(75e-3, PARTS, gap_tolerance_m=0.0)
+    assert stack.verdict == "binds"
+    assert stack.cut_m == pytest.approx(8e-4, abs=1e-12)
+    assert stack.chance_of_bind == pytest.approx(1.0)
+    assert "Cut 0.800 mm" in str(stack)
+
+
+def test_a_stack_that_may_bind_says_so() -> None:
+    stack = fit(75.85e-3, PARTS)
+    assert stack.verdict == "may bind"
+    assert 0 < stack.chance_of_bind < 0.01
+
+
+def test_measured_parts_have_one_answer() -> None:
+    measured = [Part("idler", 60e-3, "idler"), Part("washer", 2e-3, "front"), Part("washer", 2e-3, "rear")]
+    stack = fit(64e-3, measured)
+    assert stack.worst_m == stack.likely_m == (stack.clearance_m, stack.clearance_m)
+    assert stack.chance_of_bind == 0.0
+    assert str(stack) == (
+        "The stack fills the gap exactly; over the tolerances it has play (worst case +0.000 to +0.000 mm). "
+        "The idler stands in the middle."
+    )
+
+
+def test_the_chance_to_bind_is_what_drawn_stacks_do() -> None:
+    parts = [Part("a", 10e-3, "front", 9e-5), Part("b", 20e-3, "idler", 1.2e-4)]
+    stack = fit(30.05e-3, parts, gap_tolerance_m=8e-5)
+    rng = np.random.default_rng(1)
+    sizes = [part.length_m + part.tolerance_m / 3 * rng.standard_normal(200_000) for part in parts]
+    gaps = 30.05e-3 + 8e-5 / 3 * rng.standard_normal(200_000)
+    assert np.mean(gaps < sum(sizes)) == pytest.approx(stack.chance_of_bind, abs=4 * math.sqrt(0.25 / 200_000))
+    assert 0.15 < stack.chance_of_bind < 0.25
+    assert f"a chance of {stack.chance_of_bind:.1%} to bind" in str(stack)
+
+
+@given(st.lists(st.floats(0, 1e-3), min_size=1, max_size=6))
+def test_tolerances_in_quadrature_never_exceed_the_worst_case(tolerances: list[float]) -> None:
+    stack = fit(0.1, [Part("part", 0.01, "idler", one) for one in tolerances])
+    assert stack.worst_m[0] <= stack.likely_m[0] + 1e-15
+    assert stack.likely_m[1] <= stack.worst_m[1] + 1e-15
+
+
+def test_swapping_front_and_rear_mirrors_the_idler() -> None:
+    swap = {"front": "rear", "rear": "front", "idler": "idler"}
+    mirrored = [Part(one.name, one.length_m, swap[one.place], one.tolerance_m) for one in PARTS]  # type: ignore[arg-type]
+    assert fit(76e-3, mirrored).towards_front_m == pytest.approx(-fit(76e-3, PARTS).towards_front_m, abs=1e-15)
+
+
+def test_an_overlong_stack_pries_alike_cheeks_by_hand() -> None:
+    # I = .05 x .012^3 / 12 = 7.2e-9; k = 3 x 200e9 x 7.2e-9 / .001 = 4.32e6 N/m; .2 mm: each gives .1 mm under 432 N.
+    # Slope 3 x 1e-4 / .2 = .0015 each; moment 43.2 N m over I / (t / 2) = 1.2e-6 m3: 36 MPa.
+    pry = spread(2e-4, ALIKE, ALIKE)
+    assert pry.force_n == pytest.approx(432.0, rel=1e-12)
+    assert pry.moved_m == pytest.approx((1e-4, 1e-4), rel=1e-12)
+    assert pry.out_of_parallel_rad == pytest.approx(0.003, rel=1e-12)
+    assert pry.stress_pa == pytest.approx((36e6, 36e6), rel=1e-12)
+    assert str(pry) == (
+        "A stack 0.200 mm (0.0079 in) too long pries the bracket with 432 N (97 lbf): the front cheek gives 0.100 mm "
+        "and the rear one 0.100 mm, the faces stand 0.172 degrees out of parallel, and the roots carry up to 36 MPa."
+    )
+
+
+def test_a_cheek_is_as_stiff_as_the_cantilever_of_the_handbook() -> None:
+    # Published: a round pin of 25 mm, 100 mm long, 200 GPa gives 8.691982e-5 m and 1.303797e-3 rad under 1,000 N
+    # (P L^3 / 3 E I, P L^2 / 2 E I); a plate of the same I must give the same.
+    second = math.pi * 0.025**4 / 64
+    plate = Cheek(free_m=0.1, breadth_m=12 * second / 0.025**3, thick_m=0.025, modulus_pa=200e9)
+    assert 1000 / plate.stiffness_n_per_m == pytest.approx(8.691982e-5, rel=1e-7)
+    pry = spread(2 * 8.691982e-5, plate, plate)
+    assert pry.force_n == pytest.approx(1000, rel=1e-6)
+    assert pry.out_of_parallel_rad / 2 == pytest.approx(1.303797e-3, rel=1e-6)
+
+
+def test_the_softer_cheek_gives_more() -> None:
+    thin = Cheek(0.1, 0.05, 0.006, 200e9)
+    pry = spread(9e-4, ALIKE, thin)
+    # Half the thickness is an eighth of the stiffness: it takes eight parts of nine.
+    assert pry.moved_m == pytest.approx((1e-4, 8e-4), rel=1e-12)
+    assert pry.force_n == pytest.approx(432.0, rel=1e-12)
+
+
+def test_a_measured_bracket_pries_by_its_stiffness() -> None:
+    both = 1 / (2 / ALIKE.stiffness_n_per_m)
+    assert pried(2e-4, both).force_n == pytest.approx(spread(2e-4, ALIKE, ALIKE).force_n, rel=1e-12)
+    assert str(pried(1e-4, 5e6)) == "A stack 0.100 mm (0.0039 in) too long pries the bracket with 500 N (112 lbf)."
+
+
+def test_what_cannot_be_a_stack_is_refused_in_one_sentence() -> None:
+    with pytest.raises(ValueError, match="The stack has no parts: list at least the idler"):
+        fit(0.076, [])
+    with pytest.raises(ValueError, match="The length of idler must be more than 0, not -1"):
+        fit(0.076, [Part("idler", -1.0, "idler")])
+    with pytest.raises(ValueError, match="A tolerance is less than 0"):
+        fit(0.076, [Part("idler", 0.06, "idler", -1e-5)])
+    with pytest.raises(ValueError, match='"top" is no place of idler'):
+        fit(0.076, [Part("idler", 0.06, "top")])  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="The excess of the stack must be more than 0"):
+        spread(0.0, ALIKE, ALIKE)
+    with pytest.raises(ValueError, match="The thickness of the rear cheek must be more than 0"):
+        spread(1e-4, ALIKE, Cheek(0.1, 0.05, 0.0, 200e9))
