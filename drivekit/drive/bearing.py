@@ -55,9 +55,10 @@ class BearingCheck:
         if self.limit_rpm is not None:
             word = "within" if self.slow_enough else "beyond"
             said.append(f"that speed is {word} the bearings' limit of {self.limit_rpm:,.0f} rpm")
+        sentence = "; ".join(said) + "."
         if self.life_s is not None and self.life_s < inf:
-            said.append(f"(footnote: rated life {self.life_s / 3600:,.0f} hours at that speed and pull, ISO 281)")
-        return "; ".join(said) + "."
+            sentence += f" (Rated life at that speed and pull: {self.life_s / 3600:,.0f} hours, ISO 281.)"
+        return sentence
 
 
 def rated_life(dynamic_n: float, force_n: float, *, kind: str = "ball") -> float:

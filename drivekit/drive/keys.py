@@ -245,6 +245,7 @@ KEYS: tuple[Key, ...] = (
     Key("clamp", "faces", "whole", "", 1, 16, True, "pairs of faces that rub"),
     Key("clamp", "torque", "number", "n_m", 0.1, 5000, True, "torque on each bolt"),
     Key("clamp", "proof", "number", "mpa", 50, 3000, True, "proof stress of the bolts"),
+    Key("clamp", "state", "word", "", 0, 0, False, "state of the threads", ("clean", "dry", "galled"), "dry"),
     Key("clamp", "friction", "number", "", 0.01, 1.5, False, "friction of the faces", default=0.12),
 )
 # fmt: on

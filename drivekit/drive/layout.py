@@ -262,6 +262,7 @@ class Clamp:
     faces: int
     torque_n_m: float
     proof_pa: float
+    state: Literal["clean", "dry", "galled"] = "dry"
     friction: float = 0.12
 
 

@@ -58,8 +58,8 @@ class BeltDuty:
     def __str__(self) -> str:
         said = []
         for name, face, side, teeth in self.idlers:
-            mesh = "no teeth in mesh" if teeth is None else f"{teeth:.1f} teeth in mesh"
-            said.append(f"The {face} idler {name}, {side} the loop, has {mesh}.")
+            mesh = "no teeth" if teeth is None else f"{teeth:.1f} teeth"
+            said.append(f"The {name}, {face} and {side} the loop, has {mesh} in mesh.")
         said.append(
             f"Each turn bends the belt {self.forward} times forward and {self.backward} backward, tightest around "
             f"{self.tightest} ({self.tightest_m * 2e3:.1f} mm)."

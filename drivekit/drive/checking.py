@@ -1,0 +1,169 @@
+"""From the tables of a drive file to sound values in SI: every key looked at, every fault collected.
+
+The rules for one key (kind, range, unit, spelling) come from the table in `keys.py`; how keys must agree with each
+other is for `rules.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from math import isfinite
+from typing import Any
+
+from drivekit.drive.keys import SECTIONS, Key, Section, keys_of
+from drivekit.drive.lines import Place
+from drivekit.drive.threads import thread
+from drivekit.faults import Fault, nearest
+
+__all__ = ["Sheet", "checked", "path_of"]
+
+Values = dict[str, Any]
+
+
+@dataclass(slots=True)
+class Sheet:
+    """A drive file being checked: its tables' sound values, and the faults found so far.
+
+    `tables` holds for each section the list of its tables (one or none, unless it may come many times), each a dict of
+    the layout's fields.
+    """
+
+    file: str
+    lines: Mapping[Place, int]
+    tables: dict[str, list[Values]] = field(default_factory=dict)
+    faults: list[Fault] = field(default_factory=list)
+
+    def one(self, section: str) -> Values | None:
+        """Return the one table of a section, None where it is absent."""
+        return next(iter(self.tables.get(section, [])), None)
+
+    def fault(self, place: Place, value: object, wrong: str, right: str) -> None:
+        """Note a fault at a place; it points at the key's line, or else at its table's."""
+        line = self.lines.get(place) or self.lines.get(place[:-1])
+        self.faults.append(Fault(self.file, line, path_of(place), _typed(value), wrong, right))
+
+
+def path_of(place: Place) -> str:
+    """Write a place as a person does: ``belt.pitch_mm``, ``pulley[2].x_mm`` for the second pulley."""
+    said = ""
+    for part in place:
+        said += f"[{part}]" if isinstance(part, int) else f".{part}" if said else part
+    return said
+
+
+def checked(file: str, tables: Mapping[str, Any], lines: Mapping[Place, int]) -> Sheet:
+    """Check every table and key of a drive file on its own."""
+    sheet = Sheet(file, lines)
+    names = [section.name for section in SECTIONS]
+    for name, content in tables.items():
+        if name not in names:
+            what = "section" if isinstance(content, dict | list) else "key outside a section"
+            sheet.fault((name,), None, f"is no {what} of a drive file", nearest(name, names))
+    for section in SECTIONS:
+        sheet.tables[section.name] = _section(sheet, section, tables.get(section.name))
+    return sheet
+
+
+def _section(sheet: Sheet, section: Section, content: object) -> list[Values]:
+    written = f"[[{section.name}]]" if section.many else f"[{section.name}]"
+    if content is None:
+        if section.required:
+            sheet.fault((section.name,), None, "is missing", f"add {written}: {section.meaning}")
+        return []
+    entries = content if isinstance(content, list) else [content]
+    if isinstance(content, list) is not section.many or not all(isinstance(entry, dict) for entry in entries):
+        sheet.fault((section.name,), None, "is no such table", f"write it as {written} with its keys below")
+        return []
+    return [_table(sheet, section, (section.name, *([i] if section.many else [])), t) for i, t in enumerate(entries, 1)]
+
+
+def _table(sheet: Sheet, section: Section, place: Place, table: Mapping[str, object]) -> Values:
+    values: Values = {}
+    allowed = {name: key for key in keys_of(section.name) for name in key.factors}
+    for name, value in table.items():
+        if name not in allowed:
+            common = [key.name for key in keys_of(section.name)]
+            sheet.fault((*place, name), None, f"is no key of {section.name}", nearest(name, common))
+            continue
+        key = allowed[name]
+        twin = next((other for other in key.factors if other in table and other != name), None)
+        if twin is not None and list(table).index(twin) < list(table).index(name):
+            sheet.fault((*place, name), value, f"says again what {twin} says", "keep one of the two")
+        elif (sound := _value(sheet, (*place, name), key, key.factors[name], value)) is not None:
+            values[key.field] = sound
+        else:
+            values[key.field] = None
+    for key in keys_of(section.name):
+        if not any(name in table for name in key.factors):
+            if key.required:
+                others = " or ".join(key.factors)
+                sheet.fault((*place, key.name), None, "is missing", f"add {others}: {key.meaning}")
+            elif key.default is not None:
+                values[key.field] = key.default
+    return values
+
+
+def _value(sheet: Sheet, place: Place, key: Key, factor: float, value: object) -> object:
+    """Return a value in the layout's unit, or None after its fault was noted."""
+    if key.kind == "flag":
+        if isinstance(value, bool):
+            return value
+        sheet.fault(place, value, "is neither true nor false", "write true or false, without quotes")
+    elif key.kind in ("text", "word", "thread"):
+        return _text(sheet, place, key, value)
+    elif key.kind == "numbers":
+        if not isinstance(value, list) or len(value) < 2:
+            sheet.fault(place, value, "is no list of numbers", "write two or more in brackets, such as [2000, 4000]")
+            return None
+        numbers = [_number(sheet, place, key, factor, one) for one in value]
+        return None if None in numbers else tuple(numbers)
+    else:
+        return _number(sheet, place, key, factor, value)
+    return None
+
+
+def _text(sheet: Sheet, place: Place, key: Key, value: object) -> str | None:
+    if not isinstance(value, str) or not value.strip():
+        needs = f"one of {', '.join(key.levels)}" if key.levels else key.meaning
+        sheet.fault(place, value, "is no text" if value != "" else "is empty", f"write {needs}, in quotes")
+        return None
+    if key.kind == "word" and value not in key.levels:
+        sheet.fault(place, value, f"is no {key.stem.replace('_', ' ')}", nearest(value, key.levels))
+        return None
+    if key.kind == "thread":
+        try:
+            thread(value)
+        except ValueError as error:
+            # the sentence opens with the value itself, which the fault says already
+            said = str(error).removeprefix(f'"{value}"').lstrip(": ").rstrip(".")
+            wrong, _, right = said.partition("; ")
+            sheet.fault(place, value, wrong, right or "take one of those")
+            return None
+    return value
+
+
+def _number(sheet: Sheet, place: Place, key: Key, factor: float, value: object) -> float | int | None:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+        quoted = isinstance(value, str) and value.strip().replace(".", "", 1).lstrip("+-").isdigit()
+        sheet.fault(place, value, "is no number", "leave out the quotes" if quoted else "write a plain number, as 12.5")
+        return None
+    if key.kind == "whole" and value != int(value):
+        sheet.fault(place, value, "is no whole number", f"write {key.meaning} without a fraction")
+        return None
+    low, high = key.low / factor, key.high / factor
+    if not key.low * (1 - 1e-12) - 1e-12 <= value * factor <= key.high * (1 + 1e-12) + 1e-12:
+        sheet.fault(place, value, "cannot be", f"{key.meaning} lies between {low:g} and {high:g}")
+        return None
+    return int(value) if key.kind == "whole" else float(value) * factor * key.to_layout
+
+
+def _typed(value: object) -> str | None:
+    """Write a value as it stands in the file."""
+    if value is None or isinstance(value, dict):
+        return None
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list):
+        return f"[{', '.join(str(_typed(one)) for one in value)}]"
+    return str(value)

@@ -1,0 +1,172 @@
+"""How the keys of a drive file must agree with each other: pulleys, slide, curve, growth, idler.
+
+Each rule speaks only of values that are sound on their own, so that one slip makes one fault.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from math import pi
+
+from drivekit.drive.checking import Sheet, Values
+from drivekit.drive.lines import Place
+
+__all__ = ["agree"]
+
+OVERDRIVE_ALLOWED = 0.005
+
+
+def agree(sheet: Sheet) -> None:
+    """Note every disagreement between keys."""
+    _pulleys(sheet)
+    _slide(sheet)
+    _speeds(sheet)
+    _growth(sheet)
+    _idler(sheet)
+    belt = sheet.one("belt") or {}
+    tip, pitch = belt.get("tooth_tip_m"), belt.get("pitch_m")
+    if tip is not None and pitch is not None and tip > pitch:
+        sheet.fault(
+            ("belt", "tooth_tip_mm"), tip * 1e3, "is longer than the pitch", f"it is at most {pitch * 1e3:g} mm"
+        )
+
+
+def _pulleys(sheet: Sheet) -> None:
+    pulleys = sheet.tables["pulley"]
+    seen: dict[str, int] = {}
+    for i, pulley in enumerate(pulleys, 1):
+        name = pulley.get("name")
+        if name in seen:
+            wrong = f"is the name of pulley {seen[name]} too"
+            sheet.fault(("pulley", i, "name"), name, wrong, "give each pulley its own")
+        elif name is not None:
+            seen[name] = i
+        _size(sheet, ("pulley", i), pulley)
+        _contact(sheet, ("pulley", i), pulley)
+    if not pulleys:
+        return
+    for role in ("crank", "blower"):
+        having = [i for i, pulley in enumerate(pulleys, 1) if pulley.get("role") == role]
+        if not having and all(pulley.get("role") for pulley in pulleys):
+            sheet.fault(("pulley",), None, f"none has the role {role}", "one pulley drives (crank), one takes (blower)")
+        for i in having[1:]:
+            sheet.fault(
+                ("pulley", i, "role"), role, f"is the role of pulley {having[0]} too", f"one pulley is the {role}"
+            )
+    for i in [i for i, pulley in enumerate(pulleys, 1) if pulley.get("mount") == "slide"][1:]:
+        sheet.fault(
+            ("pulley", i, "mount"), "slide", "is the second pulley on the slide", "one pulley moves, others fixed"
+        )
+
+
+def _size(sheet: Sheet, place: Place, pulley: Values) -> None:
+    face = pulley.get("face")
+    sizes = {"teeth": "teeth", "pitch_diameter_m": "pitch_diameter_mm", "diameter_m": "diameter_mm"}
+    given = [field for field in sizes if field in pulley]
+    fits = {"toothed": ("teeth", "pitch_diameter_m"), "smooth": ("diameter_m", "pitch_diameter_m")}.get(
+        face or "", given
+    )
+    for field in given:
+        if field not in fits:
+            right = " or ".join(sizes[name] for name in fits)
+            sheet.fault((*place, sizes[field]), None, f"does not go with a {face} pulley", f"a {face} one has {right}")
+    if len(given) > 1 and all(field in fits for field in given):
+        both = " and ".join(sizes[field] for field in given)
+        sheet.fault((*place, sizes[given[1]]), None, f"is a second size ({both})", "keep one of the two")
+    if not given and face is not None:
+        sheet.fault(
+            (*place, sizes[fits[0]]),
+            None,
+            "is missing",
+            f"a {face} pulley has {' or '.join(sizes[name] for name in fits)}",
+        )
+
+
+def _contact(sheet: Sheet, place: Place, pulley: Values) -> None:
+    role, face, side = (pulley.get(key) for key in ("role", "face", "side"))
+    if role in ("crank", "blower"):
+        if face == "smooth":
+            sheet.fault((*place, "face"), face, f"cannot be: teeth drive the {role}", 'write "toothed"')
+        if side == "outside":
+            sheet.fault((*place, "side"), side, f"cannot be: the {role} meshes with the belt's teeth", 'write "inside"')
+        if pulley.get("mount") == "slide":
+            sheet.fault((*place, "mount"), "slide", f"cannot be: the {role} does not move", "an idler is on the slide")
+    elif face == "toothed" and side == "outside":
+        sheet.fault((*place, "face"), face, "has no teeth to mesh with outside the loop", 'write "smooth"')
+
+
+def _slide(sheet: Sheet) -> None:
+    slide = sheet.one("slide")
+    moves = [i for i, pulley in enumerate(sheet.tables["pulley"], 1) if pulley.get("mount") == "slide"]
+    if moves and slide is None and ("slide",) not in sheet.lines:
+        sheet.fault(("pulley", moves[0], "mount"), "slide", "has no slide to be on", "add [slide] with its direction")
+    if slide is None:
+        return
+    if not moves and sheet.tables["pulley"]:
+        sheet.fault(("slide",), None, "carries no pulley", 'give the idler mount = "slide", or leave the section out')
+    low, high = slide.get("least_m"), slide.get("most_m")
+    if low is not None and high is not None and not low < high:
+        sheet.fault(("slide", "most_mm"), high * 1e3, "is not beyond least_mm", f"it is more than {low * 1e3:g} mm")
+
+
+def _speeds(sheet: Sheet) -> None:
+    engine, blower = sheet.one("engine") or {}, sheet.one("blower") or {}
+    full, idle = engine.get("crank_rpm"), engine.get("idle_rpm")
+    if full is not None and idle is not None and not idle < full:
+        sheet.fault(("engine", "idle_rpm"), idle, "is not below crank_rpm", f"idle is slower than {full:g} rpm")
+    speeds, powers = blower.get("speed_rpm"), blower.get("power_w")
+    if speeds is not None:
+        if any(not low < high for low, high in pairwise(speeds)):
+            sheet.fault(("blower", "speed_rpm"), None, "does not rise all along", "write the speeds from low to high")
+        if powers is not None and len(powers) != len(speeds):
+            wrong = f"has {len(powers)} values for {len(speeds)} speeds"
+            sheet.fault(("blower", "power_kw"), None, wrong, "write one power for each speed")
+    ratio = _ratio(sheet)
+    if ratio is None or full is None:
+        return
+    if speeds is not None and full * ratio > max(speeds) * (1 + 1e-9):
+        wrong = f"ends below the blower's full-load speed of {full * ratio:,.0f} rpm"
+        sheet.fault(("blower", "speed_rpm"), None, wrong, "carry the curve at least that far")
+    overdrive = engine.get("overdrive")
+    if overdrive is not None and abs(overdrive - (ratio - 1)) > OVERDRIVE_ALLOWED:
+        right = f"crank and blower pulley give {100 * (ratio - 1):.1f} percent"
+        sheet.fault(("engine", "overdrive_percent"), f"{100 * overdrive:g}", "does not agree with the pulleys", right)
+
+
+def _ratio(sheet: Sheet) -> float | None:
+    """Blower speed over crank speed, None where a pulley's size is not sound."""
+    pitch, radii = (sheet.one("belt") or {}).get("pitch_m"), {}
+    for pulley in sheet.tables["pulley"]:
+        teeth, diameter = pulley.get("teeth"), pulley.get("pitch_diameter_m")
+        if diameter is None and teeth is not None and pitch is not None:
+            diameter = teeth * pitch / pi
+        if diameter is not None and pulley.get("role") is not None:
+            radii[pulley["role"]] = diameter / 2
+    return radii["crank"] / radii["blower"] if "crank" in radii and "blower" in radii else None
+
+
+def _growth(sheet: Sheet) -> None:
+    tension = sheet.one("tension") or {}
+    low, high = tension.get("growth_low_m"), tension.get("growth_high_m")
+    if low is not None and high is not None and low > high:
+        right = f"it is at least {low * 1e3:g} mm"
+        sheet.fault(("tension", "growth_high_mm"), high * 1e3, "is below growth_low_mm", right)
+    for i, part in enumerate(sheet.tables["height"], 1):
+        if ("material" in part) is ("expansion_per_c" in part):
+            wrong = "stands beside expansion_ppm_per_c" if "material" in part else "is missing"
+            right = "keep one of the two" if "material" in part else "add material or expansion_ppm_per_c"
+            sheet.fault(("height", i, "material"), None, wrong, right)
+
+
+def _idler(sheet: Sheet) -> None:
+    idler = sheet.one("idler")
+    if idler is None or idler.get("support") != "three-point":
+        return
+    for field in ("grip_m", "outboard_m"):
+        if field not in idler:
+            key = field.removesuffix("_m") + "_mm"
+            sheet.fault(("idler", key), None, "is missing", "a pin held at three points needs it")
+    overhang, outboard = idler.get("overhang_m"), idler.get("outboard_m")
+    if overhang is not None and outboard is not None and not overhang < outboard:
+        right = f"the belt runs inside the outboard plate, so less than {outboard * 1e3:g} mm"
+        sheet.fault(("idler", "overhang_mm"), overhang * 1e3, "is not within outboard_mm", right)
