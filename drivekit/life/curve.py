@@ -202,11 +202,11 @@ def _why_open(
     oldest = int(age[-1])
     if survival[-1] == 1:
         return f"no belt failed in the {oldest} runs seen" if oldest > 1 else "no belt failed in the one run seen"
-    wanted = "half" if share == 0.5 else f"{share:.0%}"
+    wanted = "half" if share == 0.5 else f"{100 * share:.0f} %"
     if estimate is None:
-        failed = f"{1 - survival[-1]:.0%}"
+        failed = f"an estimated {100 * (1 - survival[-1]):.0f} % of belts had failed"
         open_limit = "" if lower is not None else " and neither limit reaches it"
-        return f"by run {oldest}, the oldest seen, {failed} are estimated to have failed, not {wanted}{open_limit}"
+        return f"by run {oldest}, the oldest seen, {failed}, not {wanted}{open_limit}"
     limits = " and ".join(word for word, value in (("lower", lower), ("upper", upper)) if value is None)
     if survival[-1] == 0:
         end = int(age[np.flatnonzero(survival == 0)[0]])

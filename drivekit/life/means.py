@@ -90,7 +90,7 @@ def mean_to(age: Ints, at_risk: Ints, failed_at: Ints, survival: Floats, horizon
             horizon,
             None,
             None,
-            f"no belt here got beyond run {oldest} and {survival[-1]:.0%} are estimated to outlast it, "
+            f"no belt here got beyond run {oldest} and an estimated {100 * survival[-1]:.0f} % outlast it, "
             f"so the first {horizon} runs cannot be counted",
         )
     below = age < horizon

@@ -1,0 +1,48 @@
+"""One row is one run: what counts at risk, and what is refused."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from drivekit.life.folds import fold
+
+
+def test_a_belt_is_at_risk_in_the_group_it_ran_in_at_every_age_it_ran_and_at_no_other() -> None:
+    # One belt came with two runs and had its idler changed for its fourth; another made run 3 alone and failed on it.
+    counts = fold([4, 3, 3], [False, False, True], [1, 0, 0], 2)
+    assert counts.age.tolist() == [3, 4]
+    assert counts.at_risk.tolist() == [[2, 0], [0, 1]]
+    assert counts.failed_at.tolist() == [[1, 0], [0, 0]]
+
+
+def test_a_group_without_runs_is_counted_with_zeros() -> None:
+    counts = fold([1], [True], [0], 3)
+    assert counts.at_risk.tolist() == [[1], [0], [0]]
+
+
+def test_an_age_of_a_million_runs_takes_no_more_room_than_its_rows() -> None:
+    assert fold([1_000_000_000], [True], [0], 1).at_risk.shape == (1, 1)
+
+
+def test_counts_cannot_be_changed_afterwards() -> None:
+    counts = fold([1], [True], [0], 1)
+    with pytest.raises(ValueError, match="read-only"):
+        counts.at_risk[0, 0] = 2
+
+
+@pytest.mark.parametrize(
+    ("age", "failed", "group", "words"),
+    [
+        ([0], [False], [0], "age 0 is below 1"),
+        ([1.5], [False], [0], "age must be one row of whole numbers"),
+        ([[1]], [False], [0], "age must be one row of whole numbers"),
+        ([1], [1], [0], "failed must be one row of true and false"),
+        ([1], [False], [2], "group 2 is above the last code, 1"),
+        ([1], [False], [-1], "group -1 is below 0"),
+        ([1, 2], [False], [0, 0], "one row is one run: 2 ages, 1 failed and 2 groups differ"),
+    ],
+)
+def test_what_is_no_run_table_is_refused_in_words(age: list, failed: list, group: list, words: str) -> None:
+    with pytest.raises(ValueError, match=f"^{words}$"):
+        fold(np.array(age), np.array(failed), np.array(group), 2)
