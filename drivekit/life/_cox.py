@@ -199,3 +199,79 @@ def maximise_each(coef, loglik, status, unit, weights, x, moments, first, n_fail
         status[line], loglik[line] = maximise(
             coef[line], held, x, moments, first, n_failed, member, weight, efron, score, information
         )
+
+
+@compiled
+def third_moments(coef, x, first, n_failed, member, efron, score, information, third):  # type: ignore[no-untyped-def]
+    """Unweighted log likelihood; fills score, information and ``third[j]``, the information's slope along term j.
+
+    Every denominator is a mean over its set with weights ``exp(x b)`` (less the share already failed), so information
+    is the sum of variances and its slope the sum of third central moments. Covariates are centred on the set first.
+    """
+    n_terms = x.shape[1]
+    score[:] = 0.0
+    information[:] = 0.0
+    third[:] = 0.0
+    centre = np.empty(n_terms)
+    z = np.empty(n_terms)
+    loglik = 0.0
+    for group in range(first.size - 1):
+        here = first[group]
+        size = first[group + 1] - here
+        failures = n_failed[group]
+        centre[:] = 0.0
+        heights = np.zeros(size)
+        for i in range(size):
+            for a in range(n_terms):
+                centre[a] += x[member[here + i], a] / size
+                heights[i] += x[member[here + i], a] * coef[a]
+        top = heights.max()
+        # over all at risk in [0], over the failed in [1]
+        s0, s1 = np.zeros(2), np.zeros((2, n_terms))
+        s2, s3 = np.zeros((2, n_terms, n_terms)), np.zeros((2, n_terms, n_terms, n_terms))
+        for i in range(size):
+            w = np.exp(heights[i] - top)
+            for a in range(n_terms):
+                z[a] = x[member[here + i], a] - centre[a]
+            if i < failures:
+                loglik += heights[i] - top
+                for a in range(n_terms):
+                    score[a] += z[a]
+            for part in range(2 if i < failures else 1):
+                s0[part] += w
+                for a in range(n_terms):
+                    s1[part, a] += w * z[a]
+                    for b in range(a + 1):
+                        s2[part, a, b] += w * z[a] * z[b]
+                        for c in range(b + 1):
+                            s3[part, a, b, c] += w * z[a] * z[b] * z[c]
+        for k in range(failures):
+            share = k / failures if efron else 0.0
+            total = s0[0] - share * s0[1]
+            loglik -= np.log(total)
+            mean = (s1[0] - share * s1[1]) / total
+            square = (s2[0] - share * s2[1]) / total
+            cube = (s3[0] - share * s3[1]) / total
+            for a in range(n_terms):
+                score[a] -= mean[a]
+                for b in range(a + 1):
+                    information[a, b] += square[a, b] - mean[a] * mean[b]
+                    for c in range(b + 1):
+                        third[a, b, c] += (
+                            cube[a, b, c]
+                            - mean[a] * square[b, c]
+                            - mean[b] * square[a, c]
+                            - mean[c] * square[a, b]
+                            + 2.0 * mean[a] * mean[b] * mean[c]
+                        )
+    for a in range(n_terms):
+        for b in range(a + 1):
+            information[b, a] = information[a, b]
+            for c in range(b + 1):
+                value = third[a, b, c]
+                third[a, c, b] = value
+                third[b, a, c] = value
+                third[b, c, a] = value
+                third[c, a, b] = value
+                third[c, b, a] = value
+    return loglik

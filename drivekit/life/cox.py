@@ -21,13 +21,9 @@ from typing import Literal
 import numpy as np
 
 from drivekit.life.riskset import Bools, Floats, Ints, RiskSets, frozen
-from drivekit.life.separation import Limit, determined, limit
+from drivekit.life.separation import MOVES, NO_FAILURE, limit, untold
 
 __all__ = [
-    "CONSTANT",
-    "DETERMINED",
-    "MOVES",
-    "NO_FAILURE",
     "CoxFit",
     "CoxFits",
     "Maximum",
@@ -39,11 +35,6 @@ __all__ = [
 ]
 
 Ties = Literal["efron", "breslow"]
-
-NO_FAILURE = "nothing failed in these runs"
-CONSTANT = "it was the same for all belts that stood beside a failed one at the same age on the same car"
-DETERMINED = "the other settings determine it: in these runs it never changed without them"
-MOVES = "the failures all lie on one side of it, so the best estimate is without end"
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -183,13 +174,8 @@ def fit(rows: RiskSets, ties: Ties = "efron", weight: Ints | None = None) -> Cox
     best = maximum(rows, ties, weights, nothing, zero)
     if best.settled:
         return _result(rows, ties, weights, everything, everything, (None,) * p, best.at)
-    reasons: list[str | None] = [None] * p
-    spread, length = rows.spread(), np.linalg.norm(rows.member_x, axis=0)
-    alone = determined(spread, length)
-    for term in np.flatnonzero(alone):
-        flat = np.linalg.norm(spread[:, term]) <= 1e-6 * length[term]
-        reasons[term] = CONSTANT if flat else DETERMINED
-    left: Limit = limit(rows, ~alone)
+    alone, reasons = untold(rows)
+    left = limit(rows, ~alone)
     for term in np.flatnonzero(left.moves):
         reasons[term] = MOVES
     best = maximum(left.rows, ties, weights, ~left.basis, zero)

@@ -16,18 +16,37 @@ Kolassa, Scand J Stat 1997 (directions of recession and the linear programme).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from drivekit.life.riskset import Bools, Floats, RiskSets, frozen
 
-__all__ = ["Limit", "determined", "in_null_space", "limit", "rising"]
+__all__ = [
+    "CONSTANT",
+    "DETERMINED",
+    "MOVES",
+    "NO_FAILURE",
+    "Limit",
+    "determined",
+    "in_null_space",
+    "level_gap",
+    "limit",
+    "limit_of",
+    "rising",
+]
 
 # Parts of a column's own size: within the first, rows count as level in a direction; within the second, a column counts
 # as a combination of others.
 _LEVEL = 1e-7
 _APART = 1e-6
+
+
+NO_FAILURE = "nothing failed in these runs"
+CONSTANT = "it was the same for all belts that stood beside a failed one at the same age on the same car"
+DETERMINED = "the other settings determine it: in these runs it never changed without them"
+MOVES = "the failures all lie on one side of it, so the best estimate is without end"
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -75,6 +94,25 @@ def determined(columns: Floats, size: Floats) -> Bools:
         else:
             basis.append(rest / length)
     return found
+
+
+def untold(rows: RiskSets) -> tuple[Bools, list[str | None]]:
+    """Which terms no hazard ratio can be told for whatever failed, and why.
+
+    Parameters
+    ----------
+    rows : RiskSets
+
+    Returns
+    -------
+    untold : ndarray of bool, shape (n_terms,)
+        A term that never differs within a set, or that those before it determine.
+    reasons : list of str or None, one a term
+    """
+    spread, length = rows.spread(), np.linalg.norm(rows.member_x, axis=0)
+    alone = determined(spread, length)
+    flat = np.linalg.norm(spread, axis=0) <= _APART * length
+    return alone, [(CONSTANT if flat[j] else DETERMINED) if alone[j] else None for j in range(alone.size)]
 
 
 def in_null_space(columns: Floats, size: Floats) -> Bools:
@@ -138,14 +176,29 @@ def rising(gaps: Floats, level: Floats) -> Floats | None:
     return direction if real else None
 
 
-def limit(rows: RiskSets, terms: Bools) -> Limit:
-    """Follow every direction without end of the Efron or Breslow likelihood.
+def level_gap(gap: Floats) -> Bools:
+    """Whether a gap between rows counts as none."""
+    return np.asarray(np.abs(gap) <= _LEVEL)
+
+
+def limit_of(
+    rows: RiskSets,
+    terms: Bools,
+    differences: Callable[[RiskSets, Floats], tuple[Floats, Floats]],
+    rest: Callable[[RiskSets, Floats], RiskSets],
+) -> Limit:
+    """Follow every direction without end of a likelihood of risk sets.
 
     Parameters
     ----------
     rows : RiskSets
     terms : ndarray of bool, shape (n_terms,)
         Terms in the fit; none of them may be a combination of the others.
+    differences : callable
+        From the sets and their members' covariates: the differences that no such direction may make negative, and those
+        that it must leave level.
+    rest : callable
+        From the sets and the height of each member along a direction: what is left of the sets in the limit.
 
     Returns
     -------
@@ -160,15 +213,41 @@ def limit(rows: RiskSets, terms: Bools) -> Limit:
         x = rows.member_x[:, used]
         size = np.abs(x).max(axis=0)
         size[size == 0.0] = 1.0
-        gap = (x[rows.first[:-1]][rows.member_set] - x) / size
-        failed = rows.member_failed
-        direction = rising(gap[~failed], gap[failed])
+        direction = rising(*differences(rows, x / size))
         if direction is None:
             break
         followed = True
-        rows = rows.keeping(gap @ direction <= _LEVEL)
+        rows = rest(rows, x / size @ direction)
     if followed:
         spread = rows.spread()[:, used]
         moves[used] = in_null_space(spread, length)
         basis[used] = ~determined(spread, length)
     return Limit(rows, frozen(moves), frozen(basis))
+
+
+def limit(rows: RiskSets, terms: Bools) -> Limit:
+    """Follow every direction without end of the Efron or Breslow likelihood.
+
+    Parameters
+    ----------
+    rows : RiskSets
+    terms : ndarray of bool, shape (n_terms,)
+        Terms in the fit; none of them may be a combination of the others.
+
+    Returns
+    -------
+    Limit
+    """
+    return limit_of(rows, terms, _below_the_failed, _level_with_the_failed)
+
+
+def _below_the_failed(rows: RiskSets, x: Floats) -> tuple[Floats, Floats]:
+    """Take every row from the first failed one of its set; other failed rows must stay level with it."""
+    gap = x[rows.first[:-1]][rows.member_set] - x
+    failed = rows.member_failed
+    return gap[~failed], gap[failed]
+
+
+def _level_with_the_failed(rows: RiskSets, height: Floats) -> RiskSets:
+    """Leave out rows below the failed ones: in the limit they have no weight."""
+    return rows.keeping(level_gap(height[rows.first[:-1]][rows.member_set] - height))

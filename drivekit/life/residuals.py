@@ -1,0 +1,245 @@
+"""How a fitted hazard sits on its own data: drift with age, belts that surprise, belts that decide, order of risk.
+
+All of it is read off the fit's steps (:mod:`drivekit.life.steps`). Where a term moves without end, the rows that left
+the fit in its limit are not part of these either.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from drivekit.life.cox import CoxFit, maximum
+from drivekit.life.riskset import Floats, Ints, frozen
+from drivekit.life.steps import steps
+
+__all__ = [
+    "ByBelt",
+    "ByRisk",
+    "Concordance",
+    "Schoenfeld",
+    "by_belt",
+    "by_risk",
+    "concordance",
+    "schoenfeld",
+    "without_each",
+]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Schoenfeld:
+    """Scaled residuals of the failures: their smooth trend against age is the coefficient as it changes with age.
+
+    Attributes
+    ----------
+    age, row : ndarray of int, shape (n_failed,)
+        Age of each failure and its row as given.
+    scaled : ndarray of float, shape (n_failed, n_terms)
+        Coefficient + failures times inverse information times (x less the mean of those at risk); nan where a term has
+        no estimate.
+    """
+
+    age: Ints
+    row: Ints
+    scaled: Floats
+
+
+def schoenfeld(fitted: CoxFit) -> Schoenfeld:
+    """Scaled Schoenfeld residuals (Grambsch and Therneau, Biometrika 1994); tied failures share their steps' mean.
+
+    Parameters
+    ----------
+    fitted : CoxFit
+
+    Returns
+    -------
+    Schoenfeld
+    """
+    rows = fitted.rows
+    parts = steps(fitted)
+    failed = rows.member_failed
+    of_set = rows.member_set[failed]
+    compared = np.column_stack([parts.by_set(parts.mean[:, j])[of_set] for j in range(rows.n_terms)])
+    raw = rows.member_x[failed] - compared / rows.n_failed[of_set][:, None]
+    inside = np.flatnonzero(fitted.basis)
+    scaled = np.full(raw.shape, np.nan)
+    scaled[:, inside] = raw[:, inside] @ np.linalg.inv(fitted.information[np.ix_(inside, inside)]) * of_set.size
+    return Schoenfeld(frozen(rows.age[of_set]), frozen(rows.row[failed]), frozen(scaled + fitted.coef))
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class ByBelt:
+    """Failures of each belt seen and expected.
+
+    Attributes
+    ----------
+    seen, expected : ndarray of float, shape (n_belts,)
+        Failures, and the sum of fitted hazards over the belt's runs that stood in a risk set.
+    deviance : ndarray of float, shape (n_belts,)
+        ``sign(M) sqrt(-2 (M + N log(N - M)))``, M = seen less expected, N = seen: large above 0 for a belt that failed
+        long before its settings say, far below 0 for one that outlived them (Therneau, Grambsch and Fleming, 1990).
+    """
+
+    seen: Floats
+    expected: Floats
+    deviance: Floats
+
+
+def by_belt(fitted: CoxFit, belt: Ints) -> ByBelt:
+    """Deviance residual of each belt.
+
+    Parameters
+    ----------
+    fitted : CoxFit
+    belt : ndarray of int, shape (n_rows,)
+        Code of the belt of every row given to the risk sets, from 0.
+
+    Returns
+    -------
+    ByBelt
+    """
+    rows = fitted.rows
+    n_belts = int(np.max(belt, initial=-1)) + 1
+    code = np.asarray(belt)[rows.row]
+    seen = np.bincount(code, weights=rows.member_failed, minlength=n_belts)
+    expected = np.bincount(code, weights=_expected(fitted), minlength=n_belts)
+    surprise = seen - expected
+    with np.errstate(divide="ignore", invalid="ignore"):
+        logs = np.where(seen > 0, seen * np.log(expected / np.maximum(seen, 1.0)), 0.0)
+    deviance = np.sign(surprise) * np.sqrt(np.maximum(0.0, -2 * (surprise + logs)))
+    return ByBelt(frozen(seen), frozen(expected), frozen(deviance))
+
+
+def _expected(fitted: CoxFit) -> Floats:
+    """Fitted hazard of each member of a set; a failed one keeps in each step the share that Efron leaves it."""
+    rows = fitted.rows
+    parts = steps(fitted)
+    whole = parts.by_set(parts.hazard)[rows.member_set]
+    left = parts.by_set(parts.hazard * (1.0 - parts.share))[rows.member_set]
+    return np.asarray(parts.rate * np.where(rows.member_failed, left, whole))
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class ByRisk:
+    """Failures seen and expected in groups of runs by fitted risk, lowest first; ``runs`` counts those in risk sets."""
+
+    runs: Ints
+    seen: Floats
+    expected: Floats
+
+
+def by_risk(fitted: CoxFit, groups: int | None = None) -> ByRisk:
+    """Predicted against observed failures by groups of fitted risk.
+
+    Parameters
+    ----------
+    fitted : CoxFit
+    groups : int, optional
+        By default thirds, from 50 failures fifths.
+
+    Returns
+    -------
+    ByRisk
+        Runs of equal risk stay together, so groups may differ in size; an empty one is left out.
+    """
+    rows = fitted.rows
+    count = groups if groups is not None else (5 if rows.n_failed.sum() >= 50 else 3)
+    height = rows.member_x @ fitted.at
+    # heights are centred by stratum, so that a group is not a car
+    cuts = np.quantile(height, np.arange(1, count) / count)
+    group = np.searchsorted(cuts, height, side="left")
+    runs = np.bincount(group, minlength=count)
+    full = runs > 0
+    seen = np.bincount(group, weights=rows.member_failed, minlength=count)
+    expected = np.bincount(group, weights=_expected(fitted), minlength=count)
+    return ByRisk(frozen(runs[full]), frozen(seen[full]), frozen(expected[full]))
+
+
+def without_each(fitted: CoxFit) -> Floats:
+    """Coefficients fitted again without each unit in turn: "without this belt the answer would be ...".
+
+    Parameters
+    ----------
+    fitted : CoxFit
+        On risk sets built with ``unit`` set to the belt.
+
+    Returns
+    -------
+    ndarray of float, shape (n_units, n_terms)
+        nan where a term has no estimate, or without that unit none has.
+    """
+    rows = fitted.rows
+    coef = np.tile(fitted.coef, (rows.n_units, 1))
+    for unit in np.unique(rows.unit):
+        weight = np.array(fitted.weight)
+        weight[unit] = 0.0
+        best = maximum(rows, fitted.ties, weight, ~fitted.basis, fitted.at)
+        coef[unit] = np.where(fitted.free, best.at, np.nan) if best.settled else np.nan
+    return coef
+
+
+@dataclass(frozen=True, slots=True)
+class Concordance:
+    """Of the pairs of a failed belt and one kept beside it, the share in which the failed one had the higher risk.
+
+    Equal risks count half; None, with its reason, where there is no pair.
+    """
+
+    estimate: float | None
+    se: float | None
+    lower: float | None
+    upper: float | None
+    pairs: int
+    reason: str | None = None
+
+
+def concordance(fitted: CoxFit, belt: Ints, confidence: float = 0.95) -> Concordance:
+    """Concordance within the risk sets, with an interval from the infinitesimal jackknife over belts.
+
+    The change of the ratio of concordant to all pairs with the weight of each belt, squared and summed, is its variance
+    (Therneau and Atkinson, concordance in R's survival, with ``cluster``); limits on the log odds, so within 0 and 1.
+
+    Parameters
+    ----------
+    fitted : CoxFit
+    belt : ndarray of int, shape (n_rows,)
+        Code of the belt of every row given to the risk sets, from 0.
+    confidence : float
+
+    Returns
+    -------
+    Concordance
+    """
+    from scipy.stats import norm
+
+    rows = fitted.rows
+    height = rows.member_x @ fitted.at
+    # equal settings give equal risks up to rounding
+    height = np.round(height, 10)
+    won, pairs = np.zeros(rows.row.size), np.zeros(rows.row.size)
+    for first, last, deaths in zip(rows.first[:-1], rows.first[1:], rows.n_failed, strict=True):
+        lost, kept = height[first : first + deaths], height[first + deaths : last]
+        lost_sorted, kept_sorted = np.sort(lost), np.sort(kept)
+        won[first : first + deaths] = (
+            np.searchsorted(kept_sorted, lost, "left") + np.searchsorted(kept_sorted, lost, "right")
+        ) / 2
+        pairs[first : first + deaths] = kept.size
+        won[first + deaths : last] = (
+            deaths - (np.searchsorted(lost_sorted, kept, "left") + np.searchsorted(lost_sorted, kept, "right")) / 2
+        )
+        pairs[first + deaths : last] = deaths
+    failed = rows.member_failed
+    total = float(pairs[failed].sum())
+    if total == 0:
+        return Concordance(None, None, None, None, 0, "no failed belt had another beside it at its age on its car")
+    share = float(won[failed].sum()) / total
+    code = np.asarray(belt)[rows.row]
+    pull = np.bincount(code, weights=won - share * pairs) / total
+    se = float(np.sqrt((pull**2).sum()))
+    if not 0 < share < 1:
+        return Concordance(share, se, None, None, int(total), "every pair agrees, so no limits can be given")
+    z = float(norm.ppf(0.5 + confidence / 2))
+    odds, reach = np.log(share / (1 - share)), z * se / (share * (1 - share))
+    lower, upper = (float(1 / (1 + np.exp(-(odds + side * reach)))) for side in (-1, 1))
+    return Concordance(share, se, lower, upper, int(total))
