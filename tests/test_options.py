@@ -1,0 +1,112 @@
+"""What may be typed: every option said in words, every misuse answered by one plain sentence, help as in the README."""
+
+from __future__ import annotations
+
+import re
+from argparse import ArgumentParser
+from pathlib import Path
+
+import pytest
+
+import drivekit
+from drivekit.cli import COMMANDS, main
+from drivekit.options import parsers
+
+TOP = Path(__file__).parents[1]
+README = (TOP / "README.md").read_text()
+
+
+def options(parser: ArgumentParser) -> dict[str, str]:
+    """Every option's long name, and its line of help."""
+    return {action.option_strings[0]: action.help or "" for action in parser._actions if action.option_strings}
+
+
+def test_the_commands_are_those_of_the_command_line() -> None:
+    assert list(parsers()[1]) == list(COMMANDS) == ["new", "check", "study", "demo", "lab"]
+
+
+def test_study_has_exactly_its_options() -> None:
+    assert set(options(parsers()[1]["study"])) == {
+        *("--out", "--failures", "--columns", "--horizon", "--tension-cuts"),
+        *("--confidence", "--workbooks", "--seed", "--help"),
+    }
+
+
+def test_every_option_and_every_argument_has_a_line_in_words() -> None:
+    top, commands = parsers()
+    for parser in (top, *commands.values()):
+        for action in parser._actions:
+            if action.dest != "command":
+                assert re.fullmatch(r"[a-z.].{8,}", action.help or ""), f"{parser.prog} {action.dest}"
+
+
+def test_every_command_shows_one_example() -> None:
+    for name, parser in parsers()[1].items():
+        assert re.fullmatch(rf"example:\n  drivekit {name}( [\w./-]+)*", parser.epilog or "")
+
+
+@pytest.mark.parametrize("command", [None, *COMMANDS])
+def test_the_readme_shows_the_help_as_it_is(command: str | None, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "110")
+    top, commands = parsers()
+    parser, line = (commands[command], f"drivekit {command} --help") if command else (top, "drivekit --help")
+    assert f"$ {line}\n{parser.format_help()}" in README
+
+
+def test_the_version_is_said(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["--version"])
+    assert ended.value.code == 0
+    assert capsys.readouterr().out == f"drivekit {drivekit.__version__}\n"
+
+
+CAUSES = "tooth-jump, tooth-loss, edge-split, cord-pull, contaminated, engine-trouble, precaution, sold, unknown"
+CUTS = "is not two tensions; give newtons above 0, the lower first, as in 7000,9000"
+MISUSES = {
+    "": "say what to do: new, check, study, demo, lab",
+    "stdy": '"stdy" is no command; did you mean study? (new, check, study, demo, lab)',
+    "-x": '"-x" is no option of drivekit; one of --version, --help',
+    "study": "drivekit study needs LOG",
+    "new": "drivekit new needs PATH",
+    "study a b": '"b" is one word too many',
+    "lab a": '"a" is one word too many',
+    "check a --colums b": '"--colums" is no option of drivekit check; did you mean --columns? (--columns, --help)',
+    "study a --horiz 3": '"--horiz" is no option of drivekit study; did you mean --horizon?',
+    "study a --out": "--out needs a value after it",
+    "study a --workbooks=yes": '--workbooks takes no value, and "yes" was given',
+    "study a --horizon 0": '--horizon: "0" is not a number of runs; give a whole number, 1 or more',
+    "study a --horizon 2.5": '--horizon: "2.5" is not a number of runs; give a whole number, 1 or more',
+    "study a --horizon=-3": '--horizon: "-3" is not a number of runs; give a whole number, 1 or more',
+    "study a --seed one": '--seed: "one" is not a seed; give a whole number, 0 or more',
+    "study a --confidence 95": '--confidence: "95" is not a confidence; give a number between 0 and 1, as in .95',
+    "study a --confidence 1": '--confidence: "1" is not a confidence; give a number between 0 and 1, as in .95',
+    "study a --confidence nan": '--confidence: "nan" is not a confidence; give a number between 0 and 1, as in .95',
+    "study a --tension-cuts 9,5": f'--tension-cuts: "9,5" {CUTS}',
+    "study a --tension-cuts 5": f'--tension-cuts: "5" {CUTS}',
+    "study a --tension-cuts 5,inf": f'--tension-cuts: "5,inf" {CUTS}',
+    "study a --tension-cuts 0,5": f'--tension-cuts: "0,5" {CUTS}',
+    "study a --tension-cuts a,b": f'--tension-cuts: "a,b" {CUTS}',
+    "study a --failures tooth-jmp": f'--failures: "tooth-jmp" is no cause; did you mean tooth-jump? ({CAUSES})',
+    "study a --failures ,": f"--failures: name at least one cause: {CAUSES}",
+}
+
+
+@pytest.mark.parametrize("typed", MISUSES)
+def test_what_cannot_be_used_is_answered_by_one_sentence_and_code_2(
+    typed: str, capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(typed.split()) == 2
+    said = capsys.readouterr()
+    sentence, more = said.err.splitlines()
+    assert sentence.startswith(f"drivekit: {MISUSES[typed]}")
+    assert sentence.endswith(".")
+    assert re.fullmatch(r"More: drivekit( \w+)? --help", more)
+    assert said.out == ""
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_no_word_of_a_programmer_reaches_the_help() -> None:
+    top, commands = parsers()
+    for parser in (top, *commands.values()):
+        assert not re.search(r"argument|\bint\b|float|None|default|namespace", parser.format_help(), re.I)
