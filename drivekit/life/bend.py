@@ -1,0 +1,234 @@
+"""Whether a measured setting acts along a line or along a curve, and where on it belts last best.
+
+Estimand: the log hazard ratio g(v) of a setting at v, all other terms kept, as a line b v, as a parabola b v + c v^2,
+and as a natural cubic spline with knots at the .1, .5 and .9 quantiles of the failures' values (one column beside the
+line). Each is an Efron fit on the same rows; likelihood-ratio tests compare them. The best value is where the parabola
+is lowest, -b / 2c, with limits by Fieller: all values u at which the slope b + 2 c u is not told from 0.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from drivekit.life.cox import CoxFit, fit
+from drivekit.life.means import two_sided_z
+from drivekit.life.riskset import Bools, Floats, Ints, RiskSets, frozen
+
+__all__ = ["Bend", "Best", "Form", "RatioTest", "bend", "lowest", "natural_spline"]
+
+GRID = 101
+KNOTS = (0.1, 0.5, 0.9)
+
+
+@dataclass(frozen=True, slots=True)
+class RatioTest:
+    """Twice the gain in log likelihood of one form over a simpler one."""
+
+    chi2: float
+    dof: int
+    p: float
+
+
+@dataclass(frozen=True, slots=True)
+class Best:
+    """The value at which the hazard is lowest, or why it cannot be told.
+
+    Parameters
+    ----------
+    estimate, lower, upper : float or None
+        In the setting's own unit; all None exactly when `reason` says why.
+    reason : str or None
+        In plain words.
+    """
+
+    estimate: float | None
+    lower: float | None
+    upper: float | None
+    reason: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Form:
+    """One form of the effect along a grid of values.
+
+    Parameters
+    ----------
+    loglik : float
+        Log partial likelihood.
+    log_hr, lower, upper : ndarray of float, shape (101,)
+        Log hazard ratio against the reference value and its limits, point by point.
+    test : RatioTest
+        Against the form it grew from: a line against nothing, a parabola or spline against the line.
+    """
+
+    loglik: float
+    log_hr: Floats
+    lower: Floats
+    upper: Floats
+    test: RatioTest
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bend:
+    """A measured setting as a line, a parabola and a spline.
+
+    Parameters
+    ----------
+    value : ndarray of float, shape (101,)
+        From the smallest to the largest value met.
+    reference : float
+        The value against which hazards stand: the median of the rows.
+    loglik_none : float
+        Without the setting.
+    linear, quadratic : Form
+        The line and the parabola.
+    spline : Form or None
+        None where too few failures tell its knots apart.
+    best : Best
+        Where the parabola is lowest.
+    """
+
+    value: Floats
+    reference: float
+    loglik_none: float
+    linear: Form
+    quadratic: Form
+    spline: Form | None
+    best: Best
+
+
+def natural_spline(value: Floats, knots: Floats) -> Floats:
+    """Give the one column that a natural cubic spline with three knots adds to a line, shape (n,).
+
+    It is a cubic between the knots and straight beyond the outer two, scaled by the square of their distance.
+
+    References
+    ----------
+    Harrell, *Regression Modeling Strategies*, 2nd ed. (2015), section 2.4.5.
+    """
+    low, middle, high = knots
+
+    def cube(knot: float) -> Floats:
+        return np.asarray(np.maximum(value - knot, 0.0) ** 3)
+
+    bent = cube(low) - cube(middle) * (high - low) / (high - middle) + cube(high) * (middle - low) / (high - middle)
+    return np.asarray(bent / (high - low) ** 2)
+
+
+def lowest(slope: float, curvature: float, covariance: Floats, confidence: float, origin: float = 0.0) -> Best:
+    """Find where ``slope * u + curvature * u^2`` is lowest, with Fieller's limits.
+
+    Parameters
+    ----------
+    slope, curvature : float
+        Coefficients.
+    covariance : ndarray of float, shape (2, 2)
+        Of the two.
+    confidence : float
+        Of the limits.
+    origin : float
+        The value from which u counts.
+
+    Returns
+    -------
+    Best
+        Null where the parabola has no lowest point, or where the limits are not two ends of one stretch.
+
+    References
+    ----------
+    Fieller, J R Stat Soc B 1954: the u at which (slope + 2 u curvature)^2 <= z^2 var(slope + 2 u curvature).
+    """
+    if curvature <= 0:
+        return Best(None, None, None, "the curve has no lowest point: it bends the other way")
+    z2 = two_sided_z(confidence) ** 2
+    square = 4 * (curvature**2 - z2 * covariance[1, 1])
+    middle = 2 * (slope * curvature - z2 * covariance[0, 1])
+    constant = slope**2 - z2 * covariance[0, 0]
+    if square <= 0:
+        return Best(None, None, None, "the curve bends too little for these belts to say where it is lowest")
+    root = sqrt(max((middle / square) ** 2 - constant / square, 0.0))
+    centre = origin - middle / square
+    return Best(origin - slope / (2 * curvature), centre - root, centre + root)
+
+
+def bend(age: Ints, failed: Bools, others: Floats, value: Floats, stratum: Ints, *, confidence: float) -> Bend | str:
+    """Fit the three forms of one measured setting.
+
+    Parameters
+    ----------
+    age, failed, stratum : ndarray, shape (n_runs,)
+        The rows of the hazard fit.
+    others : ndarray of float, shape (n_runs, n_others)
+        The other terms, kept as they are; those without an estimate of their own must be left out.
+    value : ndarray of float, shape (n_runs,)
+        The setting as on that run.
+    confidence : float
+        Of every interval.
+
+    Returns
+    -------
+    Bend or str
+        The reason, in plain words, where a line or a parabola cannot be fitted.
+    """
+    reference = float(np.median(value))
+    u = value - reference
+    grid = np.linspace(value.min(), value.max(), GRID)
+
+    def fitted(*columns: Floats) -> CoxFit:
+        return fit(RiskSets.of(age, failed, np.column_stack([*columns, others]), stratum))
+
+    none, linear, quadratic = fitted(), fitted(u), fitted(u, u**2)
+    for found in (linear, quadratic):
+        if not found.free.all():
+            return next(reason for reason in found.reasons if reason)
+    at = grid - reference
+    z = two_sided_z(confidence)
+    slope, curvature = quadratic.coef[:2]
+    best = lowest(float(slope), float(curvature), quadratic.covariance[:2, :2], confidence, reference)
+    return Bend(
+        value=frozen(grid),
+        reference=reference,
+        loglik_none=none.loglik,
+        linear=_form(linear, at[:, None], none, z),
+        quadratic=_form(quadratic, np.column_stack([at, at**2]), linear, z),
+        spline=_spline(value, failed, reference, grid, fitted, linear, z),
+        best=_within(best, value),
+    )
+
+
+def _form(found: CoxFit, columns: Floats, simpler: CoxFit, z: float) -> Form:
+    n = columns.shape[1]
+    log_hr = columns @ found.coef[:n]
+    spread = z * np.sqrt(np.einsum("ij,jk,ik->i", columns, found.covariance[:n, :n], columns))
+    chi2, dof = 2 * (found.loglik - simpler.loglik), found.coef.size - simpler.coef.size
+    return Form(found.loglik, frozen(log_hr), frozen(log_hr - spread), frozen(log_hr + spread), _ratio_test(chi2, dof))
+
+
+def _ratio_test(chi2: float, dof: int) -> RatioTest:
+    from scipy.special import chdtrc
+
+    # Two maxima found apart can differ in their last digits the wrong way round.
+    return RatioTest(max(chi2, 0.0), dof, float(chdtrc(dof, max(chi2, 0.0))))
+
+
+def _spline(
+    value: Floats, failed: Bools, reference: float, grid: Floats, fitted: Callable[..., CoxFit], line: CoxFit, z: float
+) -> Form | None:
+    knots = np.quantile(value[failed], KNOTS)
+    if not knots[0] < knots[1] < knots[2]:
+        return None
+    here = float(natural_spline(np.array([reference]), knots)[0])
+    found = fitted(value - reference, natural_spline(value, knots) - here)
+    if not found.free.all():
+        return None
+    return _form(found, np.column_stack([grid - reference, natural_spline(grid, knots) - here]), line, z)
+
+
+def _within(best: Best, met: Floats) -> Best:
+    if best.estimate is None or met.min() <= best.estimate <= met.max():
+        return best
+    return Best(None, None, None, "the curve is lowest outside the values met")
