@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from drivekit.life.folds import Ints
     from drivekit.log.season import Season
 
-__all__ = ["SCHEMA", "comparison_block", "schema", "study"]
+__all__ = ["SCHEMA", "comparison_block", "one_comparison", "schema", "study"]
 
 SCHEMA = "drivekit-findings/1"
 PACKAGES = ("numpy", "scipy", "pandas", "lifelines", "matplotlib", "numba")
@@ -90,6 +90,37 @@ def study(
         "overlap": overlap,
         "second_opinion": _second_opinion(asked),
         "provenance": _provenance(started),
+    }
+
+
+def one_comparison(season: Season, asked: Asked, comparison: Comparison) -> Plain:
+    """Study one setting alone: the part of the findings that its picture and its sentence are made from.
+
+    Parameters
+    ----------
+    season : Season
+        The log.
+    asked : Asked
+        Some or all of its runs, and what is asked of them.
+    comparison : Comparison
+        The setting.
+
+    Returns
+    -------
+    dict
+        ``log``, ``settings``, ``headline``, ``life`` and ``overlap`` as in `study`, of this setting only. Holm's
+        adjustment is left out, for it belongs to the planned comparisons together.
+    """
+    block = comparison_block(asked, comparison)
+    part: Plain = {"log": _log(season, asked), "settings": _settings(asked)}
+    if not comparison.planned:
+        return part | {"headline": {}, "life": {"more": {comparison.name: block}}, "overlap": {}}
+    overlap = _overlap(asked, comparison)
+    head = _headline(asked, comparison, block, overlap)
+    return part | {
+        "headline": {comparison.name: head},
+        "life": {comparison.name: block},
+        "overlap": {comparison.name: overlap},
     }
 
 
