@@ -210,10 +210,10 @@ def overall_picture(findings: Plain) -> Picture | None:
     if "age" not in curve:
         return None
     confidence = confidence_words(findings["settings"]["confidence"])
-    title = f"Of all belts, {one_in_ten(curve)} and {half(curve)}; in brackets {confidence}."
+    title = f"Of all belts, {one_in_ten(curve)} and {half(curve)} ({confidence} in brackets)."
     if not curve["failed"]:
         title = f"Of {counted(curve['belts'], 'belt')} none failed in {counted(curve['runs'], 'run')}."
-    subtitle = f"Share of belts not failed after each run. {_stand_behind({'all': curve}).capitalize()}."
+    subtitle = f"Share of belts not failed after each run. {_stand_behind({'all': curve})}."
     return Picture("overall", title, subtitle, _note(findings, {"all belts": curve}), survival_panels({"all": curve}))
 
 

@@ -5,6 +5,7 @@ Colour is never alone: each group has its own line style too. Names stand beside
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +16,17 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["INK", "PALE", "STYLES", "draw_curves", "left_of_curves", "line_style", "paper_of", "right_of_curves"]
+__all__ = [
+    "INK",
+    "PALE",
+    "STYLES",
+    "bare_axes",
+    "draw_curves",
+    "left_of_curves",
+    "line_style",
+    "paper_of",
+    "right_of_curves",
+]
 
 INK, PALE = "#22262B", "#5B626B"
 
@@ -48,6 +59,38 @@ def paper_of(axes: Axes) -> Figure:
     fig = axes.get_figure(root=True)
     assert fig is not None  # axes are drawn on only while they stand on a figure
     return fig
+
+
+def bare_axes(
+    axes: Axes, size: Size, inches: Box, *, across: Sequence[float] = (), up: Sequence[float] = (), at: Sequence[float]
+) -> None:
+    """Draw grid, axis lines and tick marks by hand: matplotlib's own take longer than all the rest of a picture.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        To draw on; its own axis is switched off, its limits stay.
+    size, inches : Size, Box
+        What for, and where the axes stand.
+    across, up, at : sequence of float
+        Inches on the paper: heights of level grid lines (with these an upright axis line is drawn too), places of
+        upright grid lines, places of tick marks on the level axis.
+    """
+    from matplotlib import rcParams
+    from matplotlib.collections import LineCollection
+
+    axes.set_axis_off()
+    fig = paper_of(axes)
+    left, bottom, right, top = inches.left, inches.bottom, inches.left + inches.width, inches.bottom + inches.height
+    mark = rcParams["xtick.major.size"] / 72
+    grid = [((left, level), (right, level)) for level in across] + [((x, bottom), (x, top)) for x in up]
+    lines = [((left, bottom), (right, bottom)), *(((x, bottom), (x, bottom - mark)) for x in at)]
+    if across:
+        lines.append(((left, bottom), (left, top)))
+    kinds = (("grid", grid, rcParams["grid.color"], -2), ("frame", lines, rcParams["axes.edgecolor"], -1))
+    for name, segments, colour, order in kinds:
+        fig.add_artist(LineCollection(segments, colors=[colour], linewidths=1.2 * size.thin, zorder=order, gid=name,
+                                      transform=fig.dpi_scale_trans))
 
 
 def left_of_curves(panel: Panel, size: Size) -> float:
@@ -130,7 +173,7 @@ def draw_curves(axes: Axes, panel: Panel, size: Size, inches: Box) -> None:
                 axes.plot(mark.x, mark.y, gid=mark.gid, drawstyle="steps-post", linewidth=size.line,
                           clip_on=False, **line_style(mark.ink))
             case Ticks():
-                axes.plot(mark.x, mark.y, gid=mark.gid, linestyle="none", marker=2, markersize=3.2 * size.line,
+                axes.plot(mark.x, mark.y, gid=mark.gid, linestyle="none", marker=3, markersize=3.2 * size.line,
                           markeredgewidth=1.6 * size.thin, color=line_style(mark.ink)["color"], clip_on=False)
             case Spots():
                 axes.plot(mark.x, mark.y, gid=mark.gid, linestyle="none", marker="o", markersize=2.3 * size.line,
@@ -147,10 +190,14 @@ def _dress(axes: Axes, panel: Panel, size: Size, scale: Scale) -> tuple[float, .
     ticks = thinned(panel.x_ticks, width(widest, size.small) + 0.55 * size.gap, per_run)
     axes.set_xlim(*panel.x_limits)
     axes.set_ylim(*panel.y_limits)
-    axes.set_xticks(ticks, [f"{age:g}" for age in ticks], fontsize=size.text)
-    axes.set_yticks(panel.y_ticks, [f"{share:g}" for share in panel.y_ticks], fontsize=size.text)
-    axes.tick_params(pad=0.35 * size.text)
-    gap = size.gap
+    gap, paper = size.gap, scale.inches
+    bare_axes(axes, size, paper, across=[scale.y(share) for share in panel.y_ticks], at=[scale.x(age) for age in ticks])
+    for age in ticks:
+        _ink(axes, scale.x(age), paper.bottom - 0.7 * gap, f"{age:g}", size.text, PALE, f"tick:x:{age:g}", ha="center",
+             va="top")
+    for share in panel.y_ticks:
+        _ink(axes, paper.left - 0.55 * gap, scale.y(share), f"{share:g}", size.text, PALE, f"tick:y:{share:g}",
+             ha="right", va="center")
     _ink(axes, scale.inches.left - 2.6 * gap, scale.inches.bottom + scale.inches.height + 0.55 * gap, panel.y_label,
          size.text, PALE, "axis:y")
     _ink(axes, scale.inches.left + scale.inches.width, scale.inches.bottom - 1.9 * gap, panel.x_label, size.text, PALE,
@@ -197,8 +244,8 @@ def _words(axes: Axes, panel: Panel, size: Size, scale: Scale) -> None:
         if isinstance(drop, Drop)
     ]
     counts = [
-        (f"{ticks.gid}:{age:g}", str(count), scale.x(age) - width(str(count), size.small) / 2,
-         scale.y(share) + 4.4 * size.line / 72)
+        (f"{ticks.gid}:{age:g}", str(count), scale.x(age) - width(str(count), size.small) - 0.25 * gap,
+         scale.y(share) - 1.6 * size.line / 72 - 1.15 * size.small / 72)
         for ticks in panel.marks
         if isinstance(ticks, Ticks)
         for age, share, count in zip(ticks.x, ticks.y, ticks.counts, strict=True)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from drivekit.show.layout import Box, Size, width, wrapped
 from drivekit.show.picture import Interval, Panel, Rule
-from drivekit.show.strokes import INK, PALE, line_style, paper_of
+from drivekit.show.strokes import INK, PALE, bare_axes, line_style, paper_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -71,22 +72,24 @@ def draw_rows(axes: Axes, panel: Panel, size: Size, inches: Box) -> None:
     wide, high = fig.get_size_inches()
     axes.set_xlim(*panel.x_limits)
     axes.set_ylim(len(rows) - 0.5, -0.5)
-    axes.set_yticks([])
-    axes.set_xticks(panel.x_ticks, [f"{tick:g}" for tick in panel.x_ticks], fontsize=size.text)
-    axes.tick_params(pad=0.35 * size.text)
-    axes.spines["left"].set_visible(False)
-    axes.grid(visible=False, axis="y")
-    axes.grid(visible=True, axis="x")
+    low, span = panel.x_limits[0], panel.x_limits[1] - panel.x_limits[0]
+    widest = max(width(f"{tick:g}", size.text) for tick in panel.x_ticks) + 0.5 * size.gap
+    step = (panel.x_ticks[1] - panel.x_ticks[0]) * inches.width / span
+    stride = max(1, math.ceil(widest / step))
+    ticks = [tick for place, tick in enumerate(panel.x_ticks) if (place - len(panel.x_ticks) // 2) % stride == 0]
+    places = {tick: inches.left + (tick - low) / span * inches.width for tick in ticks}
+    bare_axes(axes, size, inches, up=list(places.values()), at=list(places.values()))
 
     def write(left: float, up: float, text: str, points: float, colour: str, gid: str, ha: str = "left") -> None:
         fig.text(left / wide, up / high, text, fontsize=points, color=colour, gid=gid, va="center", ha=ha)
 
+    for tick, place in places.items():
+        write(place, inches.bottom - 1.1 * size.gap, f"{tick:g}", size.text, PALE, f"tick:x:{tick:g}", "center")
     middle = inches.left + inches.width / 2
     write(middle, inches.bottom - 2.4 * size.gap, panel.x_label, size.text, PALE, "axis:x", "center")
     for rule in (mark for mark in panel.marks if isinstance(mark, Rule)):
         axes.axvline(rule.x, gid=rule.gid, color=INK, linewidth=1.4 * size.thin)
-        span = panel.x_limits[1] - panel.x_limits[0]
-        at = inches.left + (rule.x - panel.x_limits[0]) / span * inches.width
+        at = inches.left + (rule.x - low) / span * inches.width
         up = inches.bottom + inches.height + 0.7 * size.gap
         write(at, up, rule.text, size.small, PALE, f"{rule.gid}:text", "center")
     for row in rows:

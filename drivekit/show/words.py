@@ -15,7 +15,17 @@ from typing import Any
 
 from drivekit.show.phrases import amount, confidence_words, decimal, runs, spread
 
-__all__ = ["INVENTED", "SETTINGS", "Answer", "Setting", "answer", "exploratory_answer", "setting", "verdict"]
+__all__ = [
+    "INVENTED",
+    "SETTINGS",
+    "Answer",
+    "Setting",
+    "answer",
+    "exploratory_answer",
+    "headlines",
+    "setting",
+    "verdict",
+]
 
 Plain = Mapping[str, Any]
 
@@ -42,6 +52,8 @@ class Setting:
         What follows "belts" for each level: "on the toothed idler".
     short : mapping of str to str
         The same after "than", where the noun was just said: "on the smooth".
+    other : str
+        The same for any further level.
     """
 
     name: str
@@ -50,14 +62,15 @@ class Setting:
     noun: str
     levels: Mapping[str, str]
     short: Mapping[str, str]
+    other: str = "with {noun} {level}"
 
     def phrase(self, level: str) -> str:
         """Say which belts: "on the toothed idler"."""
-        return self.levels.get(level, f"with {self.noun} {level}")
+        return self.levels.get(level, self.other.format(noun=self.noun, level=level))
 
     def brief(self, level: str) -> str:
         """Say which belts once the setting is known: "on the smooth"."""
-        return self.short.get(level, self.levels.get(level, f"with {level}"))
+        return self.short.get(level, self.phrase(level))
 
 
 SETTINGS: tuple[Setting, ...] = (
@@ -101,7 +114,7 @@ SETTINGS: tuple[Setting, ...] = (
         {"rubber": "of rubber", "urethane": "of urethane", "other": "of another compound"},
         {"rubber": "of rubber", "urethane": "of urethane", "other": "of another compound"},
     ),
-    Setting("width", "Width", "Do wider belts last?", "width", {}, {}),
+    Setting("width", "Width", "Do wider belts last?", "width", {}, {}, "{level} wide"),
 )
 """A setting that is compared is one entry here; one that has none is spoken of by its name."""
 
@@ -138,6 +151,8 @@ class Answer:
         How many belts stand behind it; empty when none can be counted.
     warning : str
         What else may be behind it: settings that came together with time or car; empty when none did.
+    further, further_counts : str
+        With three levels, the other pair of neighbours and its belts, as a second sentence; else empty.
     verdict : str
         ``"longer"``, ``"shorter"``, ``"no difference"``, ``"too few"`` or ``"no answer"``.
     """
@@ -146,14 +161,21 @@ class Answer:
     counts: str
     warning: str
     verdict: str
+    further: str = ""
+    further_counts: str = ""
 
     @property
     def title(self) -> str:
         """The answer as a figure carries it: without the counts, which stand beneath."""
-        return "; ".join(filter(None, (self.finding, self.warning))) + "."
+        return _sentences((self.finding, self.warning), (self.further,))
 
     def __str__(self) -> str:
-        return "; ".join(filter(None, (self.finding, self.counts, self.warning))) + "."
+        return _sentences((self.finding, self.counts, self.warning), (self.further, self.further_counts))
+
+
+def _sentences(*each: tuple[str, ...]) -> str:
+    """Join clauses into sentences, leaving out what is empty."""
+    return " ".join("; ".join(filter(None, clauses)) + "." for clauses in each if any(clauses))
 
 
 def verdict(contrast: Plain) -> str:
@@ -204,9 +226,11 @@ def answer(findings: Plain, name: str) -> Answer:
     judged = verdict(head)
     finding = _difference(words, head, judged)
     second = _second_pair(head, block)
-    if second is not None:
-        finding += f"; {_further(words, second[0], second[1])}"
-    return Answer(finding, tail, warning, judged)
+    if second is None:
+        return Answer(finding, tail, warning, judged)
+    third = next(level for level in _pair(second[0]) if level not in _pair(head["contrast"]))
+    behind = f"{_of(block['levels'][third])} failed {words.brief(third)}"
+    return Answer(finding, tail, warning, judged, _further(words, *second), behind)
 
 
 def exploratory_answer(findings: Plain, name: str) -> Answer:
@@ -225,14 +249,14 @@ def exploratory_answer(findings: Plain, name: str) -> Answer:
         Its finding begins with "Exploratory".
     """
     words, block = setting(name), findings["life"]["more"][name]
-    tail = _counts(words, {}, block)
     pairs = block.get("mean_difference", block)
     objects = {pair: found for pair, found in pairs.items() if isinstance(found, Mapping)}
     known = {pair: found for pair, found in objects.items() if found.get("lower") is not None}
     if not known:
         empty = "the oldest belts do not reach far enough to compare"
         why = pairs.get("reason") or next((found["reason"] for found in objects.values() if "reason" in found), empty)
-        return Answer(f"Exploratory: {words.noun} cannot be compared: {why.rstrip('.')}", tail, "", "no answer")
+        finding = f"Exploratory: {words.noun} cannot be compared: {why.rstrip('.')}"
+        return Answer(finding, _counts(words, {}, block), "", "no answer")
     contrast = min(known, key=lambda pair: float(known[pair]["se"]))
     head = {
         **known[contrast],
@@ -242,7 +266,24 @@ def exploratory_answer(findings: Plain, name: str) -> Answer:
     }
     judged = verdict(head)
     finding = _difference(words, head, judged)
-    return Answer(f"Exploratory: {finding[0].lower()}{finding[1:]}", tail, "", judged)
+    return Answer(f"Exploratory: {finding[0].lower()}{finding[1:]}", _counts(words, head, block), "", judged)
+
+
+def headlines(findings: Plain) -> tuple[str, ...]:
+    """Answer every planned question in a sentence, and say so when the data are invented.
+
+    Parameters
+    ----------
+    findings : mapping
+        The findings, plain data.
+
+    Returns
+    -------
+    tuple of str
+        In the order of the questions.
+    """
+    sentences = tuple(str(answer(findings, name)) for name in findings["headline"])
+    return (*sentences, INVENTED) if findings["log"].get("invented") else sentences
 
 
 def _pair(contrast: str) -> tuple[str, str]:
@@ -287,10 +328,10 @@ def _second_pair(head: Plain, block: Plain) -> tuple[str, Plain] | None:
 def _further(words: Setting, contrast: str, difference: Plain) -> str:
     later, earlier = _pair(contrast)
     judged = verdict(difference)
-    doubt = {"too few": ", too few to tell", "no difference": ", less than a run either way"}.get(judged, "")
+    doubt = {"too few": ": too few belts to tell", "no difference": ": less than a run either way"}.get(judged, "")
     size = amount(difference["estimate"]).removesuffix(" of")
     return (
-        f"belts {words.phrase(later)} {size} {'as' if size == 'as many' else 'than'} {_those(words, earlier)} "
+        f"Belts {words.phrase(later)} made {size} {'as' if size == 'as many' else 'than'} {_those(words, earlier)} "
         f"({spread(difference['lower'], difference['upper'])}{doubt})"
     )
 
@@ -300,13 +341,10 @@ def _counts(words: Setting, head: Plain, block: Plain) -> str:
     levels = head.get("levels") or block.get("levels") or {}
     if not levels:
         return ""
-    first = _pair(head.get("contrast", ""))[0]
-    order = sorted(levels, key=lambda level: level != first)
-    if len(order) == 1:
-        return f"{_of(levels[order[0]])} failed"
-    if len(order) == 2:
-        return f"{_of(levels[order[0]])} failed, against {_of(levels[order[1]])}"
-    return "failed: " + ", ".join(f"{_of(levels[level])} {words.brief(level)}" for level in levels)
+    pair = [level for level in _pair(head.get("contrast", "")) if level in levels]
+    if len(pair) == 2:
+        return f"{_of(levels[pair[0]])} failed, against {_of(levels[pair[1]])}"
+    return "failed: " + ", ".join(f"{_of(curve)} {words.brief(level)}" for level, curve in levels.items())
 
 
 def _of(level: Plain) -> str:

@@ -1,0 +1,162 @@
+"""The picture of how belts fail: for each cause, the share of belts it has ended by each run.
+
+The curves are Aalen-Johansen incidences: causes compete, so they and the share that has not failed add to 100 %. Limits
+at the horizon are put on the log(-log) scale, where they stay between 0 and 1.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from statistics import NormalDist
+from typing import Any
+
+from drivekit.show.curves import whole_ticks
+from drivekit.show.phrases import confidence_words, counted, listed, percent
+from drivekit.show.picture import Label, Mark, Panel, Picture, RiskRow, Steps
+from drivekit.show.words import INVENTED
+
+__all__ = ["Share", "causes_picture", "shares_by"]
+
+Plain = Mapping[str, Any]
+
+CAUSE_WORDS = {
+    "tooth-jump": "jumped a tooth",
+    "tooth-loss": "lost teeth",
+    "edge-split": "split at an edge",
+    "cord-pull": "pulled a cord",
+    "unknown": "broke, cause unknown",
+}
+
+
+class Share:
+    """The share of belts that one cause had ended by a run, with limits.
+
+    Parameters
+    ----------
+    cause : str
+        Its name in the log.
+    share, se : float
+        Incidence and its standard error.
+    confidence : float
+        Of the limits.
+
+    References
+    ----------
+    Kalbfleisch and Prentice, *The Statistical Analysis of Failure Time Data*, 2nd ed. (2002), section 1.4: limits for a
+    share on the log(-log) scale, here with the incidence's own standard error.
+    """
+
+    def __init__(self, cause: str, share: float, se: float, confidence: float) -> None:
+        self.cause, self.share = cause, share
+        self.lower: float | None = None
+        self.upper: float | None = None
+        if 0 < share < 1 and se > 0:
+            reach = NormalDist().inv_cdf(0.5 + confidence / 2) * se / abs(share * math.log(share))
+            self.lower, self.upper = share ** math.exp(reach), share ** math.exp(-reach)
+
+    @property
+    def limits(self) -> str:
+        """The limits in words: ``9 to 31``; empty where they cannot be had."""
+        if self.lower is None or self.upper is None:
+            return ""
+        return f"{percent(self.lower).removesuffix(' %')} to {percent(self.upper).removesuffix(' %')}"
+
+    def __str__(self) -> str:
+        said = CAUSE_WORDS.get(self.cause, f"ended by {self.cause}")
+        return f"{percent(self.share)} {said}" + (f" ({self.limits})" if self.limits else "")
+
+
+def shares_by(findings: Plain, age: int) -> list[Share]:
+    """Read off what share of belts each cause had ended by a run, the largest first.
+
+    Parameters
+    ----------
+    findings : mapping
+        The findings.
+    age : int
+        The run; beyond the oldest belt its last value is not carried on.
+
+    Returns
+    -------
+    list of Share
+        Every cause that counts as a failure, those never seen included.
+    """
+    confidence = findings["settings"]["confidence"]
+    shares = []
+    for cause, block in findings["causes"].items():
+        place = max((place for place, at in enumerate(block["age"]) if at <= age), default=None)
+        if place is None:
+            shares.append(Share(cause, 0.0, 0.0, confidence))
+        else:
+            shares.append(Share(cause, block["incidence"][place], block["se"][place] or 0.0, confidence))
+    return sorted(shares, key=lambda share: -share.share)
+
+
+def causes_picture(findings: Plain) -> Picture | None:
+    """Draw up the incidences of all causes that count as failures.
+
+    Parameters
+    ----------
+    findings : mapping
+        The findings.
+
+    Returns
+    -------
+    Picture or None
+        None when no belt of known age has made a run.
+    """
+    overall = findings["life"]["overall"]
+    if "age" not in overall:
+        return None
+    oldest = overall["age"][-1]
+    by = min(findings["settings"].get("horizon_runs") or oldest, oldest)
+    shares = shares_by(findings, by)
+    seen = [share for share in shares if any(findings["causes"][share.cause]["incidence"])]
+    never = [share.cause for share in shares if share not in seen]
+    confidence = confidence_words(findings["settings"]["confidence"])
+    title = f"By run {by}, {listed([str(share) for share in seen if share.share > 0])} ({confidence} in brackets)."
+    if not any(share.share > 0 for share in seen):
+        title = f"By run {by} no belt had failed."
+    top = max((100 * findings["causes"][share.cause]["incidence"][-1] for share in seen), default=10)
+    y_top = next(limit for limit in (10, 20, 40, 60, 80, 100) if top <= limit)
+    belts = f"{counted(overall['belts'], 'belt')}, {overall['failed']} failed"
+    note = "Table: belts that made that run (failed so far, of any cause)."
+    if never:
+        note += f" Never seen: {listed(never)}."
+    if findings["log"].get("invented"):
+        note += f" {INVENTED}"
+    panel = Panel(
+        name="",
+        x_label="Runs on the belt",
+        y_label="Belts ended by that cause, %",
+        x_limits=(0, oldest + 0.3),
+        y_limits=(0, 1.02 * y_top),
+        x_ticks=whole_ticks(oldest),
+        y_ticks=tuple(y_top * part / 4 for part in range(5)),
+        marks=_marks(findings, seen, list(findings["causes"])),
+        table=(_all_belts(overall, oldest),),
+    )
+    subtitle = f"Share of belts that each cause has ended by each run, the causes competing. {belts}."
+    return Picture("causes", title, subtitle, note, (panel,))
+
+
+def _marks(findings: Plain, seen: list[Share], order: list[str]) -> tuple[Mark, ...]:
+    marks: list[Mark] = []
+    for share in seen:
+        block = findings["causes"][share.cause]
+        y = [100 * value for value in block["incidence"]]
+        start = block["age"][0] - 1
+        marks.append(Steps(f"curve:{share.cause}", order.index(share.cause), (start, *block["age"]), (0.0, *y)))
+    for share in seen:
+        block = findings["causes"][share.cause]
+        text = f"{share.cause} {percent(block['incidence'][-1])}"
+        marks.append(Label(f"label:{share.cause}", block["age"][-1], 100 * block["incidence"][-1], text))
+    return tuple(marks)
+
+
+def _all_belts(overall: Plain, oldest: int) -> RiskRow:
+    failed_at = dict(zip(overall["age"], overall["failed_at"], strict=True))
+    so_far = {age: sum(failed for at, failed in failed_at.items() if at <= age) for age in range(oldest + 1)}
+    at_risk = dict(zip(overall["age"], overall["at_risk"], strict=True))
+    return RiskRow("risk:all", None, "all belts", at_risk, so_far)
