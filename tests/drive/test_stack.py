@@ -35,8 +35,8 @@ def test_a_stack_by_hand() -> None:
     assert str(stack) == (
         "The stack is 0.200 mm (0.0079 in) shorter than the gap; over the tolerances it has play "
         "(worst case +0.010 to +0.390 mm). Statistically +0.070 to +0.330 mm, a chance below 0.1% to bind, if every "
-        "part is normal about its size with its tolerance three sigma. Shim 0.150 mm (0.0059 in) for the clearance wanted. "
-        "The idler stands 0.200 mm (0.0079 in) to the rear of the middle."
+        "part is normal about its size with its tolerance three sigma. Shim 0.150 mm (0.0059 in) for the clearance "
+        "wanted. The idler stands 0.200 mm (0.0079 in) to the rear of the middle."
     )
 
 
