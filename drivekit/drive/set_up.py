@@ -49,8 +49,8 @@ class SpanReading:
         return (
             f"At the tension to set, the free span {self.span.leaves} to {self.span.meets} "
             f"({self.note.length_m * 1e3:.1f} mm) rings at {self.note.frequency_hz:.1f} Hz (as a string), and a push "
-            f"of {force_words(self.push.force_n)} in its middle moves it {self.push.deflection_m * 1e3:.2f} mm. Read it "
-            f"cold, belt at rest, same tooth at the mark, three times; 1 % wrong in length or frequency makes 2 % in "
+            f"of {force_words(self.push.force_n)} in its middle moves it {self.push.deflection_m * 1e3:.2f} mm. Read "
+            f"it cold, belt at rest, same tooth at the mark, three times; 1 % wrong in length or frequency makes 2 % in "
             "tension."
         )
 
@@ -173,7 +173,10 @@ def set_up(
     set_n, seat = layout.tension.set_n, None
     belts: tuple[Fit, ...] = ()
     if layout.sliding is not None:
-        belts, seat = fitting_belts(layout, tension_n=set_n), fit(layout, tension_n=set_n)
+        belts = fitting_belts(layout, tension_n=set_n)
+        # a belt that is none of these is refused by `fit`, with the reason
+        own = next((belt for belt in belts if belt.teeth == layout.belt.teeth), None)
+        seat = own or fit(layout, tension_n=set_n)
         layout = layout.at_travel(seat.travel_m)
     path, hot = belt_path(layout), growth(layout)
     three = states(layout, path, hot.tension_n[1])

@@ -41,7 +41,7 @@ __all__ = [
     "tension_guide",
 ]
 
-GRID = 400
+GRID = 120
 
 
 @dataclass(frozen=True, slots=True)
