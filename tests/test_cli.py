@@ -1,0 +1,376 @@
+"""The command line as a person meets it: what is written, what is said where, and the code given back."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from drivekit.cli import main
+from drivekit.options import parsers
+from drivekit.show.folder import standing
+
+TOP = Path(__file__).parents[1]
+SEASON = TOP / "data" / "season-two"
+Said = pytest.CaptureFixture[str]
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder to stand in, with a log in it."""
+    shutil.copytree(SEASON, tmp_path / "log")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the drawing out, where a test asks for the numbers alone."""
+    monkeypatch.setattr("drivekit.cli._drawn", lambda findings: {"findings.html": b"a page"})
+
+
+def run(*words: str | Path, **named: Any) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "drivekit", *map(str, words)]
+    return subprocess.run(command, capture_output=True, text=True, check=False, **named)
+
+
+def findings(folder: str | Path = "findings") -> dict[str, Any]:
+    found: dict[str, Any] = json.loads((Path(folder) / "findings.json").read_text())
+    return found
+
+
+def spoil(runs: Path) -> None:
+    """Write a tension that no belt bears, and an idler that is none, in the first run."""
+    heading, first, *rest = runs.read_text().splitlines()
+    cells = dict(zip(heading.split(","), first.split(","), strict=True)) | {"tension_n": "8000000", "idler": "tothed"}
+    runs.write_text("\n".join([heading, ",".join(cells.values()), *rest]) + "\n")
+
+
+def files_of(folder: Path) -> set[str]:
+    return {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_a_study_writes_findings_page_and_figures_and_says_three_answers(here: Path, capsys: Said) -> None:
+    assert main(["study", "log", "--out", "out"]) == 0
+    said = capsys.readouterr()
+    *answers, where = said.out.splitlines()
+    assert len(answers) == 3
+    assert [word for word, answer in zip(("idler", "tension", "greas"), answers, strict=True) if word in answer] == [
+        *("idler", "tension", "greas")
+    ]
+    assert where == "The page is out/findings.html; open it in a browser, it needs no network."
+    written = files_of(here / "out")
+    figures = {name for name in written if name.startswith("figures/")}
+    assert written == {"findings.json", "findings.html", *figures}
+    stems = {name.rsplit(".", 1)[0] for name in figures}
+    assert "figures/idler" in stems
+    assert figures == {f"{stem}.{kind}" for stem in stems for kind in ("svg", "png")}
+    assert standing(here / "out").kind == "whole"
+    assert set(standing(here / "out").named) == written - {"findings.json"}
+    assert all((here / "out" / name).read_bytes().startswith(b"\x89PNG") for name in figures if name.endswith("png"))
+
+
+def test_the_same_study_twice_gives_the_same_bytes_but_for_when_it_started(here: Path, capsys: Said) -> None:
+    assert main(["study", "log", "--out", "one"]) == main(["study", "log", "--out", "two"]) == 0
+    first, second = findings("one"), findings("two")
+    assert first["provenance"]["files"] == second["provenance"]["files"]
+    times = [found["provenance"].pop("started") for found in (first, second)]
+    assert all(re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00", time) for time in times)
+    assert first == second
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_findings_go_to_a_folder_of_that_name_unless_told_otherwise(here: Path, capsys: Said) -> None:
+    assert main(["study", "log"]) == 0
+    assert findings()["log"]["name"] == "log"
+    assert files_of(here / "log") == files_of(SEASON)
+
+
+def own_headings(here: Path) -> None:
+    runs = here / "log" / "runs.csv"
+    runs.write_text(runs.read_text().replace("idler,", "Umlenkrolle,", 1))
+    (here / "map.toml").write_text('[runs]\nUmlenkrolle = "idler"\n')
+
+
+def study_and(look: Callable[[], object]) -> Callable[[Path, list[str]], object]:
+    def seen(here: Path, words: list[str]) -> object:
+        assert main(["study", "log", *words]) == 0
+        return look()
+
+    return seen
+
+
+def code_of(command: str) -> Callable[[Path, list[str]], object]:
+    def seen(here: Path, words: list[str]) -> object:
+        own_headings(here)
+        return main([command, "log", *words])
+
+    return seen
+
+
+def runs_of_levels() -> object:
+    return [level["runs"] for level in findings()["life"]["tension"]["levels"].values()]
+
+
+TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[str]], object]]] = {
+    ("check", "--columns"): ([], ["--columns", "map.toml"], code_of("check")),
+    ("study", "--columns"): ([], ["--columns", "map.toml"], code_of("study")),
+    ("study", "--out"): (
+        ["--out", "a"],
+        ["--out", "b"],
+        lambda here, words: main(["study", "log", *words]) or files_of(here),
+    ),
+    ("study", "--failures"): (
+        ["--failures", "tooth-jump"],
+        ["--failures", "tooth-jump, edge-split"],
+        study_and(lambda: findings()["log"]["failed"]),
+    ),
+    ("study", "--horizon"): (
+        ["--horizon", "3"],
+        ["--horizon", "5"],
+        study_and(lambda: findings()["life"]["overall"]["mean_to_horizon"]["estimate"]),
+    ),
+    ("study", "--tension-cuts"): (
+        ["--tension-cuts", "7000,9000"],
+        ["--tension-cuts", "8000,9000"],
+        study_and(runs_of_levels),
+    ),
+    ("study", "--confidence"): (
+        ["--confidence", ".8"],
+        ["--confidence", ".95"],
+        study_and(lambda: findings()["life"]["overall"]["lower"][5]),
+    ),
+    ("study", "--workbooks"): ([], ["--workbooks"], study_and(lambda: sorted(files_of(Path("findings"))))),
+    ("study", "--seed"): (["--seed", "1"], ["--seed", "2"], study_and(lambda: findings()["settings"]["seed"])),
+}
+
+
+def test_every_option_has_a_row_that_turns_it() -> None:
+    walked = {
+        (name, action.option_strings[0])
+        for name, parser in parsers()[1].items()
+        for action in parser._actions
+        if action.option_strings
+    }
+    assert {(name, option) for name, option in walked if option != "--help"} == set(TURNED)
+
+
+@pytest.mark.usefixtures("undrawn")
+@pytest.mark.parametrize(("command", "option"), TURNED)
+def test_turning_an_option_changes_what_comes_out(here: Path, command: str, option: str, capsys: Said) -> None:
+    one, other, look = TURNED[command, option]
+    assert look(here, one) != look(here, other)
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_an_option_not_given_is_the_study_s_own_choice(here: Path, capsys: Said) -> None:
+    from drivekit.asked import Settings
+
+    assert main(["study", "log"]) == 0
+    settings, usual = findings()["settings"], Settings()
+    assert (settings["failures"], settings["confidence"], settings["seed"]) == (
+        *(list(usual.failures), usual.confidence, usual.seed),
+    )
+
+
+def test_a_log_with_faults_is_code_1_with_every_fault_and_nothing_written(here: Path, capsys: Said) -> None:
+    spoil(here / "log" / "runs.csv")
+    before = files_of(here)
+    assert main(["study", "log", "--out", "out"]) == 1
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert re.search(r'^runs\.csv:2:tension_n: fault: "8000000" ', said.err, re.M)
+    assert re.search(r'^runs\.csv:2:idler: fault: "tothed" .*toothed', said.err, re.M)
+    assert re.fullmatch(r"2 faults, \d+ warnings?; nothing was written\.", said.err.splitlines()[-1])
+    assert files_of(here) == before
+
+
+def test_checking_says_the_same_faults_as_studying(here: Path, capsys: Said) -> None:
+    spoil(here / "log" / "runs.csv")
+    main(["study", "log"])
+    studied = capsys.readouterr().err.splitlines()
+    assert main(["check", "log"]) == 1
+    checked = capsys.readouterr()
+    assert checked.err.splitlines()[:-1] == studied[:-1]
+    assert re.fullmatch(r"2 faults, \d+ warnings?\.", checked.err.splitlines()[-1])
+    assert checked.out == ""
+
+
+def test_a_log_without_faults_is_code_0_and_its_warnings_stop_nothing(here: Path, capsys: Said) -> None:
+    assert main(["check", "log"]) == 0
+    said = capsys.readouterr()
+    warnings = said.err.splitlines()
+    assert warnings
+    assert all(": warning: " in line for line in warnings)
+    counted = "1 warning" if len(warnings) == 1 else f"{len(warnings)} warnings"
+    assert said.out == f"0 faults, {counted}.\n"
+
+
+@pytest.mark.parametrize("command", ["check", "study"])
+@pytest.mark.parametrize("log", ["nowhere", "empty", "notes.txt"])
+def test_what_is_no_log_is_code_2_with_one_sentence(here: Path, command: str, log: str, capsys: Said) -> None:
+    (here / "empty").mkdir()
+    (here / "notes.txt").write_text("no log")
+    before = files_of(here)
+    assert main([command, log]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert len(said.err.splitlines()) == 1
+    assert said.err.startswith("drivekit: ")
+    assert log in said.err
+    assert files_of(here) == before
+
+
+def test_a_map_that_is_not_there_is_code_2(here: Path, capsys: Said) -> None:
+    assert main(["study", "log", "--columns", "nowhere.toml"]) == 2
+    assert "nowhere.toml" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("out", ["log", "log/../log/", "again", "log/."])
+def test_findings_are_refused_a_place_in_the_log_s_own_folder(here: Path, out: str, capsys: Said) -> None:
+    (here / "again").symlink_to(here / "log")
+    before = files_of(here)
+    assert main(["study", "log", "--out", out]) == 2
+    assert "is the log's own folder; name another one for the findings with --out" in capsys.readouterr().err
+    assert files_of(here) == before
+
+
+def test_findings_are_refused_a_place_beside_the_spreadsheet(here: Path, capsys: Said) -> None:
+    (here / "book").mkdir()
+    assert main(["new", "book/season.xlsx"]) == 0
+    assert main(["study", "book/season.xlsx", "--out", "book"]) == 2
+    assert "book is the log's own folder" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("out", ["taken", "taken/deeper"])
+def test_a_file_where_the_findings_should_go_is_code_2_and_left_alone(here: Path, out: str, capsys: Said) -> None:
+    (here / "taken").write_text("mine")
+    assert main(["study", "log", "--out", out]) == 2
+    said = capsys.readouterr()
+    assert len(said.err.splitlines()) == 1
+    assert (here / "taken").read_text() == "mine"
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_a_mixed_folder_is_said_and_mended(here: Path, capsys: Said) -> None:
+    main(["study", "log", "--out", "out"])
+    (here / "out" / "findings.html").write_text("of another study")
+    capsys.readouterr()
+    assert main(["study", "log", "--out", "out"]) == 0
+    said = capsys.readouterr().err
+    assert "out: the findings here are mixed: a study was stopped while it wrote" in said
+    assert "(findings.html); all of them are now written anew." in said
+    assert standing(here / "out").kind == "whole"
+
+
+def test_a_blank_log_and_invented_seasons_never_replace_anything(here: Path, capsys: Said) -> None:
+    assert main(["new", "mine"]) == main(["demo", "data"]) == 0
+    assert set(capsys.readouterr().out.splitlines()) == {
+        *("mine/belts.csv", "mine/runs.csv", "mine/README.md", "mine/run-sheet.pdf"),
+        *("data/season-one", "data/season-two"),
+    }
+    before = {path: path.read_bytes() for path in here.rglob("*") if path.is_file()}
+    assert main(["new", "mine"]) == main(["new", "log"]) == main(["demo", "data"]) == 2
+    assert len(capsys.readouterr().err.splitlines()) == 3
+    assert {path: path.read_bytes() for path in here.rglob("*") if path.is_file()} == before
+
+
+def test_the_invented_seasons_are_those_of_the_project(here: Path, capsys: Said) -> None:
+    assert main(["demo", "data"]) == 0
+    for season in ("season-one", "season-two"):
+        for name in files_of(TOP / "data" / season):
+            assert (here / "data" / season / name).read_bytes() == (TOP / "data" / season / name).read_bytes()
+
+
+@pytest.mark.parametrize("command", ["demo", "new", "check", "study"])
+def test_the_example_of_every_command_runs(here: Path, command: str, capsys: Said) -> None:
+    for name in dict.fromkeys(("demo", command)):
+        example = (parsers()[1][name].epilog or "").splitlines()[-1].split()
+        assert example[:2] == ["drivekit", name]
+        assert main(example[1:]) == 0
+
+
+def test_our_own_error_is_code_3_with_one_sentence_and_then_its_traceback(
+    here: Path, capsys: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("of our own")
+
+    monkeypatch.setattr("drivekit.findings.study", broken)
+    assert main(["study", "log"]) == 3
+    said = capsys.readouterr().err.splitlines()
+    assert said[:2] == [
+        "drivekit: this is an error of drivekit's own; please report what follows.",
+        "Traceback (most recent call last):",
+    ]
+    assert said[-1] == "ZeroDivisionError: of our own"
+    assert not (here / "findings").exists()
+
+
+def test_a_study_stopped_by_hand_says_so_and_shows_no_traceback(
+    here: Path, capsys: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("drivekit.findings.study", stopped)
+    assert main(["study", "log"]) == 130
+    assert capsys.readouterr().err == "\ndrivekit: stopped.\n"
+    assert not (here / "findings").exists()
+
+
+def test_a_reader_who_stops_reading_is_no_error(here: Path) -> None:
+    command = [sys.executable, "-m", "drivekit", "check", "log"]
+    read, write = os.pipe()
+    os.close(read)
+    with os.fdopen(write) as closed:
+        ended = subprocess.run(command, stdout=closed, stderr=subprocess.PIPE, text=True, check=False)
+    assert ended.returncode == 0
+    assert "Traceback" not in ended.stderr
+    assert "BrokenPipe" not in ended.stderr
+
+
+def test_a_terminal_that_lacks_a_letter_shows_a_mark_in_its_place(here: Path) -> None:
+    (here / "log").rename(here / "größe")
+    ended = run("check", "größe/nowhere", env={**os.environ, "PYTHONIOENCODING": "ascii"}, cwd=here)
+    assert ended.returncode == 2
+    assert "Traceback" not in ended.stderr
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_progress_is_shown_on_a_terminal_and_none_of_it_in_a_pipe(
+    here: Path, capsys: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert main(["study", "log"]) == 0
+    assert "reading the log" not in capsys.readouterr().err
+
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    terminal = Terminal()
+    monkeypatch.setattr("sys.stderr", terminal)
+    assert main(["study", "log"]) == 0
+    shown = terminal.getvalue()
+    steps = ("reading the log", "computing", "drawing", "writing")
+    assert [shown.index(f"\r{step} ...") for step in steps] == sorted(shown.index(f"\r{step} ...") for step in steps)
+    assert "\x1b" not in shown
+    assert re.search(r"\r +\r(?!writing)", shown)
+
+
+def test_the_command_runs_as_a_module_and_as_a_script() -> None:
+    script = Path(sys.executable).with_name("drivekit")
+    said = [
+        run("--version").stdout,
+        subprocess.run([script, "--version"], capture_output=True, text=True, check=True).stdout,
+    ]
+    assert said[0] == said[1] != ""
