@@ -2,8 +2,8 @@
 
 For each term alone: add ``theta x_j g(k)`` with g(k) = k, the age in runs itself, to the fitted model and take the
 score test of theta = 0 with the model's own information (Grambsch and Therneau, Biometrika 1994; as in R's survival
-from version 3, ``cox.zph(terms = FALSE, transform = "identity")``). With U_s, V_s the score and information of set s at the
-estimate, u = sum g U_s[j], and the test is
+from version 3, ``cox.zph(terms = FALSE, transform = "identity")``). With U_s, V_s the score and information of set s at
+the estimate, u = sum g U_s[j], and the test is
 
     u^2 / (sum g^2 V_s[j,j] - c' I^-1 c),   c = sum g V_s[., j],   one degree of freedom.
 
