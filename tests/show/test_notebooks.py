@@ -1,0 +1,112 @@
+"""Running workbooks: through their one parameters cell, by this very Python, stored the same byte for byte."""
+
+from __future__ import annotations
+
+import json
+import sys
+from ast import literal_eval
+from pathlib import Path
+from typing import Any
+
+import nbformat
+import pytest
+from nbclient.exceptions import CellExecutionError
+from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
+
+from drivekit.show import notebooks
+from drivekit.show.notebooks import carried_workbooks, copied_workbooks, run_workbook, workbooks_in, workbooks_run
+
+PARAMETERS = "log = 'usual'  # a folder\nhorizon = None"
+
+
+def a_workbook(folder: Path, *sources: str, name: str = "00-start.ipynb") -> Path:
+    """A numbered notebook of a heading, a parameters cell and these code cells."""
+    cells = [new_markdown_cell("# Start", id="head"), new_code_cell(PARAMETERS, id="given")]
+    cells[1].metadata["tags"] = ["parameters"]
+    cells += [new_code_cell(source, id=f"cell-{number}") for number, source in enumerate(sources)]
+    folder.mkdir(exist_ok=True)
+    nbformat.write(new_notebook(cells=cells), folder / name)
+    return folder / name
+
+
+def ran(place: Path, parameters: dict[str, object], beside: Path) -> list[dict[str, Any]]:
+    cells: list[dict[str, Any]] = json.loads(run_workbook(place, parameters, beside))["cells"]
+    return cells
+
+
+def said(cell: dict[str, Any]) -> str:
+    return "".join(cell["outputs"][0]["data"]["text/plain"])
+
+
+def test_a_workbook_runs_where_it_is_to_stand_by_this_python(tmp_path: Path) -> None:
+    place = a_workbook(tmp_path / "from", "import os, sys\n[os.getcwd(), sys.executable, log, horizon]")
+    stored = place.read_bytes()
+    (tmp_path / "to").mkdir()
+    last = ran(place, {}, tmp_path / "to")[-1]
+    assert literal_eval(said(last)) == [str((tmp_path / "to").resolve()), sys.executable, "usual", None]
+    assert place.read_bytes() == stored
+
+
+def test_parameters_that_a_workbook_names_are_laid_over_its_usual_ones_and_others_left_out(tmp_path: Path) -> None:
+    place = a_workbook(tmp_path / "from", "[log, horizon]")
+    given: dict[str, object] = {"log": "../log", "seed": 3}
+    cells = ran(place, given, tmp_path)
+    assert ["".join(cell["source"]) for cell in cells] == ["# Start", PARAMETERS, "log = '../log'", "[log, horizon]"]
+    assert cells[2]["id"] == "injected-parameters"
+    assert [cell["execution_count"] for cell in cells[1:]] == [1, 2, 3]
+    assert said(cells[3]) == "['../log', None]"
+
+
+def test_parameters_of_an_earlier_run_make_room_for_new_ones(tmp_path: Path) -> None:
+    place = a_workbook(tmp_path / "from", "[log, horizon]")
+    place.write_text(run_workbook(place, {"log": "earlier", "horizon": 3}, tmp_path))
+    assert said(ran(place, {"horizon": 4}, tmp_path)[-1]) == "['usual', 4]"
+    assert len(ran(place, {}, tmp_path)) == 3
+
+
+def test_a_second_run_stores_the_same_bytes_widgets_included(tmp_path: Path) -> None:
+    place = a_workbook(
+        tmp_path / "from",
+        "import ipywidgets\nfirst = ipywidgets.HTML('<b>one</b>')\nipywidgets.VBox([first])",
+        "first",
+    )
+    runs = [run_workbook(place, {}, tmp_path) for _ in range(2)]
+    assert runs[0] == runs[1]
+    views = [cell["outputs"][0]["data"] for cell in json.loads(runs[0])["cells"][2:]]
+    assert [view["application/vnd.jupyter.widget-view+json"]["model_id"] for view in views] == ["widget-1", "widget-2"]
+    assert views[1]["text/plain"] == ["HTML(value='<b>one</b>')"]
+    for varying in ('execution":', 'widgets":', '"version": "3', str(tmp_path)):
+        assert varying not in runs[0]
+
+
+def test_a_cell_that_fails_stops_the_run(tmp_path: Path) -> None:
+    place = a_workbook(tmp_path / "from", "1 / 0", "2")
+    with pytest.raises(CellExecutionError, match="ZeroDivisionError"):
+        run_workbook(place, {}, tmp_path)
+
+
+def test_only_numbered_notebooks_are_workbooks_and_they_run_in_order(tmp_path: Path) -> None:
+    for name in ("10-last.ipynb", "02-next.ipynb", "scratch.ipynb"):
+        a_workbook(tmp_path / "from", "log", name=name)
+    assert [place.name for place in workbooks_in(tmp_path / "from")] == ["02-next.ipynb", "10-last.ipynb"]
+    outputs = workbooks_run(tmp_path / "from", {"log": "mine"}, tmp_path)
+    assert list(outputs) == ["02-next.ipynb", "10-last.ipynb"]
+    assert all(said(json.loads(content)["cells"][-1]) == "'mine'" for content in outputs.values())
+
+
+def test_a_copy_that_a_person_changed_is_kept_and_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("00-start.ipynb", "01-log.ipynb"):
+        a_workbook(tmp_path / "carried", "log", name=name)
+    monkeypatch.setattr(notebooks, "carried_workbooks", lambda: tmp_path / "carried")
+    mine = tmp_path / "mine" / "workbooks"
+    assert copied_workbooks(mine) == ()
+    assert sorted(place.name for place in mine.iterdir()) == ["00-start.ipynb", "01-log.ipynb"]
+    (mine / "01-log.ipynb").write_text("changed")
+    (mine / "00-start.ipynb").unlink()
+    assert copied_workbooks(mine) == (mine / "01-log.ipynb",)
+    assert (mine / "01-log.ipynb").read_text() == "changed"
+    assert (mine / "00-start.ipynb").read_bytes() == (tmp_path / "carried" / "00-start.ipynb").read_bytes()
+
+
+def test_a_checkout_carries_the_workbooks_beside_the_package() -> None:
+    assert carried_workbooks() == Path(__file__).parents[2] / "workbooks"
