@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 
-from drivekit.faults import Fault, Unusable, nearest
+from drivekit.faults import Fault, Faulty, Unusable, nearest
 from drivekit.log.columns import Column
 from drivekit.log.reading import text_of
 from drivekit.log.tables import Table, counted, shown
@@ -75,6 +75,8 @@ def column_map(path: str | Path, tables: Mapping[str, Sequence[Column]]) -> Colu
     ------
     Unusable
         If the file is not there or no text.
+    Faulty
+        If it cannot be read as TOML; what is wrong with single entries stands in the result.
     """
     place = Path(path)
     name = shown(place.name, None)
@@ -90,7 +92,7 @@ def column_map(path: str | Path, tables: Mapping[str, Sequence[Column]]) -> Colu
         found = re.search(r"line (\d+)", str(error))
         at = int(found[1]) if found else text.count("\n") + 1
         right = 'write lines such as "Their heading" = "tension_n"'
-        return ColumnMap(name, {}, {}, (Fault(name, at, "", None, "cannot be read as TOML", right),))
+        raise Faulty([Fault(name, at, "", None, "cannot be read as TOML", right)]) from None
     faults: list[Fault] = []
     ours: dict[str, dict[str, str]] = {}
     lines: dict[tuple[str, str], int | None] = {}

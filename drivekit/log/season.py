@@ -106,7 +106,11 @@ def check_season(path: str | Path, columns: str | Path | None = None) -> tuple[F
 
 def _season(path: str | Path, columns: str | Path | None) -> tuple[Season | None, tuple[Fault, ...]]:
     found = source(path)
-    own = NO_MAP if columns is None else column_map(columns, {"belts": BELTS, "runs": RUNS})
+    try:
+        own = NO_MAP if columns is None else column_map(columns, {"belts": BELTS, "runs": RUNS})
+    except Faulty as error:
+        # Without the map the person's headings are unknown: what else would be said of them is no help.
+        return None, error.faults
     sheets = Sheets(checked_sheet("belts", found.belts, BELTS, own), checked_sheet("runs", found.runs, RUNS, own))
     tension = tensions(sheets)
     faults = in_order((*found.faults, *own.faults, *sheets.belts.faults, *sheets.runs.faults, *across(sheets),

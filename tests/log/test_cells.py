@@ -98,7 +98,8 @@ def test_a_question_mark_means_not_known_only_where_the_table_says_so() -> None:
 
 
 @pytest.mark.parametrize(("value", "written"), [
-    (50.0, "50"), (50_000.0, "50000"), (11.2404, "11.24"), (0.196850394, "0.1969"), (11240.4, "11240"), (1e9, "1000000000"),
+    (50.0, "50"), (50_000.0, "50000"), (11.2404, "11.24"), (0.196850394, "0.1969"), (11240.4, "11240"),
+    (1e9, "1000000000"),
     (-40.0, "-40"), (0.0, "0"),
 ])
 def test_a_number_is_written_the_way_a_cell_may_hold_it(value, written) -> None:
