@@ -65,8 +65,9 @@ class Proposal:
             said = "Leave the idler where it is"
         edge = ", the last setting that was tried that way" if self.at_the_edge else ""
         return (
-            f"{said}{edge}: the next reading is expected at {self.expected_c:+.1f} C after {self.last_c:+.1f} C; the "
-            f"chance that it is nearer to even is {self.chance:.0%}, and {self.chance_unmoved:.0%} without a move."
+            f"{said}{edge}: the next reading is expected at {self.expected_c:+.1f} °C after {self.last_c:+.1f} °C; "
+            f"the chance that it is nearer to even is {_percent(self.chance)}, and {_percent(self.chance_unmoved)} "
+            "without a move."
         )
 
 
@@ -95,11 +96,11 @@ class Tracking:
         }
 
     def __str__(self) -> str:
-        lines = [f"One net flat more at the front moves the edges' difference by: {self.slope.words('C')}."]
+        lines = [f"One net flat more at the front moves the edges' difference by: {self.slope.words('°C')}."]
         if self.line:
-            lines[0] = f"Over {self.n} runs, one net flat more at the front moves it by {self.slope.words('C')}."
+            lines[0] = f"Over {self.n} runs, one net flat more at the front moves it by {self.slope.words('°C')}."
             lines.append(f"Even at net flats {self.zero.words('flats')}.")
-            lines.append(f"With the last run's difference and the belt held, the slope is {self.steered.words('C')}.")
+            lines.append(f"With the last run's difference and the belt held, the slope is {self.steered.words('°C')}.")
         return " ".join([*lines, str(self.move)])
 
 
@@ -171,6 +172,12 @@ def tracking_by_car(
         lift = None if lift_flats is None else lift_flats[mine]
         fits[name] = tracking(net_flats[mine], difference_c[mine], belt[mine], lift_flats=lift, confidence=confidence)
     return fits
+
+
+def _percent(share: float) -> str:
+    """Write a chance in whole percent; one that is neither none nor all is never rounded to either."""
+    whole = min(max(round(100 * share), 1), 99)
+    return f"under {whole} %" if share < 0.005 else f"over {whole} %" if share > 0.995 else f"{whole} %"
 
 
 def _steered(net_flats: Floats, difference_c: Floats, belt: NDArray[Any], confidence: float) -> tuple[int, Estimate]:

@@ -159,7 +159,7 @@ class Preload:
         return (
             f"{_torque_words(self.torque_n_m)} on a {self.proof.bolt} bolt, {self.state}: likely "
             f"{force_words(self.force_n.likely)}, from {force_words(self.force_n.least)} to "
-            f"{force_words(self.force_n.most)}, at most {self.share_of_proof:.0%} of its proof load."
+            f"{force_words(self.force_n.most)}, at most {100 * self.share_of_proof:.0f} % of its proof load."
         )
 
 

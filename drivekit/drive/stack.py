@@ -102,8 +102,8 @@ class Fit:
 
 def _chance_words(chance: float) -> str:
     if chance < 5e-4:
-        return "a chance below 0.1%"
-    return "a chance above 99.9%" if chance > 0.9995 else f"a chance of {chance:.1%}"
+        return "a chance below 0.1 %"
+    return "a chance above 99.9 %" if chance > 0.9995 else f"a chance of {100 * chance:.1f} %"
 
 
 def fit(gap_m: float, parts: Sequence[Part], *, gap_tolerance_m: float = 0.0, wanted_m: float = 0.0) -> Fit:

@@ -28,11 +28,11 @@ def test_a_car_by_hand() -> None:
     assert fit.move.chance == pytest.approx(law.cdf(3) - law.cdf(-3), rel=1e-9)
     assert fit.move.chance_unmoved == pytest.approx(stay.cdf(3) - stay.cdf(-3), rel=1e-9)
     assert str(fit.move) == (
-        "Turn 1 flat more at the front (net): the next reading is expected at +1.0 C after +3.0 C; the chance that it "
-        "is nearer to even is 95%, and 41% without a move."
+        "Turn 1 flat more at the front (net): the next reading is expected at +1.0 °C after +3.0 °C; the chance that "
+        "it is nearer to even is 95 %, and 41 % without a move."
     )
     assert str(fit).startswith(
-        "Over 5 runs, one net flat more at the front moves it by -2.2 C (-2.9 to -1.5). "
+        "Over 5 runs, one net flat more at the front moves it by -2.2 °C (-2.9 to -1.5). "
         "Even at net flats 0.5 flats (-0.0 to 1.0)."
     )
 

@@ -31,7 +31,7 @@ def test_44_foot_pounds_on_a_dry_3_8_bolt_pull_7040_pounds() -> None:
     assert bolt.share_of_proof == pytest.approx(0.9545, abs=5e-4)
     assert str(bolt) == (
         "59.7 N m (44.0 lbf ft) on a 3/8-24 UNF SAE 8 bolt, dry: likely 31,315 N (7,040 lbf), "
-        "from 24,089 N (5,415 lbf) to 44,736 N (10,057 lbf), at most 95% of its proof load."
+        "from 24,089 N (5,415 lbf) to 44,736 N (10,057 lbf), at most 95 % of its proof load."
     )
 
 

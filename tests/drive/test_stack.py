@@ -34,7 +34,7 @@ def test_a_stack_by_hand() -> None:
     assert stack.verdict == "has play"
     assert str(stack) == (
         "The stack is 0.200 mm (0.0079 in) shorter than the gap; over the tolerances it has play "
-        "(worst case +0.010 to +0.390 mm). Statistically +0.070 to +0.330 mm, a chance below 0.1% to bind, if every "
+        "(worst case +0.010 to +0.390 mm). Statistically +0.070 to +0.330 mm, a chance below 0.1 % to bind, if every "
         "part is normal about its size with its tolerance three sigma. Shim 0.150 mm (0.0059 in) for the clearance "
         "wanted. The idler stands 0.200 mm (0.0079 in) to the rear of the middle."
     )
@@ -73,7 +73,7 @@ def test_the_chance_to_bind_is_what_drawn_stacks_do() -> None:
     gaps = 30.05e-3 + 8e-5 / 3 * rng.standard_normal(200_000)
     assert np.mean(gaps < sum(sizes)) == pytest.approx(stack.chance_of_bind, abs=4 * math.sqrt(0.25 / 200_000))
     assert 0.15 < stack.chance_of_bind < 0.25
-    assert f"a chance of {stack.chance_of_bind:.1%} to bind" in str(stack)
+    assert f"a chance of {100 * stack.chance_of_bind:.1f} % to bind" in str(stack)
 
 
 @given(st.lists(st.floats(0, 1e-3), min_size=1, max_size=6))
