@@ -200,7 +200,9 @@ def _no_number(typed: str, place: Placed) -> Wrong:
         return Wrong(wrong, f"write {with_unit[1]} alone: the heading says the unit")
     leave = "" if place.column.required else ", or leave the cell blank"
     ask = " or ? for not known" if place.column.question else ""
-    return Wrong(wrong, f"write a {kind}, such as {place.column.example or '12'}{ask}{leave}")
+    example = float(place.column.example or 12)
+    such = figure(place.twin.inch_pound(example) if place.twin else example)
+    return Wrong(wrong, f"write a {kind}, such as {such}{ask}{leave}")
 
 
 _PARSERS: dict[str, Callable[[str, Placed], object]] = {

@@ -37,6 +37,8 @@ def said(name: str, heading: str, *typed: str) -> list[str]:
     ("runs", "tension_n", "inf", '"inf" is no number; write a number, such as 8000, or leave the cell blank'),
     ("runs", "tension_n", "٨٠٠٠", '"٨٠٠٠" is no number; write a number, such as 8000, or leave the cell blank'),
     ("runs", "tension_n", "?", '"?" is no number; write a number, such as 8000, or leave the cell blank'),
+    ("runs", "tension_lbf", "tight", '"tight" is no number; write a number, such as 1798, or leave the cell blank'),
+    ("belts", "width_in", "wide", '"wide" is no number; write a number, such as 2.953, or leave the cell blank'),
     ("runs", "run", "x", '"x" is no whole number; write a whole number, such as 1'),
     ("runs", "run", "8.5", '"8.5" is no whole number; write a count, such as 12'),
     ("runs", "run", "", "blank; every row needs a whole number"),
