@@ -54,15 +54,18 @@ def incidence(age: ArrayLike, cause: ArrayLike, n_causes: int) -> Incidence:
 
     Notes
     -----
-    At each age the failures by cause are multinomial among those at risk. With F the incidence of one cause, S(s-) the
-    share unfailed before age s, d of n failed at s and c of them of this cause, the delta method gives ::
+    At each age the failures by cause are multinomial among those at risk, and the delta method gives the variance of
+    the incidence F of one cause. With B = F(t) - F(s), S(s-) and S(s) the shares unfailed before and after age s, and d
+    of n failed at s, c of them of this cause, it is Gaynor's ::
 
-        var F(t) = sum over s <= t of  (F(t) - F(s))^2 d / (n (n - d))  +  S(s-)^2 c (n - c) / n^3
-                                       -  2 (F(t) - F(s)) S(s-) c / n^2
+        sum over s <= t of  B^2 d / (n (n - d))  +  S(s-)^2 c (n - c) / n^3  -  2 B S(s-) c / n^2
 
-    Where all at risk failed (n = d) the derivatives along which F could still rise cancel in the multinomial's
-    variance, and the middle term alone is left. Forms that take each cause's failures as a count of its own give more:
-    .125 in place of .1169 where one in eight failed.
+    written here as a sum of squares, since rounding would else leave something where the variance is 0 ::
+
+        sum over s <= t of  (c (S(s) - B)^2 + (d - c) B^2) / (n (n - d))  +  S(s-)^2 c (d - c) / n^3
+
+    Where all at risk failed (n = d) nothing can rise any more and the last term alone is left. Forms that take each
+    cause's failures as a count of its own give more: .125 in place of .1169 where one in eight failed.
 
     References
     ----------
@@ -81,18 +84,15 @@ def incidence(age: ArrayLike, cause: ArrayLike, n_causes: int) -> Incidence:
     share = np.cumsum(before * by_cause / at_risk, axis=1)
     se = np.zeros(share.shape)
     for code in range(n_causes):
-        se[code] = _se(share[code], by_cause[code], at_risk, failed_at, before)
+        se[code] = _se(share[code], by_cause[code], at_risk, failed_at, before, survival)
     return Incidence(counts.age, frozen(share), frozen(se), frozen(survival))
 
 
-def _se(share: Floats, of_cause: Ints, at_risk: Floats, failed_at: Floats, before: Floats) -> Floats:
-    left = at_risk - failed_at
-    later = np.divide(failed_at, at_risk * left, out=np.zeros(left.size), where=left > 0)
-    here = before**2 * of_cause * (at_risk - of_cause) / at_risk**3
-    both = before * of_cause / at_risk**2
+def _se(share: Floats, of_cause: Ints, at_risk: Floats, failed_at: Floats, before: Floats, after: Floats) -> Floats:
+    other, left = failed_at - of_cause, at_risk - failed_at
+    weight = np.divide(1, at_risk * left, out=np.zeros(left.size), where=left > 0)
     # One row an age t, one column an age s <= t.
-    rise = np.tril(share[:, None] - share[None, :])
-    # Once all have failed nothing rises, so that the cross term is 0 too; only rounding could say otherwise.
-    variance = np.tril(rise**2 * later + here - 2 * rise * both * (left > 0)).sum(axis=1)
-    root: Floats = np.sqrt(np.maximum(variance, 0.0))
+    rise = share[:, None] - share[None, :]
+    spread = (of_cause * (after - rise) ** 2 + other * rise**2) * weight + before**2 * of_cause * other / at_risk**3
+    root: Floats = np.sqrt(np.tril(spread).sum(axis=1))
     return root
