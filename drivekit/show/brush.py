@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drivekit.show.layout import SIZES, Box, Size, wrapped
 from drivekit.show.picture import Panel, Picture
 from drivekit.show.strokes import INK, PALE, draw_curves, left_of_curves, right_of_curves
 from drivekit.show.strokes_rows import draw_rows, left_of_rows, right_of_rows, rows_high
+from drivekit.show.layout import SIZES, Box, Size, wrapped
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -8,7 +8,7 @@ the same axes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 from typing import Any
@@ -23,6 +23,9 @@ Plain = Mapping[str, Any]
 
 PER_PANEL = 3
 """Bands that one panel can carry before they hide each other."""
+
+NUMBERED = 8
+"""Ticks of a panel that can carry a number before the numbers hide the curves."""
 
 X_LABEL, Y_LABEL = "Runs on the belt", "Belts not failed, %"
 
@@ -92,15 +95,15 @@ class Drawn:
         seen = [(age, 100 * share) for age, share, d in zip(self.age, self.survival, self.failed_at, strict=True) if d]
         return Spots(f"failures:{name}", ink, tuple(age for age, _ in seen), tuple(share for _, share in seen))
 
-    def censorings(self, name: str, ink: int) -> Ticks:
-        """Give the ages at which belts left the group without failing."""
+    def censorings(self, name: str, ink: int, numbered: int) -> Ticks:
+        """Give the ages at which belts left the group without failing, and how many share a tick before it says so."""
         seen = [
             (age, 100 * share, count)
             for age, share, count in zip(self.age, self.survival, self.censored_at, strict=True)
             if count
         ]
         ages, shares, counts = zip(*seen, strict=True) if seen else ((), (), ())
-        return Ticks(f"censored:{name}", ink, ages, shares, counts)
+        return Ticks(f"censored:{name}", ink, ages, shares, counts, numbered)
 
     def drop(self, name: str, ink: int) -> Drop | None:
         """Give the line down from the first age at which at most half of the belts have not failed."""
@@ -157,16 +160,23 @@ def _marks(group: Mapping[str, Plain], order: Sequence[str], *, named: bool) -> 
     """Give every mark of a panel: bands under curves, curves under dots."""
     drawn = {name: Drawn.of(curve) for name, curve in group.items()}
     each = [(name, order.index(name), curve) for name, curve in drawn.items()]
+    numbered = _numbered(drawn.values())
     below: list[Mark] = [band for name, ink, curve in each if (band := curve.band(name, ink)) is not None]
     below += [drop for name, ink, curve in each if (drop := curve.drop(name, ink)) is not None]
     below += [curve.steps(name, ink) for name, ink, curve in each]
-    below += [ticks for name, ink, curve in each if (ticks := curve.censorings(name, ink)).x]
+    below += [ticks for name, ink, curve in each if (ticks := curve.censorings(name, ink, numbered)).x]
     below += [spots for name, ink, curve in each if (spots := curve.failures(name, ink)).x]
     for name, _, curve in each:
         text = name if sum(curve.failed_at) else f"{name}: none failed" if named else "none failed"
         if named or not sum(curve.failed_at):
             below.append(Label(f"label:{name}", curve.age[-1], 100 * curve.survival[-1], text))
     return tuple(below)
+
+
+def _numbered(drawn: Iterable[Drawn]) -> int:
+    """Give the least number of belts, 3 or more, from which on ticks are numbered, so that few enough are."""
+    counts = sorted((count for curve in drawn for count in curve.censored_at if count >= 3), reverse=True)
+    return counts[NUMBERED] + 1 if len(counts) > NUMBERED else 3
 
 
 def _risk_row(name: str, ink: int | None, curve: Plain, oldest: int) -> RiskRow:
@@ -238,7 +248,10 @@ def _note(findings: Plain, levels: Mapping[str, Plain]) -> str:
         parts.append("Dots: failures.")
     if any(sum(curve.censored_at) for curve in drawn.values()):
         moved = ", or moved to another setting" if len(levels) > 1 else ""
-        parts.append(f"Ticks: belts still running or taken off early{moved}; a number where three or more share one.")
+        numbered = _numbered(drawn.values())
+        many = any(count >= numbered for curve in drawn.values() for count in curve.censored_at)
+        number = f"; a number where {numbered} or more share one" if many and len(drawn) <= PER_PANEL else ""
+        parts.append(f"Ticks: belts still running or taken off early{moved}{number}.")
     parts.append("Table: belts that made that run (failed so far).")
     if any(_rises(curve) for curve in levels.values()):
         parts.append("Belts that came used, or changed setting, join at their age, so a count can rise.")

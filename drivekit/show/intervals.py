@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from drivekit.show.phrases import confidence_words, decimal, runs, spread
+from drivekit.show.phrases import confidence_words, decimal, listed, runs, spread
 from drivekit.show.picture import Interval, Mark, Panel, Picture, Rule
 from drivekit.show.words import INVENTED, answer, setting, verdict
 
@@ -60,12 +60,13 @@ def differences_picture(findings: Plain) -> Picture | None:
 
 def _title(findings: Plain) -> str:
     """Say which settings made belts last, as far as the intervals tell."""
-    judged = {setting(name).noun: answer(findings, name).verdict for name in findings["headline"]}
-    told = [noun for noun, said in judged.items() if said in ("longer", "shorter")]
+    judged = {setting(name).noun: answer(findings, name) for name in findings["headline"]}
+    told = [noun for noun, said in judged.items() if said.verdict in ("longer", "shorter")]
     if not told:
         return "For none of the settings can a difference in belt life be told from chance."
     rest = [noun for noun in judged if noun not in told]
-    text = f"A difference in belt life can be told for {' and '.join(told)}"
+    warned = [f"{noun} (but see its warning)" if judged[noun].warning else noun for noun in told]
+    text = f"A difference in belt life can be told for {listed(warned)}"
     return f"{text}; not for {' or '.join(rest)}." if rest else f"{text}."
 
 
@@ -76,7 +77,7 @@ def _rows(findings: Plain, name: str) -> list[Interval]:
         said = f"cannot tell: {pairs['reason']}"
         return [Interval(f"interval:{name}", 0, 0, words.title, said, "", None, None, None)]
     rows = []
-    for ink, (pair, difference) in enumerate(pairs.items()):
+    for pair, difference in pairs.items():
         best = head if head.get("contrast") == pair and head.get("estimate") is not None else difference
         later, _, earlier = pair.partition(" minus ")
         levels = block["levels"]
@@ -89,5 +90,5 @@ def _rows(findings: Plain, name: str) -> list[Interval]:
         )
         label = f"{words.title}: {later} minus {earlier}"
         three = (best["estimate"], best["lower"], best["upper"]) if told else (None, None, None)
-        rows.append(Interval(f"interval:{name}:{pair}", ink, 0, label, said, f"{counts} failed", *three))
+        rows.append(Interval(f"interval:{name}:{pair}", 0, 0, label, said, f"{counts} failed", *three))
     return rows

@@ -16,6 +16,9 @@ from numpy.typing import NDArray
 __all__ = ["SIZES", "Box", "Size", "clipped", "placed", "stacked", "thinned", "width", "wrapped"]
 
 
+GLUE = "\N{NO-BREAK SPACE}"
+
+
 @dataclass(frozen=True, slots=True)
 class Size:
     """What one use of a picture asks for.
@@ -131,7 +134,8 @@ def wrapped(text: str, room: float, points: float) -> tuple[str, ...]:
     """
     lines: list[str] = []
     line = ""
-    for whole in text.split():
+    # a number keeps its percent sign
+    for whole in text.replace(" %", f"{GLUE}%").split(" "):
         word = whole
         while width(word, points) > room and len(word) > 1:
             fits = next(end for end in range(len(word) - 1, 0, -1) if end == 1 or width(word[:end], points) <= room)
@@ -143,7 +147,7 @@ def wrapped(text: str, room: float, points: float) -> tuple[str, ...]:
             line = word
         else:
             line = longer
-    return (*lines, line) if line else tuple(lines)
+    return tuple(each.replace(GLUE, " ") for each in (*lines, line) if each)
 
 
 def clipped(text: str, room: float, points: float) -> str:

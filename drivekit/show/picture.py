@@ -113,6 +113,8 @@ class Ticks:
         Age, and percent of the curve there.
     counts : tuple of int
         Belts that share the tick.
+    numbered : int
+        Belts that must share a tick before it carries their number.
     """
 
     gid: str
@@ -120,6 +122,7 @@ class Ticks:
     x: Numbers
     y: Numbers
     counts: tuple[int, ...]
+    numbered: int
 
     def __str__(self) -> str:
         each = (f"{x:g} {y:.1f} x{count}" for x, y, count in zip(self.x, self.y, self.counts, strict=True))

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.layout import Box, Size, clipped, placed, stacked, thinned, width, wrapped
 from drivekit.show.picture import Band, Drop, Label, Panel, RiskRow, Spots, Steps, Ticks
+from drivekit.show.layout import Box, Size, clipped, placed, stacked, thinned, width, wrapped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -42,10 +42,6 @@ STYLES: tuple[tuple[str, tuple[float, ...]], ...] = (
     ("#CC79A7", (3.2, 1.2, 1.2, 1.2)),
 )
 """Okabe and Ito's blue, vermillion, green and purple, then grey; each with a line style of its own."""
-
-
-MANY = 3
-"""Belts that must share a tick before it carries their number."""
 
 
 def line_style(ink: int) -> dict[str, Any]:
@@ -226,7 +222,7 @@ def _words(axes: Axes, panel: Panel, size: Size, scale: Scale) -> None:
         Box(
             scale.x(label.x) + 0.5 * gap,
             scale.y(label.y) - line * len(name) / 2,
-            max(width(text, size.text) for text in name),
+            max(width(text, size.text) for text in name) + 0.5 * gap,
             line * len(name),
         )
         for label, name in zip(labels, names, strict=True)
@@ -238,10 +234,11 @@ def _words(axes: Axes, panel: Panel, size: Size, scale: Scale) -> None:
             at = box.bottom + box.height - (place + 0.5) * line
             _ink(axes, box.left, at, text, size.text, INK, label.gid if len(name) == 1 else f"{label.gid}:{place}",
                  va="center", bbox=halo)
+    # drops at one age share one number
+    drops = {drop.x: drop for drop in reversed(panel.marks) if isinstance(drop, Drop)}
     feet = [
-        (f"{drop.gid}:age", f"{drop.x:g}", scale.x(drop.x) + 0.25 * gap, paper.bottom + 0.3 * gap)
-        for drop in panel.marks
-        if isinstance(drop, Drop)
+        (f"{drop.gid}:age", f"{age:g}", scale.x(age) + 0.25 * gap, paper.bottom + 0.3 * gap)
+        for age, drop in sorted(drops.items())
     ]
     counts = [
         (f"{ticks.gid}:{age:g}", str(count), scale.x(age) - width(str(count), size.small) - 0.25 * gap,
@@ -249,7 +246,7 @@ def _words(axes: Axes, panel: Panel, size: Size, scale: Scale) -> None:
         for ticks in panel.marks
         if isinstance(ticks, Ticks)
         for age, share, count in zip(ticks.x, ticks.y, ticks.counts, strict=True)
-        if count >= MANY
+        if count >= ticks.numbered
     ]
     smalls = feet + counts
     boxes = [Box(left, bottom, width(text, size.small), 1.15 * size.small / 72) for _, text, left, bottom in smalls]

@@ -7,10 +7,16 @@ from html import escape
 from typing import Any
 
 from drivekit.show.phrases import decimal, half, one_in_ten
+from drivekit.show.layout import GLUE
 
-__all__ = ["endings_table", "levels_table", "overlap_table", "table"]
+__all__ = ["endings_table", "html", "levels_table", "overlap_table", "table"]
 
 Plain = Mapping[str, Any]
+
+
+def html(text: str) -> str:
+    """Make any text safe to stand in a page or in an attribute, its numbers kept with their percent signs."""
+    return escape(text).replace(" %", f"{GLUE}%")
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[str]], caption: str = "") -> str:
@@ -30,17 +36,17 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], caption: str = "")
     str
         HTML.
     """
-    labels = [escape(label) for label in head]
+    labels = [html(label) for label in head]
     top = "".join(f'<th scope="col">{label}</th>' for label in labels)
     body = "".join(
-        f'<tr><th scope="row">{escape(first)}</th>'
+        f'<tr><th scope="row">{html(first)}</th>'
         + "".join(
-            f'<td data-label="{label}">{escape(cell)}</td>' for label, cell in zip(labels[1:], cells, strict=True)
+            f'<td data-label="{label}">{html(cell)}</td>' for label, cell in zip(labels[1:], cells, strict=True)
         )
         + "</tr>"
         for first, *cells in rows
     )
-    above = f"<caption>{escape(caption)}</caption>" if caption else ""
+    above = f"<caption>{html(caption)}</caption>" if caption else ""
     return f"<table>{above}<thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
 
 
