@@ -99,7 +99,7 @@ class Tracking:
         lines = [f"One net flat more at the front moves the edges' difference by: {self.slope.words('°C')}."]
         if self.line:
             lines[0] = f"Over {self.n} runs, one net flat more at the front moves it by {self.slope.words('°C')}."
-            lines.append(f"Even at net flats {self.zero.words('flats')}.")
+            lines.append(f"The belt runs even at {self.zero.words('net flats')}.")
             lines.append(f"With the last run's difference and the belt held, the slope is {self.steered.words('°C')}.")
         return " ".join([*lines, str(self.move)])
 

@@ -33,7 +33,7 @@ def test_a_car_by_hand() -> None:
     )
     assert str(fit).startswith(
         "Over 5 runs, one net flat more at the front moves it by -2.2 °C (-2.9 to -1.5). "
-        "Even at net flats 0.5 flats (-0.0 to 1.0)."
+        "The belt runs even at 0.5 net flats (-0.0 to 1.0)."
     )
 
 
