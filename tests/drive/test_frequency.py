@@ -57,8 +57,8 @@ def test_bending_stiffness_with_hinged_ends_by_hand() -> None:
     assert tension_from_frequency(60, 0.3, 0.5, 0.5).hinged_n == pytest.approx(648 - pi**2 * 0.5 / 0.09, rel=1e-14)
 
 
-@pytest.mark.parametrize("tension", [50.0, 650.0, 8300.0])
-@pytest.mark.parametrize("bending", [0.02, 0.2, 2.0])
+@pytest.mark.parametrize("tension", [50.0, 8300.0])
+@pytest.mark.parametrize("bending", [0.02, 2.0])
 def test_stiff_spans_ring_as_a_beam_cut_in_elements_does(tension: float, bending: float) -> None:
     length, mass = 0.34, 0.5
     hinged = beam_frequency(tension, length, mass, bending, clamped=False)

@@ -1,0 +1,97 @@
+"""Resultants on the shafts: by hand, and laws of statics."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import cos, hypot, pi, sin, sqrt
+
+import pytest
+
+from drivekit.drive.layout import Layout
+from drivekit.drive.loads import states
+from drivekit.drive.path import belt_path
+from drivekit.drive.set_up import set_up
+
+
+def test_loads_on_the_triangle_by_hand(worked: Layout) -> None:
+    layout = worked.at_travel(0.05)
+    rest, _, full = states(layout, belt_path(layout), 1000.0)
+    # headings: crank to idler (-.6, .8), idler to blower (.6, .8), blower to crank (0, -1)
+    # at rest 5,000 N in every span: idler 5,000 x (1.2, 0), blower 5,000 x ((0, -1) - (.6, .8))
+    assert (rest.load(1).x_n, rest.load(1).y_n) == pytest.approx((6000, 0), abs=1e-6)
+    assert (rest.load(2).x_n, rest.load(2).y_n) == pytest.approx((-3000, -9000), abs=1e-6)
+    assert rest.load(2).force_n == pytest.approx(3000 * sqrt(10), rel=1e-12)
+    # full load: slack 6,000 - 2,000 - 1,000 = 3,000 N from crank over idler to blower, tight 7,000 N down to the crank
+    assert full.span_n == pytest.approx((3000, 3000, 7000), rel=1e-9)
+    assert (full.load(1).x_n, full.load(1).y_n) == pytest.approx((3600, 0), abs=1e-5)
+    assert (full.load(2).x_n, full.load(2).y_n) == pytest.approx((-1800, -9400), abs=1e-5)
+    # crank: slack leaves along (-.6, .8), tight arrives along (0, -1)
+    assert (full.load(0).x_n, full.load(0).y_n) == pytest.approx((-1800, 2400 + 7000), abs=1e-5)
+
+
+def test_at_idle_the_blower_takes_its_idle_power(worked: Layout) -> None:
+    layout = worked.at_travel(0.05)
+    idle = states(layout, belt_path(layout), 1000.0)[1]
+    # 4 kW at 10 m/s: 400 N of pull, 40 N for the belt itself
+    assert idle.tensions.tight_n == pytest.approx(6000 + 200 - 40, rel=1e-9)
+    assert idle.tensions.slack_n == pytest.approx(6000 - 200 - 40, rel=1e-9)
+
+
+def test_the_belt_pulls_all_pulleys_to_nothing_together(drive: Layout) -> None:
+    layout = drive.at_travel(0.05)
+    for state in states(layout, belt_path(layout), 700.0):
+        assert sum(load.x_n for load in state.loads) == pytest.approx(0, abs=1e-6)
+        assert sum(load.y_n for load in state.loads) == pytest.approx(0, abs=1e-6)
+
+
+def test_an_idler_s_pull_is_twice_the_tension_times_the_sine_of_half_its_wrap(drive: Layout) -> None:
+    layout = drive.at_travel(0.05)
+    path = belt_path(layout)
+    for state in states(layout, path, 700.0):
+        idler = state.load(1)
+        assert idler.before_n == idler.after_n
+        assert idler.force_n == pytest.approx(2 * idler.after_n * sin(path.arcs[1].wrap_rad / 2), rel=1e-12)
+
+
+def test_virtual_work_the_pull_against_a_move_is_tension_times_the_path_s_growth(drive: Layout) -> None:
+    layout = drive.at_travel(0.05)
+    path = belt_path(layout)
+    rest = states(layout, path, 0.0)[0]
+    for i, load in enumerate(rest.loads):
+        for direction in (0.0, 1.1, 2.9):
+            against = -(load.x_n * cos(direction) + load.y_n * sin(direction))
+            assert against == pytest.approx(rest.span_n[0] * path.length_per_move(i, direction), abs=1e-6)
+
+
+def test_with_180_degrees_of_wrap_the_snout_feels_the_sum_of_both_spans(worked: Layout) -> None:
+    crank, _, blower = worked.pulleys
+    two = replace(worked, pulleys=(crank, blower), slide=None)
+    rest, _, full = states(two, belt_path(two), 1000.0)
+    assert rest.load(1).force_n == pytest.approx(2 * 5000, rel=1e-12)
+    assert full.load(1).force_n == pytest.approx(7000 + 3000, rel=1e-9)
+    assert belt_path(two).arcs[1].wrap_rad == pytest.approx(pi, rel=1e-14)
+
+
+def test_a_slack_belt_pulls_nothing(worked: Layout) -> None:
+    loose = replace(worked, tension=replace(worked.tension, set_n=1000.0)).at_travel(0.05)
+    full = states(loose, belt_path(loose), 0.0)[2]
+    assert full.tensions.slack_n < 0
+    assert full.span_n[0] == 0
+    assert full.load(1).force_n == 0
+
+
+def test_tight_and_slack_follow_the_order_wherever_it_starts(toothed: Layout) -> None:
+    layout = toothed.at_travel(0.05)
+    turned = replace(layout, pulleys=layout.pulleys[2:] + layout.pulleys[:2])
+    before = {load.pulley: load.force_n for load in states(layout, belt_path(layout), 500.0)[2].loads}
+    after = {load.pulley: load.force_n for load in states(turned, belt_path(turned), 500.0)[2].loads}
+    assert after == pytest.approx(before, rel=1e-12)
+
+
+def test_the_snout_s_pull_is_said_beside_what_crews_reckon_with(worked: Layout) -> None:
+    found = set_up(worked)
+    assert hypot(3000, 9000) == pytest.approx(9486.8, abs=0.05)
+    assert found.snout.startswith("The belt pulls the blower's snout with 9,487 N (2,133 lbf) at rest, ")
+    assert found.snout.endswith(
+        "Crews reckon with about 3,000 lbf (common practice, no source); of these states the one at idle is nearest."
+    )

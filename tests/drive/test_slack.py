@@ -1,0 +1,158 @@
+"""When the slack side goes slack: stored values, by hand, laws, and agreement with the invented seasons."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from drivekit.drive.amounts import POUND_N
+from drivekit.drive.growth import growth
+from drivekit.drive.layout import Blower, Layout
+from drivekit.drive.set_up import set_up
+from drivekit.drive.slack import (
+    belt_speed,
+    belt_tensions,
+    blower_power,
+    blower_rpm,
+    goes_slack,
+    margin,
+    slack_tension,
+    tension_guide,
+)
+from drivekit.log.demo_truth import TRUTH
+
+
+def test_stored_values_of_speed_pull_and_least_tension(toothed: Layout, mechanics: dict[str, Any]) -> None:
+    stored = mechanics["slack"]
+    # 8,000 / 60 turns a second x 48 teeth x 14 mm
+    assert belt_speed(toothed, 8000) == pytest.approx(stored["speed_m_per_s"], rel=1e-12)
+    at = belt_tensions(stored["least_set_n"], 0.0, 700e3, 89.6, 0.5)
+    assert at.effective_n == pytest.approx(stored["effective_n"], abs=1)
+    assert at.effective_n / POUND_N == pytest.approx(stored["effective_lbf"], abs=0.5)
+    assert at.own_n == pytest.approx(0.5 * 89.6**2, rel=1e-14)
+    # it is just at the edge: half of 7,812 and 4,014 N
+    assert at.slack_n == pytest.approx(0, abs=1)
+    assert stored["least_set_n"] / POUND_N == pytest.approx(stored["least_set_lbf"], abs=0.6)
+    # snout near 180 degrees of wrap: twice the static tension at rest, the two contact tensions at speed
+    assert 2 * stored["least_set_n"] / POUND_N == pytest.approx(stored["snout_at_rest_lbf"], abs=5)
+    assert (at.tight_n + at.slack_n) / POUND_N == pytest.approx(stored["snout_at_speed_lbf"], abs=5)
+
+
+@given(st.floats(0, 2e4), st.floats(-500, 3000), st.floats(0, 9e5), st.floats(1, 120), st.floats(0, 1))
+def test_the_mean_stays_and_the_difference_is_the_pull(
+    set_n: float, grown: float, power: float, speed: float, m: float
+) -> None:
+    at = belt_tensions(set_n, grown, power, speed, m)
+    assert (at.tight_total_n + at.slack_total_n) / 2 == pytest.approx(set_n + grown, abs=1e-6)
+    assert at.tight_n - at.slack_n == pytest.approx(power / speed, rel=1e-9, abs=1e-6)
+    # a belt without mass needs nothing for itself: contact and total are one
+    weightless = belt_tensions(set_n, grown, power, speed, 0.0)
+    assert weightless.slack_n == weightless.slack_total_n
+    assert weightless.slack_n - at.slack_n == pytest.approx(m * speed**2, rel=1e-9, abs=1e-6)
+
+
+def test_a_demo_belt_goes_slack_where_the_example_drives_do(toothed: Layout, smooth: Layout, outside: Layout) -> None:
+    for layout in (toothed, smooth, outside):
+        found = set_up(layout)
+        least = slack_tension(found.layout, found.growth.tension_n[1])
+        assert least == pytest.approx(TRUTH.slack_below_n, rel=0.05)
+    assert belt_speed(toothed, toothed.engine.crank_rpm) == pytest.approx(TRUTH.speed_m_s, rel=1e-9)
+    assert toothed.belt.mass_kg_per_m == pytest.approx(TRUTH.mass_kg_m, rel=1e-12)
+    # the lowest tension the invented crews set goes slack in every example, the best one in none
+    assert goes_slack(toothed, TRUTH.growth_n, TRUTH.lowest_n).power_w < TRUTH.full_load_w
+    assert goes_slack(toothed, TRUTH.growth_n, TRUTH.best_n).power_w > TRUTH.full_load_w
+
+
+def test_goes_slack_by_hand(worked: Layout) -> None:
+    # at 50 m/s: 2 v (set + growth - m v^2) = 100 x (5,000 + 1,000 - 1,000) = 500 kW
+    point = goes_slack(worked, 1000.0)
+    assert point.power_w == pytest.approx(500e3, rel=1e-12)
+    assert point.crank_rpm is not None
+    assert point.curve_power_w is not None
+    # along the curve: there the slack side has nothing left
+    speed = belt_speed(worked, point.crank_rpm)
+    assert point.curve_power_w == pytest.approx(blower_power(worked.blower)(point.crank_rpm), rel=1e-9)
+    assert 6000 - point.curve_power_w / speed / 2 - 0.4 * speed**2 == pytest.approx(0, abs=1e-3)
+
+
+def test_at_the_slack_tension_full_load_leaves_nothing(drive: Layout) -> None:
+    least = slack_tension(drive, 300.0)
+    power = blower_power(drive.blower)(blower_rpm(drive, drive.engine.crank_rpm))
+    point = goes_slack(drive, 300.0, least)
+    assert point.power_w == pytest.approx(power, rel=1e-12)
+    assert point.crank_rpm == pytest.approx(drive.engine.crank_rpm, rel=1e-9)
+
+
+def test_a_belt_that_stays_tight_says_so_and_nothing_is_carried_beyond_the_curve(worked: Layout) -> None:
+    point = goes_slack(worked, 0.0, 40_000.0)
+    assert point.crank_rpm is None
+    assert str(point).endswith("along the blower's curve it stays tight up to 8,000 rpm, where it ends.")
+    with pytest.raises(ValueError, match="known up to 8,000 rpm of the blower, not at 8,001 rpm"):
+        blower_power(worked.blower)(8001)
+
+
+def test_the_power_curve_runs_through_its_table_and_through_nothing_at_standstill(toothed: Layout) -> None:
+    power = blower_power(toothed.blower)
+    assert [power(rpm) for rpm in toothed.blower.speed_rpm] == pytest.approx(list(toothed.blower.power_w), rel=1e-14)
+    assert power(0) == 0
+    between = [power(rpm) for rpm in range(0, 12001, 100)]
+    assert between == sorted(between)
+    # a table that starts at standstill needs no start added
+    assert blower_power(Blower((0.0, 100.0), (5.0, 10.0)))(0) == 5.0
+
+
+def test_the_blower_turns_faster_by_the_teeth(toothed: Layout) -> None:
+    assert blower_rpm(toothed, 8000) == pytest.approx(8000 * 48 / 40, rel=1e-12)
+
+
+def test_margin_by_hand(worked: Layout) -> None:
+    # need at full load: 200 kW / 50 m/s / 2 + .4 x 2,500 = 2,000 + 1,000; readings off by 10 % of 5,000
+    found = margin(worked, (800.0, 1000.0, 1200.0))
+    assert (found.low_n, found.expected_n, found.high_n) == pytest.approx((2300, 3000, 3700), rel=1e-12)
+    assert str(found).endswith("2,300 to 3,700 N: as wanted.")
+    assert str(
+        margin(replace(worked, tension=replace(worked.tension, margin_n=2500)), (800.0, 1000.0, 1200.0))
+    ).endswith("less than the 2,500 N wanted.")
+    loose = replace(worked, tension=replace(worked.tension, set_n=2000))
+    assert str(margin(loose, (800.0, 1000.0, 1200.0))).endswith("it may go slack.")
+
+
+def test_tension_guide_by_hand(worked: Layout) -> None:
+    # least (3,000 - 800 + 500) / .9 = 3,000 N; most (limit 9,000 - 2,000 - 1,200) / 1.1 = 5,272.7 N
+    limited = replace(worked, belt=replace(worked.belt, tension_limit_n=9000.0))
+    guide = tension_guide(limited, (800.0, 1000.0, 1200.0), best_n=4000, best_low_n=3500, best_high_n=4500)
+    assert guide.least_n == pytest.approx(3000, rel=1e-12)
+    assert guide.slack_n == pytest.approx(2000, rel=1e-12)
+    assert guide.limit_n == pytest.approx(5800 / 1.1, rel=1e-12)
+    assert str(guide).endswith("Belts lasted best near 4,000 N (899 lbf) (3,500 to 4,500 N): above that least.")
+    low = tension_guide(limited, (800.0, 1000.0, 1200.0), best_n=2500)
+    assert str(low).endswith("Belts lasted best near 2,500 N (562 lbf): below that least.")
+    tight = replace(worked, belt=replace(worked.belt, tension_limit_n=6000.0))
+    assert "no tension does both" in str(tension_guide(tight, (800.0, 1000.0, 1200.0)))
+
+
+def test_at_the_guide_s_least_tension_the_worst_case_keeps_the_margin(drive: Layout) -> None:
+    hot = growth(drive.at_travel(0.05)).tension_n
+    least = tension_guide(drive, hot).least_n
+    set_so = replace(drive, tension=replace(drive.tension, set_n=least))
+    assert margin(set_so, hot).low_n == pytest.approx(drive.tension.margin_n, abs=1e-6)
+
+
+def test_a_belt_at_rest_carries_no_power() -> None:
+    with pytest.raises(ValueError, match="A belt at rest carries no power, and 5 kW was asked of it"):
+        belt_tensions(5000, 0, 5000, 0, 0.5)
+    with pytest.raises(ValueError, match="0 or more"):
+        belt_tensions(5000, 0, 5000, -1, 0.5)
+
+
+def test_tensions_say_themselves(worked: Layout) -> None:
+    assert str(belt_tensions(5000, 1000, 200e3, 50, 0.4)) == (
+        "At 200 kW and 50.0 m/s the belt pulls 4,000 N (899 lbf), turning itself takes 1,000 N (225 lbf), and the "
+        "slack side keeps 3,000 N (674 lbf)."
+    )
+    assert "the slack side goes slack" in str(belt_tensions(2000, 0, 200e3, 50, 0.4))
+    assert str(goes_slack(worked, -4900.0)).startswith("At 4,775 rpm of the crank the belt is slack without any load")
