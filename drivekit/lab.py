@@ -8,20 +8,23 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from html import escape
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivekit import findings as _findings
 from drivekit.asked import Asked, Settings
+from drivekit.blocks.plain import Plain
 from drivekit.comparisons import COMPARISONS, Comparison
 from drivekit.log.columns import CAUSES
 from drivekit.log.histories import run_table
 from drivekit.log.season import Season, read_season
-from drivekit.plain import Plain
 from drivekit.show import words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.curves import comparison_picture, overall_picture
+from drivekit.show.lives import Life, Stretch, lives_picture
 from drivekit.show.picture import Picture
 
 if TYPE_CHECKING:
@@ -159,6 +162,48 @@ def comparison_drawing(study: Study, comparison: Comparison, car: str, settings:
     some = table if car == ALL_CARS else table.where(table["car"] == car)
     findings = _findings.one_comparison(study.season, Asked(some, settings), comparison)
     return Drawing(comparison_picture(findings, comparison.name), (_sentence(findings, comparison.name),))
+
+
+def lives(study: Study, name: str = "idler") -> Picture:
+    """Draw each belt's life, its line by the level of one setting on each run.
+
+    Parameters
+    ----------
+    study : Study
+        The season.
+    name : str
+        A setting of `drivekit.comparisons.COMPARISONS`.
+    """
+    comparison = next(comparison for comparison in COMPARISONS if comparison.name == name)
+    return _lives(study, study.asked, comparison)
+
+
+def _lives(study: Study, asked: Asked, comparison: Comparison) -> Picture:
+    found = asked.groups(comparison)
+    level = np.full(len(asked.table), -1) if found is None else found.code
+    names = () if found is None else found.levels
+    invented = words.INVENTED if study.season.invented else ""
+    return lives_picture(_each_life(asked, level), names, comparison.said, invented=invented)
+
+
+def _each_life(asked: Asked, level: NDArray[np.int64]) -> list[Life]:
+    """Fold the runs of each belt into stretches under one level, belts in the order first fitted."""
+    runs_of: dict[str, list[int]] = {}
+    for row, belt in enumerate(asked.table["belt"]):
+        runs_of.setdefault(belt, []).append(row)
+    age, failed = asked.table["age"], asked.failed
+    return [
+        Life(
+            belt,
+            tuple(
+                Stretch(int(of_level), int(age[rows[0]]) - 1, int(age[rows[-1]]))
+                for of_level, stretch in groupby(of_belt, key=lambda row: level[row])
+                if (rows := list(stretch))
+            ),
+            bool(failed[of_belt[-1]]),
+        )
+        for belt, of_belt in runs_of.items()
+    ]
 
 
 def curves_controls(study: Study) -> VBox:

@@ -63,11 +63,12 @@ def compiled(loop: Callable[..., Any]) -> Any:
 
     # The place of the cache is chosen when a function is decorated, so the setting need not outlive this call and a
     # person's own compiled code keeps its own place.
+    # A division by zero gives an infinity, as in numpy: a likelihood that runs away is told by its value, not by a stop.
     before = config.CACHE_DIR
     config.CACHE_DIR = str(cache_folder())
     try:
-        return numba.njit(cache=True, nogil=True)(loop)
+        return numba.njit(cache=True, nogil=True, error_model="numpy")(loop)
     except RuntimeError:  # no folder can be written, neither this nor the two that stand in for it
-        return numba.njit(cache=False, nogil=True)(loop)
+        return numba.njit(cache=False, nogil=True, error_model="numpy")(loop)
     finally:
         config.CACHE_DIR = before

@@ -18,7 +18,7 @@ from drivekit.life.cox import CoxFit, fit
 from drivekit.life.means import two_sided_z
 from drivekit.life.riskset import Bools, Floats, Ints, RiskSets, frozen
 
-__all__ = ["Bend", "Best", "Form", "RatioTest", "bend", "lowest", "natural_spline"]
+__all__ = ["Bend", "Best", "Form", "RatioTest", "bend", "lowest", "natural_spline", "ratio_test"]
 
 GRID = 101
 KNOTS = (0.1, 0.5, 0.9)
@@ -163,7 +163,7 @@ def bend(age: Ints, failed: Bools, others: Floats, value: Floats, stratum: Ints,
     age, failed, stratum : ndarray, shape (n_runs,)
         The rows of the hazard fit.
     others : ndarray of float, shape (n_runs, n_others)
-        The other terms, kept as they are; those without an estimate of their own must be left out.
+        The other terms, kept as they are.
     value : ndarray of float, shape (n_runs,)
         The setting as on that run.
     confidence : float
@@ -182,9 +182,9 @@ def bend(age: Ints, failed: Bools, others: Floats, value: Floats, stratum: Ints,
         return fit(RiskSets.of(age, failed, np.column_stack([*columns, others]), stratum))
 
     none, linear, quadratic = fitted(), fitted(u), fitted(u, u**2)
-    for found in (linear, quadratic):
-        if not found.free.all():
-            return next(reason for reason in found.reasons if reason)
+    for found, terms in ((linear, 1), (quadratic, 2)):
+        if not found.free[:terms].all():
+            return next(reason for reason in found.reasons[:terms] if reason)
     at = grid - reference
     z = two_sided_z(confidence)
     slope, curvature = quadratic.coef[:2]
@@ -205,10 +205,11 @@ def _form(found: CoxFit, columns: Floats, simpler: CoxFit, z: float) -> Form:
     log_hr = columns @ found.coef[:n]
     spread = z * np.sqrt(np.einsum("ij,jk,ik->i", columns, found.covariance[:n, :n], columns))
     chi2, dof = 2 * (found.loglik - simpler.loglik), found.coef.size - simpler.coef.size
-    return Form(found.loglik, frozen(log_hr), frozen(log_hr - spread), frozen(log_hr + spread), _ratio_test(chi2, dof))
+    return Form(found.loglik, frozen(log_hr), frozen(log_hr - spread), frozen(log_hr + spread), ratio_test(chi2, dof))
 
 
-def _ratio_test(chi2: float, dof: int) -> RatioTest:
+def ratio_test(chi2: float, dof: int) -> RatioTest:
+    """Judge twice a gain in log likelihood by its chi-squared law on `dof` degrees of freedom."""
     from scipy.special import chdtrc
 
     # Two maxima found apart can differ in their last digits the wrong way round.
@@ -223,7 +224,7 @@ def _spline(
         return None
     here = float(natural_spline(np.array([reference]), knots)[0])
     found = fitted(value - reference, natural_spline(value, knots) - here)
-    if not found.free.all():
+    if not found.free[:2].all():
         return None
     return _form(found, np.column_stack([grid - reference, natural_spline(grid, knots) - here]), line, z)
 

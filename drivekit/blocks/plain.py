@@ -31,7 +31,7 @@ def numbers(values: ArrayLike) -> list[float | int | None]:
     return [number(value) for value in listed]
 
 
-def entry(result: Any, *names: str) -> Plain:
+def entry(result: Any, *names: str, otherwise: str | None = None) -> Plain:
     """Give the named numbers of a result as an object that keeps its keys and gains a reason when any is null.
 
     Parameters
@@ -40,6 +40,8 @@ def entry(result: Any, *names: str) -> Plain:
         A frozen result with the attributes `names` and ``reason``.
     *names : str
         The numbers wanted, in order.
+    otherwise : str, optional
+        The reason where the result gives none.
 
     Raises
     ------
@@ -48,9 +50,10 @@ def entry(result: Any, *names: str) -> Plain:
     """
     block: Plain = {name: number(getattr(result, name)) for name in names}
     if None in block.values():
-        if not result.reason:
+        reason = result.reason or otherwise
+        if not reason:
             raise ValueError(f"{type(result).__name__} has a null and no reason for it")
-        block["reason"] = result.reason
+        block["reason"] = reason
     return block
 
 

@@ -1,0 +1,169 @@
+"""How long belts last: curves, comparisons of a setting's levels, and how belts fail."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivekit.asked import Asked
+from drivekit.blocks.plain import Plain, entry, estimate, numbers
+from drivekit.comparisons import Comparison, Groups
+
+if TYPE_CHECKING:
+    from drivekit.life.curve import Curve
+    from drivekit.life.folds import Ints
+
+__all__ = ["NO_HORIZON", "adjust", "causes_block", "comparison_block", "group_curve", "overall_block"]
+
+NO_HORIZON = "at no age does every idler in the log still have 5 runs, so mean lives would rest on too few belts"
+NO_RUNS = "no belt of known age has made a run"
+
+
+def overall_block(asked: Asked) -> Plain:
+    """Give the curve of all belts of known age together, or the reason why there is none."""
+    if not len(asked.table):
+        return {"reason": NO_RUNS}
+    every = np.ones(len(asked.table), bool)
+    return _curve_block(asked, every, group_curve(asked, every))
+
+
+def comparison_block(asked: Asked, comparison: Comparison) -> Plain:
+    """Hold the levels of one setting against each other.
+
+    Parameters
+    ----------
+    asked : Asked
+        The runs, and what is asked of them.
+    comparison : Comparison
+        The setting.
+
+    Returns
+    -------
+    dict
+        The GROUPS block: a curve for each level, the log-rank test (Holm's adjustment belongs to the whole study) and
+        the difference in mean life of each pair; or the reason why it cannot be had.
+    """
+    found = asked.groups(comparison)
+    if found is None:
+        return {"reason": f"the log has no {comparison.column} column"}
+    if not found.levels:
+        return {"reason": f"no run of a belt of known age has its {comparison.said} filled in"}
+    known = found.code >= 0
+    rows = {level: found.code == place for place, level in enumerate(found.levels)}
+    curves = {level: group_curve(asked, of_level) for level, of_level in rows.items()}
+    block: Plain = {
+        "levels": {level: _curve_block(asked, rows[level], curves[level]) for level in found.levels},
+        "blank_runs": found.blank_runs,
+        "changed_belts": _changed(asked.belt[known], found.code[known]),
+    }
+    if len(found.levels) == 1:
+        only = {"reason": f"every run had the same {comparison.said}, {found.levels[0]}: nothing to compare it with"}
+        return block | {"logrank": only, "mean_difference": dict(only)}
+    return block | {"logrank": _logrank(asked, found), "mean_difference": _mean_differences(asked, curves)}
+
+
+def adjust(planned: Iterable[Plain]) -> None:
+    """Enter Holm's adjustment over those planned comparisons that have a test."""
+    from drivekit.life.logrank import holm
+
+    tests = [block["logrank"] for block in planned if "p" in block.get("logrank", {})]
+    for test, adjusted in zip(tests, holm([test["p"] for test in tests]), strict=True):
+        test["p_holm"] = adjusted
+
+
+def causes_block(asked: Asked) -> Plain:
+    """Give the share of belts that each cause had ended by each age, causes never seen included."""
+    from drivekit.life.incidence import incidence
+
+    if not len(asked.table):
+        return {"reason": NO_RUNS}
+    failures = asked.settings.failures
+    cause = asked.table["cause"]
+    code = np.full(len(asked.table), -1, np.int64)
+    for place, name in enumerate(failures):
+        code[asked.failed & (cause == name)] = place
+    found = incidence(asked.table["age"], code, len(failures))
+    return {
+        name: {"age": numbers(found.age), "incidence": numbers(share), "se": numbers(se)}
+        for name, share, se in zip(failures, found.incidence, found.se, strict=True)
+    }
+
+
+def _changed(belt: NDArray[np.int64], code: NDArray[np.int64]) -> int:
+    """Count the belts that ran in more than one level."""
+    pairs = np.unique(np.stack([belt, code]), axis=1)
+    return int(pairs.shape[1] - np.unique(belt).size)
+
+
+def group_curve(asked: Asked, rows: NDArray[np.bool_]) -> Curve:
+    """Fit the survival curve of some of the runs; `rows`, shape (n_runs,), marks them."""
+    from drivekit.life.curve import curve
+
+    confidence = asked.settings.confidence
+    return curve(asked.table["age"][rows], asked.failed[rows], asked.belt[rows], confidence=confidence)
+
+
+def _left_unfailed(asked: Asked, rows: NDArray[np.bool_], ages: Ints) -> Ints:
+    """Count at each age the belts that left these runs there without failing: still running, taken off, or changed."""
+    belt, age, failed = asked.belt[rows], asked.table["age"][rows], asked.failed[rows]
+    # Rows stand in the order of the runs, so that the last one written for a belt is its last.
+    last = np.zeros(belt.max() + 1, np.int64)
+    last[belt] = np.arange(belt.size)
+    leaving = np.unique(last[belt])
+    return np.bincount(np.searchsorted(ages, age[leaving][~failed[leaving]]), minlength=ages.size)
+
+
+def _curve_block(asked: Asked, rows: NDArray[np.bool_], found: Curve) -> Plain:
+    block: Plain = {
+        "belts": found.belts,
+        "runs": found.runs,
+        "failed": found.failed,
+        "age": numbers(found.age),
+        "at_risk": numbers(found.at_risk),
+        "failed_at": numbers(found.failed_at),
+        "censored_at": numbers(_left_unfailed(asked, rows, found.age)),
+        "survival": numbers(found.survival),
+        "lower": numbers(found.lower),
+        "upper": numbers(found.upper),
+        "median": estimate(found.median),
+        "b10": estimate(found.b10),
+        "mean_to_horizon": {"estimate": None, "se": None, "reason": NO_HORIZON},
+    }
+    if asked.horizon is not None:
+        block["mean_to_horizon"] = entry(found.mean_to(asked.horizon), "estimate", "se")
+    if found.from_age is not None:
+        later = found.from_age
+        block["from_age"] = {"from": later.start, "age": numbers(later.age), "survival": numbers(later.survival)}
+    return block
+
+
+def _logrank(asked: Asked, found: Groups) -> Plain:
+    from drivekit.life.logrank import logrank
+
+    known = found.code >= 0
+    test = logrank(asked.table["age"][known], asked.failed[known], found.code[known], len(found.levels))
+    if test.reason is not None:
+        return {"reason": test.reason}
+    block: Plain = {"chi2": test.chi2, "dof": test.dof, "p": test.p, "p_holm": None, "p_exact": test.p_exact}
+    if test.p_exact is None:
+        block["p_exact_reason"] = test.p_exact_reason
+    return block
+
+
+def _mean_differences(asked: Asked, curves: Mapping[str, Curve]) -> Plain:
+    from drivekit.life.means import difference
+
+    horizon = asked.horizon
+    if horizon is None:
+        return {"reason": NO_HORIZON}
+    means = {level: found.mean_to(horizon) for level, found in curves.items()}
+    return {
+        f"{later} minus {earlier}": entry(
+            difference(means[earlier], means[later], asked.settings.confidence), "estimate", "se", "lower", "upper"
+        )
+        for earlier, later in combinations(means, 2)
+    }
