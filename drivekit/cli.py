@@ -142,8 +142,8 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
 
     beside = chosen.out / "workbooks"
     _written(beside.mkdir, parents=True, exist_ok=True)
-    paths = {"log": chosen.log, "columns": chosen.columns}
-    parameters = settings | {name: _from(beside, path) for name, path in paths.items() if path is not None}
+    mapped = {} if chosen.columns is None else {"columns": _from(beside, chosen.columns)}
+    parameters = {"log": _from(beside, chosen.log), "settings": settings | mapped}
     ran = workbooks_run(carried_workbooks(), parameters, beside)
     return {f"workbooks/{name}": content for name, content in ran.items()}
 
