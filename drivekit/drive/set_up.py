@@ -50,7 +50,7 @@ class SpanReading:
             f"At the tension to set, the free span {self.span.leaves} to {self.span.meets} "
             f"({self.note.length_m * 1e3:.1f} mm) rings at {self.note.frequency_hz:.1f} Hz (as a string), and a push "
             f"of {force_words(self.push.force_n)} in its middle moves it {self.push.deflection_m * 1e3:.2f} mm. Read "
-            f"it cold, belt at rest, same tooth at the mark, three times; 1 % wrong in length or frequency makes 2 % in "
+            "it cold, belt at rest, same tooth at the mark, three times; 1 % wrong in length or frequency makes 2 % in "
             "tension."
         )
 
