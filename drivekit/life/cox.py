@@ -57,6 +57,8 @@ class CoxFit:
         Why a term has none.
     ties : str
         ``efron`` or ``breslow``.
+    sets : RiskSets
+        All risk sets, less what has no case weight.
     rows : RiskSets
         What the estimate rests on: all sets, or what is left of them in the limit.
     basis : ndarray of bool, shape (n_terms,)
@@ -76,6 +78,7 @@ class CoxFit:
     free: Bools
     reasons: tuple[str | None, ...]
     ties: Ties
+    sets: RiskSets
     rows: RiskSets
     basis: Bools
     at: Floats
@@ -168,12 +171,12 @@ def fit(rows: RiskSets, ties: Ties = "efron", weight: Ints | None = None) -> Cox
     p = rows.n_terms
     zero = np.zeros(p)
     if not rows.n_sets:
-        return _result(rows, ties, weights, np.zeros(p, bool), np.zeros(p, bool), (NO_FAILURE,) * p, zero)
+        return _result(rows, rows, ties, weights, np.zeros(p, bool), np.zeros(p, bool), (NO_FAILURE,) * p, zero)
     nothing, everything = np.zeros(p, bool), np.ones(p, bool)
     # A maximum, once reached, proves that no direction is without end; only where none is reached are they looked for.
     best = maximum(rows, ties, weights, nothing, zero)
     if best.settled:
-        return _result(rows, ties, weights, everything, everything, (None,) * p, best.at)
+        return _result(rows, rows, ties, weights, everything, everything, (None,) * p, best.at)
     alone, reasons = untold(rows)
     left = limit(rows, ~alone)
     for term in np.flatnonzero(left.moves):
@@ -182,10 +185,11 @@ def fit(rows: RiskSets, ties: Ties = "efron", weight: Ints | None = None) -> Cox
     if not best.settled:
         raise ArithmeticError("the hazard fit did not settle although its likelihood has a maximum")
     free = ~alone & ~left.moves
-    return _result(left.rows, ties, weights, free, left.basis, tuple(reasons), best.at)
+    return _result(rows, left.rows, ties, weights, free, left.basis, tuple(reasons), best.at)
 
 
 def _result(
+    sets: RiskSets,
     rows: RiskSets,
     ties: Ties,
     weight: Floats,
@@ -213,6 +217,7 @@ def _result(
         free=frozen(free),
         reasons=reasons,
         ties=ties,
+        sets=sets,
         rows=rows,
         basis=frozen(basis),
         at=frozen(np.array(at)),

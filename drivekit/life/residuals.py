@@ -1,7 +1,7 @@
 """How a fitted hazard sits on its own data: drift with age, belts that surprise, belts that decide, order of risk.
 
 All of it is read off the fit's steps (:mod:`drivekit.life.steps`). Where a term moves without end, the rows that left
-the fit in its limit are not part of these either.
+the fit in its limit have a hazard of 0 here.
 """
 
 from __future__ import annotations
@@ -213,10 +213,11 @@ def concordance(fitted: CoxFit, belt: Ints, confidence: float = 0.95) -> Concord
     """
     from scipy.stats import norm
 
-    rows = fitted.rows
-    height = rows.member_x @ fitted.at
-    # equal settings give equal risks up to rounding
-    height = np.round(height, 10)
+    rows = fitted.sets
+    # Rows that left in the limit stand below every failed one of their set; equal settings are equal up to rounding.
+    height_of_row = np.full(rows.rows, -np.inf)
+    height_of_row[fitted.rows.row] = np.round(fitted.rows.member_x @ fitted.at, 10)
+    height = height_of_row[rows.row]
     won, pairs = np.zeros(rows.row.size), np.zeros(rows.row.size)
     for first, last, deaths in zip(rows.first[:-1], rows.first[1:], rows.n_failed, strict=True):
         lost, kept = height[first : first + deaths], height[first + deaths : last]
