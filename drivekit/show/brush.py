@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from drivekit.show.layout import SIZES, Box, Size, wrapped
 from drivekit.show.picture import Panel, Picture
 from drivekit.show.strokes import INK, PALE, draw_curves, left_of_curves, right_of_curves
 from drivekit.show.strokes_rows import draw_rows, left_of_rows, right_of_rows, rows_high
-from drivekit.show.layout import SIZES, Box, Size, wrapped
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -122,9 +122,16 @@ class Frames:
         if len(panels) == 1:
             left = left_of_curves(first, size)
             return cls(1, 1, left, right_of_curves(first, size, left), 2.0 * gap, 3.1 * gap + table, size.plot)
-        columns = 1 if size.width < 5 else 2 if len(panels) <= 4 else 3 if len(panels) <= 9 else 4
+        columns = _columns(len(panels), size)
         left = 3.2 * gap
         return cls(columns, -(-len(panels) // columns), left, gap, 3.4 * gap, 3.1 * gap + table, size.plot * 0.45)
+
+
+def _columns(many: int, size: Size) -> int:
+    """Choose how many panels stand side by side: one on a phone, few where the paper grows, many where it cannot."""
+    if not size.grows:
+        return many if many <= 5 else -(-many // 2)
+    return 1 if size.width < 5 else 2 if many <= 4 else 3
 
 
 def _drawn(picture: Picture, size: Size, *, bare: bool) -> Figure:

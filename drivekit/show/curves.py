@@ -259,7 +259,9 @@ def _note(findings: Plain, levels: Mapping[str, Plain]) -> str:
         parts.append(f"No belt failed: {listed(none)}; its line is flat and has no band.")
     for name, curve in levels.items():
         if later := curve.get("from_age"):
-            parts.append(f"{name}: life of a belt that starts run {later['from']}; before it too few ran.".capitalize())
+            band = "" if "lower" in later else ", and it has no band"
+            text = f"{name}: life of a belt that starts run {later['from']}, for too few ran before it{band}."
+            parts.append(text[:1].upper() + text[1:])
     if findings["log"].get("invented"):
         parts.append(INVENTED)
     return " ".join(parts)

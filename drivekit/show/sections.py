@@ -84,7 +84,7 @@ def _surprise(block: Plain, noun: str) -> str:
     exact = test.get("p_exact")
     how = "counted exactly" if exact is not None else "by the log-rank test"
     often = chance(test["p"] if exact is None else exact)
-    text = f"If {noun} made no difference, lives that far apart would come up {often} by chance ({how})"
+    text = f"If {noun} made no difference, lives at least that far apart would come up {often} by chance ({how})"
     if test.get("p_holm") is not None:
         text += f"; allowing for all the questions asked, {chance(test['p_holm'])}"
     return f"{text}."

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.picture import Band, Drop, Label, Panel, RiskRow, Spots, Steps, Ticks
 from drivekit.show.layout import Box, Size, clipped, placed, stacked, thinned, width, wrapped
+from drivekit.show.picture import Band, Drop, Label, Panel, RiskRow, Spots, Steps, Ticks
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -91,11 +91,17 @@ def bare_axes(
 
 def left_of_curves(panel: Panel, size: Size) -> float:
     """Give the inches left of the axes: for the percentages, and for the names in the table."""
-    names = [width(row.name, size.small) for row in panel.table if row.ink is not None]
-    key = 2.6 * size.gap
-    return max(3.2 * size.gap, *(min(name, 0.2 * size.width) + key + 1.6 * size.gap for name in names)) if names else (
-        3.2 * size.gap
-    )
+    names = [min(width(row.name, size.small), 0.2 * size.width) for row in panel.table if row.ink is not None]
+    if not names:
+        return 3.2 * size.gap
+    # edge, line key, name, air, and the half of the first cell that stands left of its tick
+    return max(3.2 * size.gap, 0.6 * size.gap + 2.4 * size.gap + max(names) + 0.8 * size.gap + _cell(panel, size) / 2)
+
+
+def _cell(panel: Panel, size: Size) -> float:
+    """Give the inches of the widest cell of the table."""
+    cells = (row.cell(int(age)) for row in panel.table for age in panel.x_ticks)
+    return max((width(cell, size.small) for cell in cells), default=width("000", size.small))
 
 
 def right_of_curves(panel: Panel, size: Size, left: float) -> float:
@@ -181,17 +187,19 @@ def draw_curves(axes: Axes, panel: Panel, size: Size, inches: Box) -> None:
 
 def _dress(axes: Axes, panel: Panel, size: Size, scale: Scale) -> tuple[float, ...]:
     """Set limits, ticks and axis titles; give the ages that got a number."""
-    widest = max((row.cell(int(age)) for row in panel.table for age in panel.x_ticks), key=len, default="000")
     per_run = scale.inches.width / (panel.x_limits[1] - panel.x_limits[0])
-    ticks = thinned(panel.x_ticks, width(widest, size.small) + 0.55 * size.gap, per_run)
+    ticks = thinned(panel.x_ticks, _cell(panel, size) + 0.55 * size.gap, per_run)
     axes.set_xlim(*panel.x_limits)
     axes.set_ylim(*panel.y_limits)
     gap, paper = size.gap, scale.inches
-    bare_axes(axes, size, paper, across=[scale.y(share) for share in panel.y_ticks], at=[scale.x(age) for age in ticks])
+    y_ticks = panel.y_ticks
+    while len(y_ticks) > 2 and scale.y(y_ticks[1]) - scale.y(y_ticks[0]) < 1.5 * gap:
+        y_ticks = y_ticks[::2]
+    bare_axes(axes, size, paper, across=[scale.y(share) for share in y_ticks], at=[scale.x(age) for age in ticks])
     for age in ticks:
         _ink(axes, scale.x(age), paper.bottom - 0.7 * gap, f"{age:g}", size.text, PALE, f"tick:x:{age:g}", ha="center",
              va="top")
-    for share in panel.y_ticks:
+    for share in y_ticks:
         _ink(axes, paper.left - 0.55 * gap, scale.y(share), f"{share:g}", size.text, PALE, f"tick:y:{share:g}",
              ha="right", va="center")
     _ink(axes, scale.inches.left - 2.6 * gap, scale.inches.bottom + scale.inches.height + 0.55 * gap, panel.y_label,
@@ -299,7 +307,7 @@ def _table(axes: Axes, panel: Panel, size: Size, scale: Scale, ticks: tuple[floa
             key = Line2D(keys, (level / high, level / high), linewidth=size.line, gid=f"key:{row.name}",
                          transform=fig.transFigure, **line_style(row.ink))
             fig.add_artist(key)
-            name = clipped(row.name, left - start - 3.4 * gap, size.small)
+            name = clipped(row.name, left - start - 3.2 * gap - _cell(panel, size) / 2, size.small)
             _ink(axes, start + 2.4 * gap, level, name, size.small, INK, row.gid, va="center")
         _cells(axes, row, size, scale, ticks, level)
 

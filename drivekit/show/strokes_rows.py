@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from drivekit.show.layout import Box, Size, width, wrapped
 from drivekit.show.picture import Interval, Panel, Rule
 from drivekit.show.strokes import INK, PALE, bare_axes, line_style, paper_of
-from drivekit.show.layout import Box, Size, width, wrapped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

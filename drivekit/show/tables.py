@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
-from drivekit.show.phrases import decimal, half, one_in_ten
 from drivekit.show.layout import GLUE
+from drivekit.show.phrases import decimal, half, one_in_ten
 
 __all__ = ["endings_table", "html", "levels_table", "overlap_table", "table"]
 
