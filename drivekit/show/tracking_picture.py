@@ -64,7 +64,8 @@ class SignPicture:
     def __str__(self) -> str:
         angles = [("arrives", self.arrives_rad), ("turns", self.wrap_rad), ("axis leans", self.lean_rad)]
         drawn = ", ".join(f"{name} {_degrees(angle)}" for name, angle in angles)
-        parts = ", ".join(f"{name} {round(share, 2) + 0.0:+.2f}" for name, share in (*self.parts, ("sum", self.balance)))
+        shares = (*self.parts, ("sum", self.balance))
+        parts = ", ".join(f"{name} {round(share, 2) + 0.0:+.2f}" for name, share in shares)
         shown = (f"seen from the front, degrees: {drawn}", f"parts: {parts}")
         return "\n".join((self.title, self.subtitle, *shown, self.note))
 

@@ -1,0 +1,178 @@
+"""The set-up card and the record card, tested by what stands on their one page."""
+
+import io
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from pypdf import PdfReader
+
+from drivekit.cautions import CAUTIONS
+from drivekit.decide.tracking import tracking
+from drivekit.drive.reading import read_drive
+from drivekit.drive.set_up import SetUp, set_up
+from drivekit.log.columns import RUNS
+from drivekit.show.card_work import ESTIMATES, PHASE_GUIDE, card_for, order_of_work
+from drivekit.show.cards import BOTTOM_MM, LEFT_MM, WIDTH_MM, Step, record_card, set_up_card
+
+DRIVES = Path(__file__).parents[2] / "data" / "drives"
+POINTS_A_MM = 72 / 25.4
+
+
+@pytest.fixture(scope="module")
+def toothed() -> SetUp:
+    return set_up(read_drive(DRIVES / "toothed-inside.toml"))
+
+
+@pytest.fixture(scope="module")
+def record() -> bytes:
+    return record_card(RUNS, guide=PHASE_GUIDE, cautions=CAUTIONS)
+
+
+def only_page(pdf: bytes) -> Any:
+    reader = PdfReader(io.BytesIO(pdf))
+    assert len(reader.pages) == 1
+    return reader.pages[0]
+
+
+def words(pdf: bytes) -> str:
+    return " ".join(only_page(pdf).extract_text().split())
+
+
+def placed(pdf: bytes) -> list[tuple[str, float, float]]:
+    """Every piece of text with its place in millimetres from the left and the top."""
+    page, pieces = only_page(pdf), []
+    height = float(page.mediabox.height)
+
+    def visit(text: str, cm: list[float], tm: list[float], font: object, size: float) -> None:
+        if text.strip():
+            x, y = tm[4] * cm[0] + cm[4], tm[5] * cm[3] + cm[5]
+            pieces.append((text.strip(), x / POINTS_A_MM, (height - y) / POINTS_A_MM))
+
+    page.extract_text(visitor_text=visit)
+    return pieces
+
+
+@pytest.mark.parametrize("drive", sorted(path.name for path in DRIVES.glob("*.toml")))
+def test_every_example_drive_has_its_card_with_every_number_from_the_computation(drive: str) -> None:
+    computed = set_up(read_drive(DRIVES / drive))
+    card = words(card_for(computed, CAUTIONS))
+    for step in order_of_work(computed):
+        assert step.title in card
+        assert step.do in card
+        assert step.number in card
+        for box in step.boxes:
+            assert box in card
+    assert f"Set {computed.layout.tension.set_n:,.0f} N" in card
+    assert f"{computed.reading.note.frequency_hz:.1f} Hz" in card
+    assert f"{computed.layout.name} (invented example)" in card
+    assert ESTIMATES in card
+
+
+def test_the_work_stands_in_its_order_and_the_cautions_before_it(toothed: SetUp) -> None:
+    card = words(card_for(toothed, CAUTIONS))
+    titles = [step.title for step in order_of_work(toothed)]
+    assert titles == [
+        "Zero the screws",
+        "Idler in, marked side out",
+        "Tension the belt",
+        "Square the idler to neutral",
+        "Turn by hand",
+        "Recheck the tension",
+        "Lock nuts",
+        "Grease the edges",
+        "Warm up",
+        "Edge temperatures",
+        "Inspection",
+        "Guards and restraint",
+    ]
+    ends = [card.index(caution) for caution in CAUTIONS]
+    starts = [card.index(f"{place}. {title}") for place, title in enumerate(titles, 1)]
+    assert ends == sorted(ends)
+    assert max(ends) < min(starts)
+    assert starts == sorted(starts)
+
+
+def test_the_car_s_own_readings_stand_on_its_card(toothed: SetUp) -> None:
+    net, difference = np.array([1.0, -2.0, 2.0, 0.0, -1.0]), np.array([-1.0, 5.0, -4.0, 2.0, 3.0])
+    own = words(card_for(toothed, CAUTIONS, tracking(net, difference, np.array(["a"] * 5))))
+    assert "From the record: turn 1 flat more at the front (net)" in own
+    assert "This car has run even at 0.5 net flats (-0.0 to 1.0), front less rear." in own
+    blind = tracking(net[:3], difference[:3], np.array(["a"] * 3))
+    assert words(card_for(toothed, CAUTIONS, blind)) == words(card_for(toothed, CAUTIONS))
+
+
+def test_the_record_card_has_a_row_for_every_column_of_the_log(record: bytes) -> None:
+    pieces = placed(record)
+    shown = [column for column in RUNS if column.part]
+    assert len(shown) > 30
+    labels = [text for text, x, _ in pieces if x < LEFT_MM + 2]
+    for column in shown:
+        assert (f"● {column.label}" if column.required else column.label) in labels
+    for part in {column.part for column in shown}:
+        assert part in labels
+    # Eight upright rules, seven runs, beside every row.
+    content = only_page(record).get_contents().get_data().decode("latin-1")
+    assert content.count(" l S") >= len(shown) * 9
+    assert PHASE_GUIDE[0] in words(record)
+    assert CAUTIONS[3] in words(record)
+
+
+def test_a_hint_is_cut_at_a_word_where_it_has_no_room(record: bytes) -> None:
+    hints = [text for text, x, _ in placed(record) if text.endswith("…")]
+    assert hints == ["none, cylinder-out, oil-down, backfire …"]
+    assert "front, even, rear" in words(record)
+
+
+@pytest.mark.parametrize("which", ["set-up", "record"])
+def test_a_card_fits_both_papers_can_be_searched_is_tagged_and_always_the_same(
+    which: str, toothed: SetUp, record: bytes
+) -> None:
+    pdf = record if which == "record" else card_for(toothed, CAUTIONS)
+    again = (
+        record_card(RUNS, guide=PHASE_GUIDE, cautions=CAUTIONS) if which == "record" else card_for(toothed, CAUTIONS)
+    )
+    assert pdf == again
+    reader = PdfReader(io.BytesIO(pdf))
+    root = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert root["/Lang"] == "en"
+    assert next(str(one.title) for one in reader.outline if not isinstance(one, list)).endswith("card")
+    for text, x, y in placed(pdf):
+        assert x >= LEFT_MM - 1, text
+        assert x <= LEFT_MM + WIDTH_MM, text
+        assert y <= BOTTOM_MM + 1, text
+
+
+@pytest.mark.parametrize("which", ["set-up", "record"])
+def test_no_words_stand_on_others(which: str, toothed: SetUp, record: bytes) -> None:
+    pieces = placed(record if which == "record" else card_for(toothed, CAUTIONS))
+    for place, (text, x, y) in enumerate(pieces):
+        for other, other_x, other_y in pieces[:place]:
+            # Baselines nearer than a small line, starting at the same place: one would be written over the other.
+            assert abs(x - other_x) > 1 or abs(y - other_y) > 2, f"{text} on {other}"
+
+
+def test_a_card_that_does_not_fit_its_page_is_refused() -> None:
+    long = [Step("Step", "Do this and that. " * 30)] * 14
+    with pytest.raises(ValueError, match=r"The set-up card is .* mm too long for its page: shorten its steps"):
+        set_up_card("drive", long, CAUTIONS)
+    with pytest.raises(ValueError, match=r"no room for .* columns of the log: hand in fewer"):
+        record_card(RUNS * 2, cautions=CAUTIONS)
+
+
+def test_a_card_without_work_cautions_or_columns_is_refused() -> None:
+    with pytest.raises(ValueError, match="A set-up card needs its steps and its cautions"):
+        set_up_card("drive", [], CAUTIONS)
+    with pytest.raises(ValueError, match="A set-up card needs its steps and its cautions"):
+        set_up_card("drive", [Step("Step", "Do it.")], [])
+    with pytest.raises(ValueError, match="A record card needs at least one column of the log and one run"):
+        record_card([])
+
+
+def test_a_long_name_is_cut_and_few_steps_do_not_sprawl() -> None:
+    card = set_up_card("a drive with a name " * 20, [Step("Only step", "Do it.", boxes=("done",))], CAUTIONS)
+    assert "a drive with a name a drive with a" in words(card)
+    assert "…" in words(card)
+    assert max(y for _, _, y in placed(card)) < 80
