@@ -96,7 +96,7 @@ def causes_block(asked: Asked) -> Plain:
 def _changed(belt: NDArray[np.int64], code: NDArray[np.int64]) -> int:
     """Count the belts that ran in more than one level."""
     pairs = np.unique(np.stack([belt, code]), axis=1)
-    return int(pairs.shape[1] - np.unique(belt).size)
+    return int((np.unique(pairs[0], return_counts=True)[1] > 1).sum())
 
 
 def group_curve(asked: Asked, rows: NDArray[np.bool_]) -> Curve:

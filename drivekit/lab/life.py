@@ -1,0 +1,141 @@
+"""Belt life for a workbook: curves, answers, and the controls under which they are drawn anew."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drivekit import findings as _findings
+from drivekit.asked import Settings
+from drivekit.comparisons import COMPARISONS, Comparison
+from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, on, recorded, sentence
+from drivekit.log.columns import CAUSES
+from drivekit.show import tables, words
+from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.curves import comparison_picture, overall_picture
+from drivekit.show.picture import Picture
+
+if TYPE_CHECKING:
+    from ipywidgets import VBox
+
+__all__ = [
+    "answer",
+    "comparison_drawing",
+    "curves",
+    "curves_controls",
+    "further",
+    "headlines",
+    "question_controls",
+    "tests_table",
+]
+
+N_PER_KN = 1000
+
+
+def headlines(study: Study) -> Words:
+    """Answer the three planned questions, each in a sentence."""
+    return Words(tuple(words.headlines(study.findings)))
+
+
+def curves(study: Study, name: str) -> Picture | Words:
+    """Draw the life of belts at each level of one setting, or say why it cannot be drawn.
+
+    Parameters
+    ----------
+    study : Study
+        The season, studied.
+    name : str
+        A setting of `drivekit.comparisons.COMPARISONS`, or ``"overall"``.
+    """
+    picture = overall_picture(study.findings) if name == "overall" else comparison_picture(study.findings, name)
+    return answer(study, name) if picture is None else picture
+
+
+def answer(study: Study, name: str) -> Words:
+    """Answer one question in a sentence, with its interval and the belts behind it."""
+    return Words((sentence(study.findings, name),))
+
+
+def question_controls(study: Study) -> VBox:
+    """Lay out a choice of question; its picture and answer follow."""
+    asked = {words.setting(comparison.name).question: comparison.name for comparison in recorded(study).values()}
+
+    def redraw(question: str) -> Drawing:
+        picture = curves(study, asked[question])
+        drawn = picture if isinstance(picture, Picture) else None
+        return Drawing(drawn, (sentence(study.findings, asked[question]),))
+
+    return panel({"question": Control("choice", "Question", tuple(asked))}, redraw)
+
+
+def further(study: Study) -> Words:
+    """Say what the comparisons show that nobody planned."""
+    return Words(tuple(sentence(study.findings, name) for name in study.findings["life"]["more"]))
+
+
+def tests_table(study: Study) -> Table:
+    """Set the tests behind the planned comparisons: statistic, and chances as computed, adjusted and exact."""
+    rows: list[tuple[str, ...]] = []
+    for comparison in COMPARISONS:
+        life = study.findings["life"]
+        block = life[comparison.name] if comparison.planned else life["more"][comparison.name]
+        test = block.get("logrank", block)
+        if "reason" in test:
+            rows.append((comparison.said, test["reason"], "", "", "", ""))
+            continue
+        chances = (test["p"], test["p_holm"], test["p_exact"])
+        said = ("" if chance is None else f"{chance:.3f}" for chance in chances)
+        rows.append((comparison.said, f"{test['chi2']:.2f}", str(test["dof"]), *said))
+    head = ("setting", "log-rank statistic", "degrees of freedom", "chance", "after Holm", "chance, exact")
+    return Table(tables.table(head, rows, "How often chance alone would part the groups at least so far"))
+
+
+def comparison_drawing(study: Study, comparison: Comparison, car: str, settings: Settings) -> Drawing:
+    """Draw and answer one comparison under other settings.
+
+    Parameters
+    ----------
+    study : Study
+        The season.
+    comparison : Comparison
+        The setting compared.
+    car : str
+        One car, or `ALL_CARS`.
+    settings : Settings
+        What is chosen this time.
+    """
+    findings = _findings.one_comparison(study.season, on(study, car, settings), comparison)
+    return Drawing(comparison_picture(findings, comparison.name), (sentence(findings, comparison.name),))
+
+
+def curves_controls(study: Study) -> VBox:
+    """Lay controls under which the comparison is drawn and answered anew at each move.
+
+    Returns
+    -------
+    ipywidgets.VBox
+        The setting compared, the car, the horizon, the confidence, the failures that count and the cuts of tension.
+    """
+    asked = study.asked
+    settings, table, cuts_n = asked.settings, asked.table, asked.tension_cuts
+    shown = recorded(study)
+    controls = {
+        "said": Control("choice", "Setting compared", tuple(shown)),
+        "car": Control("choice", "Car", (ALL_CARS, *cars(study))),
+        "horizon": Control("whole", "Horizon, runs", (1, int(table["age"].max(initial=1))), asked.horizon or 1),
+        "confidence": Control("choice", "Confidence", (0.8, 0.9, 0.95, 0.99), settings.confidence),
+        "failures": Control("several", "Failures that count", CAUSES, settings.failures),
+    }
+    if cuts_n is not None:
+        known_kn = table["tension_n"][~np.isnan(table["tension_n"])] / N_PER_KN
+        ends_kn = float(np.floor(known_kn.min())), float(np.ceil(known_kn.max()))
+        start_kn = tuple(cut / N_PER_KN for cut in cuts_n)
+        controls["cuts_kn"] = Control("range", "Tension cuts, kN", ends_kn, start_kn)
+
+    def redraw(said: str, car: str, *, cuts_kn: tuple[float, float] | None = None, **chosen: Any) -> Drawing:
+        cuts = None if cuts_kn is None else (cuts_kn[0] * N_PER_KN, cuts_kn[1] * N_PER_KN)
+        return comparison_drawing(study, shown[said], car, replace(settings, tension_cuts=cuts, **chosen))
+
+    return panel(controls, redraw)

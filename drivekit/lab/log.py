@@ -1,0 +1,130 @@
+"""The season log for a workbook: what was read, each belt's life, and what the columns mean."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivekit.asked import Asked
+from drivekit.comparisons import COMPARISONS, Comparison
+from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, on, recorded
+from drivekit.log.columns import BELTS, RUNS
+from drivekit.show import tables, words
+from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.lives import Life, Stretch, lives_picture
+from drivekit.show.picture import Picture
+
+if TYPE_CHECKING:
+    from ipywidgets import VBox
+
+__all__ = ["columns", "lives", "lives_controls", "lives_words", "log_words", "overlap"]
+
+NO_WARNING = "Nothing in it looks unlikely."
+
+
+def log_words(study: Study) -> Words:
+    """Say what was read, and everything in it that is unlikely."""
+    log = study.findings["log"]
+    return Words((str(study.season), *log["warnings"])) if log["warnings"] else Words((str(study.season), NO_WARNING))
+
+
+def lives(study: Study, name: str = "idler") -> Picture:
+    """Draw each belt's life, its line by the level of one setting on each run.
+
+    Parameters
+    ----------
+    study : Study
+        The season.
+    name : str
+        A setting of `drivekit.comparisons.COMPARISONS`.
+    """
+    comparison = next(comparison for comparison in COMPARISONS if comparison.name == name)
+    return _lives(study, study.asked, comparison)
+
+
+def _lives(study: Study, asked: Asked, comparison: Comparison) -> Picture:
+    found = asked.groups(comparison)
+    level = np.full(len(asked.table), -1) if found is None else found.code
+    names = () if found is None else found.levels
+    invented = words.INVENTED if study.season.invented else ""
+    return lives_picture(_each_life(asked, level), names, comparison.said, invented=invented)
+
+
+def _each_life(asked: Asked, level: NDArray[np.int64]) -> list[Life]:
+    """Fold the runs of each belt into stretches under one level, belts in the order first fitted."""
+    runs_of: dict[str, list[int]] = {}
+    for row, belt in enumerate(asked.table["belt"]):
+        runs_of.setdefault(belt, []).append(row)
+    age, failed = asked.table["age"], asked.failed
+    return [
+        Life(
+            belt,
+            tuple(
+                Stretch(int(of_level), int(age[rows[0]]) - 1, int(age[rows[-1]]))
+                for of_level, stretch in groupby(of_belt, key=lambda row: level[row])
+                if (rows := list(stretch))
+            ),
+            bool(failed[of_belt[-1]]),
+        )
+        for belt, of_belt in runs_of.items()
+    ]
+
+
+def lives_words(study: Study) -> Words:
+    """Say how belts ended, and on how many a setting was changed in mid-life."""
+    log, life = study.findings["log"], study.findings["life"]
+    changed = [
+        f"the {comparison.said} on {life[comparison.name]['changed_belts']}"
+        for comparison in COMPARISONS
+        if comparison.planned and life[comparison.name].get("changed_belts")
+    ]
+    ended = ", ".join(f"{cause} {seen}" for cause, seen in log["causes"].items())
+    sentences = [f"Belts that ended, by cause: {ended}." if ended else "No belt ended in this log."]
+    if changed:
+        sentences.append(f"Changed on living belts: {', '.join(changed)}.")
+    return Words(tuple(sentences))
+
+
+def lives_controls(study: Study) -> VBox:
+    """Lay controls under which the lives are drawn anew: the setting that the lines show, the car, the order."""
+    shown = recorded(study)
+    controls = {
+        "said": Control("choice", "Lines by", tuple(shown)),
+        "car": Control("choice", "Car", (ALL_CARS, *cars(study))),
+    }
+
+    def redraw(said: str, car: str) -> Drawing:
+        return Drawing(_lives(study, on(study, car, study.settings), shown[said]), ())
+
+    return panel(controls, redraw)
+
+
+def overlap(study: Study) -> Table:
+    """Set how the runs of each planned setting fall over the thirds of the season and over the cars."""
+    shown = []
+    for name, block in study.findings["overlap"].items():
+        noun = words.setting(name).noun
+        if "reason" in block:
+            shown.append(tables.table((noun, ""), [("cannot be told", block["reason"])]))
+            continue
+        shown += [tables.overlap_table(block[part], f"Runs by {noun} and {part}") for part in ("time", "car")]
+    return Table("".join(shown))
+
+
+def columns(study: Study) -> Table:
+    """Set what each column of a log means, its unit or words, and whether this log has it."""
+    absent = {column.name for column in study.season.absent}
+    rows = [
+        (
+            column.name,
+            column.meaning,
+            ", ".join(column.levels) or column.unit,
+            "no" if column.name in absent else "yes",
+            column.adds,
+        )
+        for column in (*BELTS, *RUNS)
+    ]
+    return Table(tables.table(("column", "meaning", "words or unit", "in this log", "what it adds"), rows))
