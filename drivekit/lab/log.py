@@ -79,7 +79,7 @@ def lives_words(study: Study) -> Words:
     changed = [
         f"the {comparison.said} on {life[comparison.name]['changed_belts']}"
         for comparison in COMPARISONS
-        if comparison.planned and life[comparison.name].get("changed_belts")
+        if comparison.planned and comparison.name != "tension" and life[comparison.name].get("changed_belts")
     ]
     ended = ", ".join(f"{cause} {seen}" for cause, seen in log["causes"].items())
     sentences = [f"Belts that ended, by cause: {ended}." if ended else "No belt ended in this log."]
