@@ -201,7 +201,7 @@ def _why_open(
         return None
     oldest = int(age[-1])
     if survival[-1] == 1:
-        return f"no belt failed in the {oldest} runs seen" if oldest > 1 else "no belt failed in the one run seen"
+        return f"no belt failed by run {oldest}, the oldest seen"
     wanted = "half" if share == 0.5 else f"{100 * share:.0f} %"
     if estimate is None:
         failed = f"an estimated {100 * (1 - survival[-1]):.0f} % of belts had failed"

@@ -100,8 +100,8 @@ def test_before_the_first_failure_the_limits_are_one_and_one() -> None:
 @pytest.mark.parametrize(
     ("lives", "reason"),
     [
-        ([(0, 4, 0), (0, 2, 0)], "no belt failed in the 4 runs seen"),
-        ([(0, 1, 0)], "no belt failed in the one run seen"),
+        ([(0, 4, 0), (0, 2, 0)], "no belt failed by run 4, the oldest seen"),
+        ([(0, 1, 0)], "no belt failed by run 1, the oldest seen"),
         (
             [(0, 2, 1), (0, 4, 0), (0, 4, 0), (0, 4, 0)],
             "by run 4, the oldest seen, an estimated 25 % of belts had failed, not half",

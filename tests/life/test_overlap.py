@@ -46,6 +46,7 @@ def test_the_bound_that_two_thirds_stands_for_is_reached_by_the_hardest_season()
     level, part = rows(counts.tolist())
     found = overlap(level, 2, part, 3)
     assert found.common == pytest.approx(ENOUGH)
+    assert not found.together  # at two thirds itself the bound still holds
     failures = counts @ np.array([1, 2, 1]) / counts.sum(axis=1)  # a run, where the second part is twice as hard
     assert failures[0] / failures[1] == pytest.approx(2 - found.common)
     worst = max(a / b for hard in np.ndindex(2, 2, 2) for a, b in [counts @ (1 + np.array(hard)) / counts.sum(axis=1)])
