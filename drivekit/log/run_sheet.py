@@ -83,7 +83,10 @@ def run_sheet() -> bytes:
     _cautions(page)
     if page.get_y() > BOTTOM_MM:
         raise ValueError(f"the run sheet ends at {page.get_y():.0f} mm, below the foot of the page: narrow its fields")
-    return bytes(page.output())
+    made = bytes(page.output())
+    for font in page.fonts.values():
+        font.ttfont.close()  # the font's file stays open until told
+    return made
 
 
 def rows_of(fields: Sequence[Field], width_mm: float = WIDTH_MM) -> list[list[Field]]:
