@@ -24,11 +24,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from drivekit.drive.amounts import an_amount, positive
 
-__all__ = ["LEANS", "PHASES", "UNSEEN", "Phase", "Reading", "Walk", "advice", "leaning", "reading", "walk"]
+if TYPE_CHECKING:
+    from drivekit.drive.path import BeltPath
+
+__all__ = ["LEANS", "PHASES", "UNSEEN", "Phase", "Reading", "Walk", "advice", "leaning", "reading", "walk", "walk_on"]
 
 Side = Literal["front", "rear", "even"]
 Lean = Literal["along the slide", "across the slide"]
@@ -139,6 +142,23 @@ def walk(
     return Walk(toward, entry / scale, around / scale, leaving / scale, lean_rad, arrives_rad, wrap_rad)
 
 
+def walk_on(path: BeltPath, pulley: int, lean_rad: float) -> Walk:
+    """Say which way one tilted pulley of a computed path makes the belt walk.
+
+    Parameters
+    ----------
+    path : BeltPath
+        From ``drivekit.drive.path.belt_path``.
+    pulley : int
+        Which pulley of the path, from 0.
+    lean_rad : float
+        As for `walk`; `leaning` gives it from the slide, and a quarter turn up is what a jack screw lifts.
+    """
+    arc, before, after = path.arcs[pulley], path.spans[pulley - 1], path.spans[pulley]
+    turned = arc.turn * arc.wrap_rad
+    return walk(lean_rad, before.heading_rad, turned, arc.radius_m, before.length_m, after.length_m)
+
+
 def parts_m(
     lean_rad: float,
     arrives_rad: float,
@@ -215,7 +235,7 @@ class Reading:
         told = f"{self.phase.when} it {seen}, but it should {should}."
         if self.change is None:
             return f"{told} Let the reading under load decide before a screw is turned."
-        return f"{told} More jack screw at the {self.change} (common practice, and what normal entry says)."
+        return f"{told} More jack screw at the {self.change} (common practice, no source)."
 
 
 def reading(phase: str, leans: Side) -> Reading:
@@ -244,7 +264,8 @@ def advice(leans: Side) -> Side | None:
 
     Common practice: a belt that runs off the front wants more jack screw at the front. Normal entry agrees wherever a
     screw pushes its pulley squarely into the belt (midway between the two spans) and the span before it is longer than
-    half the span after it (tested).
+    half the span after it, as for the idlers of the example drives (tested). Of the blower's own lift it says nothing
+    clear where the span before is some half of the span after, as on those drives: there only readings tell.
 
     Raises
     ------

@@ -2,12 +2,17 @@
 
 import cmath
 import math
+from pathlib import Path
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from drivekit.drive.tracking import LEANS, PHASES, UNSEEN, advice, leaning, parts_m, reading, walk
+from drivekit.drive.reading import read_drive
+from drivekit.drive.set_up import set_up
+from drivekit.drive.tracking import LEANS, PHASES, UNSEEN, advice, leaning, parts_m, reading, walk, walk_on
+
+DRIVES = sorted((Path(__file__).parents[2] / "data" / "drives").glob("*.toml"))
 
 angles = st.floats(-math.pi, math.pi)
 wraps = st.floats(0.2, math.pi)
@@ -134,7 +139,7 @@ def test_the_phases_lean_as_practice_has_them() -> None:
 def test_only_the_reading_under_load_turns_a_screw() -> None:
     assert str(reading("load", "front")) == (
         "Under load it leans to the front, but it should run even. More jack screw at the front "
-        "(common practice, and what normal entry says)."
+        "(common practice, no source)."
     )
     assert reading("load", "rear").change == "rear"
     assert str(reading("idle", "front")) == (
@@ -153,3 +158,37 @@ def test_what_cannot_be_is_refused_in_one_sentence() -> None:
         walk(0, 0, 0, 0.1, 0.1, 0.1)
     with pytest.raises(ValueError, match="The span before the pulley must be more than 0"):
         walk(0, 0, 1, 0.1, 0, 0.1)
+
+
+@pytest.mark.parametrize("drive", DRIVES, ids=lambda path: path.stem)
+def test_an_example_drive_turned_as_a_whole_walks_nowhere(drive: Path) -> None:
+    path = set_up(read_drive(drive)).path
+    for lean in (0.0, 1.0, 2.5):
+        total = 0.0
+        for place, arc in enumerate(path.arcs):
+            before, after = path.spans[place - 1], path.spans[place]
+            turned = arc.turn * arc.wrap_rad
+            total += sum(parts_m(lean, before.heading_rad, turned, arc.radius_m, before.length_m, after.length_m))
+        assert total == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.parametrize("drive", DRIVES, ids=lambda path: path.stem)
+def test_on_every_example_drive_more_screw_at_the_idler_s_front_sends_the_belt_to_the_rear(drive: Path) -> None:
+    whole = set_up(read_drive(drive))
+    idler, slide = whole.layout.sliding, whole.layout.slide
+    assert idler is not None
+    assert slide is not None
+    tightens = whole.path.length_per_move(idler, slide.direction_rad) > 0
+    into_belt = slide.direction_rad + (0.0 if tightens else math.pi)
+    assert walk_on(whole.path, idler, leaning(into_belt)).toward == "rear"
+
+
+@pytest.mark.parametrize("drive", DRIVES, ids=lambda path: path.stem)
+def test_on_no_example_drive_does_the_lift_of_the_blower_follow_from_normal_entry(drive: Path) -> None:
+    """Entry and exit nearly cancel there, the span before the blower being some half of the span after it."""
+    whole = set_up(read_drive(drive))
+    blower = whole.layout.place("blower")
+    lifted = walk_on(whole.path, blower, math.pi / 2)
+    assert lifted.toward != "rear"
+    assert abs(lifted.entry + lifted.exit) < 0.1
+    assert whole.path.spans[blower - 1].length_m / whole.path.spans[blower].length_m == pytest.approx(0.5, abs=0.13)
