@@ -138,7 +138,7 @@ def _drawn(picture: Picture, size: Size, *, bare: bool) -> Figure:
     from matplotlib.figure import Figure
 
     edge = 0.6 * size.gap
-    room = 0.985 * (size.width - 2 * edge)
+    room = 0.965 * (size.width - 2 * edge)  # on a screen letters are set on whole pixels, and a little wider
     title, subtitle, note = ((), (), ()) if bare else (
         wrapped(picture.title, room, size.title),
         wrapped(picture.subtitle, room, size.text),

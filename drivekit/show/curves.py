@@ -208,7 +208,7 @@ def comparison_picture(findings: Plain, name: str) -> Picture | None:
         return None
     said: Answer = answer(findings, name) if planned else exploratory_answer(findings, name)
     levels = block["levels"]
-    subtitle = f"Share of belts not failed after each run, by {setting(name).noun}. {_stand_behind(levels)}."
+    subtitle = f"Share of belts not failed after each run, by {setting(name).noun} ({_stand_behind(levels)})."
     if name == "tension":
         subtitle += _cuts(findings)
     return Picture(name, said.title, subtitle, _note(findings, levels), survival_panels(levels))
@@ -223,14 +223,13 @@ def overall_picture(findings: Plain) -> Picture | None:
     title = f"Of all belts, {one_in_ten(curve)} and {half(curve)} ({confidence} in brackets)."
     if not curve["failed"]:
         title = f"Of {counted(curve['belts'], 'belt')} none failed in {counted(curve['runs'], 'run')}."
-    subtitle = f"Share of belts not failed after each run. {_stand_behind({'all': curve})}."
+    subtitle = f"Share of belts not failed after each run ({_stand_behind({'all': curve})})."
     return Picture("overall", title, subtitle, _note(findings, {"all belts": curve}), survival_panels({"all": curve}))
 
 
 def _stand_behind(levels: Mapping[str, Plain]) -> str:
     counts = (f"{name}: {counted(curve['belts'], 'belt')}, {curve['failed']} failed" for name, curve in levels.items())
-    text = "; ".join(counts)
-    return text[:1].upper() + text[1:]
+    return "; ".join(counts)
 
 
 def _cuts(findings: Plain) -> str:

@@ -58,7 +58,14 @@ def paper_of(axes: Axes) -> Figure:
 
 
 def bare_axes(
-    axes: Axes, size: Size, inches: Box, *, across: Sequence[float] = (), up: Sequence[float] = (), at: Sequence[float]
+    axes: Axes,
+    size: Size,
+    inches: Box,
+    *,
+    across: Sequence[float] = (),
+    up: Sequence[float] = (),
+    at: Sequence[float],
+    own: str = "",
 ) -> None:
     """Draw grid, axis lines and tick marks by hand: matplotlib's own take longer than all the rest of a picture.
 
@@ -71,6 +78,8 @@ def bare_axes(
     across, up, at : sequence of float
         Inches on the paper: heights of level grid lines (with these an upright axis line is drawn too), places of
         upright grid lines, places of tick marks on the level axis.
+    own : str
+        Ending of the gids, so that those of several panels differ.
     """
     from matplotlib import rcParams
     from matplotlib.collections import LineCollection
@@ -85,8 +94,9 @@ def bare_axes(
         lines.append(((left, bottom), (left, top)))
     kinds = (("grid", grid, rcParams["grid.color"], -2), ("frame", lines, rcParams["axes.edgecolor"], -1))
     for name, segments, colour, order in kinds:
-        fig.add_artist(LineCollection(segments, colors=[colour], linewidths=1.2 * size.thin, zorder=order, gid=name,
-                                      transform=fig.dpi_scale_trans))
+        lines_of = LineCollection(segments, colors=[colour], linewidths=1.2 * size.thin, zorder=order)
+        lines_of.set(gid=f"{name}{own}", transform=fig.dpi_scale_trans)
+        fig.add_artist(lines_of)
 
 
 def left_of_curves(panel: Panel, size: Size) -> float:
@@ -185,6 +195,11 @@ def draw_curves(axes: Axes, panel: Panel, size: Size, inches: Box) -> None:
     _table(axes, panel, size, scale, ticks)
 
 
+def _own(panel: Panel) -> str:
+    """End the gids of one of several panels."""
+    return f":{panel.name}" if panel.name else ""
+
+
 def _dress(axes: Axes, panel: Panel, size: Size, scale: Scale) -> tuple[float, ...]:
     """Set limits, ticks and axis titles; give the ages that got a number."""
     per_run = scale.inches.width / (panel.x_limits[1] - panel.x_limits[0])
@@ -192,20 +207,21 @@ def _dress(axes: Axes, panel: Panel, size: Size, scale: Scale) -> tuple[float, .
     axes.set_xlim(*panel.x_limits)
     axes.set_ylim(*panel.y_limits)
     gap, paper = size.gap, scale.inches
-    y_ticks = panel.y_ticks
+    own, y_ticks = _own(panel), panel.y_ticks
     while len(y_ticks) > 2 and scale.y(y_ticks[1]) - scale.y(y_ticks[0]) < 1.5 * gap:
         y_ticks = y_ticks[::2]
-    bare_axes(axes, size, paper, across=[scale.y(share) for share in y_ticks], at=[scale.x(age) for age in ticks])
+    across, at = [scale.y(share) for share in y_ticks], [scale.x(age) for age in ticks]
+    bare_axes(axes, size, paper, across=across, at=at, own=own)
     for age in ticks:
-        _ink(axes, scale.x(age), paper.bottom - 0.7 * gap, f"{age:g}", size.text, PALE, f"tick:x:{age:g}", ha="center",
-             va="top")
+        gid = f"tick:x:{age:g}{own}"
+        _ink(axes, scale.x(age), paper.bottom - 0.7 * gap, f"{age:g}", size.text, PALE, gid, ha="center", va="top")
     for share in y_ticks:
-        _ink(axes, paper.left - 0.55 * gap, scale.y(share), f"{share:g}", size.text, PALE, f"tick:y:{share:g}",
+        _ink(axes, paper.left - 0.55 * gap, scale.y(share), f"{share:g}", size.text, PALE, f"tick:y:{share:g}{own}",
              ha="right", va="center")
     _ink(axes, scale.inches.left - 2.6 * gap, scale.inches.bottom + scale.inches.height + 0.55 * gap, panel.y_label,
-         size.text, PALE, "axis:y")
+         size.text, PALE, f"axis:y{own}")
     _ink(axes, scale.inches.left + scale.inches.width, scale.inches.bottom - 1.9 * gap, panel.x_label, size.text, PALE,
-         "axis:x", ha="right", va="top")
+         f"axis:x{own}", ha="right", va="top")
     if panel.name:
         _ink(axes, scale.inches.left - 2.6 * gap, scale.inches.bottom + scale.inches.height + 1.95 * gap,
              clipped(panel.name, scale.inches.width + 2.6 * gap, size.text), size.text, INK, f"label:{panel.name}")
@@ -299,7 +315,7 @@ def _table(axes: Axes, panel: Panel, size: Size, scale: Scale, ticks: tuple[floa
     wide, high = fig.get_size_inches()
     start = 0.6 * gap if not panel.name else left - 2.6 * gap
     heading = "At risk (failed so far)"
-    _ink(axes, start, top - size.row / 2, heading, size.small, PALE, f"risk:{panel.name}", va="center")
+    _ink(axes, start, top - size.row / 2, heading, size.small, PALE, f"risk{_own(panel)}", va="center")
     for place, row in enumerate(panel.table):
         level = top - (place + 1.5) * size.row
         if row.ink is not None and not panel.name:

@@ -195,6 +195,12 @@ def season() -> dict[str, Any]:
     return season_findings()
 
 
+@pytest.fixture(scope="session")
+def usual_season() -> dict[str, Any]:
+    """The same, for tests that change nothing."""
+    return season_findings()
+
+
 @pytest.fixture(params=AWKWARD)
 def awkward(request: pytest.FixtureRequest) -> dict[str, Any]:
     """Findings that are hard to draw, one after the other."""

@@ -1,0 +1,91 @@
+"""Numbers are said as a crew says them, and no finer than they are known."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from drivekit.show.phrases import amount, by_run, chance, confidence_words, counted, decimal, listed, percent, spread
+
+
+@pytest.mark.parametrize(
+    ("value", "said"),
+    [(1.9, "1.9"), (0.6, ".6"), (-0.4, "-.4"), (0.04, "0"), (-0.04, "0"), (20.26, "20.3"), (0.96, "1.0")],
+)
+def test_a_tenth_of_a_run_is_said_without_its_zero(value, said):
+    assert decimal(value) == said
+
+
+@pytest.mark.parametrize(
+    ("lower", "upper", "said"),
+    [
+        (0.6, 3.1, ".6 to 3.1"),
+        (-3.1, -0.6, ".6 to 3.1 fewer"),
+        (-1.5, 2.2, "1.5 fewer to 2.2 more"),
+        (0.0, 2.0, "0 to 2.0"),
+    ],
+)
+def test_the_direction_of_an_interval_cannot_be_misread(lower, upper, said):
+    assert spread(lower, upper) == said
+
+
+@pytest.mark.parametrize(("estimate", "said"), [(1.9, "1.9 more of"), (-1.9, "1.9 fewer of"), (0.01, "as many of")])
+def test_a_difference_says_more_or_fewer(estimate, said):
+    assert amount(estimate) == said
+
+
+@pytest.mark.parametrize(
+    ("share", "said"), [(0.0, "0 %"), (0.004, "under 1 %"), (0.236, "24 %"), (0.997, "over 99 %"), (1.0, "100 %")]
+)
+def test_a_share_that_is_neither_none_nor_all_is_never_rounded_to_either(share, said):
+    assert percent(share) == said
+
+
+@pytest.mark.parametrize(
+    ("p", "said"),
+    [
+        (1.0, "nearly every time"),
+        (0.62, "6 times in 10"),
+        (0.2, "2 times in 10"),
+        (0.19, "1 time in 5"),
+        (0.051, "1 time in 20"),
+        (0.0247, "1 time in 40"),
+        (0.0021, "1 time in 500"),
+        (0.00049, "less than 1 time in 2,000"),
+        (0.0, "less than 1 time in 2,000"),
+    ],
+)
+def test_a_chance_is_said_as_odds(p, said):
+    assert chance(p) == said
+
+
+@given(st.floats(0, 1))
+def test_odds_are_never_far_from_the_chance_they_stand_for(p):
+    said = chance(p)
+    if said.startswith("1 time in"):
+        assert 1 / int(said.removeprefix("1 time in ").replace(",", "")) == pytest.approx(p, rel=0.35)
+    elif said.endswith("times in 10"):
+        assert int(said.split()[0]) / 10 == pytest.approx(p, abs=0.0501)
+
+
+@pytest.mark.parametrize(
+    ("age", "said"),
+    [
+        ({"estimate": 12, "lower": 9, "upper": 15}, "half had failed by run 12 (9 to 15)"),
+        ({"estimate": 12, "lower": 9, "upper": None}, "half had failed by run 12 (run 9 or later)"),
+        ({"estimate": 12, "lower": None, "upper": 15}, "half had failed by run 12 (run 15 or earlier)"),
+        ({"estimate": 12, "lower": None, "upper": None}, "half had failed by run 12 (limits cannot be told)"),
+        ({"estimate": None, "lower": 9, "upper": None}, "half had not failed by run 21, the oldest"),
+    ],
+)
+def test_a_limit_that_cannot_be_had_is_said(age, said):
+    assert by_run(age, "half", 21) == said
+
+
+def test_words_are_counted_and_listed_as_in_a_sentence():
+    assert counted(1, "belt") == "1 belt"
+    assert counted(2, "belt") == "2 belts"
+    assert listed([]) == ""
+    assert listed(["a"]) == "a"
+    assert listed(["a", "b", "c"]) == "a, b and c"
+    assert confidence_words(0.95) == "95 %"
+    assert confidence_words(0.975) == "97.5 %"
