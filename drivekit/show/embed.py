@@ -8,15 +8,11 @@ from drivekit.show.brush import svg
 from drivekit.show.picture import Picture
 from drivekit.show.tables import html
 
-__all__ = ["drawing", "drawings"]
+__all__ = ["drawing", "drawings", "inlined"]
 
 
 def drawing(picture: Picture, size: str, kind: str) -> str:
     """Draw a picture as an element of a page.
-
-    Its identifiers carry the picture's name and kind, since clip paths and markers of two pictures would else be
-    mistaken for each other; its metadata, its own style sheet (which would reach the whole page) and its fixed size are
-    left out; the answer it draws is its alternative text.
 
     Parameters
     ----------
@@ -32,11 +28,34 @@ def drawing(picture: Picture, size: str, kind: str) -> str:
     str
         One ``svg`` element.
     """
-    text = svg(picture, size, bare=True)
+    return inlined(svg(picture, size, bare=True), picture.name, picture.title, kind)
+
+
+def inlined(text: str, name: str, title: str, kind: str) -> str:
+    """Make a picture's SVG text an element of a page.
+
+    Its identifiers carry the picture's name and kind, since clip paths and markers of two pictures would else be
+    mistaken for each other; its metadata, its own style sheet (which would reach the whole page) and its fixed size are
+    left out; the answer it draws is its alternative text.
+
+    Parameters
+    ----------
+    text : str
+        The whole SVG file.
+    name, title : str
+        The picture's name, and its answer.
+    kind : str
+        A class of the page's style sheet: "wide" or "narrow".
+
+    Returns
+    -------
+    str
+        One ``svg`` element.
+    """
     text = text[text.index("<svg") :]
     for element in ("metadata", "style"):
         text = re.sub(rf"<{element}.*?</{element}>\s*", "", text, flags=re.DOTALL)
-    prefix = f"{picture.name}-{kind}-"
+    prefix = f"{name}-{kind}-"
     text = re.sub(r'\bid="([^"]*)"', lambda found: f'id="{prefix}{found[1].replace(" ", "-")}"', text)
     text = re.sub(r'href="#([^"]*)"', rf'href="#{prefix}\1"', text)
     text = re.sub(r"url\(#([^)]*)\)", rf"url(#{prefix}\1)", text)
@@ -44,7 +63,7 @@ def drawing(picture: Picture, size: str, kind: str) -> str:
     viewbox = re.search(r'viewBox="[^"]*"', head)
     assert viewbox is not None  # matplotlib writes one in every file
     spaces = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
-    said = html(picture.title)
+    said = html(title)
     return f'<svg class="drawing {kind}" role="img" aria-label="{said}" {viewbox[0]} {spaces}>{body.rstrip()}'
 
 

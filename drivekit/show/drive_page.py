@@ -1,0 +1,160 @@
+"""The page of a drive: what to set, when it goes slack, what pulls where; one self-contained HTML file, no network.
+
+It looks like the page of the findings and stands beside it. The words are the set-up's own; the tables carry the
+numbers of every span and pulley in the three states. Whatever comes from the drive file is escaped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import degrees
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from drivekit.cautions import CAUTIONS
+from drivekit.drive.amounts import POUND_N, force_words
+from drivekit.show.embed import inlined
+from drivekit.show.path_brush import svg
+from drivekit.show.path_picture import PathPicture, path_picture
+from drivekit.show.tables import html, table
+
+if TYPE_CHECKING:
+    from drivekit.drive.set_up import SetUp
+
+__all__ = ["METHODS", "drive_page"]
+
+CARE = ' class="care"'
+POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+
+METHODS: tuple[str, ...] = (
+    "Belt path: common tangents and arcs of the pitch circles, exact; pitch diameter is teeth x pitch / pi (ISO 5296).",
+    "Tensions: on fixed centres the mean span tension stays set + growth, and the sides differ by power / speed.",
+    "Contact tension is total less mass x speed squared (balance of forces); it presses on pulleys and pulls on shafts.",
+    "Goes slack: where set + growth - pull / 2 - mass x speed squared is 0.",
+    "Half the pull each way is exact for sides of one length; a longer slack side keeps a little more.",
+    "Blower power: the table joined by a monotone cubic (Fritsch and Carlson 1980), never carried beyond its end.",
+    "Growth: expansion x height x warmer (Callister), and the belt's own, through the belt's stiffness.",
+    "Span: T = 4 m L^2 f^2 for a string (Mersenne); push: T = F L / (4 d) sqrt(1 + (2 d / L)^2) (statics).",
+    "Pulls: vector sum of contact tensions. Bearings: ISO 76 and ISO 281.",
+    "Pin: cantilever (Roark), or beam on three supports that do not give (theorem of three moments).",
+    "Left out: vibration, the blower's pulses, the polygon of the teeth, give of brackets and plates.",
+)
+"""How it is computed, with sources and limits."""
+
+
+def drive_page(set_up: SetUp) -> str:
+    """Set a drive's set-up as one HTML page.
+
+    Parameters
+    ----------
+    set_up : SetUp
+        The whole set-up.
+
+    Returns
+    -------
+    str
+        The whole file.
+    """
+    style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
+    layout = set_up.layout
+    invented = '<span class="invented">An invented drive: nobody\'s.</span>' if layout.invented else ""
+    note = f" {html(layout.note)}" if layout.note else ""
+    said = dict(set_up.sentences())
+    parts = [
+        ("Look again", _list(set_up.warnings)),
+        ("Seen from the front", _drawing(path_picture(set_up))),
+        ("Spans", _spans(set_up)),
+        ("Pulleys", _pulleys(set_up) + _paragraphs((set_up.snout,))),
+        ("Belt and fit", _paragraphs((*said["Path"][: 1 if set_up.seat is None else 2], *said["Belt"]))),
+        ("Growth when hot", _paragraphs(said["Growth"])),
+        ("Idler, screws and shims", _paragraphs(said["Idler, screws and shims"])),
+        ("Before hands go near the drive", _list(CAUTIONS)),
+        ("How it was computed", _list(METHODS)),
+    ]
+    body = "".join(
+        f"<section{CARE if title.startswith('Before') else ''}><h2>{html(title)}</h2>{text}</section>"
+        for title, text in parts
+        if text
+    )
+    name = html(layout.name)
+    return (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>Drive set-up: {name}</title><style>{style}</style></head><body>"
+        f'<div class="belt"></div><header><h1>Drive set-up: {name}</h1>'
+        f'<p class="log">Set to {html(force_words(layout.tension.set_n))} a span, cold, at rest.{note} {invented}</p>'
+        f'</header><main><div class="answers">{_answers(set_up)}</div>{body}</main>'
+        f"<footer>{invented} The calculators estimate; the makers' limits and the rules decide.</footer>"
+        "</body></html>\n"
+    )
+
+
+def _answers(set_up: SetUp) -> str:
+    gain = () if set_up.gain is None else (str(set_up.gain),)
+    three = (
+        ("When does the belt go slack?", (str(set_up.slack), str(set_up.margin))),
+        ("How tight?", (str(set_up.guide),)),
+        ("How is that set and read?", (*gain, str(set_up.reading))),
+    )
+    return "".join(
+        f'<article><div><p class="asked">{html(asked)}</p>'
+        + "".join(f'<p class="answer">{html(sentence)}</p>' for sentence in answers)
+        + "</div></article>"
+        for asked, answers in three
+    )
+
+
+def _drawing(picture: PathPicture) -> str:
+    wide, narrow = (
+        inlined(svg(picture, size, bare=True), picture.name, picture.title, kind)
+        for size, kind in (("screen", "wide"), ("phone", "narrow"))
+    )
+    caption = f"{html(picture.title)}. {html(picture.subtitle)}. {html(picture.note)}"
+    return f'<figure class="both">{wide}{narrow}<figcaption>{caption}</figcaption></figure>'
+
+
+def _spans(set_up: SetUp) -> str:
+    head = [
+        "Span",
+        "Free length, mm",
+        *(f"Contact tension {state.name}" for state in set_up.states),
+        "Cords, full load",
+    ]
+    own = set_up.states[2].tensions.own_n
+    rows = [
+        [
+            f"{span.leaves} to {span.meets}",
+            f"{span.length_m * 1e3:.1f}",
+            *(_force(state.span_n[i]) for state in set_up.states),
+            _force(set_up.states[2].span_n[i] + own),
+        ]
+        for i, span in enumerate(set_up.path.spans)
+    ]
+    return table(head, rows, f"The belt's path is {set_up.path.length_m * 1e3:.2f} mm long.")
+
+
+def _pulleys(set_up: SetUp) -> str:
+    head = ["Pulley", "Wrap, degrees", "Teeth in mesh", *(f"Pull {state.name}" for state in set_up.states)]
+    rows = [
+        [
+            arc.pulley,
+            f"{degrees(arc.wrap_rad):.1f}",
+            "smooth" if arc.teeth_in_mesh is None else f"{arc.teeth_in_mesh:.1f}",
+            *(_force(state.load(i).force_n) for state in set_up.states),
+        ]
+        for i, arc in enumerate(set_up.path.arcs)
+    ]
+    return table(head, rows, "Cold at rest; hot at idle and at full load.")
+
+
+def _force(force_n: float) -> str:
+    return f"{force_n:,.0f} N, {force_n / POUND_N:,.0f} lbf"
+
+
+def _paragraphs(sentences: Sequence[str]) -> str:
+    return "".join(f"<p>{html(sentence)}</p>" for sentence in sentences)
+
+
+def _list(sentences: Sequence[str]) -> str:
+    return f"<ul>{''.join(f'<li>{html(sentence)}</li>' for sentence in sentences)}</ul>" if sentences else ""
