@@ -29,7 +29,7 @@ POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 METHODS: tuple[str, ...] = (
     "Belt path: common tangents and arcs of the pitch circles, exact; pitch diameter is teeth x pitch / pi (ISO 5296).",
     "Tensions: on fixed centres the mean span tension stays set + growth, and the sides differ by power / speed.",
-    "Contact tension is total less mass x speed squared (balance of forces); it presses on pulleys and pulls on shafts.",
+    "Contact tension is total less mass x speed squared (balance of forces); it presses on pulleys, pulls on shafts.",
     "Goes slack: where set + growth - pull / 2 - mass x speed squared is 0.",
     "Half the pull each way is exact for sides of one length; a longer slack side keeps a little more.",
     "Blower power: the table joined by a monotone cubic (Fritsch and Carlson 1980), never carried beyond its end.",
