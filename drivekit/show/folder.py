@@ -74,7 +74,7 @@ def standing(folder: Path) -> Standing:
     try:
         written = json.loads((folder / FINDINGS).read_bytes())["provenance"]["files"]
         hashes = {str(name): str(value) for name, value in written.items()}
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         # The first study into a folder was stopped before its last file.
         return Standing("mixed", strange=(FINDINGS,)) if (folder / NOTICE).exists() else Standing("absent")
     except (ValueError, LookupError, TypeError, AttributeError):
