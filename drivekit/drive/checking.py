@@ -26,13 +26,14 @@ class Sheet:
     """A drive file being checked: its tables' sound values, and the faults found so far.
 
     `tables` holds for each section the list of its tables (one or none, unless it may come many times), each a dict of
-    the layout's fields.
+    the layout's fields. `typed` holds under a table's place and a field the key and the value as they were written.
     """
 
     file: str
     lines: Mapping[Place, int]
     tables: dict[str, list[Values]] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
+    typed: dict[Place, tuple[str, object]] = field(default_factory=dict)
 
     def one(self, section: str) -> Values | None:
         """Return the one table of a section, None where it is absent."""
@@ -40,8 +41,14 @@ class Sheet:
 
     def fault(self, place: Place, value: object, wrong: str, right: str) -> None:
         """Note a fault at a place; it points at the key's line, or else at its table's."""
-        line = self.lines.get(place) or self.lines.get(place[:-1])
+        line = self.lines.get(place) or self.lines.get(place[:-1]) or self.lines.get((*place, 1))
         self.faults.append(Fault(self.file, line, path_of(place), _typed(value), wrong, right))
+
+    def disagree(self, table: Place, field: str, wrong: str, right: str) -> None:
+        """Note a fault of a field in a table, under the key and with the value that were written, if any were."""
+        name = next(key.name for key in keys_of(str(table[0])) if key.field == field)
+        key, value = self.typed.get((*table, field), (name, None))
+        self.fault((*table, key), value, wrong, right)
 
 
 def path_of(place: Place) -> str:
@@ -87,6 +94,7 @@ def _table(sheet: Sheet, section: Section, place: Place, table: Mapping[str, obj
             sheet.fault((*place, name), None, f"is no key of {section.name}", nearest(name, common))
             continue
         key = allowed[name]
+        sheet.typed.setdefault((*place, key.field), (name, value))
         twin = next((other for other in key.factors if other in table and other != name), None)
         if twin is not None and list(table).index(twin) < list(table).index(name):
             sheet.fault((*place, name), value, f"says again what {twin} says", "keep one of the two")

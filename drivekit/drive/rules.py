@@ -26,9 +26,7 @@ def agree(sheet: Sheet) -> None:
     belt = sheet.one("belt") or {}
     tip, pitch = belt.get("tooth_tip_m"), belt.get("pitch_m")
     if tip is not None and pitch is not None and tip > pitch:
-        sheet.fault(
-            ("belt", "tooth_tip_mm"), tip * 1e3, "is longer than the pitch", f"it is at most {pitch * 1e3:g} mm"
-        )
+        sheet.disagree(("belt",), "tooth_tip_m", "is longer than the pitch", f"it is at most {pitch * 1e3:g} mm")
 
 
 def _pulleys(sheet: Sheet) -> None:
@@ -38,7 +36,7 @@ def _pulleys(sheet: Sheet) -> None:
         name = pulley.get("name")
         if name in seen:
             wrong = f"is the name of pulley {seen[name]} too"
-            sheet.fault(("pulley", i, "name"), name, wrong, "give each pulley its own")
+            sheet.disagree(("pulley", i), "name", wrong, "give each pulley its own")
         elif name is not None:
             seen[name] = i
         _size(sheet, ("pulley", i), pulley)
@@ -66,71 +64,66 @@ def _size(sheet: Sheet, place: Place, pulley: Values) -> None:
     fits = {"toothed": ("teeth", "pitch_diameter_m"), "smooth": ("diameter_m", "pitch_diameter_m")}.get(
         face or "", given
     )
+    allowed = " or ".join(sizes[field] for field in fits)
     for field in given:
         if field not in fits:
-            right = " or ".join(sizes[name] for name in fits)
-            sheet.fault((*place, sizes[field]), None, f"does not go with a {face} pulley", f"a {face} one has {right}")
+            sheet.disagree(place, field, f"does not go with a {face} pulley", f"a {face} one has {allowed}")
     if len(given) > 1 and all(field in fits for field in given):
         both = " and ".join(sizes[field] for field in given)
-        sheet.fault((*place, sizes[given[1]]), None, f"is a second size ({both})", "keep one of the two")
+        sheet.disagree(place, given[1], f"is a second size ({both})", "keep one of the two")
     if not given and face is not None:
-        sheet.fault(
-            (*place, sizes[fits[0]]),
-            None,
-            "is missing",
-            f"a {face} pulley has {' or '.join(sizes[name] for name in fits)}",
-        )
+        sheet.disagree(place, fits[0], "is missing", f"a {face} pulley has {allowed}")
 
 
 def _contact(sheet: Sheet, place: Place, pulley: Values) -> None:
     role, face, side = (pulley.get(key) for key in ("role", "face", "side"))
     if role in ("crank", "blower"):
         if face == "smooth":
-            sheet.fault((*place, "face"), face, f"cannot be: teeth drive the {role}", 'write "toothed"')
+            sheet.disagree(place, "face", f"cannot be: teeth drive the {role}", 'write "toothed"')
         if side == "outside":
-            sheet.fault((*place, "side"), side, f"cannot be: the {role} meshes with the belt's teeth", 'write "inside"')
+            sheet.disagree(place, "side", f"cannot be: the {role} meshes with the belt's teeth", 'write "inside"')
         if pulley.get("mount") == "slide":
-            sheet.fault((*place, "mount"), "slide", f"cannot be: the {role} does not move", "an idler is on the slide")
+            sheet.disagree(place, "mount", f"cannot be: the {role} does not move", "an idler is on the slide")
     elif face == "toothed" and side == "outside":
-        sheet.fault((*place, "face"), face, "has no teeth to mesh with outside the loop", 'write "smooth"')
+        sheet.disagree(place, "face", "has no teeth to mesh with outside the loop", 'write "smooth"')
 
 
 def _slide(sheet: Sheet) -> None:
     slide = sheet.one("slide")
     moves = [i for i, pulley in enumerate(sheet.tables["pulley"], 1) if pulley.get("mount") == "slide"]
     if moves and slide is None and ("slide",) not in sheet.lines:
-        sheet.fault(("pulley", moves[0], "mount"), "slide", "has no slide to be on", "add [slide] with its direction")
+        sheet.disagree(("pulley", moves[0]), "mount", "has no slide to be on", "add [slide] with its direction")
     if slide is None:
         return
     if not moves and sheet.tables["pulley"]:
         sheet.fault(("slide",), None, "carries no pulley", 'give the idler mount = "slide", or leave the section out')
     low, high = slide.get("least_m"), slide.get("most_m")
     if low is not None and high is not None and not low < high:
-        sheet.fault(("slide", "most_mm"), high * 1e3, "is not beyond least_mm", f"it is more than {low * 1e3:g} mm")
+        sheet.disagree(("slide",), "most_m", "is not beyond least_mm", f"it is more than {low * 1e3:g} mm")
 
 
 def _speeds(sheet: Sheet) -> None:
     engine, blower = sheet.one("engine") or {}, sheet.one("blower") or {}
     full, idle = engine.get("crank_rpm"), engine.get("idle_rpm")
     if full is not None and idle is not None and not idle < full:
-        sheet.fault(("engine", "idle_rpm"), idle, "is not below crank_rpm", f"idle is slower than {full:g} rpm")
+        sheet.disagree(("engine",), "idle_rpm", "is not below crank_rpm", f"idle is slower than {full:g} rpm")
     speeds, powers = blower.get("speed_rpm"), blower.get("power_w")
     if speeds is not None:
         if any(not low < high for low, high in pairwise(speeds)):
-            sheet.fault(("blower", "speed_rpm"), None, "does not rise all along", "write the speeds from low to high")
+            sheet.disagree(("blower",), "speed_rpm", "does not rise all along", "write the speeds from low to high")
         if powers is not None and len(powers) != len(speeds):
             wrong = f"has {len(powers)} values for {len(speeds)} speeds"
-            sheet.fault(("blower", "power_kw"), None, wrong, "write one power for each speed")
+            sheet.disagree(("blower",), "power_w", wrong, "write one power for each speed")
     ratio = _ratio(sheet)
     if ratio is None or full is None:
         return
     if speeds is not None and full * ratio > max(speeds) * (1 + 1e-9):
         wrong = f"ends below the blower's full-load speed of {full * ratio:,.0f} rpm"
-        sheet.fault(("blower", "speed_rpm"), None, wrong, "carry the curve at least that far")
+        sheet.disagree(("blower",), "speed_rpm", wrong, "carry the curve at least that far")
     overdrive = engine.get("overdrive")
     if overdrive is not None and abs(overdrive - (ratio - 1)) > OVERDRIVE_ALLOWED:
         right = f"crank and blower pulley give {100 * (ratio - 1):.1f} percent"
-        sheet.fault(("engine", "overdrive_percent"), f"{100 * overdrive:g}", "does not agree with the pulleys", right)
+        sheet.disagree(("engine",), "overdrive", "does not agree with the pulleys", right)
 
 
 def _ratio(sheet: Sheet) -> float | None:
@@ -150,12 +143,12 @@ def _growth(sheet: Sheet) -> None:
     low, high = tension.get("growth_low_m"), tension.get("growth_high_m")
     if low is not None and high is not None and low > high:
         right = f"it is at least {low * 1e3:g} mm"
-        sheet.fault(("tension", "growth_high_mm"), high * 1e3, "is below growth_low_mm", right)
+        sheet.disagree(("tension",), "growth_high_m", "is below growth_low_mm", right)
     for i, part in enumerate(sheet.tables["height"], 1):
         if ("material" in part) is ("expansion_per_c" in part):
             wrong = "stands beside expansion_ppm_per_c" if "material" in part else "is missing"
             right = "keep one of the two" if "material" in part else "add material or expansion_ppm_per_c"
-            sheet.fault(("height", i, "material"), None, wrong, right)
+            sheet.disagree(("height", i), "material", wrong, right)
 
 
 def _idler(sheet: Sheet) -> None:
@@ -164,9 +157,8 @@ def _idler(sheet: Sheet) -> None:
         return
     for field in ("grip_m", "outboard_m"):
         if field not in idler:
-            key = field.removesuffix("_m") + "_mm"
-            sheet.fault(("idler", key), None, "is missing", "a pin held at three points needs it")
+            sheet.disagree(("idler",), field, "is missing", "a pin held at three points needs it")
     overhang, outboard = idler.get("overhang_m"), idler.get("outboard_m")
     if overhang is not None and outboard is not None and not overhang < outboard:
         right = f"the belt runs inside the outboard plate, so less than {outboard * 1e3:g} mm"
-        sheet.fault(("idler", "overhang_mm"), overhang * 1e3, "is not within outboard_mm", right)
+        sheet.disagree(("idler",), "overhang_m", "is not within outboard_mm", right)

@@ -1,0 +1,254 @@
+"""Drive files: every fault at once with its line, units, and what is no drive file at all."""
+
+# ruff: noqa: E501 - a table of slips reads by its rows
+
+from __future__ import annotations
+
+from math import pi
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from drivekit.drive import reading
+from drivekit.drive.keys import KEYS, SECTIONS, UNITS, keys_of
+from drivekit.drive.layout import Layout, Pulley, pitch_diameter
+from drivekit.drive.lines import key_lines
+from drivekit.drive.reading import check_drive, layout_from_text, read_drive
+from drivekit.faults import Faulty, Unusable
+
+DRIVES = Path(__file__).parents[2] / "data" / "drives"
+TEXT = (DRIVES / "worked-example.toml").read_text(encoding="utf-8")
+
+
+def faults_of(text: str) -> list[str]:
+    with pytest.raises(Faulty) as faulty:
+        layout_from_text(text)
+    return [str(fault) for fault in faulty.value.faults]
+
+
+def line_of(text: str, start: str) -> int:
+    return next(number for number, line in enumerate(text.splitlines(), 1) if line.startswith(start))
+
+
+def test_a_sound_file_is_read_in_si(worked: Layout) -> None:
+    assert worked.belt.pitch_m == pytest.approx(0.010)
+    assert worked.belt.length_m == pytest.approx(1.7)
+    assert worked.belt.mass_kg_per_m == pytest.approx(0.4)
+    assert worked.blower.power_w == pytest.approx((4e3, 200e3, 400e3, 800e3))
+    assert worked.slide is not None
+    assert worked.slide.direction_rad == pytest.approx(pi)
+    assert worked.tension.reading_error == pytest.approx(0.1)
+    assert [pulley.lift_share for pulley in worked.pulleys] == [0, 0, 1]
+    assert check_drive(DRIVES / "worked-example.toml") == ()
+
+
+def test_inches_pounds_and_fahrenheit_are_taken_and_converted(outside: Layout) -> None:
+    idler = outside.pulleys[1]
+    assert (idler.x_m, idler.y_m) == pytest.approx((-0.1524, 0.2794), rel=1e-12)
+    assert outside.tension.set_n == pytest.approx(1870 * 4.4482216152605, rel=1e-12)
+    # a difference of 99 F is 55 C
+    assert outside.heights[0].warmer_c == pytest.approx(55, rel=1e-12)
+    assert outside.manifold is not None
+    assert outside.manifold.base_m == pytest.approx(12.4 * 0.0254, rel=1e-12)
+
+
+def test_absent_keys_mean_their_defaults() -> None:
+    layout = layout_from_text(TEXT.replace("reading_error_percent = 10\n", "").replace("pin_modulus_gpa = 200\n", ""))
+    assert layout.tension.reading_error == 0.05
+    assert layout.idler is not None
+    assert layout.idler.pin_modulus_pa == 205e9
+    assert layout.belt.bending_n_m2 is None
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "said"),
+    [
+        ("pitch_mm = 10", "pitch_mmm = 10", "pitch_mmm", 'belt.pitch_mmm: fault: is no key of belt; did you mean pitch_mm?'),
+        ("pitch_mm = 10", "", "[belt]", "belt.pitch_mm: fault: is missing; add pitch_mm or pitch_in: distance from tooth"),
+        ("pitch_mm = 10", 'pitch_mm = "10"', "pitch_mm", 'belt.pitch_mm: fault: "10" is no number; leave out the quotes'),
+        ("pitch_mm = 10", "pitch_mm = nan", "pitch_mm", 'belt.pitch_mm: fault: "nan" is no number; write a plain number'),
+        ("pitch_mm = 10", "pitch_mm = true", "pitch_mm", 'belt.pitch_mm: fault: "true" is no number'),
+        ("pitch_mm = 10", "pitch_mm = 1000", "pitch_mm", '"1000" cannot be; distance from tooth to tooth on the pitch line lies'),
+        ("width_mm = 50", "width_in = 500", "width_in", 'belt.width_in: fault: "500" cannot be; width of the belt lies between'),
+        ("width_mm = 50", "width_mm = 50\nwidth_in = 2", "width_in", "belt.width_in: fault: \"2\" says again what width_mm says"),
+        ("teeth = 170", "teeth = 170.5", "teeth", 'belt.teeth: fault: "170.5" is no whole number'),
+        ("tooth_tip_mm = 4", "tooth_tip_mm = 12", "tooth_tip", 'belt.tooth_tip_mm: fault: "12" is longer than the pitch'),
+        ('turns = "clockwise"', 'turns = "clockwize"', "turns", 'drive.turns: fault: "clockwize" is no turns; did you mean clock'),
+        ("invented = true", 'invented = "yes"', "invented", 'drive.invented: fault: "yes" is neither true nor false'),
+        ('name = "worked example"', "name = 7", "name = 7", 'drive.name: fault: "7" is no text; write what the drive is called'),
+        ('thread = "M12x1.75"', 'thread = "M12x9"', "thread", 'adjusters.thread: fault: "M12x9" an M12 screw has a pitch of'),
+        ('thread = "M12x1.75"', 'thread = "fine"', "thread", 'adjusters.thread: fault: "fine" is no thread; write it like 3/8'),
+        ("[slide]", "[slyde]", "[slyde]", "slyde: fault: is no section of a drive file; did you mean slide?"),
+        ("[blower]", "[[blower]]", "[[blower]]", "blower: fault: is no such table; write it as [blower] with its keys below"),
+        ("power_kw = [4, 200, 400, 800]", "power_kw = [4, 200]", "power_kw", 'blower.power_kw: fault: "[4, 200]" has 2 values for 4 speeds'),
+        ("power_kw = [4, 200, 400, 800]", "power_kw = 4", "power_kw", 'blower.power_kw: fault: "4" is no list of numbers'),
+        ("6000, 8000]", "6000, 5000]", "speed_rpm", "]\" does not rise all along"),
+        ("6000, 8000]", "4800, 4800]", "speed_rpm", "]\" does not rise all along"),
+        ("idle_rpm = 954.929658551372", "idle_rpm = 6000", "idle_rpm", 'engine.idle_rpm: fault: "6000" is not below crank_rpm'),
+        ("crank_rpm = 4774.648292756860", "crank_rpm = 9000", "speed_rpm", "ends below the blower's full-load speed of 9,000 rpm"),
+        ("full_load_s = 6", "full_load_s = 6\noverdrive_percent = 20", "overdrive", 'fault: "20" does not agree with the pulleys'),
+        ("growth_high_mm = 1.2", "growth_high_mm = 0.2", "growth_high", 'tension.growth_high_mm: fault: "0.2" is below growth_low'),
+        ("expansion_ppm_per_c = 20", "", "[[height]]", "height[1].material: fault: is missing; add material or expansion"),
+        ("warmer_c = 100", 'warmer_c = 100\nmaterial = "steel-4140"', "material", 'height[1].material: fault: "steel-4140" stands beside expansion_ppm_per_c; keep one'),
+        ("most_mm = 100", "most_mm = -1", "most_mm", 'slide.most_mm: fault: "-1" is not beyond least_mm; it is more than 0'),
+        ('mount = "slide"', "", "[slide]", 'slide: fault: carries no pulley; give the idler mount = "slide"'),
+        ('support = "single"', 'support = "three-point"', "[idler]", "idler.grip_mm: fault: is missing; a pin held at three"),
+        ('support = "single"', 'support = "three-point"\ngrip_mm = 50\noutboard_mm = 40', "overhang",
+         'idler.overhang_mm: fault: "50" is not within outboard_mm'),
+        ('name = "idler"', 'name = "crank"', None, 'pulley[2].name: fault: "crank" is the name of pulley 1 too'),
+        ('role = "idler"', 'role = "blower"', None, "is the role of pulley 2 too; one pulley is the blower"),
+        ('role = "crank"', 'role = "idler"', "[[pulley]]", "pulley: fault: none has the role crank; one pulley drives (crank)"),
+    ],
+)  # fmt: skip
+def test_one_slip_makes_one_fault_on_its_line(old: str, new: str, line: str | None, said: str) -> None:
+    assert old in TEXT
+    text = TEXT.replace(old, new, 1)
+    faults = faults_of(text)
+    about = [fault for fault in faults if said in fault]
+    assert len(about) == 1, faults
+    if line is not None:
+        assert about[0].startswith(f"drive.toml:{line_of(text, line)}:"), about
+    assert "nan" not in about[0] or "nan" in new
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        ('face = "smooth"\nside = "inside"\ndiameter_mm = 180', None),
+        (
+            'face = "smooth"\nside = "outside"\nteeth = 20',
+            'pulley[2].teeth: fault: "20" does not go with a smooth pulley',
+        ),
+        ('face = "toothed"\nside = "outside"\nteeth = 20', "has no teeth to mesh with outside the loop"),
+        (
+            'face = "toothed"\nside = "inside"\nteeth = 20\npitch_diameter_mm = 90',
+            "is a second size (teeth and pitch_diam",
+        ),
+        (
+            'face = "toothed"\nside = "inside"',
+            "pulley[2].teeth: fault: is missing; a toothed pulley has teeth or pitch_diameter",
+        ),
+        (
+            'face = "smooth"\nside = "inside"',
+            "pulley[2].diameter_mm: fault: is missing; a smooth pulley has diameter_mm",
+        ),
+    ],
+)
+def test_a_pulley_has_one_size_that_goes_with_its_face(keys: str, said: str | None) -> None:
+    start = TEXT.index('name = "idler"')
+    end = TEXT.index("[[pulley]]", start)
+    idler = f'name = "idler"\nrole = "idler"\nx_mm = -130\ny_mm = 240\nmount = "slide"\n{keys}\n\n'
+    text = TEXT[:start] + idler + TEXT[end:]
+    if said is None:
+        # smooth: the pitch line lies tooth height and land above the face
+        layout = layout_from_text(text)
+        assert layout.pulleys[1].pitch_radius(layout.belt) == pytest.approx(0.090 + 0.004 + 0.001)
+    else:
+        assert [fault for fault in faults_of(text) if said in fault]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('face = "toothed"', 'face = "smooth"', "cannot be: teeth drive the crank"),
+        ('side = "inside"', 'side = "outside"', "cannot be: the crank meshes with the belt's teeth"),
+        ('role = "crank"', 'role = "crank"\nmount = "slide"', "cannot be: the crank does not move"),
+    ],
+)
+def test_the_crank_is_toothed_inside_and_fixed(old: str, new: str, said: str) -> None:
+    assert [fault for fault in faults_of(TEXT.replace(old, new, 1)) if said in fault]
+
+
+def test_all_faults_come_at_once_in_the_order_of_the_file() -> None:
+    text = (
+        TEXT.replace("pitch_mm = 10", "pitch_mm = 0")
+        .replace("idle_rpm", "idel_rpm")
+        .replace("set_n = 5000", "set_n = 9e9")
+    )
+    with pytest.raises(Faulty) as faulty:
+        layout_from_text(text)
+    lines = [fault.line for fault in faulty.value.faults]
+    assert len(lines) == 4  # the misspelt key, and the one it should be, are told apart
+    assert lines == sorted(lines)
+
+
+def test_a_layout_no_belt_can_run_around_is_a_fault_of_its_pulley() -> None:
+    reversed_way = TEXT.replace('turns = "clockwise"', 'turns = "anticlockwise"')
+    (fault,) = faults_of(reversed_way)
+    assert fault.startswith(
+        f"drive.toml:{line_of(TEXT, '[[pulley]]')}:pulley[1]: fault: from crank on, the pulleys stand in"
+    )
+    (short,) = faults_of(TEXT.replace("teeth = 170", "teeth = 190"))
+    assert "pulley[2]: fault: a belt of 190 teeth does not fit: the slide takes belts of 165 to 176 teeth" in short
+    fixed = TEXT.replace("y_mm = 480", "y_mm = 150").replace('mount = "slide"\n', "")
+    fixed = fixed[: fixed.index("[slide]")] + fixed[fixed.index("[engine]") :]
+    (overlap,) = faults_of(fixed)
+    assert "pulley[3]: fault: crank and blower overlap: their centres are 150.0 mm apart" in overlap
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"[belt\npitch_mm = 10", "is no drive file: it is not TOML (expected ']' at the end of a table declaration"),
+        (b"\xff\xfe\x00", "is no drive file: it is not text in UTF-8."),
+    ],
+)
+def test_what_is_no_drive_file_is_told_in_a_sentence(tmp_path: Path, content: bytes, said: str) -> None:
+    path = tmp_path / "mine.toml"
+    path.write_bytes(content)
+    with pytest.raises(Unusable) as unusable:
+        read_drive(path)
+    assert said in str(unusable.value)
+    assert str(unusable.value).startswith("mine.toml ")
+
+
+def test_a_missing_file_and_a_folder_are_told(tmp_path: Path) -> None:
+    with pytest.raises(Unusable, match=r"There is no drive file .*nothing.toml\."):
+        read_drive(tmp_path / "nothing.toml")
+    with pytest.raises(Unusable, match="it is a folder"):
+        check_drive(tmp_path)
+
+
+def test_an_empty_file_wants_every_section_that_must_be_there() -> None:
+    faults = faults_of("")
+    wanted = [section.name for section in SECTIONS if section.required]
+    assert sorted(fault.split(":")[1].strip() for fault in faults) == sorted(wanted)
+
+
+def test_every_key_has_its_field_in_the_layout_and_every_field_its_key() -> None:
+    classes: dict[str, Any] = reading.ONE | {section: build for section, (_, build) in reading.MANY.items()}
+    for section in SECTIONS:
+        fields = {key.field for key in keys_of(section.name)}
+        if section.name == "drive":
+            assert fields <= set(Layout.__dataclass_fields__)
+        else:
+            assert fields == set(classes[section.name].__dataclass_fields__), section.name
+    assert {key.section for key in KEYS} == {section.name for section in SECTIONS}
+    assert {key.unit for key in KEYS} <= set(UNITS)
+    names = [(key.section, name) for key in KEYS for name in key.factors]
+    assert len(names) == len(set(names))
+
+
+def test_lines_are_found_through_lists_strings_and_comments() -> None:
+    text = '# a\n[belt]\nnote = """\n[fake]\nx = 1\n"""\npitch = [1, # ]\n 2,\n]\n[[pulley]]\n"a b" = 1\n[[pulley]]\nx.y = 2\n'
+    assert key_lines(text) == {
+        ("belt",): 2, ("belt", "note"): 3, ("belt", "pitch"): 7, ("pulley", 1): 10, ("pulley", 1, "a b"): 11,
+        ("pulley", 2): 12, ("pulley", 2, "x", "y"): 13,
+    }  # fmt: skip
+
+
+def test_pitch_diameters_are_the_stored_ones(mechanics: dict[str, Any]) -> None:
+    stored = mechanics["pitch_diameters_mm"]
+    for pitch, teeth, diameter in stored["values"]:
+        assert pitch_diameter(teeth, pitch / 1e3) * 1e3 == pytest.approx(diameter, abs=stored["tolerance"])
+
+
+def test_the_pitch_line_lies_above_the_face_by_what_touches_it(worked: Layout) -> None:
+    belt = worked.belt
+    inside = Pulley("a", "idler", "smooth", "inside", 0, 0, diameter_m=0.1)
+    outside = Pulley("b", "idler", "smooth", "outside", 0, 0, diameter_m=0.1)
+    toothed = Pulley("c", "idler", "toothed", "inside", 0, 0, teeth=30)
+    assert inside.pitch_radius(belt) == pytest.approx(0.05 + 0.001 + 0.004)
+    assert outside.pitch_radius(belt) == pytest.approx(0.05 + 0.004)
+    assert toothed.body_radius(belt) == pytest.approx(30 * 0.01 / (2 * pi) - 0.001)
