@@ -9,7 +9,8 @@ headings tagged, and is the same bytes every time.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
@@ -103,22 +104,22 @@ def set_up_card(name: str, steps: Sequence[Step], cautions: Sequence[str], *, no
     """
     if not steps or not cautions:
         raise ValueError("A set-up card needs its steps and its cautions.")
-    page = _page("Set-up card", STEP_PT, INK, INDENT_MM)
-    _head(page, "Set-up card", name, ("Date", "Car", "Belt", "By"))
-    _cautions(page, cautions)
-    # What is left of the page is shared among the steps, so that there is room to write.
-    needs = [_step_height(page, step) for step in steps]
-    foot = BOTTOM_MM - (5.0 if note else 0.0)
-    spare = foot - page.get_y() - sum(needs)
-    if spare < 0:
-        raise ValueError(f"The set-up card is {-spare:.0f} mm too long for its page: shorten its steps.")
-    for place, (step, need) in enumerate(zip(steps, needs, strict=True), 1):
-        _step(page, place, step, need + min(spare / len(steps), 4.0))
-    if note:
-        page.set_font("sans", "", SMALL_PT)
-        page.set_text_color(*FAINT)
-        page.text(LEFT_MM, page.get_y() + 4.0, note)
-    return bytes(page.output())
+    with _page("Set-up card", STEP_PT, INK, INDENT_MM) as page:
+        _head(page, "Set-up card", name, ("Date", "Car", "Belt", "By"))
+        _cautions(page, cautions)
+        # What is left of the page is shared among the steps, so that there is room to write.
+        needs = [_step_height(page, step) for step in steps]
+        foot = BOTTOM_MM - (5.0 if note else 0.0)
+        spare = foot - page.get_y() - sum(needs)
+        if spare < 0:
+            raise ValueError(f"The set-up card is {-spare:.0f} mm too long for its page: shorten its steps.")
+        for place, (step, need) in enumerate(zip(steps, needs, strict=True), 1):
+            _step(page, place, step, need + min(spare / len(steps), 4.0))
+        if note:
+            page.set_font("sans", "", SMALL_PT)
+            page.set_text_color(*FAINT)
+            page.text(LEFT_MM, page.get_y() + 4.0, note)
+        return bytes(page.output())
 
 
 def record_card(
@@ -144,23 +145,24 @@ def record_card(
     parts = list(dict.fromkeys(column.part for column in shown))
     if not shown or runs < 1:
         raise ValueError("A record card needs at least one column of the log and one run.")
-    page = _page("Record card", TEXT_PT, WHITE, 1.4)
-    _head(page, "Record card", "One run down each column; ● must be filled.", ("Season", "Car"))
-    foot = _foot_height(page, guide, cautions)
-    row_mm = min(6.4, (BOTTOM_MM - foot - page.get_y() - 4.6 * len(parts)) / len(shown))
-    if row_mm < LEAST_ROW_MM:
-        raise ValueError(f"The record card has no room for {len(shown)} columns of the log: hand in fewer.")
-    for part in parts:
-        _bar(page, part)
-        for column in shown:
-            if column.part == part:
-                _record_row(page, column, runs, row_mm)
-    _foot(page, guide, cautions)
-    return bytes(page.output())
+    with _page("Record card", TEXT_PT, WHITE, 1.4) as page:
+        _head(page, "Record card", "One run down each column; ● must be filled.", ("Season", "Car"))
+        foot = _foot_height(page, guide, cautions)
+        row_mm = min(6.4, (BOTTOM_MM - foot - page.get_y() - 4.6 * len(parts)) / len(shown))
+        if row_mm < LEAST_ROW_MM:
+            raise ValueError(f"The record card has no room for {len(shown)} columns of the log: hand in fewer.")
+        for part in parts:
+            _bar(page, part)
+            for column in shown:
+                if column.part == part:
+                    _record_row(page, column, runs, row_mm)
+        _foot(page, guide, cautions)
+        return bytes(page.output())
 
 
-def _page(title: str, heading_pt: float, heading_ink: Ink, heading_mm: float) -> FPDF:
-    """Open a page; headings set as sections are tagged and make the outline."""
+@contextmanager
+def _page(title: str, heading_pt: float, heading_ink: Ink, heading_mm: float) -> Iterator[FPDF]:
+    """Open a page, and close its fonts' files afterwards; headings set as sections are tagged and make the outline."""
     from fpdf import FPDF, TextStyle
     from matplotlib import get_data_path
 
@@ -181,7 +183,11 @@ def _page(title: str, heading_pt: float, heading_ink: Ink, heading_mm: float) ->
         TextStyle("sans", "B", TITLE_PT, INK, l_margin=LEFT_MM - 1.0),
         TextStyle("sans", "B", heading_pt, heading_ink, l_margin=LEFT_MM + heading_mm - 1.0),
     )
-    return page
+    try:
+        yield page
+    finally:
+        for font in page.fonts.values():
+            font.close()
 
 
 def _head(page: FPDF, title: str, name: str, blanks: Sequence[str]) -> None:
