@@ -1,9 +1,9 @@
 """Measure what drivekit costs, and print one table: ``make bench``. Nothing here is a test; no time is ever asserted.
 
 Each row is a process of its own: wall time from start to end, and the greatest resident memory the system counted for
-it (``os.wait4``). A process starts with the peak of the one that made it, so this file imports nothing heavy. The first
-run of each command is thrown away: it fills caches of the disk and of compiled code. The column "times" is the row's
-wall time over that of the row it is named against.
+it (``os.wait4``). A process starts with the peak of the one that made it, so this file imports nothing heavy. Of each
+command run more than once the first run is thrown away: it fills caches of the disk and of compiled code. The column
+"times" is the row's wall time over that of the row it is named against.
 """
 
 import os
@@ -37,9 +37,13 @@ class Row:
 
 
 def measured(what: str, command: Sequence[str | Path], *, repeats: int, against: str = "", wanted: str = "") -> Row:
-    """Run a command once to warm it, then `repeats` times; keep the shortest wall time and the greatest peak."""
+    """Run a command `repeats` times, and once before to warm it where that is more than one.
+
+    The row holds the shortest wall time and the greatest peak.
+    """
+    warming = 1 if repeats > 1 else 0
     walls, peaks = [], []
-    for _ in range(repeats + 1):
+    for _ in range(warming + repeats):
         started = perf_counter()
         with tempfile.TemporaryFile() as words:
             process = subprocess.Popen(command, stdout=words, stderr=words, cwd=ROOT)
@@ -50,11 +54,11 @@ def measured(what: str, command: Sequence[str | Path], *, repeats: int, against:
                 words.seek(0)
                 raise SystemExit(f"{what}: exit code {process.returncode}\n{words.read().decode(errors='replace')}")
         peaks.append(usage.ru_maxrss * RSS_UNIT)
-    return Row(what, min(walls[1:]), max(peaks[1:]), against, wanted)
+    return Row(what, min(walls[warming:]), max(peaks[warming:]), against, wanted)
 
 
 def rows(folder: Path) -> list[Row]:
-    """Measure everything, smallest first, saying on standard error what is being measured."""
+    """Measure everything, smallest first, saying each on standard error as it comes."""
     plans = [
         ("python, nothing imported", (sys.executable, "-c", ""), 5, "", ""),
         ("import drivekit", (sys.executable, "-c", "import drivekit"), 5, "python, nothing imported", ""),
@@ -66,12 +70,13 @@ def rows(folder: Path) -> list[Row]:
             what = f"{command} of {size}"
             extra = ("--out", folder / "out" / size.replace(" ", "-")) if command == "study" else ()
             wanted = "30 s, 1,024 MiB" if what == "study of 100,000 runs" else ""
-            plans.append((what, (DRIVEKIT, command, log, *extra), 1 if "100,000" in size else 3, before, wanted))
+            plans.append((what, (DRIVEKIT, command, log, *extra), 3 if size == "the demo" else 1, before, wanted))
             before = what
     found = []
     for what, command, repeats, against, wanted in plans:
-        print(what, file=sys.stderr, flush=True)
+        print(what, end=": ", file=sys.stderr, flush=True)
         found.append(measured(what, command, repeats=repeats, against=against, wanted=wanted))
+        print(f"{found[-1].wall:.3f} s", file=sys.stderr, flush=True)
     print("redraw", file=sys.stderr, flush=True)
     return [*found, redraw()]
 
