@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Any
 
@@ -29,6 +30,7 @@ CAUSE_WORDS = {
 }
 
 
+@dataclass(frozen=True, slots=True)
 class Share:
     """The share of belts that one cause had ended by a run, with limits.
 
@@ -36,10 +38,10 @@ class Share:
     ----------
     cause : str
         Its name in the log.
-    share, se : float
-        Incidence and its standard error.
-    confidence : float
-        Of the limits.
+    share : float
+        Incidence.
+    lower, upper : float or None
+        Its limits; None where the share is 0 or 1, or has no standard error.
 
     References
     ----------
@@ -47,13 +49,18 @@ class Share:
     share on the log(-log) scale, here with the incidence's own standard error.
     """
 
-    def __init__(self, cause: str, share: float, se: float, confidence: float) -> None:
-        self.cause, self.share = cause, share
-        self.lower: float | None = None
-        self.upper: float | None = None
-        if 0 < share < 1 and se > 0:
-            reach = NormalDist().inv_cdf(0.5 + confidence / 2) * se / abs(share * math.log(share))
-            self.lower, self.upper = share ** math.exp(reach), share ** math.exp(-reach)
+    cause: str
+    share: float
+    lower: float | None
+    upper: float | None
+
+    @classmethod
+    def of(cls, cause: str, share: float, se: float | None, confidence: float) -> Share:
+        """Put limits about an incidence from its standard error."""
+        if not 0 < share < 1 or not se:
+            return cls(cause, share, None, None)
+        reach = NormalDist().inv_cdf(0.5 + confidence / 2) * se / abs(share * math.log(share))
+        return cls(cause, share, share ** math.exp(reach), share ** math.exp(-reach))
 
     @property
     def limits(self) -> str:
@@ -87,9 +94,9 @@ def shares_by(findings: Plain, age: int) -> list[Share]:
     for cause, block in findings["causes"].items():
         place = max((place for place, at in enumerate(block["age"]) if at <= age), default=None)
         if place is None:
-            shares.append(Share(cause, 0.0, 0.0, confidence))
+            shares.append(Share.of(cause, 0.0, None, confidence))
         else:
-            shares.append(Share(cause, block["incidence"][place], block["se"][place] or 0.0, confidence))
+            shares.append(Share.of(cause, block["incidence"][place], block["se"][place], confidence))
     return sorted(shares, key=lambda share: -share.share)
 
 

@@ -15,7 +15,8 @@ from typing import Any
 
 from drivekit.show.phrases import confidence_words, counted, half, listed, one_in_ten
 from drivekit.show.picture import Band, Drop, Label, Mark, Panel, Picture, RiskRow, Spots, Steps, Ticks
-from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer, setting
+from drivekit.show.spoken import setting
+from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer
 
 __all__ = ["comparison_picture", "overall_picture", "survival_panels", "whole_ticks"]
 

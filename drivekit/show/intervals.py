@@ -1,7 +1,7 @@
 """The picture of differences: one row for each pair of levels, with its estimate and limits in runs.
 
-Where the findings' headline holds a better interval for a pair, that one is drawn; a pair that cannot be told has a row
-too, with its reason.
+The differences are those that the answers speak of: where an answer is standardised, so are all pairs of its setting,
+and each row says out of how many runs. A pair that cannot be told has a row too, with its reason.
 """
 
 from __future__ import annotations
@@ -10,9 +10,10 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from drivekit.show.phrases import confidence_words, decimal, listed, runs, spread
+from drivekit.show.phrases import confidence_words, decimal, listed, spread
 from drivekit.show.picture import Interval, Mark, Panel, Picture, Rule
-from drivekit.show.words import INVENTED, answer, setting, verdict
+from drivekit.show.spoken import setting
+from drivekit.show.words import INVENTED, answer, differences, verdict
 
 __all__ = ["differences_picture"]
 
@@ -32,20 +33,19 @@ def differences_picture(findings: Plain) -> Picture | None:
     Picture or None
         None when there is no horizon to compare over, or no setting with two levels.
     """
-    horizon = findings["settings"].get("horizon_runs")
     rows = [row for name in findings["headline"] for row in _rows(findings, name)]
-    if horizon is None or not rows:
+    if not any(row.estimate is not None for row in rows):
         return None
     rows = [Interval(r.gid, r.ink, at, r.name, r.said, r.counts, r.estimate, r.lower, r.upper)
             for at, r in enumerate(rows)]
     ends = [limit for row in rows for limit in (row.lower, row.upper, row.estimate) if limit is not None]
-    reach = max(1.0, *(abs(end) for end in ends)) if ends else 1.0
+    reach = max(1.0, *(abs(end) for end in ends))
     step = next(step for step in (0.5, 1, 2, 5, 10, 20, 50, 100) if reach <= 4 * step)
     last = math.ceil(reach / step)
     marks: tuple[Mark, ...] = (*rows, Rule("rule:0", 0.0, "no difference"))
     panel = Panel(
         name="",
-        x_label=f"More of the {runs(horizon)} (fewer: below 0)",
+        x_label="Runs more (below 0: fewer)",
         y_label="",
         x_limits=(-1.08 * last * step, 1.08 * last * step),
         y_limits=(len(rows) - 0.5, -0.5),
@@ -53,9 +53,16 @@ def differences_picture(findings: Plain) -> Picture | None:
         y_ticks=(),
         marks=marks,
     )
-    subtitle = f"Difference in runs out of the {runs(horizon)}, {confidence_words(findings['settings']['confidence'])}."
+    confidence = confidence_words(findings["settings"]["confidence"])
+    subtitle = f"Difference in runs out of the first so many, {confidence}. {_alike(findings)}".strip()
     note = f"{INVENTED}" if findings["log"].get("invented") else ""
     return Picture("differences", _title(findings), subtitle, note, (panel,))
+
+
+def _alike(findings: Plain) -> str:
+    """Say for which settings the others are held alike."""
+    held = [setting(name).noun for name, head in findings["headline"].items() if head.get("basis") == "standardised"]
+    return f"For {listed(held)} the car and the other settings are held alike." if held else ""
 
 
 def _title(findings: Plain) -> str:
@@ -72,23 +79,23 @@ def _title(findings: Plain) -> str:
 
 def _rows(findings: Plain, name: str) -> list[Interval]:
     words, block, head = setting(name), findings["life"][name], findings["headline"][name]
-    pairs = block.get("mean_difference", {"reason": block.get("reason", "")})
+    pairs = differences(findings, name)
     if "reason" in pairs:
         said = f"cannot tell: {pairs['reason']}"
         return [Interval(f"interval:{name}", 0, 0, words.title, said, "", None, None, None)]
     rows = []
     for pair, difference in pairs.items():
-        best = head if head.get("contrast") == pair and head.get("estimate") is not None else difference
         later, _, earlier = pair.partition(" minus ")
         levels = block["levels"]
         counts = " v. ".join(f"{levels[level]['failed']} of {levels[level]['belts']}" for level in (later, earlier))
-        told = verdict(best) != "no answer"
+        told = verdict(difference) != "no answer"
+        of = head.get("horizon_runs", findings["settings"].get("horizon_runs"))
         said = (
-            f"{decimal(best['estimate'])} ({spread(best['lower'], best['upper'])})"
+            f"{decimal(difference['estimate'])} of {of} ({spread(difference['lower'], difference['upper'])})"
             if told
-            else f"cannot tell: {best.get('reason', 'no limits')}"
+            else f"cannot tell: {difference.get('reason', 'no limits')}"
         )
         label = f"{words.title}: {later} minus {earlier}"
-        three = (best["estimate"], best["lower"], best["upper"]) if told else (None, None, None)
+        three = (difference["estimate"], difference["lower"], difference["upper"]) if told else (None, None, None)
         rows.append(Interval(f"interval:{name}:{pair}", 0, 0, label, said, f"{counts} failed", *three))
     return rows

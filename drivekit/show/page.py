@@ -17,8 +17,9 @@ from drivekit.show.embed import drawing
 from drivekit.show.intervals import differences_picture
 from drivekit.show.phrases import counted
 from drivekit.show.picture import Picture
+from drivekit.show.spoken import setting
 from drivekit.show.tables import html
-from drivekit.show.words import INVENTED, answer, setting
+from drivekit.show.words import INVENTED, answer
 
 __all__ = ["SECTIONS", "page", "pictures"]
 

@@ -10,8 +10,9 @@ from drivekit.show.embed import drawings
 from drivekit.show.methods import METHODS
 from drivekit.show.phrases import chance, confidence_words, counted, listed, runs
 from drivekit.show.picture import Picture
+from drivekit.show.spoken import setting
 from drivekit.show.tables import endings_table, html, levels_table, overlap_table, table
-from drivekit.show.words import Answer, answer, exploratory_answer, setting
+from drivekit.show.words import Answer, answer, exploratory_answer
 
 __all__ = [
     "cannot_tell",

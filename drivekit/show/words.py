@@ -14,13 +14,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from drivekit.show.phrases import amount, confidence_words, decimal, runs, spread
+from drivekit.show.spoken import Setting, setting
 
 __all__ = [
     "INVENTED",
-    "SETTINGS",
     "Answer",
-    "Setting",
     "answer",
+    "differences",
     "exploratory_answer",
     "headlines",
     "setting",
@@ -34,109 +34,6 @@ INVENTED = "These are invented data: no belt, car or meeting in them is real."
 
 WHOLE_RUN = 1.0
 """Limits nearer to zero than this are not worth a belt: see the module's rule."""
-
-
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """How one setting and its levels are spoken of.
-
-    Parameters
-    ----------
-    name : str
-        Its key in the findings.
-    title, question : str
-        A heading, and what the crew asks.
-    noun : str
-        The setting in the middle of a sentence.
-    levels : mapping of str to str
-        What follows "belts" for each level: "on the toothed idler".
-    short : mapping of str to str
-        The same after "than", where the noun was just said: "on the smooth".
-    other : str
-        The same for any further level.
-    """
-
-    name: str
-    title: str
-    question: str
-    noun: str
-    levels: Mapping[str, str]
-    short: Mapping[str, str]
-    other: str = "with {noun} {level}"
-
-    def phrase(self, level: str) -> str:
-        """Say which belts: "on the toothed idler"."""
-        return self.levels.get(level, self.other.format(noun=self.noun, level=level))
-
-    def brief(self, level: str) -> str:
-        """Say which belts once the setting is known: "on the smooth"."""
-        return self.short.get(level, self.phrase(level))
-
-
-SETTINGS: tuple[Setting, ...] = (
-    Setting(
-        "idler",
-        "The idler",
-        "Does the toothed idler make belts last?",
-        "the idler",
-        {"smooth": "on the smooth idler", "toothed": "on the toothed idler"},
-        {"smooth": "on the smooth", "toothed": "on the toothed"},
-    ),
-    Setting(
-        "tension",
-        "Tension",
-        "How tight should a belt run?",
-        "tension",
-        {"low": "at low tension", "middle": "at middle tension", "high": "at high tension"},
-        {"low": "at low", "middle": "at middle", "high": "at high"},
-    ),
-    Setting(
-        "edge_lube",
-        "Grease on the edges",
-        "Does greasing the edges pay?",
-        "grease on the edges",
-        {"none": "never greased", "install": "greased when fitted", "every-run": "greased on every run"},
-        {"none": "never greased", "install": "greased when fitted", "every-run": "greased on every run"},
-    ),
-    Setting(
-        "idler_support",
-        "Idler support",
-        "Does a three-point support make belts last?",
-        "idler support",
-        {"single": "on an idler held from one end", "three-point": "on an idler held at three points"},
-        {"single": "on one held from one end", "three-point": "on one held at three points"},
-    ),
-    Setting(
-        "compound",
-        "Compound",
-        "Which compound lasts?",
-        "compound",
-        {"rubber": "of rubber", "urethane": "of urethane", "other": "of another compound"},
-        {"rubber": "of rubber", "urethane": "of urethane", "other": "of another compound"},
-    ),
-    Setting("width", "Width", "Do wider belts last?", "width", {}, {}, "{level} wide"),
-)
-"""A setting that is compared is one entry here; one that has none is spoken of by its name."""
-
-
-def setting(name: str) -> Setting:
-    """Find how a setting is spoken of.
-
-    Parameters
-    ----------
-    name : str
-        Its key in the findings.
-
-    Returns
-    -------
-    Setting
-        Its entry in `SETTINGS`, or one made of the bare name.
-    """
-    for entry in SETTINGS:
-        if entry.name == name:
-            return entry
-    noun = name.replace("_", " ")
-    return Setting(name, noun.capitalize(), f"Does {noun} matter?", noun, {}, {})
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +122,7 @@ def answer(findings: Plain, name: str) -> Answer:
     warning = _together(words, findings, name, head)
     judged = verdict(head)
     finding = _difference(words, head, judged)
-    second = _second_pair(head, block)
+    second = _second_pair(head, list(block.get("levels", {})), differences(findings, name))
     if second is None:
         return Answer(finding, tail, warning, judged)
     third = next(level for level in _pair(second[0]) if level not in _pair(head["contrast"]))
@@ -297,7 +194,8 @@ def _difference(words: Setting, head: Plain, judged: str) -> str:
     said = (
         f"elts {words.phrase(later)} made {amount(head['estimate'])} their {runs(head['horizon_runs'])}"
         f" {'as' if decimal(abs(head['estimate'])) == '0' else 'than'} {_those(words, earlier)}"
-        f" ({confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])})"
+        f" ({confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])}"
+        f"{', the car and the other settings held alike' if head.get('basis') == 'standardised' else ''})"
     )
     if judged == "too few":
         return f"Too few belts to tell: b{said}"
@@ -310,10 +208,32 @@ def _those(words: Setting, level: str) -> str:
     return brief if brief.startswith(("on ", "at ")) else f"belts {brief}"
 
 
-def _second_pair(head: Plain, block: Plain) -> tuple[str, Plain] | None:
+def differences(findings: Plain, name: str) -> Plain:
+    """Find every pair of levels of a planned setting, on the same footing as its headline.
+
+    Parameters
+    ----------
+    findings : mapping
+        The findings, plain data.
+    name : str
+        The setting.
+
+    Returns
+    -------
+    mapping
+        A difference for each pair: the standardised ones where the headline is standardised, so that a sentence never
+        mixes two horizons; else those of the curves, with the headline's own in its place. Or a reason.
+    """
+    head, block = findings["headline"][name], findings["life"][name]
+    if head.get("basis") == "standardised":
+        pairs: Plain = findings.get("standardised", {}).get(name, {}).get("mean_difference", {})
+        return {**pairs, head["contrast"]: head}
+    pairs = block.get("mean_difference", {"reason": block.get("reason", "")})
+    return {**pairs, head["contrast"]: head} if "reason" not in pairs and head.get("estimate") is not None else pairs
+
+
+def _second_pair(head: Plain, order: list[str], pairs: Plain) -> tuple[str, Plain] | None:
     """Find the pair of neighbouring levels, other than the headline's, that the data support best."""
-    pairs = block.get("mean_difference", {})
-    order = list(block.get("levels", {}))
     if "reason" in pairs or len(order) != 3:
         return None
     neighbours = [f"{order[place + 1]} minus {order[place]}" for place in (1, 0)]
@@ -322,7 +242,7 @@ def _second_pair(head: Plain, block: Plain) -> tuple[str, Plain] | None:
         for name in neighbours
         if name != head["contrast"] and pairs.get(name, {}).get("lower") is not None
     ]
-    return min(known, key=lambda pair: float(pair[1]["se"])) if known else None
+    return min(known, key=lambda pair: float(pair[1]["upper"] - pair[1]["lower"])) if known else None
 
 
 def _further(words: Setting, contrast: str, difference: Plain) -> str:
@@ -352,12 +272,16 @@ def _of(level: Plain) -> str:
 
 
 def _together(words: Setting, findings: Plain, name: str, head: Plain) -> str:
-    """Warn in words when a setting came together with the time of the season, with the car, or with both."""
+    """Warn in words when a setting came together with the time of the season, with the car, or with both.
+
+    A standardised answer holds the car alike, so that only the time of the season is left to warn of.
+    """
     together = head.get("together") or {}
+    car = bool(together.get("car")) and head.get("basis") != "standardised"
     later = _pair(head["contrast"])[0]
     time = _came(words, later, findings.get("overlap", {}).get(name, {}).get("time", {}))
     belts = f"the belts {words.phrase(later)}"
-    match bool(together.get("time")), bool(together.get("car")):
+    match bool(together.get("time")), car:
         case True, True:
             doing = "the season's or the cars' doing"
             return f"but {belts} {time}, and not on all cars alike, so part of this may be {doing}"

@@ -4,7 +4,8 @@ import copy
 
 import pytest
 
-from drivekit.show.words import INVENTED, answer, exploratory_answer, headlines, setting, verdict
+from drivekit.show.spoken import setting
+from drivekit.show.words import INVENTED, answer, differences, exploratory_answer, headlines, verdict
 
 
 def headed(found, name, **changes):
@@ -155,7 +156,8 @@ def test_no_headline_holds_a_bare_chance_or_claims_significance(demo, awkward):
 def test_the_words_of_the_demo_are_those_of_its_numbers(demo):
     head = demo["headline"]["idler"]
     said = str(answer(demo, "idler"))
-    assert f"made {abs(head['estimate']):.1f} more of their first {head['horizon_runs']} runs" in said
+    size, more = f"{abs(head['estimate']):.1f}".removeprefix("0"), "more" if head["estimate"] > 0 else "fewer"
+    assert f"made {size} {more} of their first {head['horizon_runs']} runs" in said
     toothed, smooth = (head["levels"][level] for level in ("toothed", "smooth"))
     assert f"{toothed['failed']} of {toothed['belts']} failed, against {smooth['failed']} of {smooth['belts']}" in said
 
@@ -166,3 +168,44 @@ def test_a_width_is_spoken_of_by_its_size():
 
 def test_a_setting_without_words_of_its_own_is_spoken_of_by_its_name():
     assert setting("idler_bearing").phrase("new") == "with idler bearing new"
+
+
+def standardised(found):
+    """Let the grease answer be one that holds the other settings alike, over another horizon."""
+    changed = headed(
+        found, "edge_lube", basis="standardised", horizon_runs=9, estimate=1.0, lower=0.2, upper=1.9,
+        together={"time": False, "car": True},
+    )
+    pairs = {
+        "install minus none": {"estimate": 0.2, "lower": -0.9, "upper": 1.2},
+        "every-run minus none": {"estimate": 1.0, "lower": 0.2, "upper": 1.9},
+        "every-run minus install": {"estimate": 0.8, "lower": -0.6, "upper": 1.9},
+    }
+    changed["standardised"] = {"edge_lube": {"mean_difference": pairs}}
+    return changed
+
+
+def test_a_standardised_answer_says_what_it_holds_alike_and_never_mixes_horizons(season):
+    said = str(answer(standardised(season), "edge_lube"))
+    assert said.startswith(
+        "Belts greased on every run made 1.0 more of their first 9 runs than belts never greased "
+        "(95 %: .2 to 1.9, the car and the other settings held alike); "
+    )
+    assert "Belts greased when fitted made .2 more than belts never greased (.9 fewer to 1.2 more: too few" in said
+
+
+def test_a_standardised_answer_no_longer_warns_of_the_car_but_still_of_the_season(season):
+    changed = standardised(season)
+    assert answer(changed, "edge_lube").warning == ""
+    changed["headline"]["edge_lube"]["together"] = {"time": True, "car": True}
+    assert answer(changed, "edge_lube").warning.endswith("so part of this may be the season's doing")
+
+
+def test_every_pair_of_a_setting_stands_on_the_footing_of_its_headline(season):
+    changed = standardised(season)
+    assert differences(changed, "edge_lube")["install minus none"]["estimate"] == 0.2
+    del changed["standardised"]
+    assert list(differences(changed, "edge_lube")) == ["every-run minus none"]
+    assert differences(season, "tension") == {
+        **season["life"]["tension"]["mean_difference"], "middle minus low": season["headline"]["tension"],
+    }
