@@ -131,7 +131,7 @@ def _panel(paper: _Paper, panel: PathPanel, mm_per_n: float, left: float, bottom
         places.bow(paper.at(disc.x, disc.y), disc.radius * paper.per_mm, 0, 360)
     _belt(paper, panel, places)
     _arrows(paper, panel, places, mm_per_n)
-    _scale_bar(paper, places, *paper.at(left + MARGIN_MM, bottom))
+    _scale_bar(paper, places, panel.name, *paper.at(left + MARGIN_MM, bottom))
     _words(paper, panel, places)
 
 
@@ -244,10 +244,10 @@ def _words(paper: _Paper, panel: PathPanel, places: Places) -> None:
         )  # fmt: skip
 
 
-def _scale_bar(paper: _Paper, places: Places, x: float, y: float) -> None:
+def _scale_bar(paper: _Paper, places: Places, name: str, x: float, y: float) -> None:
     from matplotlib.lines import Line2D
 
     end = x + 100 * paper.per_mm
-    paper.add(Line2D((x, end), (y, y), color=PALE, lw=paper.size.thin * 2, gid="scale"))
+    paper.add(Line2D((x, end), (y, y), color=PALE, lw=paper.size.thin * 2, gid=f"scale:{name}"))
     spot = Spot((x + end) / 2, y + 0.3 * paper.size.small / 72, 0, 1)
-    places.word("label:scale", "100 mm", paper.size.small, [spot])
+    places.word(f"label:scale:{name}", "100 mm", paper.size.small, [spot])

@@ -1,0 +1,110 @@
+"""The whole set-up: what it says, what needs a second look, and that nothing in it is left unsaid."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from drivekit.cautions import CAUTIONS
+from drivekit.drive.fitting import fit
+from drivekit.drive.layout import Layout
+from drivekit.drive.path import Impossible
+from drivekit.drive.set_up import set_up
+
+
+def test_the_text_carries_every_sentence_and_the_cautions(drive: Layout) -> None:
+    found = set_up(drive, best_n=8300)
+    text = str(found)
+    assert text.startswith(f"Drive: {drive.name} (invented), set to ")
+    for _, sentences in found.sentences():
+        for sentence in sentences:
+            assert sentence in text
+    for sentence in (*found.warnings, *CAUTIONS):
+        assert sentence in text
+    assert "None" not in text
+    assert "nan" not in text
+
+
+def test_the_idler_sits_where_the_belt_fits_at_the_tension_to_set(drive: Layout) -> None:
+    found = set_up(drive)
+    assert found.seat == fit(drive, tension_n=drive.tension.set_n)
+    assert found.path.length_m == pytest.approx(found.seat.length_m, abs=1e-9)
+    assert found.seat in found.belts
+
+
+def test_a_drive_that_says_little_is_still_computed(worked: Layout) -> None:
+    bare = replace(worked, idler=None, adjusters=None, heights=())
+    found = set_up(bare)
+    assert (found.bend, found.bearing, found.gain, found.jack_flat, found.tilt, found.stack, found.grip) == (None,) * 7
+    assert "Idler, screws and shims" not in str(found)
+
+
+def test_a_drive_without_a_slide_tells_what_its_belt_carries(worked: Layout) -> None:
+    crank, idler, blower = worked.at_travel(0.05).pulleys
+    fixed = replace(worked, pulleys=(crank, replace(idler, mount="fixed"), blower), slide=None)
+    exact = set_up(fixed)
+    assert exact.seat is None
+    assert exact.warnings == ()
+    # 5 mm further out the path is 6 mm longer: 6 / 1,700 of EA more
+    longer = set_up(replace(fixed, pulleys=(crank, replace(idler, mount="fixed", x_m=-0.185), blower)))
+    assert longer.warnings[0].startswith("With no slide the path of 1714.3")
+    assert "No slide" in str(longer)
+
+
+def test_a_belt_that_does_not_fit_is_refused(worked: Layout) -> None:
+    with pytest.raises(Impossible, match="a belt of 300 teeth does not fit"):
+        set_up(replace(worked, belt=replace(worked.belt, teeth=300)))
+
+
+def changed(layout: Layout, section: str, **values: object) -> Layout:
+    return replace(layout, **{section: replace(getattr(layout, section), **values)})  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("section", "values", "said"),
+    [
+        ("tension", {"set_n": 1500.0}, "At full load the belt is slack: a tooth can jump."),
+        ("tension", {"set_n": 2300.0}, "the belt can go slack at full load."),
+        ("tension", {"margin_n": 2400.0}, "is under the 2,400 N (540 lbf) wanted."),
+        ("belt", {"tension_limit_n": 7000.0}, "the most that keeps the tight side within the belt maker's limit."),
+        (
+            "belt",
+            {"diameter_limit_m": 0.25},
+            "The belt bends around crank with 200.0 mm of pitch diameter, under its maker's",
+        ),
+        ("idler", {"bearing_static_n": 5000.0}, "static safety of 1.4; 2 is wanted."),
+        ("idler", {"bearing_limit_rpm": 4000.0}, "The idler turns at 4,775 rpm, beyond its bearings' 4,000 rpm."),
+        ("slide", {"most_m": 0.052}, "Only 2.0 mm of the slide are left to tighten as the belt settles."),
+    ],
+)
+def test_what_needs_a_second_look_is_said(worked: Layout, section: str, values: dict[str, float], said: str) -> None:
+    assert set_up(worked).warnings == ()
+    assert [warning for warning in set_up(changed(worked, section, **values)).warnings if said in warning]
+
+
+def test_few_teeth_in_mesh_are_said(worked: Layout) -> None:
+    crank, idler, blower = worked.pulleys
+    small = replace(blower, pitch_diameter_m=0.04)
+    slow = replace(worked.engine, crank_rpm=1500.0, idle_rpm=300.0)
+    found = set_up(replace(worked, pulleys=(crank, idler, small), engine=slow, belt=replace(worked.belt, teeth=150)))
+    assert [
+        warning for warning in found.warnings if "teeth mesh on blower; six is common practice (no source)" in warning
+    ]
+
+
+def test_clamp_and_stack_are_looked_at(toothed: Layout) -> None:
+    assert "The idler's stack may bind in its bracket." in set_up(toothed).warnings
+    over = set_up(changed(toothed, "clamp", torque_n_m=120.0))
+    assert over.grip is None
+    assert over.grip_refused in over.warnings
+    assert "above its proof load" in over.grip_refused
+    weak = set_up(changed(toothed, "clamp", torque_n_m=5.0))
+    assert "The clamp does not hold the idler at the least grip its bolts may have." in weak.warnings
+
+
+def test_the_span_named_in_the_file_is_the_one_that_is_read(toothed: Layout) -> None:
+    assert set_up(toothed).reading.span.leaves == "blower"
+    named = set_up(changed(toothed, "tension", span_m=0.34))
+    assert (named.reading.span.leaves, named.reading.span.meets) == ("idler", "blower")
+    assert named.reading.note.length_m == 0.34
