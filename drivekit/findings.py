@@ -11,13 +11,16 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from drivekit.asked import Asked, Settings
-from drivekit.blocks.hazard import Modelled, hazard_block, standardised_block, tension_curve_block
+from drivekit.blocks.hazard import hazard_block
 from drivekit.blocks.headline import headline_block
 from drivekit.blocks.life import adjust, causes_block, comparison_block, overall_block
+from drivekit.blocks.modelled import Modelled
 from drivekit.blocks.overlap import overlap_block
 from drivekit.blocks.plain import Plain
 from drivekit.blocks.record import log_block, provenance_block, settings_block
 from drivekit.blocks.second_opinion import second_opinion_block
+from drivekit.blocks.standardised import standardised_block
+from drivekit.blocks.tension import tension_curve_block
 from drivekit.comparisons import COMPARISONS, Comparison
 from drivekit.log.columns import FAILURES
 from drivekit.log.histories import run_table

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from drivekit.blocks.hazard import Modelled
 from drivekit.blocks.life import group_curve
+from drivekit.blocks.modelled import Modelled
 from drivekit.blocks.plain import Plain
 from drivekit.comparisons import COMPARISONS
 

@@ -16,68 +16,21 @@ from types import MappingProxyType
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drivekit.life.cox import CoxFit, Ties, fit
+from drivekit.life.design import Factor, Line, coded, reasons, refusal
 from drivekit.life.exact import exact
 from drivekit.life.firth import firth
 from drivekit.life.grouped import grouped
 from drivekit.life.profile import profile
 from drivekit.life.proportionality import drift
-from drivekit.life.riskset import Bools, Floats, Ints, RiskSets, frozen
+from drivekit.life.riskset import Bools, Ints, RiskSets, frozen
 from drivekit.life.robust import robust
-from drivekit.life.separation import DETERMINED, MOVES
 
-__all__ = ["Effect", "Factor", "Hazard", "Line", "PhTest", "Sensitivity", "Term", "hazard"]
+__all__ = ["Effect", "Hazard", "PhTest", "Sensitivity", "Term", "hazard"]
 
 # Below this many failures a term the plain likelihood is known to mislead, and Firth's answer leads.
 LEAST_FAILURES_PER_TERM = 5
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Factor:
-    """A setting with levels, each compared with the first.
-
-    Attributes
-    ----------
-    name, label : str
-        As in the findings (``edge_lube``) and in words (``edge grease``).
-    levels : tuple of str
-        The reference first.
-    value : ndarray of object, shape (n,), or None
-        The level on each run, None where blank; None as a whole where the log has no such column.
-    """
-
-    name: str
-    label: str
-    levels: tuple[str, ...]
-    value: NDArray[Any] | None
-
-    @property
-    def terms(self) -> tuple[str, ...]:
-        """One term for each level but the reference."""
-        return tuple(f"{self.name}[{level}]" for level in self.levels[1:])
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Line:
-    """A setting that is a number, its effect a straight line in the log hazard.
-
-    Attributes
-    ----------
-    name, label : str
-    value : ndarray of float, shape (n,), or None
-        nan where blank; None where the log has no such column.
-    """
-
-    name: str
-    label: str
-    value: Floats | None
-
-    @property
-    def terms(self) -> tuple[str, ...]:
-        """The one term."""
-        return (self.name,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,16 +129,6 @@ class Hazard:
         return self.failures_per_term is not None and self.failures_per_term < LEAST_FAILURES_PER_TERM
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class _Design:
-    """Columns of the terms on the rows used, and the terms that have none or compare with nothing."""
-
-    used: Bools
-    x: Floats
-    names: tuple[str, ...]
-    untold: Mapping[str, str]
-
-
 def hazard(
     age: Ints,
     failed: Bools,
@@ -217,17 +160,11 @@ def hazard(
     -------
     Hazard
     """
-    design = _design(age.size, settings)
+    design = coded(age.size, settings)
     used = design.used
     rows, n_failed = int(used.sum()), int(failed[used].sum())
     terms = [name for setting in settings for name in setting.terms]
-    reason = None
-    if not design.names:
-        reason = "the log has none of the settings that the study compares"
-    elif not rows:
-        reason = "no run has every setting written"
-    elif not n_failed:
-        reason = "nothing failed in the runs that have every setting written"
+    reason = refusal(design, failed[used])
     if reason is not None:
         return Hazard(
             rows, used.size - rows, n_failed, reason, None, {}, {}, {}, None, used, design.names, None, belt[used]
@@ -236,7 +173,7 @@ def hazard(
     _, here_belt = np.unique(belt[used], return_inverse=True)
     sets = RiskSets.of(here_age, here_failed, x, here_stratum, here_belt)
     fitted = fit(sets)
-    why = _reasons(settings, design, sets, here_failed)
+    why = reasons(settings, design, sets, here_failed)
     clustered = robust(fitted, here_belt)
     drifted = drift(fitted)
 
@@ -294,7 +231,7 @@ def hazard(
         "exact": sensitivity(exact(sets), why),
         "firth": sensitivity(firth(sets, confidence=confidence), why),
         "cloglog": sensitivity(grouped(here_age, here_failed, x, here_stratum), why),
-        "precaution_as_failure": sensitivity(fit(worse_sets), _reasons(settings, design, worse_sets, worse)),
+        "precaution_as_failure": sensitivity(fit(worse_sets), reasons(settings, design, worse_sets, worse)),
     }
     return Hazard(
         rows,
@@ -316,76 +253,3 @@ def hazard(
 def _number(value: float) -> float | None:
     """None for what has no end."""
     return float(value) if np.isfinite(value) else None
-
-
-def _design(n: int, settings: Sequence[Factor | Line]) -> _Design:
-    """Code the settings; a column that is absent or wholly blank is left out and costs no run."""
-    untold: dict[str, str] = {}
-    known: list[tuple[Factor | Line, Bools]] = []
-    used = np.ones(n, bool)
-    for setting in settings:
-        if setting.value is None:
-            untold |= dict.fromkeys(setting.terms, f"the log does not record {setting.label}")
-            continue
-        if isinstance(setting, Line):
-            written = np.isfinite(setting.value)
-        else:
-            written = np.array([level is not None for level in setting.value], bool)
-        if n and not written.any():
-            untold |= dict.fromkeys(setting.terms, f"no run has {setting.label} written")
-            continue
-        known.append((setting, written))
-        used &= written
-    columns: list[Floats] = []
-    names: list[str] = []
-    for setting, _ in known:
-        value = setting.value
-        assert value is not None
-        if isinstance(setting, Line):
-            columns.append(np.asarray(value[used], np.float64))
-            names.append(setting.name)
-            continue
-        reference = setting.levels[0]
-        present = set(value[used])
-        for level, name in zip(setting.levels[1:], setting.terms, strict=True):
-            columns.append(np.asarray(value[used] == level, np.float64))
-            names.append(name)
-            if level not in present:
-                untold[name] = f"no run compared here had {setting.label} {level}"
-            elif reference not in present:
-                untold[name] = f"no run compared here had {setting.label} {reference} to compare with"
-    x = np.column_stack(columns) if columns else np.zeros((int(used.sum()), 0))
-    return _Design(frozen(used), x, tuple(names), untold)
-
-
-def _reasons(
-    settings: Sequence[Factor | Line], design: _Design, sets: RiskSets, failed: Bools
-) -> Callable[[str, str], str]:
-    """Say a fit's reason in the names of this log: which level never failed, which other term goes along."""
-
-    def why(name: str, plain: str) -> str:
-        column = design.names.index(name)
-        if plain == MOVES:
-            for setting in settings:
-                if name in setting.terms and isinstance(setting, Factor):
-                    level = setting.levels[1 + setting.terms.index(name)]
-                    if not (failed & (design.x[:, column] > 0)).any():
-                        return f"no run with {setting.label} {level} ended in a failure"
-                    others = [design.names.index(other) for other in setting.terms]
-                    if not (failed & (design.x[:, others] == 0).all(axis=1)).any():
-                        return f"no run with {setting.label} {setting.levels[0]} ended in a failure to compare with"
-        if plain == DETERMINED:
-            partners = _partners(sets.spread(), column)
-            along = " and ".join(design.names[a] for a in partners)
-            return f"it cannot be told apart from {along}: they changed together, and the number there stands for both"
-        return plain
-
-    return why
-
-
-def _partners(spread: Floats, column: int) -> list[int]:
-    """Earlier columns that make up a determined one."""
-    size = np.linalg.norm(spread, axis=0)
-    earlier = [a for a in range(column) if size[a] > 0]
-    share = np.linalg.lstsq(spread[:, earlier] / size[earlier], spread[:, column] / size[column], rcond=None)[0]
-    return [a for a, part in zip(earlier, share, strict=True) if abs(part) > 1e-6]

@@ -1,0 +1,84 @@
+"""The answers standardised over the season's belts: the same belts once all at each level of a setting."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from drivekit.blocks.modelled import Modelled, compared
+from drivekit.blocks.plain import Plain, estimate, numbers
+
+__all__ = ["STANDARDISED", "standardised_block"]
+
+STANDARDISED = ("idler", "edge_lube")
+"""Settings that are standardised; tension has a curve instead."""
+
+
+def standardised_block(modelled: Modelled) -> Plain:
+    """Give, for idler and grease, the life of the same belts once all at each level.
+
+    Parameters
+    ----------
+    modelled : Modelled
+        The study whose fit is standardised.
+
+    Returns
+    -------
+    dict
+        A block for each setting, or the reason why there is none.
+    """
+    study = modelled.study
+    if study.reason is not None:
+        return {name: {"reason": study.reason} for name in STANDARDISED}
+    return {name: _standardised(modelled, name) for name in STANDARDISED}
+
+
+def _standardised(modelled: Modelled, name: str) -> Plain:
+    from drivekit.life.separation import MOVES
+    from drivekit.life.standardised import standardised
+
+    study, rows, fitted = modelled.study, modelled.rows, modelled.study.fitted
+    assert fitted is not None  # the study has no reason
+    comparison = compared(name)
+    terms = {f"{name}[{level}]": level for level in comparison.levels[1:]}
+    told = {term: level for term, level in terms.items() if study.terms[term].coef is not None}
+    if not told:
+        return {"reason": next(study.terms[term].reason for term in terms)}
+    # A column that the data do not tell from the others says nothing more than they do.
+    kept = [place for place, reason in enumerate(fitted.reasons) if reason is None or reason == MOVES]
+    names = [rows.names[place] for place in kept]
+    columns = np.array([names.index(term) for term in told])
+    found = standardised(
+        rows.age,
+        rows.failed,
+        rows.x[:, kept],
+        rows.stratum,
+        rows.belt,
+        columns,
+        np.vstack([np.zeros(len(told)), np.eye(len(told))]),
+        confidence=modelled.asked.settings.confidence,
+        generator=np.random.default_rng(modelled.asked.settings.seed),
+    )
+    if isinstance(found, str):
+        return {"reason": found}
+    levels = [comparison.levels[0], *told.values()]
+    return {
+        "levels": {
+            level: {
+                "age": numbers(found.age),
+                "survival": numbers(s),
+                "lower": numbers(low),
+                "upper": numbers(up),
+                "mean": float(mean),
+            }
+            for level, s, low, up, mean in zip(
+                levels, found.survival, found.lower, found.upper, found.mean, strict=True
+            )
+        },
+        "mean_difference": {
+            f"{levels[pair.later]} minus {levels[pair.earlier]}": estimate(pair) for pair in found.differences
+        },
+        "horizon_runs": found.horizon,
+        "belts": found.belts,
+        "replicates": found.replicates,
+        "replicates_lost": found.lost,
+    }
