@@ -137,7 +137,13 @@ def _curve_block(asked: Asked, rows: NDArray[np.bool_], found: Curve) -> Plain:
         block["mean_to_horizon"] = entry(found.mean_to(asked.horizon), "estimate", "se")
     if found.from_age is not None:
         later = found.from_age
-        block["from_age"] = {"from": later.start, "age": numbers(later.age), "survival": numbers(later.survival)}
+        block["from_age"] = {
+            "from": later.start,
+            "age": numbers(later.age),
+            "survival": numbers(later.survival),
+            "lower": numbers(later.lower),
+            "upper": numbers(later.upper),
+        }
     return block
 
 

@@ -51,13 +51,15 @@ class FromAge:
         First age with at least 5 at risk.
     age : ndarray of int
         Ages at risk from `start` on.
-    survival : ndarray of float
-        Share still running after each, of those that start run `start`.
+    survival, lower, upper : ndarray of float
+        Share still running after each, of those that start run `start`, and its limits, as in `Curve`.
     """
 
     start: int
     age: Ints
     survival: Floats
+    lower: Floats
+    upper: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -157,7 +159,7 @@ def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: flo
         upper=frozen(upper),
         median=_first_age(0.5, counts.age, survival, lower, upper),
         b10=_first_age(0.1, counts.age, survival, lower, upper),
-        from_age=_from_age(counts.age, at_risk, failed_at, survival),
+        from_age=_from_age(counts.age, at_risk, failed_at, survival, z),
     )
 
 
@@ -214,7 +216,7 @@ def _why_open(
     return f"too few belts got far enough: the {limits} limit is not reached by run {oldest}, the oldest seen"
 
 
-def _from_age(age: Ints, at_risk: Ints, failed_at: Ints, survival: Floats) -> FromAge | None:
+def _from_age(age: Ints, at_risk: Ints, failed_at: Ints, survival: Floats, z: float) -> FromAge | None:
     places = np.flatnonzero(at_risk >= ENOUGH_AT_RISK)
     if not places.size:
         return None
@@ -225,4 +227,5 @@ def _from_age(age: Ints, at_risk: Ints, failed_at: Ints, survival: Floats) -> Fr
         return None
     later = slice(first, None)
     share = np.cumprod((at_risk[later] - failed_at[later]) / at_risk[later])
-    return FromAge(start, frozen(age[later].copy()), frozen(share))
+    lower, upper = _limits(share, _greenwood(at_risk[later], failed_at[later]), z)
+    return FromAge(start, frozen(age[later].copy()), frozen(share), frozen(lower), frozen(upper))

@@ -142,6 +142,11 @@ def test_where_the_first_belts_leave_nobody_life_is_told_from_the_first_age_with
     assert found.from_age.start == 3
     assert found.from_age.age.tolist() == [3, 4, 5]
     assert found.from_age.survival == pytest.approx(floats([Fraction(4, 5), Fraction(3, 5), Fraction(2, 5)]), abs=1e-15)
+    # Greenwood's sums from run 3 on: 1/20, 1/20 + 1/12, 1/20 + 1/12 + 1/6; log(-log S) limits with z = 1.959964.
+    for place, (share, total) in enumerate([(0.8, 1 / 20), (0.6, 2 / 15), (0.4, 3 / 10)]):
+        reach = 1.959963984540054 * total**0.5 / log(share)
+        assert found.from_age.lower[place] == pytest.approx(share ** exp(-reach), abs=1e-12)
+        assert found.from_age.upper[place] == pytest.approx(share ** exp(reach), abs=1e-12)
 
 
 def test_an_age_that_nobody_ran_at_moves_the_start_too() -> None:
