@@ -7,7 +7,8 @@ Ordinary least squares, y = a + b x + error, errors independent and normal with 
   T(x) = (m + b d) / (s sqrt(1/n + d^2 / S_xx)), with m the mean of y and d = x less its mean, follows Student's law.
   The limits hold every x that the test |T(x)| <= t does not refuse: with q = t^2 s^2, those d with
   (b^2 - q / S_xx) d^2 + 2 m b d + (m^2 - q / n) <= 0. This is an interval exactly when b^2 > q / S_xx, that is when
-  the slope's own limits leave 0 out; else settings however far out are not refused, and there are no limits.
+  the slope's own limits leave 0 out; else settings however far out are not refused, there are no limits, and the
+  crossing is not given either: without limits it would only be taken for more than it is.
 - Next reading at x: a + b x + s sqrt(1 + 1/n + d^2 / S_xx) t.
 
 Draper and Smith, *Applied Regression Analysis* (1998), the section on inverse regression, has the same limits.
@@ -50,8 +51,6 @@ class Estimate:
         """Say the estimate with its limits, or why it cannot be told."""
         if self.estimate is None:
             return f"cannot be told: {self.reason}"
-        if self.lower is None or self.upper is None:
-            return f"{self.estimate:.{digits}f} {unit}, without limits: {self.reason}"
         return f"{self.estimate:.{digits}f} {unit} ({self.lower:.{digits}f} to {self.upper:.{digits}f})"
 
 
@@ -98,15 +97,15 @@ class Line:
         return Estimate(self.slope, self.slope - half, self.slope + half)
 
     def zero(self) -> Estimate:
-        """Where the line crosses zero, with Fieller's limits (see the top of this module)."""
+        """Where the line crosses zero, with Fieller's limits, or nothing of it (see the top of this module)."""
         q = (self._t * self.spread) ** 2
         bend = self.slope**2 - q / self.sxx
         if self.slope == 0.0:
             return Estimate(None, None, None, "the line is level, so it crosses zero nowhere")
-        crossing = self.x_mean - self.y_mean / self.slope
         if bend <= 0.0:
             reason = "the slope's limits span 0, so settings however far out are not ruled out"
-            return Estimate(crossing, None, None, reason)
+            return Estimate(None, None, None, reason)
+        crossing = self.x_mean - self.y_mean / self.slope
         middle = -self.y_mean * self.slope / bend
         # Never negative where bend > 0; the floor takes off rounding when every point is on the line.
         half = math.sqrt(max(0.0, middle**2 - (self.y_mean**2 - q / self.n) / bend))

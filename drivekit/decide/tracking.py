@@ -96,12 +96,15 @@ class Tracking:
         }
 
     def __str__(self) -> str:
-        lines = [f"One net flat more at the front moves the edges' difference by: {self.slope.words('°C')}."]
-        if self.line:
-            lines[0] = f"Over {self.n} runs, one net flat more at the front moves it by {self.slope.words('°C')}."
-            lines.append(f"The belt runs even at {self.zero.words('net flats')}.")
-            lines.append(f"With the last run's difference and the belt held, the slope is {self.steered.words('°C')}.")
-        return " ".join([*lines, str(self.move)])
+        if self.line is None:
+            return f"What a flat does to the edges' difference {self.slope.words('°C')}. {self.move}"
+        even = "The belt runs even at" if self.zero.estimate is not None else "At how many flats the belt runs even"
+        held = "it is" if self.steered.estimate is not None else "it"
+        return (
+            f"Over {self.n} runs, one net flat more at the front moves the edges' difference by "
+            f"{self.slope.words('°C')}; with the last run's difference and the belt held, {held} "
+            f"{self.steered.words('°C')}. {even} {self.zero.words('net flats')}. {self.move}"
+        )
 
 
 def tracking(

@@ -121,7 +121,7 @@ def test_moving_and_stretching_the_settings_moves_and_stretches_the_zero(
 
 @settings(deadline=None)
 @given(st.lists(st.tuples(small, small), min_size=4, max_size=12))
-def test_the_zero_has_limits_exactly_when_the_slope_leaves_zero_out(pairs: list[tuple[float, float]]) -> None:
+def test_the_zero_is_told_exactly_when_the_slope_leaves_zero_out(pairs: list[tuple[float, float]]) -> None:
     x, y = np.array(pairs).T
     assume(np.unique(x).size > 1)
     one = fitted(x, y)
@@ -129,7 +129,8 @@ def test_the_zero_has_limits_exactly_when_the_slope_leaves_zero_out(pairs: list[
     assert slope.lower is not None
     assert slope.upper is not None
     assume(min(abs(slope.lower), abs(slope.upper)) > 1e-9)
-    assert (zero.lower is None) == (slope.lower < 0 < slope.upper)
+    spans = slope.lower < 0 < slope.upper
+    assert [told is None for told in (zero.estimate, zero.lower, zero.upper)] == [spans] * 3
     if zero.lower is not None and zero.upper is not None and zero.estimate is not None:
         assert zero.lower - 1e-9 <= zero.estimate <= zero.upper + 1e-9
 

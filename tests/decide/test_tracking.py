@@ -32,8 +32,9 @@ def test_a_car_by_hand() -> None:
         "it is nearer to even is 95 %, and 41 % without a move."
     )
     assert str(fit).startswith(
-        "Over 5 runs, one net flat more at the front moves it by -2.2 °C (-2.9 to -1.5). "
-        "The belt runs even at 0.5 net flats (-0.0 to 1.0)."
+        "Over 5 runs, one net flat more at the front moves the edges' difference by -2.2 °C (-2.9 to -1.5); with the "
+        "last run's difference and the belt held, it cannot be told: 4 runs leave 1 degrees of freedom beside 3 terms, "
+        "and it takes 2. The belt runs even at 0.5 net flats (-0.0 to 1.0). Turn 1 flat more at the front"
     )
 
 
@@ -68,17 +69,17 @@ def test_too_few_runs_or_one_setting_is_null_with_a_reason(
     assert fit.block()["slope_c_per_flat"] == null
     assert fit.block()["zero_flats"] == null
     assert fit.block()["move"] == {"reason": reason}
-    assert str(fit.move) == f"No move is proposed: {reason}."
+    move = f"No move is proposed: {reason}."
+    assert str(fit) == f"What a flat does to the edges' difference cannot be told: {reason}. {move}"
 
 
-def test_where_the_slope_spans_zero_the_setting_has_no_limits_and_no_move_is_proposed() -> None:
+def test_where_the_slope_spans_zero_no_even_setting_is_told_and_no_move_is_proposed() -> None:
     fit = tracking(np.array([0.0, 1, 2, 3, 4]), np.array([2.0, -3, 4, -1, 1]), BELT)
-    assert fit.zero.estimate is not None
-    assert fit.zero.lower is None
-    assert fit.zero.upper is None
-    assert fit.zero.reason == "the slope's limits span 0, so settings however far out are not ruled out"
+    reason = "the slope's limits span 0, so settings however far out are not ruled out"
+    assert fit.block()["zero_flats"] == {"estimate": None, "lower": None, "upper": None, "reason": reason}
+    assert fit.slope.estimate is not None
     assert fit.move.flats is None
-    assert fit.zero.reason in str(fit.move)
+    assert f"At how many flats the belt runs even cannot be told: {reason}. No move is proposed: {reason}." in str(fit)
 
 
 def test_no_move_goes_beyond_the_settings_that_were_tried() -> None:
