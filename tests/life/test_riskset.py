@@ -1,0 +1,88 @@
+"""Risk sets: who stood beside whom, by hand and by counting."""
+
+import numpy as np
+import pytest
+
+from drivekit.life.riskset import RiskSets
+from tests.life.plain_cox import SEVEN, random_rows
+
+
+def test_seven_runs_make_three_sets_with_the_failures_first():
+    sets = RiskSets.of(SEVEN.age, SEVEN.failed, SEVEN.x, SEVEN.stratum)
+    assert sets.stratum.tolist() == [0, 0, 1]
+    assert sets.age.tolist() == [2, 3, 2]
+    assert sets.first.tolist() == [0, 3, 5, 7]
+    assert sets.n_failed.tolist() == [2, 1, 1]
+    assert [set(sets.row[a:b]) for a, b in ((0, 2), (2, 3), (3, 4), (4, 5), (5, 6), (6, 7))] == [
+        {1, 3}, {2}, {4}, {0}, {6}, {5}
+    ]  # fmt: skip
+    assert sets.member_failed.tolist() == [True, True, False, True, False, True, False]
+    assert sets.member_set.tolist() == [0, 0, 0, 1, 1, 2, 2]
+    # car 0 has x 1, 1, 1, 0, 0 (mean 3/5), car 1 has 0, 1
+    assert np.sort(sets.member_x[:5, 0]) == pytest.approx([-0.6, -0.6, 0.4, 0.4, 0.4])
+    assert np.sort(sets.member_x[5:, 0]) == pytest.approx([-0.5, 0.5])
+
+
+def test_a_set_in_which_nothing_failed_is_left_out_but_its_rows_are_counted():
+    sets = RiskSets.of(np.array([1, 1, 2]), np.array([False, False, True]), np.zeros((3, 1)), np.zeros(3, int))
+    assert (sets.rows, sets.failed, sets.n_sets) == (3, 1, 1)
+    assert sets.row.tolist() == [2]
+
+
+def test_runs_of_a_belt_with_the_same_settings_share_a_line():
+    rows = random_rows(3)
+    sets = RiskSets.of(rows.age, rows.failed, rows.x, rows.stratum, rows.belt)
+    lines = {(rows.belt[r], rows.stratum[r], *rows.x[r]) for r in sets.row}
+    assert sets.x.shape[0] == len(lines) < sets.row.size
+    assert np.array_equal(sets.unit[sets.pattern], rows.belt[sets.row])
+    shift = sets.member_x - rows.x[sets.row]
+    for stratum in np.unique(rows.stratum):
+        here = shift[sets.stratum[sets.member_set] == stratum]
+        assert np.ptp(here, axis=0) == pytest.approx(np.zeros(3), abs=1e-12)
+
+
+def test_moments_are_one_the_covariates_and_their_products():
+    rows = random_rows(3)
+    sets = RiskSets.of(rows.age, rows.failed, rows.x, rows.stratum)
+    a, b, c = sets.x.T
+    assert np.array_equal(
+        sets.moments, np.column_stack((np.ones_like(a), a, b, c, a * a, b * a, b * b, c * a, c * b, c * c))
+    )
+
+
+def test_leaving_members_out_drops_a_set_that_loses_its_failures():
+    sets = RiskSets.of(SEVEN.age, SEVEN.failed, SEVEN.x, SEVEN.stratum)
+    left = sets.keeping(~np.isin(sets.row, [1, 4]))
+    assert left.age.tolist() == [2, 2]
+    assert left.n_failed.tolist() == [1, 1]
+    assert sorted(left.row) == [2, 3, 5, 6]
+    assert (left.rows, left.failed) == (7, 4)
+
+
+def test_spread_is_taken_off_the_mean_of_each_set():
+    sets = RiskSets.of(SEVEN.age, SEVEN.failed, SEVEN.x, SEVEN.stratum)
+    assert np.add.reduceat(sets.spread(), sets.first[:-1], axis=0) == pytest.approx(np.zeros((3, 1)), abs=1e-15)
+    assert np.abs(sets.spread()[-2:, 0]) == pytest.approx([0.5, 0.5])
+
+
+def test_no_rows_make_no_sets():
+    empty = np.zeros(0, int)
+    sets = RiskSets.of(empty, empty.astype(bool), np.zeros((0, 2)), empty)
+    assert (sets.rows, sets.n_sets, sets.n_units, sets.n_terms) == (0, 0, 0, 2)
+    assert sets.spread().shape == (0, 2)
+
+
+def test_a_callers_mistake_is_named():
+    one = np.ones(2, int)
+    with pytest.raises(ValueError, match="must describe the same rows"):
+        RiskSets.of(one, np.ones(3, bool), np.ones((2, 1)), one)
+    with pytest.raises(ValueError, match="finite number"):
+        RiskSets.of(one, np.ones(2, bool), np.array([[1.0], [np.nan]]), one)
+    with pytest.raises(ValueError, match="code of 0 or more"):
+        RiskSets.of(one, np.ones(2, bool), np.ones((2, 1)), one, np.array([0, -1]))
+
+
+def test_a_set_of_risk_sets_cannot_be_written_to():
+    sets = RiskSets.of(SEVEN.age, SEVEN.failed, SEVEN.x, SEVEN.stratum)
+    with pytest.raises(ValueError, match="read-only"):
+        sets.x[0] = 1.0
