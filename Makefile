@@ -36,7 +36,7 @@ test: $(READY)  ## set up and run every check: style, types, layers, tests, work
 	$(BIN)/ruff format --check
 	$(BIN)/mypy
 	$(BIN)/lint-imports
-	$(BIN)/python -m pytest -n 2 --dist loadfile
+	$(BIN)/python -m pytest -n 2 --dist loadfile -r s
 	$(BIN)/python -m pytest -p no:randomly --nbval --nbval-sanitize-with=tests/nbval.cfg --nbval-current-env workbooks
 
 lab: $(READY)  ## set up and open JupyterLab on a copy of the workbooks in out/

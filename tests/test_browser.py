@@ -35,12 +35,9 @@ QUIET = [
 ]
 PATIENCE_S = 120
 
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(
-        not (CHROMIUM or DEMANDED), reason="no chromium here: the workbooks were not tried in a browser"
-    ),
-]
+needs_chromium = pytest.mark.skipif(
+    not (CHROMIUM or DEMANDED), reason="no chromium here: the workbooks were not tried in a browser"
+)
 
 
 @dataclass(frozen=True)
@@ -131,6 +128,8 @@ def page(tmp_path: Path) -> Iterator[Page]:
         browser.close()
 
 
+@pytest.mark.browser
+@needs_chromium
 def test_a_control_moved_in_a_real_browser_changes_picture_and_sentence(lab: Lab, page: Page) -> None:
     troubles: list[str] = []
     asked: list[str] = []
