@@ -7,8 +7,10 @@ look is for `second_look.py` to say.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from html import escape
 from math import atan2, cos, sin
 
+from drivekit.cautions import CAUTIONS
 from drivekit.drive.amounts import POUND_N, force_words
 from drivekit.drive.bearing import BearingCheck, bearing_check
 from drivekit.drive.clamp import Grip, grip, preload
@@ -136,15 +138,28 @@ class SetUp:
             ("Idler, screws and shims", tuple(str(part) for part in known if part is not None)),
         )
 
-    def __str__(self) -> str:
-        from drivekit.cautions import CAUTIONS
-
+    @property
+    def headline(self) -> str:
+        """Which drive this is, and what it is set to."""
         invented = " (invented)" if self.layout.invented else ""
-        lines = [f"Drive: {self.layout.name}{invented}, set to {force_words(self.layout.tension.set_n)} a span."]
-        for heading, sentences in (*self.sentences(), ("Look again", self.warnings), ("Cautions", CAUTIONS)):
-            if sentences:
-                lines += ["", heading, *(f"  {sentence}" for sentence in sentences)]
+        return f"Drive: {self.layout.name}{invented}, set to {force_words(self.layout.tension.set_n)} a span."
+
+    def _parts(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        parts = (*self.sentences(), ("Look again", self.warnings), ("Cautions", CAUTIONS))
+        return tuple((heading, sentences) for heading, sentences in parts if sentences)
+
+    def __str__(self) -> str:
+        lines = [self.headline]
+        for heading, sentences in self._parts():
+            lines += ["", heading, *(f"  {sentence}" for sentence in sentences)]
         return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        parts = (
+            f"<h4>{heading}</h4>" + "".join(f"<p>{escape(sentence)}</p>" for sentence in sentences)
+            for heading, sentences in self._parts()
+        )
+        return f"<p><strong>{escape(self.headline)}</strong></p>{''.join(parts)}"
 
 
 def set_up(

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from html import unescape
 
 import pytest
 
@@ -24,6 +26,14 @@ def test_the_text_carries_every_sentence_and_the_cautions(drive: Layout) -> None
         assert sentence in text
     assert "None" not in text
     assert "nan" not in text
+
+
+def test_the_html_form_says_the_same_and_escapes_what_the_file_says(worked: Layout) -> None:
+    found = set_up(replace(worked, name="<b>"))
+    html = found._repr_html_()
+    assert "<b>" not in html
+    said = [unescape(one) for one in re.findall(r"<(?:strong|h4|p)>([^<]+)<", html)]
+    assert said == [line.strip() for line in str(found).splitlines() if line]
 
 
 def test_the_idler_sits_where_the_belt_fits_at_the_tension_to_set(drive: Layout) -> None:
