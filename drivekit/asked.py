@@ -94,8 +94,12 @@ class Asked:
 
     @cached_property
     def belt(self) -> NDArray[np.int64]:
-        """A number for each run's belt, the same on all its runs."""
-        return np.unique(self.table["belt"].astype(str), return_inverse=True)[1].astype(np.int64)
+        """A number for each run's belt, the same on all its runs: belts count from 0 in the order first run.
+
+        So what is drawn at random over belts, and the last digit of every sum over them, knows nothing of their names.
+        """
+        _, first, code = np.unique(self.table["belt"].astype(str), return_index=True, return_inverse=True)
+        return np.argsort(np.argsort(first))[code].astype(np.int64)
 
     @cached_property
     def tension_cuts(self) -> tuple[float, float] | None:

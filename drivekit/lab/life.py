@@ -32,6 +32,7 @@ __all__ = [
 ]
 
 N_PER_KN = 1000
+CONFIDENCES = (0.8, 0.9, 0.95, 0.99)
 
 
 def headlines(study: Study) -> Words:
@@ -121,21 +122,26 @@ def curves_controls(study: Study) -> VBox:
     asked = study.asked
     settings, table, cuts_n = asked.settings, asked.table, asked.tension_cuts
     shown = recorded(study)
+    oldest = max(int(table["age"].max(initial=1)), asked.horizon or 1)
+    confidences = tuple(sorted({*CONFIDENCES, settings.confidence}))
     controls = {
         "said": Control("choice", "Setting compared", tuple(shown)),
         "car": Control("choice", "Car", (ALL_CARS, *cars(study))),
-        "horizon": Control("whole", "Horizon, runs", (1, int(table["age"].max(initial=1))), asked.horizon or 1),
-        "confidence": Control("choice", "Confidence", (0.8, 0.9, 0.95, 0.99), settings.confidence),
+        "horizon": Control("whole", "Horizon, runs", (1, oldest), asked.horizon or 1),
+        "confidence": Control("choice", "Confidence", confidences, settings.confidence),
         "failures": Control("several", "Failures that count", CAUSES, settings.failures),
     }
-    if cuts_n is not None:
-        known_kn = table["tension_n"][~np.isnan(table["tension_n"])] / N_PER_KN
-        ends_kn = float(np.floor(known_kn.min())), float(np.ceil(known_kn.max()))
-        start_kn = tuple(cut / N_PER_KN for cut in cuts_n)
+    start_kn = None if cuts_n is None else (cuts_n[0] / N_PER_KN, cuts_n[1] / N_PER_KN)
+    if start_kn is not None and start_kn[0] < start_kn[1] and "tension_n" in table:
+        met_kn = np.append(table["tension_n"][~np.isnan(table["tension_n"])] / N_PER_KN, start_kn)
+        ends_kn = float(np.floor(met_kn.min())), float(np.ceil(met_kn.max()))
         controls["cuts_kn"] = Control("range", "Tension cuts, kN", ends_kn, start_kn)
 
     def redraw(said: str, car: str, *, cuts_kn: tuple[float, float] | None = None, **chosen: Any) -> Drawing:
-        cuts = None if cuts_kn is None else (cuts_kn[0] * N_PER_KN, cuts_kn[1] * N_PER_KN)
+        cuts = settings.tension_cuts
+        if cuts_kn is not None:
+            # Cuts left alone stay the very numbers they were: a run on a cut must not change sides by rounding.
+            cuts = cuts_n if cuts_kn == start_kn else (cuts_kn[0] * N_PER_KN, cuts_kn[1] * N_PER_KN)
         return comparison_drawing(study, shown[said], car, replace(settings, tension_cuts=cuts, **chosen))
 
     return panel(controls, redraw)

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["columns", "lives", "lives_controls", "lives_words", "log_words", "overlap"]
 
 NO_WARNING = "Nothing in it looks unlikely."
+NO_LIFE = "No belt of known age has made a run, so no life can be drawn."
 
 
 def log_words(study: Study) -> Words:
@@ -31,8 +32,8 @@ def log_words(study: Study) -> Words:
     return Words((str(study.season), *log["warnings"])) if log["warnings"] else Words((str(study.season), NO_WARNING))
 
 
-def lives(study: Study, name: str = "idler") -> Picture:
-    """Draw each belt's life, its line by the level of one setting on each run.
+def lives(study: Study, name: str = "idler") -> Picture | Words:
+    """Draw each belt's life, its line by the level of one setting on each run, or say why it cannot be drawn.
 
     Parameters
     ----------
@@ -41,6 +42,8 @@ def lives(study: Study, name: str = "idler") -> Picture:
     name : str
         A setting of `drivekit.comparisons.COMPARISONS`.
     """
+    if not len(study.asked.table):
+        return Words((NO_LIFE,))
     comparison = next(comparison for comparison in COMPARISONS if comparison.name == name)
     return _lives(study, study.asked, comparison)
 
@@ -89,7 +92,7 @@ def lives_words(study: Study) -> Words:
 
 
 def lives_controls(study: Study) -> VBox:
-    """Lay controls under which the lives are drawn anew: the setting that the lines show, the car, the order."""
+    """Lay controls under which the lives are drawn anew: the setting that the lines show, and the car."""
     shown = recorded(study)
     controls = {
         "said": Control("choice", "Lines by", tuple(shown)),

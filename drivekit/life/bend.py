@@ -17,9 +17,11 @@ import numpy as np
 from drivekit.life.cox import CoxFit, fit
 from drivekit.life.means import two_sided_z
 from drivekit.life.riskset import Bools, Floats, Ints, RiskSets, frozen
+from drivekit.life.separation import DETERMINED
 
 __all__ = ["Bend", "Best", "Form", "RatioTest", "bend", "lowest", "natural_spline", "ratio_test"]
 
+FEW_VALUES = "the values met are too few, or too bound to the other settings, to tell a curve from a line"
 GRID = 101
 KNOTS = (0.1, 0.5, 0.9)
 
@@ -184,7 +186,8 @@ def bend(age: Ints, failed: Bools, others: Floats, value: Floats, stratum: Ints,
     none, linear, quadratic = fitted(), fitted(u), fitted(u, u**2)
     for found, terms in ((linear, 1), (quadratic, 2)):
         if not found.free[:terms].all():
-            return next(reason for reason in found.reasons[:terms] if reason)
+            reason = next(reason for reason in found.reasons[:terms] if reason)
+            return FEW_VALUES if terms == 2 and reason == DETERMINED else reason
     at = grid - reference
     z = two_sided_z(confidence)
     slope, curvature = quadratic.coef[:2]

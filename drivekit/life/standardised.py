@@ -5,6 +5,10 @@ other settings held for life and its own stratum's baseline, while one setting i
 that ran side by side with different cars, tensions or grease are thereby compared as if they had been alike in them:
 direct standardisation (the g-formula for a point treatment), as far as the fit holds and nothing unrecorded matters.
 
+Each belt counts once, with the settings and the car of its first run in the fit, also where it was moved to another car
+later. A draw takes a belt with all its runs, on whatever cars they were made; every stratum is then estimated from the
+runs drawn into it, and the belts drawn are standardised over in the proportions drawn.
+
 For belt i at level a, S_i(k) = exp(-H_s(i)(k) exp(x_i(a) b)), with the Efron increments of the baseline H_s that belong
 to an Efron fit. The mean to a horizon h is S(0) + ... + S(h - 1). Limits are percentiles over belts drawn with
 replacement, the hazard fitted anew to each draw.
@@ -12,19 +16,39 @@ replacement, the hazard fitted anew to each draw.
 
 from __future__ import annotations
 
+import os
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 
 from drivekit.life.cox import fit, fit_many
 from drivekit.life.riskset import Bools, Floats, Ints, RiskSets, frozen
 
-__all__ = ["REPLICATES", "Standardised", "StandardisedDifference", "common_age", "standardised"]
+__all__ = ["REPLICATES", "Setting", "Standardised", "StandardisedDifference", "common_age", "standardised"]
 
 REPLICATES = 999
 ENOUGH_AT_RISK = 5
 FEWEST_REPLICATES = 0.9
+# Draws held in memory together; a season of 10,000 belts then needs 10 MiB for their weights.
+AT_ONCE = 128
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Setting:
+    """A setting to standardise for.
+
+    Parameters
+    ----------
+    columns : ndarray of int, shape (n_columns,)
+        The columns of the covariates that say the setting.
+    levels : ndarray of float, shape (n_levels, n_columns)
+        What those columns hold at each level.
+    """
+
+    columns: Ints
+    levels: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,14 +126,14 @@ def standardised(
     x: Floats,
     stratum: Ints,
     belt: Ints,
-    columns: Ints,
-    levels: Floats,
+    settings: Sequence[Setting],
     *,
     confidence: float,
     generator: np.random.Generator,
     replicates: int = REPLICATES,
-) -> Standardised | str:
-    """Standardise over the belts of the season.
+    threads: int | None = None,
+) -> tuple[Standardised, ...] | str:
+    """Standardise over the belts of the season, one setting at a time, all from the same fits to the same draws.
 
     Parameters
     ----------
@@ -117,20 +141,20 @@ def standardised(
         The runs of the hazard fit in the order made: age, whether failed, code of stratum and of belt, both from 0.
     x : ndarray of float, shape (n_runs, n_terms)
         Covariates as on that run.
-    columns : ndarray of int, shape (n_columns,)
-        The columns of `x` that say the setting.
-    levels : ndarray of float, shape (n_levels, n_columns)
-        What those columns hold at each level.
+    settings : sequence of Setting
+        Each is put to its levels in turn, the others held.
     confidence : float
         Of the percentile limits.
     generator : numpy.random.Generator
         Draws belts.
     replicates : int
         Draws.
+    threads : int, optional
+        Draws taken side by side; the digits do not depend on it. By default one a processor.
 
     Returns
     -------
-    Standardised or str
+    tuple of Standardised, one a setting, or str
         The reason, in plain words, where the fit has no estimate for some term or no age has enough belts.
 
     References
@@ -140,7 +164,7 @@ def standardised(
     """
     # One shift for all rows changes neither hazard ratios nor survival, and keeps exp(x b) within bounds.
     centre = x.mean(axis=0)
-    x, levels = x - centre, levels - centre[columns]
+    x = x - centre
     rows = RiskSets.of(age, failed, x, stratum, belt)
     whole = fit(rows)
     if not whole.free.all():
@@ -150,84 +174,90 @@ def standardised(
     horizon = common_age(age, stratum, stratum[first])
     if horizon is None:
         return f"at no age are {ENOUGH_AT_RISK} belts at risk on every car"
-    population = np.repeat(x[first][None], len(levels), axis=0)
-    population[:, :, columns] = levels[:, None]
-    people = _People(population, stratum[first], belt[first], horizon)
-    at_risk = _AtRisk(rows, x[rows.row])
-    survival = people.survival(at_risk, whole.coef, np.ones(rows.n_units))
-    drawn = generator.multinomial(first.size, np.full(first.size, 1 / first.size), size=replicates)
-    weights = np.zeros((replicates, rows.n_units), np.int64)
-    weights[:, belt[first]] = drawn
-    fits = fit_many(rows, weights)
-    settled = np.flatnonzero(fits.status == 0)
-    again = np.array([people.survival(at_risk, fits.coef[draw], weights[draw].astype(np.float64)) for draw in settled])
-    enough = settled.size >= FEWEST_REPLICATES * replicates
-    again = again.reshape(settled.size, len(levels), horizon)
+    population: list[Floats] = []
+    for setting in settings:
+        put = np.repeat(x[first][None], len(setting.levels), axis=0)
+        put[:, :, setting.columns] = (setting.levels - centre[setting.columns])[:, None]
+        population.append(put)
+    people = _People(rows, x, np.concatenate(population), stratum[first], belt[first], horizon)
+    survival = people.survival(whole.coef[None], np.ones((1, rows.n_units), np.int64), 1)[0]
+    workers = max(1, threads or os.cpu_count() or 1)
+    settled = []
+    for begin in range(0, replicates, AT_ONCE):
+        size = min(AT_ONCE, replicates - begin)
+        weights = np.zeros((size, rows.n_units), np.int64)
+        weights[:, belt[first]] = generator.multinomial(first.size, np.full(first.size, 1 / first.size), size=size)
+        fits = fit_many(rows, weights, threads=workers)
+        told = fits.status == 0
+        settled.append(people.survival(fits.coef[told], weights[told], workers))
+    again = np.concatenate(settled) if settled else np.zeros((0, *survival.shape))
+    edges = np.cumsum([0, *(len(setting.levels) for setting in settings)])
+    return tuple(
+        _standardised(int(first.size), survival[a:b], again[:, a:b], replicates, confidence) for a, b in pairwise(edges)
+    )
+
+
+def _standardised(belts: int, survival: Floats, again: Floats, replicates: int, confidence: float) -> Standardised:
+    """Put one setting's curves together with those of the draws, shape (n_draws, n_levels, horizon)."""
+    enough = len(again) >= FEWEST_REPLICATES * replicates
     lower, upper = _limits(again, confidence) if enough else (np.full(survival.shape, np.nan),) * 2
-    reason = None if enough else f"{replicates - settled.size} of {replicates} draws of belts gave no estimate"
+    reason = None if enough else f"{replicates - len(again)} of {replicates} draws of belts gave no estimate"
     means, of_draws = _mean(survival), _mean(again)
     return Standardised(
-        horizon=horizon,
-        belts=int(first.size),
-        age=frozen(np.arange(1, horizon + 1)),
+        horizon=survival.shape[1],
+        belts=belts,
+        age=frozen(np.arange(1, survival.shape[1] + 1)),
         survival=frozen(survival),
         lower=frozen(lower),
         upper=frozen(upper),
         mean=frozen(means),
         differences=tuple(
             _difference(earlier, later, means, of_draws, confidence, reason)
-            for earlier, later in combinations(range(len(levels)), 2)
+            for earlier, later in combinations(range(len(survival)), 2)
         ),
         replicates=replicates,
-        lost=int(replicates - settled.size),
+        lost=replicates - len(again),
         reason=reason,
     )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _AtRisk:
-    """The risk sets, with the covariates of each member as given."""
+class _People:
+    """The belts that are standardised over, and the runs whose failures give their baselines.
+
+    ``rows`` are the risk sets of the runs ``x``; ``put`` holds the covariates of each belt at each level, shape
+    (n_levels, n_belts, n_terms), ``stratum`` and ``unit`` its stratum and the unit of its case weight.
+    """
 
     rows: RiskSets
     x: Floats
-
-    def increments(self, coef: Floats, weight: Floats) -> Floats:
-        """Efron increments of the baseline cumulative hazard at each risk set, shape (n_sets,)."""
-        rows = self.rows
-        carried = weight[rows.unit[rows.pattern]]
-        risk = carried * np.exp(self.x @ coef)
-        falls, begins = rows.member_failed, rows.first[:-1]
-        total = np.add.reduceat(risk, begins)
-        fallen = np.add.reduceat(risk * falls, begins)
-        failures = np.add.reduceat((falls & (carried > 0)).astype(np.int64), begins)
-        lost = np.add.reduceat(carried * falls, begins)
-        step = np.arange(failures.max(initial=0))
-        some = np.maximum(failures, 1)
-        counted = step < failures[:, None]
-        left = np.where(counted, total[:, None] - step / some[:, None] * fallen[:, None], 1.0)
-        return np.asarray(lost / some * (counted / left).sum(axis=1))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _People:
-    """The belts that are standardised over: covariates at each level, stratum, unit; and how far they are followed."""
-
-    x: Floats
+    put: Floats
     stratum: Ints
     unit: Ints
     horizon: int
 
-    def survival(self, at_risk: _AtRisk, coef: Floats, weight: Floats) -> Floats:
-        """Mean survival after runs 1 to the horizon at each level, shape (n_levels, horizon)."""
-        sets = at_risk.rows
-        n_strata = max(int(self.stratum.max()), int(sets.stratum.max())) + 1
-        hazard = np.zeros((n_strata, self.horizon + 1))
-        near = sets.age <= self.horizon
-        hazard[sets.stratum[near], sets.age[near]] = at_risk.increments(coef, weight)[near]
-        cumulative = np.cumsum(hazard, axis=1)[:, 1:]
-        alive = np.exp(-np.exp(self.x @ coef)[:, :, None] * cumulative[self.stratum])
-        share = weight[self.unit] / weight[self.unit].sum()
-        return np.asarray(np.einsum("b,lbk->lk", share, alive))
+    def survival(self, coef: Floats, weights: Ints, threads: int) -> Floats:
+        """Mean survival after runs 1 to the horizon for each draw and level, shape (n_draws, n_levels, horizon)."""
+        from concurrent.futures import ThreadPoolExecutor
+
+        from drivekit.life import _standardised
+
+        rows = self.rows
+        x = np.empty(rows.x.shape)
+        x[rows.pattern] = self.x[rows.row]
+        n_strata = max(int(self.stratum.max()), int(rows.stratum.max())) + 1
+        alive = np.zeros((len(coef), len(self.put), self.horizon))
+
+        def fill(part: slice) -> None:
+            _standardised.curves(
+                alive[part], coef[part], weights[part], x, rows.unit, rows.pattern, rows.first, rows.n_failed, rows.age,
+                rows.stratum, self.put, self.unit, self.stratum, n_strata,
+            )  # fmt: skip
+
+        workers = max(1, min(threads, len(coef)))
+        with ThreadPoolExecutor(workers) as pool:
+            list(pool.map(fill, (slice(a, b) for a, b in pairwise(np.linspace(0, len(coef), workers + 1).astype(int)))))
+        return alive
 
 
 def _mean(survival: Floats) -> Floats:

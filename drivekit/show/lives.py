@@ -18,7 +18,20 @@ __all__ = ["MOST", "Life", "Stretch", "lives_picture"]
 MOST = 120
 """Lines that one picture can carry and still be told apart."""
 
-STYLES_SAID = ("solid", "dashed", "dash-dotted", "dotted")
+STYLES_SAID = (
+    "solid",
+    "dashed",
+    "dash-dotted",
+    "dotted",
+    "long dashes",
+    "short dashes",
+    "dash and two dots",
+    "sparse dots",
+    "long and short dashes",
+)
+"""The line styles of `drivekit.show.strokes.STYLES` in words, in its order."""
+
+UNKNOWN = "not written"
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +41,7 @@ class Stretch:
     Parameters
     ----------
     level : int
-        Place of the level; -1 where it is not known.
+        Place of the level; -1 where it is not known, which has a line of its own.
     start, end : int
         Ages in runs before the first and after the last of them.
     """
@@ -90,19 +103,22 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
     for life in drawn:
         y = height[life.belt]
         for number, part in enumerate(life.stretches, 1):
-            marks.append(Steps(f"life:{life.belt}:{number}", max(part.level, 0), (part.start, part.end), (y, y)))
+            ink = part.level if part.level >= 0 else len(levels)
+            marks.append(Steps(f"life:{life.belt}:{number}", ink, (part.start, part.end), (y, y)))
     failed = [life for life in drawn if life.failed]
     ends, rows = tuple(life.end for life in failed), tuple(height[life.belt] for life in failed)
-    marks.append(Spots("failures:belts", len(levels), ends, rows))
+    unknown = any(part.level < 0 for life in drawn for part in life.stretches)
+    inks = (*levels, UNKNOWN) if unknown else levels
+    marks.append(Spots("failures:belts", len(inks), ends, rows))
     marks += _names(drawn, levels, height)
-    said = "; ".join(f"{STYLES_SAID[place % 4]}: {level}" for place, level in enumerate(levels))
+    said = "; ".join(f"{STYLES_SAID[place % len(STYLES_SAID)]}: {level}" for place, level in enumerate(inks))
     subtitle = f"One line a belt, the first fitted at the top. Line by {setting}: {said}."
     if len(lives) > len(drawn):
         subtitle += f" Of {counted(len(lives), 'belt')} the last {len(drawn)} are drawn."
-    changed = sum(len({part.level for part in life.stretches}) > 1 for life in drawn)
+    changed = sum(len({part.level for part in life.stretches if part.level >= 0}) > 1 for life in drawn)
     title = (
-        f"Of {counted(len(drawn), 'belt')}, {len(failed)} failed and {len(drawn) - len(failed)} are still running or were taken off "
-        f"early; on {changed} the {setting} was changed in mid-life."
+        f"Of {counted(len(drawn), 'belt')}, {len(failed)} failed and {len(drawn) - len(failed)} are still running or "
+        f"were taken off early; on {changed} the {setting} was changed in mid-life."
     )
     note = f"Dots: failures. A line without one: still running or taken off early. {invented}".rstrip()
     panel = Panel(
