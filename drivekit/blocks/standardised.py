@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from drivekit.blocks.modelled import Modelled, compared
 from drivekit.blocks.plain import Plain, estimate, numbers
+
+if TYPE_CHECKING:
+    from drivekit.life.standardised import Standardised
 
 __all__ = ["STANDARDISED", "standardised_block"]
 
@@ -26,41 +31,51 @@ def standardised_block(modelled: Modelled) -> Plain:
     dict
         A block for each setting, or the reason why there is none.
     """
-    study = modelled.study
-    if study.reason is not None:
-        return {name: {"reason": study.reason} for name in STANDARDISED}
-    return {name: _standardised(modelled, name) for name in STANDARDISED}
-
-
-def _standardised(modelled: Modelled, name: str) -> Plain:
     from drivekit.life.separation import MOVES
-    from drivekit.life.standardised import standardised
+    from drivekit.life.standardised import Setting, standardised
 
     study, rows, fitted = modelled.study, modelled.rows, modelled.study.fitted
+    if study.reason is not None:
+        return {name: {"reason": study.reason} for name in STANDARDISED}
     assert fitted is not None  # the study has no reason
-    comparison = compared(name)
-    terms = {f"{name}[{level}]": level for level in comparison.levels[1:]}
-    told = {term: level for term, level in terms.items() if study.terms[term].coef is not None}
-    if not told:
-        return {"reason": next(study.terms[term].reason for term in terms)}
     # A column that the data do not tell from the others says nothing more than they do.
     kept = [place for place, reason in enumerate(fitted.reasons) if reason is None or reason == MOVES]
     names = [rows.names[place] for place in kept]
-    columns = np.array([names.index(term) for term in told])
-    found = standardised(
-        rows.age,
-        rows.failed,
-        rows.x[:, kept],
-        rows.stratum,
-        rows.belt,
-        columns,
-        np.vstack([np.zeros(len(told)), np.eye(len(told))]),
-        confidence=modelled.asked.settings.confidence,
-        generator=np.random.default_rng(modelled.asked.settings.seed),
+    block: Plain = {}
+    levels: dict[str, list[str]] = {}
+    settings = []
+    for name in STANDARDISED:
+        comparison = compared(name)
+        terms = {f"{name}[{level}]": level for level in comparison.levels[1:]}
+        told = {term: level for term, level in terms.items() if study.terms[term].coef is not None}
+        if not told:
+            block[name] = {"reason": next(study.terms[term].reason for term in terms)}
+            continue
+        levels[name] = [comparison.levels[0], *told.values()]
+        columns = np.array([names.index(term) for term in told])
+        settings.append(Setting(columns, np.vstack([np.zeros(len(told)), np.eye(len(told))])))
+    found = (
+        standardised(
+            rows.age,
+            rows.failed,
+            rows.x[:, kept],
+            rows.stratum,
+            rows.belt,
+            settings,
+            confidence=modelled.asked.settings.confidence,
+            generator=np.random.default_rng(modelled.asked.settings.seed),
+        )
+        if settings
+        else ()
     )
     if isinstance(found, str):
-        return {"reason": found}
-    levels = [comparison.levels[0], *told.values()]
+        block |= {name: {"reason": found} for name in levels}
+    else:
+        block |= {name: _setting(levels[name], one) for name, one in zip(levels, found, strict=True)}
+    return {name: block[name] for name in STANDARDISED}
+
+
+def _setting(levels: list[str], found: Standardised) -> Plain:
     return {
         "levels": {
             level: {
