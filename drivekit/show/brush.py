@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from drivekit.show.layout import SIZES, Box, Size, wrapped
 from drivekit.show.picture import Panel, Picture
 from drivekit.show.strokes import INK, PALE, draw_curves, left_of_curves, right_of_curves
+from drivekit.show.strokes_plane import draw_plane, sides_of_plane
 from drivekit.show.strokes_rows import draw_rows, left_of_rows, right_of_rows, rows_high
 
 if TYPE_CHECKING:
@@ -116,8 +117,19 @@ class Frames:
         """Plan the panels of a picture."""
         first, gap = panels[0], size.gap
         if first.has_rows:
-            left, right = left_of_rows(first, size), right_of_rows(first, size)
-            return cls(1, 1, left, right, 1.8 * gap, 3.2 * gap, rows_high(first, size))
+            columns = 1 if len(panels) == 1 or size.width < 5 else 2
+            room = size.width / columns
+            left, right = left_of_rows(panels, size, room), right_of_rows(panels, size, room)
+            least = max(rows_high(panel, size, room) for panel in panels)
+            top = 3.2 * gap if first.name else 1.8 * gap
+            return cls(columns, -(-len(panels) // columns), left, right, top, 3.2 * gap, least)
+        if first.is_plane:
+            columns = _columns(len(panels), size) if len(panels) > 1 else 1
+            sides = [sides_of_plane(panel, size) for panel in panels]
+            left, right = max(side[0] for side in sides), max(side[1] for side in sides)
+            least = size.plot if len(panels) == 1 else 0.6 * size.plot
+            top = 3.4 * gap if first.name else 2.0 * gap
+            return cls(columns, -(-len(panels) // columns), left, right, top, 3.1 * gap, least)
         table = (len(first.table) + 1) * size.row + 0.4 * gap if first.table else 0.0
         if len(panels) == 1:
             left = left_of_curves(first, size)
@@ -165,7 +177,9 @@ def _drawn(picture: Picture, size: Size, *, bare: bool) -> Figure:
         axes.set_gid(f"panel:{panel.name}" if panel.name else "panel")
         inches = Box(left, bottom, across, high)
         if panel.has_rows:
-            draw_rows(axes, panel, size, inches)
+            draw_rows(axes, panel, size, inches, size.width / frames.columns)
+        elif panel.is_plane:
+            draw_plane(axes, panel, size, inches)
         else:
             draw_curves(axes, panel, size, inches)
     return fig

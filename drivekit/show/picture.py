@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from drivekit.show.plane import PlaneMark
+
 __all__ = [
     "Band",
     "Drop",
@@ -190,7 +192,9 @@ class Interval:
     name, said, counts : str
         What is compared, at the left; the numbers or the reason, and what stands behind them, at the right.
     estimate, lower, upper : float or None
-        In runs; None where it cannot be told.
+        In the unit of the axis; an estimate is None where it cannot be told, one limit where it has no end.
+    diamond : bool
+        Drawn with another mark: the estimate comes from another method than the rest.
     """
 
     gid: str
@@ -202,6 +206,7 @@ class Interval:
     estimate: float | None
     lower: float | None
     upper: float | None
+    diamond: bool = False
 
     def __str__(self) -> str:
         three = ("-" if value is None else f"{value:.2f}" for value in (self.estimate, self.lower, self.upper))
@@ -230,7 +235,7 @@ class Rule:
         return f"{self.gid}: {self.text}"
 
 
-Mark = Steps | Band | Spots | Ticks | Drop | Label | Interval | Rule
+Mark = Steps | Band | Spots | Ticks | Drop | Label | Interval | Rule | PlaneMark
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,6 +283,8 @@ class Panel:
         In the order of drawing.
     table : tuple of RiskRow
         Rows in the order of the curves; empty: no table.
+    x_log, y_log : bool
+        Whether an axis is logarithmic.
     """
 
     name: str
@@ -289,11 +296,18 @@ class Panel:
     y_ticks: Numbers
     marks: tuple[Mark, ...]
     table: tuple[RiskRow, ...] = ()
+    x_log: bool = False
+    y_log: bool = False
 
     @property
     def has_rows(self) -> bool:
         """Whether it holds intervals, one a row, and no curves."""
         return any(isinstance(mark, Interval) for mark in self.marks)
+
+    @property
+    def is_plane(self) -> bool:
+        """Whether it holds marks on two measured axes, and no step curves."""
+        return any(isinstance(mark, PlaneMark) for mark in self.marks)
 
     def __str__(self) -> str:
         head = f"panel {self.name}".rstrip() + f": {self.x_label} {self.x_limits[0]:g} to {self.x_limits[1]:g}"

@@ -1,0 +1,263 @@
+"""What the hazard study says, in sentences: how many failures stand behind it, each term, the curve of tension, checks.
+
+No sentence gives a chance without saying of what, and none calls a chance small enough by itself: the interval does the
+judging. Tension is spoken of as a curve where a bend as large would come up by chance less than 1 time in 20, and the
+line's ratio is then not said at all.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from drivekit.show.phrases import chance, confidence_words, counted, decimal, listed, percent
+from drivekit.show.ratios import TENSION, change, leading, ratio_of, ratio_said, span, term_name, term_setting
+from drivekit.show.spoken import setting
+
+__all__ = [
+    "FITS",
+    "agreement_words",
+    "bends",
+    "best_words",
+    "drift_words",
+    "failures_words",
+    "influence_words",
+    "interaction_words",
+    "kilonewtons",
+    "most_moving",
+    "risk_words",
+    "robust_words",
+    "sensitivity_words",
+    "surprise_words",
+    "tension_words",
+    "term_words",
+    "unrecorded_words",
+]
+
+Plain = Mapping[str, Any]
+
+RARE = 0.05
+"""A bend, or a drift with age, that chance brings up less often than this is spoken of."""
+
+FITS = {
+    "breslow": "Breslow's ties",
+    "exact": "exact ties",
+    "firth": "Firth's penalty",
+    "cloglog": "age by age",
+    "precaution_as_failure": "precautions as failures",
+}
+"""The other fits, by what is other in them."""
+
+
+def failures_words(hazard: Plain) -> tuple[str, ...]:
+    """Say how many failures stand behind how many terms, what was left out, and which method leads."""
+    terms = round(hazard["failed"] / hazard["failures_per_term"])
+    per_term = decimal(hazard["failures_per_term"])
+    written = f"{counted(hazard['rows'], 'run')} with every setting written"
+    stand = "stands" if hazard["failed"] == 1 else "stand"
+    failures = counted(hazard["failed"], "failure")
+    said = [f"{failures} in {written} {stand} behind {counted(terms, 'term')}: {per_term} for each."]
+    if hazard["rows_lost"]:
+        said.append(f"{counted(hazard['rows_lost'], 'run')} with a blank stayed out.")
+    if hazard["leads"] == "firth":
+        said.append(
+            "With fewer than 5 failures for each term the usual fit makes differences too large, so the answers are "
+            "those of Firth's penalised fit, which does not."
+        )
+    return tuple(said)
+
+
+def bends(findings: Plain) -> bool:
+    """Whether tension is spoken of as a curve."""
+    test = findings.get("tension_curve", {}).get("linear_vs_quadratic", {})
+    return test.get("p") is not None and bool(test["p"] < RARE)
+
+
+def term_words(findings: Plain) -> tuple[str, ...]:
+    """Say every term in a sentence; tension as a curve where it bends."""
+    hazard, confidence = findings["hazard"], findings["settings"]["confidence"]
+    return tuple(
+        tension_words(findings)
+        if term == TENSION and bends(findings)
+        else ratio_said(hazard, leading(hazard, term), confidence)
+        for term in hazard["terms"]
+    )
+
+
+def kilonewtons(tension_n: float) -> str:
+    """Write a tension in kilonewtons to a tenth: ``8.3``."""
+    return f"{tension_n / 1000:.1f}"
+
+
+def best_words(findings: Plain) -> str:
+    """Say where belts lasted best, with its limits: "belts lasted best near 8.3 kN (95 %: 7.3 to 9.3)"; or why not."""
+    best = findings["tension_curve"]["best_n"]
+    if best["estimate"] is None:
+        return f"where belts lasted best cannot be told ({best['reason']})"
+    limits = f"{kilonewtons(best['lower'])} to {kilonewtons(best['upper'])}"
+    confidence = confidence_words(findings["settings"]["confidence"])
+    return f"belts lasted best near {kilonewtons(best['estimate'])} kN ({confidence}: {limits})"
+
+
+def tension_words(findings: Plain) -> str:
+    """Say what the curve of tension tells."""
+    curve = findings["tension_curve"]
+    if "reason" in curve:
+        return f"What tension does along its range cannot be told: {curve['reason'].rstrip('.')}."
+    often = chance(curve["linear_vs_quadratic"]["p"])
+    if not bends(findings):
+        return (
+            f"The belts do not show a bend in what tension does: one as large would come up {often} by chance; so "
+            "where they lasted best cannot be told."
+        )
+    best = best_words(findings)
+    return (
+        f"{best[0].upper()}{best[1:]}; a bend as large would come up {often} by chance, and a straight line alone says "
+        "nothing here because the curve bends."
+    )
+
+
+def unrecorded_words(findings: Plain) -> tuple[str, ...]:
+    """Say for each idler and grease term how strong an unrecorded cause would have to be to explain it away."""
+    hazard = findings["hazard"]
+    said = []
+    for term, strength in hazard["unrecorded"].items():
+        name, level = term_setting(term)
+        if not level or strength["estimate"] is None:
+            continue
+        what = setting(name).phrase(level)
+        direction = "less" if hazard["terms"][term]["hr"] < 1 else "more"
+        text = (
+            f"Something unrecorded could explain belts {what} away only if it went both with them and with failing "
+            f"{direction}, {decimal(strength['estimate'])} times as often each"
+        )
+        if strength["limit"] is None:
+            text += f"; for the limit it cannot be said: {strength['reason']}"
+        elif strength["limit"] <= 1:
+            text += "; but the limits reach no difference already"
+        else:
+            text += f"; {decimal(strength['limit'])} times would bring the limit to no difference"
+        said.append(f"{text}.")
+    return tuple(said)
+
+
+def drift_words(hazard: Plain) -> str:
+    """Say whether any ratio seems to change with the belts' age."""
+    tests = {term: test["p"] for term, test in hazard["ph_test"].items() if test["p"] is not None}
+    if not tests:
+        return "Whether a ratio changes with the belts' age cannot be told."
+    drifting = [term for term, p in tests.items() if p < RARE]
+    if not drifting:
+        term, least = min(tests.items(), key=lambda entry: entry[1])
+        return (
+            "No ratio is seen to change with the belts' age: the largest drift, that of "
+            f"\"{_lower(term_name(hazard, term))}\", would come up {chance(least)} by chance."
+        )
+    each = [f"\"{_lower(term_name(hazard, term))}\" ({chance(tests[term])} by chance)" for term in drifting]
+    return f"Seen to change with the belts' age: {listed(each)}; take its ratio as a mean over the ages."
+
+
+def _lower(text: str) -> str:
+    return f"{text[0].lower()}{text[1:]}"
+
+
+def surprise_words(hazard: Plain) -> str:
+    """Name the belt whose life its settings foresaw least."""
+    belts = hazard["checks"]["belts"]
+    known = [place for place, value in enumerate(belts["deviance"]) if value is not None]
+    place = max(known, key=lambda at: abs(belts["deviance"][at]))
+    seen, expected = belts["seen"][place], decimal(belts["expected"][place], 2)
+    did = "failed" if seen else "did not fail"
+    return (
+        f"The largest surprise is belt {belts['belt'][place]}: it {did} where its runs and settings led to expect "
+        f"{'hardly any failure' if expected == '0' else f'{expected} failures'}."
+    )
+
+
+def most_moving(hazard: Plain, term: str) -> tuple[str, float] | None:
+    """Find the belt without which a term's ratio moves most, and the ratio without it; None where it cannot be told."""
+    stands = hazard["terms"][term]["coef"]
+    without = hazard["checks"]["without_belt"]
+    coefs = without["coef"].get(term, [])
+    known = [(belt, coef) for belt, coef in zip(without["belt"], coefs, strict=bool(coefs)) if coef is not None]
+    if stands is None or not known:
+        return None
+    belt, coef = max(known, key=lambda entry: abs(entry[1] - stands))
+    return belt, math.exp(coef)
+
+
+def influence_words(hazard: Plain, term: str = "idler[toothed]") -> str:
+    """Say what the answer of one term would be without the belt that moves it most."""
+    moved = most_moving(hazard, term)
+    name, level = term_setting(term)
+    what = f"belts {setting(name).phrase(level)}" if level else "each 1,000 N more tension"
+    if moved is None:
+        return f"How far one belt moves the answer for {what} cannot be told: {hazard['terms'][term]['reason']}."
+    belt, ratio = moved
+    stands = hazard["terms"][term]["hr"]
+    usual = " by the usual fit" if leading(hazard, term).firth else ""
+    turned = "" if (ratio < 1) == (stands < 1) else ": that one belt turns it round"
+    return (
+        f"Without belt {belt}, which moves it most, the answer for {what} would be {change(ratio)} failures a run "
+        f"instead of {change(stands)}{usual}{turned}."
+    )
+
+
+def risk_words(hazard: Plain) -> str:
+    """Say how many failures the fit foresaw in each part of the runs, from the lowest risk to the highest."""
+    parts = hazard["checks"]["by_risk"]
+    pairs = [f"{seen:g} for {expected:.1f}" for seen, expected in zip(parts["seen"], parts["expected"], strict=True)]
+    parts_said = "by parts of the runs from the lowest risk to the highest"
+    return f"Failures seen for failures foreseen, {parts_said}: {listed(pairs)}."
+
+
+def agreement_words(hazard: Plain, confidence: float) -> str:
+    """Say how often the belt of two that failed first was the one at higher risk."""
+    found = hazard["checks"]["concordance"]
+    if found["estimate"] is None:
+        return f"How well the fit orders belts by risk cannot be told: {found['reason']}."
+    limits = ""
+    if found["lower"] is not None:
+        low = percent(found["lower"]).removesuffix(" %")
+        limits = f" ({confidence_words(confidence)}: {low} to {percent(found['upper'])})"
+    return (
+        f"Of {counted(found['pairs'], 'pair')} of a belt that failed and one of the same age on the same car that ran "
+        f"on, the one that failed had the higher risk in {percent(found['estimate'])}{limits}; a coin would give 50 %."
+    )
+
+
+def robust_words(hazard: Plain) -> str:
+    """Say where errors clustered by belt differ by more than a quarter from the usual ones."""
+    differ = [term for term, entry in hazard["terms"].items() if entry["robust_differs"]]
+    names = [f"\"{_lower(term_name(hazard, term))}\"" for term in differ]
+    if not names:
+        return "Errors reckoned by belt are within a quarter of the usual ones."
+    much = "by more than a quarter from the usual ones"
+    return f"Errors reckoned by belt differ {much} for {listed(names)}: read it with care."
+
+
+def sensitivity_words(hazard: Plain, term: str) -> str:
+    """Say between what a term's ratio lies when the method is another."""
+    fits = hazard["sensitivity"]
+    ratios = [ratio_of(term, fit[term]).hr for fit in fits.values() if term in fit]
+    known = [ratio for ratio in ratios if ratio is not None]
+    name = term_name(hazard, term)
+    if not known:
+        return f"{name}: no other method has an answer."
+    return f"{name}: {span(min(known), max(known))} failures a run, by {counted(len(known), 'other method')}."
+
+
+def interaction_words(hazard: Plain) -> str:
+    """Say what was looked at without a plan: whether the idler does more at some tensions or with some grease."""
+    said = []
+    for name, found in hazard["interactions"].items():
+        other = setting(name.removeprefix("idler x ")).noun
+        if "reason" in found:
+            said.append(f"whether the idler does more with other {other} cannot be told ({found['reason']})")
+        else:
+            said.append(
+                f"that the idler's effect changes with {other} at least so much would come up {chance(found['p'])} by "
+                "chance"
+            )
+    return f"Exploratory, not planned: {'; '.join(said)}."
