@@ -13,13 +13,17 @@ from argparse import Namespace
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from drivekit.faults import Fault, Faulty, Unusable, closing
 from drivekit.options import Misused, parsed
 
+if TYPE_CHECKING:
+    from drivekit.drive.set_up import SetUp
+
 __all__ = ["main"]
 
+CARD, RECORD = "set-up-card.pdf", "record-card.pdf"
 DONE, FAULTY, UNUSABLE, OURS, STOPPED = 0, 1, 2, 3, 130
 
 
@@ -148,6 +152,46 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
     return {f"workbooks/{name}": content for name, content in ran.items()}
 
 
+def _drive(chosen: Namespace) -> int:
+    from drivekit.drive.reading import read_drive
+    from drivekit.drive.set_up import set_up
+    from drivekit.show.folder import write_files
+
+    layout, out = read_drive(chosen.file), chosen.out
+    found = set_up(layout)
+    if out is not None:
+        _refuse_file(out)
+        with _Progress() as progress:
+            progress.say("drawing")
+            files = _drive_drawn(found)
+            progress.say("writing")
+            _written(write_files, out, files)
+    print(found)
+    if out is not None:
+        print(f"\nThe page is {out / 'drive.html'}; the cards to print are {out / CARD} and {out / RECORD}.")
+    return DONE
+
+
+def _drive_drawn(found: SetUp) -> dict[str, bytes]:
+    """Draw the page of a drive, the picture of its path and its two cards, by the names of their files."""
+    from drivekit.cautions import CAUTIONS
+    from drivekit.log.columns import RUNS
+    from drivekit.show.card_work import PHASE_GUIDE, card_for
+    from drivekit.show.cards import record_card
+    from drivekit.show.drive_page import drive_page
+    from drivekit.show.path_brush import png, svg
+    from drivekit.show.path_picture import path_picture
+
+    picture = path_picture(found)
+    return {
+        "drive.html": drive_page(found).encode(),
+        "belt-path.svg": svg(picture).encode(),
+        "belt-path.png": png(picture, "slide"),
+        CARD: card_for(found, CAUTIONS),
+        RECORD: record_card(RUNS, guide=PHASE_GUIDE, cautions=CAUTIONS),
+    }
+
+
 def _demo(chosen: Namespace) -> int:
     from drivekit.log.demo import write_demo
 
@@ -177,16 +221,20 @@ def _lab(chosen: Namespace) -> int:
                 continue
 
 
-COMMANDS = {"new": _new, "check": _check, "study": _study, "demo": _demo, "lab": _lab}
+COMMANDS = {"new": _new, "check": _check, "study": _study, "drive": _drive, "demo": _demo, "lab": _lab}
 
 
 def _refuse_own_folder(out: Path, log: Path) -> None:
     """Refuse to write findings among the files of the log."""
-    if out.exists() and not out.is_dir():
-        raise Unusable(f"{out} is a file; name a folder for the findings with --out")
+    _refuse_file(out)
     home = log if log.is_dir() else log.parent
     if log.exists() and out.resolve() == home.resolve():
         raise Unusable(f"{out} is the log's own folder; name another one for the findings with --out")
+
+
+def _refuse_file(out: Path) -> None:
+    if out.exists() and not out.is_dir():
+        raise Unusable(f"{out} is a file; name a folder with --out")
 
 
 def _from(folder: Path, path: Path) -> str:

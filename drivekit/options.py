@@ -122,6 +122,18 @@ def parsers() -> tuple[ArgumentParser, dict[str, ArgumentParser]]:
 
     _study(command("study", "study a log: findings, one page, figures", "drivekit study data/season-two --out out"))
 
+    drive = command(
+        "drive", "work out a drive's set-up from its file", "drivekit drive data/drives/toothed-inside.toml"
+    )
+    drive.add_argument("file", metavar="FILE", type=Path, help="the drive's file: belt, pulleys, idler, screws, engine")
+    drive.add_argument(
+        "--out",
+        metavar="DIR",
+        type=Path,
+        help="where page, picture of the belt's path and two cards to print go; without it the set-up is only said",
+    )
+    _help(drive)
+
     demo = command("demo", "write two invented seasons to try things on", "drivekit demo data")
     demo.add_argument("folder", metavar="DIR", type=Path, help="where the folders season-one and season-two are made")
     _help(demo)

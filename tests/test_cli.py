@@ -158,6 +158,13 @@ TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[s
         study_and(lambda: findings()["life"]["overall"]["lower"][5]),
     ),
     ("study", "--workbooks"): ([], ["--workbooks"], study_and(lambda: sorted(files_of(Path("findings"))))),
+    ("drive", "--out"): (
+        [],
+        ["--out", "a"],
+        lambda here, words: (
+            main(["drive", str(TOP / "data" / "drives" / "worked-example.toml"), *words]) or files_of(here)
+        ),
+    ),
     ("study", "--seed"): (["--seed", "1"], ["--seed", "2"], study_and(lambda: findings()["settings"]["seed"])),
 }
 
@@ -300,8 +307,9 @@ def test_the_invented_seasons_are_those_of_the_project(here: Path, capsys: Said)
             assert (here / "data" / season / name).read_bytes() == (TOP / "data" / season / name).read_bytes()
 
 
-@pytest.mark.parametrize("command", ["demo", "new", "check", "study"])
+@pytest.mark.parametrize("command", ["demo", "new", "check", "study", "drive"])
 def test_the_example_of_every_command_runs(here: Path, command: str, capsys: Said) -> None:
+    shutil.copytree(TOP / "data" / "drives", here / "data" / "drives")
     for name in dict.fromkeys(("demo", command)):
         example = (parsers()[1][name].epilog or "").splitlines()[-1].split()
         assert example[:2] == ["drivekit", name]

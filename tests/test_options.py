@@ -22,7 +22,7 @@ def options(parser: ArgumentParser) -> dict[str, str]:
 
 
 def test_the_commands_are_those_of_the_command_line() -> None:
-    assert list(parsers()[1]) == list(COMMANDS) == ["new", "check", "study", "demo", "lab"]
+    assert list(parsers()[1]) == list(COMMANDS) == ["new", "check", "study", "drive", "demo", "lab"]
 
 
 def test_study_has_exactly_its_options() -> None:
@@ -63,11 +63,13 @@ def test_the_version_is_said(capsys: pytest.CaptureFixture[str]) -> None:
 CAUSES = "tooth-jump, tooth-loss, edge-split, cord-pull, contaminated, engine-trouble, precaution, sold, unknown"
 CUTS = "is not two tensions; give newtons above 0, the lower first, as in 7000,9000"
 MISUSES = {
-    "": "say what to do: new, check, study, demo, lab",
-    "stdy": '"stdy" is no command; did you mean study? (new, check, study, demo, lab)',
+    "": "say what to do: new, check, study, drive, demo, lab",
+    "stdy": '"stdy" is no command; did you mean study? (new, check, study, drive, demo, lab)',
     "-x": '"-x" is no option of drivekit; one of --version, --help',
     "study": "drivekit study needs LOG",
     "new": "drivekit new needs PATH",
+    "drive": "drivekit drive needs FILE",
+    "drive a --ot b": '"--ot" is no option of drivekit drive; did you mean --out? (--out, --help)',
     "study a b": '"b" is one word too many',
     "lab a": '"a" is one word too many',
     "check a --colums b": '"--colums" is no option of drivekit check; did you mean --columns? (--columns, --help)',

@@ -17,7 +17,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any, Literal
 
-__all__ = ["FINDINGS", "NOTICE", "Standing", "findings_text", "standing", "write_folder"]
+__all__ = ["FINDINGS", "NOTICE", "Standing", "findings_text", "standing", "write_files", "write_folder"]
 
 FINDINGS = "findings.json"
 NOTICE = "MIXED-FILES.txt"
@@ -107,20 +107,41 @@ def write_folder(folder: Path, findings: Mapping[str, Any], files: Mapping[str, 
     """
     earlier = standing(folder).named
     contents = {**files, FINDINGS: findings_text(findings, files).encode()}
-    try:
-        for name, content in contents.items():
-            (folder / name).parent.mkdir(parents=True, exist_ok=True)
-            _to_disk(_staged(folder / name), content)
-        _to_disk(folder / NOTICE, NOTICE_TEXT.encode())
-        for name in contents:
-            os.replace(_staged(folder / name), folder / name)
-    finally:
-        for name in contents:
-            _staged(folder / name).unlink(missing_ok=True)
-    for place in sorted({(folder / name).parent for name in contents}):
-        _directory_to_disk(place)
+    write_files(folder, contents, notice=NOTICE_TEXT)
     (folder / NOTICE).unlink()
     return tuple(name for name in earlier if name not in contents and (folder / name).exists())
+
+
+def write_files(folder: Path, files: Mapping[str, bytes], *, notice: str = "") -> None:
+    """Write files into a folder, each whole at once: all are on the disk under another name before one is renamed.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to; made if it is not there.
+    files : mapping of str to bytes
+        By their path within the folder with forward slashes; renamed into place in this order.
+    notice : str
+        Laid in the folder as `NOTICE` before the first rename, for the caller to take away; empty: none.
+
+    Raises
+    ------
+    OSError
+        When the folder cannot be written; until then nothing in it has been replaced.
+    """
+    try:
+        for name, content in files.items():
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            _to_disk(_staged(folder / name), content)
+        if notice:
+            _to_disk(folder / NOTICE, notice.encode())
+        for name in files:
+            os.replace(_staged(folder / name), folder / name)
+    finally:
+        for name in files:
+            _staged(folder / name).unlink(missing_ok=True)
+    for place in sorted({(folder / name).parent for name in files}):
+        _directory_to_disk(place)
 
 
 def findings_text(findings: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
