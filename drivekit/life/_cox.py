@@ -21,10 +21,19 @@ UNDETERMINED = 2
 
 
 @compiled
-def likelihood(coef, x, moments, first, n_failed, member, weight, efron, rate, score, information, raw):  # type: ignore[no-untyped-def]
-    """Log partial likelihood; fills ``score``, ``information`` and ``raw``, the second moments about zero."""
+def likelihood(  # type: ignore[no-untyped-def]
+    coef, x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely, weight, efron,
+    rate, score, information, raw,
+):  # fmt: skip
+    """Log partial likelihood; fills ``score``, ``information`` and ``raw``, the second moments about zero.
+
+    Sets are taken from the oldest age of a stratum to its youngest. A pattern that is in every younger set once it is in
+    one joins a running total there (``joins``, ``joining``); the others are added to each of their sets (``loose``,
+    ``loosely``). Nothing is ever taken off a running total, so no digits are lost.
+    """
     n_terms = x.shape[1]
     width = moments.shape[1]
+    running = np.zeros(width)
     total = np.empty(width)
     fallen = np.empty(width)
     left = np.empty(width)
@@ -40,13 +49,18 @@ def likelihood(coef, x, moments, first, n_failed, member, weight, efron, rate, s
         for a in range(n_terms):
             height += x[pattern, a] * coef[a]
         rate[pattern] = weight[pattern] * np.exp(height)
-    for group in range(first.size - 1):
-        here = first[group]
-        start_of_kept = here + n_failed[group]
+    for group in range(first.size - 2, -1, -1):
+        if oldest[group]:
+            running[:] = 0.0
+        for m in range(joins[group], joins[group + 1]):
+            r = rate[joining[m]]
+            if r != 0.0:
+                for c in range(width):
+                    running[c] += r * moments[joining[m], c]
         fallen[:] = 0.0
         failures = 0
         failed_weight = 0.0
-        for m in range(here, start_of_kept):
+        for m in range(first[group], first[group] + n_failed[group]):
             pattern = member[m]
             w = weight[pattern]
             if w == 0.0:
@@ -62,29 +76,29 @@ def likelihood(coef, x, moments, first, n_failed, member, weight, efron, rate, s
         if failures == 0:
             continue
         for c in range(width):
-            total[c] = fallen[c]
-        for m in range(start_of_kept, first[group + 1]):
-            pattern = member[m]
-            r = rate[pattern]
-            if r == 0.0:
-                continue
-            for c in range(width):
-                total[c] += r * moments[pattern, c]
+            total[c] = running[c] + fallen[c]
+        for m in range(loose[group], loose[group + 1]):
+            r = rate[loosely[m]]
+            if r != 0.0:
+                for c in range(width):
+                    total[c] += r * moments[loosely[m], c]
         steps = failures if efron else 1
         mean_weight = failed_weight / steps
         for k in range(steps):
             share = k / failures
+            denominator = total[0] - share * fallen[0]
+            loglik -= mean_weight * np.log(denominator)
+            inverse = 1.0 / denominator
             for c in range(width):
-                left[c] = total[c] - share * fallen[c]
-            loglik -= mean_weight * np.log(left[0])
+                left[c] = (total[c] - share * fallen[c]) * inverse
             position = 1 + n_terms
             for a in range(n_terms):
-                mean_a = left[1 + a] / left[0]
-                score[a] -= mean_weight * mean_a
+                mean = mean_weight * left[1 + a]
+                score[a] -= mean
                 for b in range(a + 1):
-                    information[a, b] += mean_weight * (left[position] / left[0] - mean_a * left[1 + b] / left[0])
+                    information[a, b] += mean_weight * left[position] - mean * left[1 + b]
                     position += 1
-                raw[a] += mean_weight * left[position - 1] / left[0]
+                raw[a] += mean_weight * left[position - 1]
     for a in range(n_terms):
         for b in range(a):
             information[b, a] = information[a, b]
@@ -135,12 +149,16 @@ def step_of(information, score, held, factor, pivot, step):  # type: ignore[no-u
 
 
 @compiled
-def maximise(coef, held, x, moments, first, n_failed, member, weight, efron, score, information):  # type: ignore[no-untyped-def]
+def maximise(  # type: ignore[no-untyped-def]
+    coef, held, x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely,
+    weight, efron, score, information,
+):  # fmt: skip
     """Newton steps, halved while the likelihood falls, until none moves a coefficient by more than 1e-10.
 
-    Starts at ``coef`` and leaves the maximum there. A term that is flat from the start is UNDETERMINED. RUNS_AWAY means
-    that some direction's information fell below 1e-8 of what it was at the start, or 60 steps did not settle: along a
-    direction without end the step stays near one failure's worth while the information falls by a factor each time.
+    Starts at ``coef`` and leaves the maximum there, score and information as they were one last step before. A term that
+    is flat from the start is UNDETERMINED. RUNS_AWAY means that some direction's information fell below 1e-8 of what it
+    was at the start, or 60 steps did not settle: along a direction without end the step stays near one failure's worth
+    while the information falls by a factor each time.
     """
     n_terms = x.shape[1]
     rate = np.empty(x.shape[0])
@@ -150,7 +168,10 @@ def maximise(coef, held, x, moments, first, n_failed, member, weight, efron, sco
     at_start = np.empty(n_terms)
     step = np.empty(n_terms)
     tried = np.empty(n_terms)
-    loglik = likelihood(coef, x, moments, first, n_failed, member, weight, efron, rate, score, information, raw)
+    loglik = likelihood(
+        coef, x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely,
+        weight, efron, rate, score, information, raw,
+    )  # fmt: skip
     for turn in range(60):
         sound = step_of(information, score, held, factor, pivot, step)
         if turn == 0:
@@ -173,19 +194,27 @@ def maximise(coef, held, x, moments, first, n_failed, member, weight, efron, sco
         for _ in range(40):
             for a in range(n_terms):
                 tried[a] = coef[a] + length * step[a]
-            after = likelihood(tried, x, moments, first, n_failed, member, weight, efron, rate, score, information, raw)
-            if settled or after >= loglik - 1e-11 * (1.0 + abs(loglik)):
+            if settled:
+                break
+            after = likelihood(
+                tried, x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely,
+                weight, efron, rate, score, information, raw,
+            )  # fmt: skip
+            if after >= loglik - 1e-11 * (1.0 + abs(loglik)):
                 break
             length *= 0.5
         coef[:] = tried
-        loglik = after
-        if settled:
+        if settled:  # so short a last step changes the likelihood by less than its rounding
             return SETTLED, loglik
+        loglik = after
     return RUNS_AWAY, loglik
 
 
 @compiled
-def maximise_each(coef, loglik, status, unit, weights, x, moments, first, n_failed, member, efron):  # type: ignore[no-untyped-def]
+def maximise_each(  # type: ignore[no-untyped-def]
+    coef, loglik, status, unit, weights,
+    x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely, efron,
+):  # fmt: skip
     """Fit every line of ``weights``, each from zero; ``unit`` says which column weighs a pattern."""
     n_terms = x.shape[1]
     held = np.zeros(n_terms, np.bool_)
@@ -197,8 +226,9 @@ def maximise_each(coef, loglik, status, unit, weights, x, moments, first, n_fail
             weight[pattern] = weights[line, unit[pattern]]
         coef[line] = 0.0
         status[line], loglik[line] = maximise(
-            coef[line], held, x, moments, first, n_failed, member, weight, efron, score, information
-        )
+            coef[line], held, x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely,
+            weight, efron, score, information,
+        )  # fmt: skip
 
 
 @compiled

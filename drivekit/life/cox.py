@@ -137,8 +137,7 @@ def maximum(rows: RiskSets, ties: Ties, weight: Floats, held: Bools, begin: Floa
     at = np.array(begin, np.float64)
     score, information = np.zeros(at.size), np.zeros((at.size, at.size))
     status, loglik = _cox.maximise(
-        at, held, rows.x, rows.moments, rows.first, rows.n_failed, rows.pattern, weight[rows.unit], ties == "efron",
-        score, information,
+        at, held, *rows.folded, weight[rows.unit], ties == "efron", score, information
     )  # fmt: skip
     return Maximum(status == _cox.SETTLED, frozen(at), float(loglik), frozen(score), frozen(information))
 
@@ -246,8 +245,8 @@ def likelihood(rows: RiskSets, ties: Ties, weight: Floats, at: Floats) -> tuple[
     p = rows.n_terms
     score, information = np.zeros(p), np.zeros((p, p))
     loglik = _cox.likelihood(
-        np.asarray(at, np.float64), rows.x, rows.moments, rows.first, rows.n_failed, rows.pattern, weight[rows.unit],
-        ties == "efron", np.zeros(rows.x.shape[0]), score, information, np.zeros(p),
+        np.asarray(at, np.float64), *rows.folded, weight[rows.unit], ties == "efron",
+        np.zeros(rows.x.shape[0]), score, information, np.zeros(p),
     )  # fmt: skip
     return float(loglik), score, information
 
@@ -288,8 +287,7 @@ def fit_many(rows: RiskSets, weights: Ints, ties: Ties = "efron", threads: int |
 
     def fit_lines(part: slice) -> None:
         _cox.maximise_each(
-            coef[part], loglik[part], status[part], rows.unit, checked[part], rows.x, rows.moments, rows.first,
-            rows.n_failed, rows.pattern, ties == "efron",
+            coef[part], loglik[part], status[part], rows.unit, checked[part], *rows.folded, ties == "efron"
         )  # fmt: skip
 
     workers = max(1, min(threads or os.cpu_count() or 1, lines))

@@ -53,6 +53,13 @@ class RiskSets:
         Which unit's case weight a pattern carries.
     n_units : int
         Number of units; case weights have this length.
+    oldest : ndarray of bool, shape (n_sets,)
+        Whether a set is the last of its stratum.
+    joins, joining : ndarray of int, shapes (n_sets + 1,) and any
+        For each set the patterns kept in it and in no older one that are in every younger set of their stratum, too:
+        from the oldest set down, their sums can run on instead of being made anew.
+    loose, loosely : ndarray of int, shapes (n_sets + 1,) and any
+        For each set the other patterns kept in it.
     """
 
     rows: int
@@ -67,6 +74,11 @@ class RiskSets:
     moments: Floats
     unit: Ints
     n_units: int
+    oldest: Bools
+    joins: Ints
+    joining: Ints
+    loose: Ints
+    loosely: Ints
 
     @classmethod
     def of(cls, age: Ints, failed: Bools, x: Floats, stratum: Ints, unit: Ints | None = None) -> RiskSets:
@@ -167,7 +179,16 @@ class RiskSets:
             moments=frozen(np.ascontiguousarray(moments)),
             unit=frozen(unit.astype(np.int64)),
             n_units=n_units,
+            **_running(stratum, sizes, n_failed, pattern, shared),
         )
+
+    @property
+    def folded(self) -> tuple[NDArray[Any], ...]:
+        """What the compiled likelihood reads, in its order."""
+        return (
+            self.x, self.moments, self.oldest, self.first, self.n_failed, self.pattern,
+            self.joins, self.joining, self.loose, self.loosely,
+        )  # fmt: skip
 
     @property
     def n_terms(self) -> int:
@@ -237,6 +258,37 @@ class RiskSets:
         x = self.member_x
         means = np.add.reduceat(x, self.first[:-1], axis=0) / sizes[:, None]
         return np.asarray(x - np.repeat(means, sizes, axis=0))
+
+
+def _running(stratum: Ints, sizes: Ints, n_failed: Ints, pattern: Ints, shared: bool) -> dict[str, NDArray[Any]]:
+    """Which kept members may join a running total, from the oldest set of a stratum to its youngest."""
+    n_sets = sizes.size
+    of_set = np.repeat(np.arange(n_sets), sizes)
+    kept = np.arange(of_set.size) - np.repeat(np.cumsum(sizes) - sizes, sizes) >= np.repeat(n_failed, sizes)
+    # the place of each set in its stratum: a pattern in sets 0 ... k of it and nowhere twice is in k + 1 of them
+    place = np.arange(n_sets) - np.searchsorted(stratum, stratum)
+    joins_here = np.zeros(of_set.size, bool)
+    if shared and of_set.size:
+        count = np.bincount(pattern)
+        last = np.zeros(count.size, np.int64)
+        np.maximum.at(last, pattern, place[of_set])
+        twice = np.zeros(count.size, bool)
+        order = np.lexsort((of_set, pattern))
+        again = (np.diff(pattern[order]) == 0) & (np.diff(of_set[order]) == 0)
+        twice[pattern[order][1:][again]] = True
+        standing = (count == last + 1) & (count > 1) & ~twice
+        # one that failed in its oldest set is in the running total from the next younger one on
+        first_kept = np.full(count.size, -1)
+        np.maximum.at(first_kept, pattern[kept], place[of_set[kept]])
+        stands = standing[pattern]
+        joins_here = kept & stands & (place[of_set] == first_kept[pattern])
+        kept = kept & ~stands
+    oldest = np.append(stratum[1:] != stratum[:-1], True) if n_sets else np.zeros(0, bool)
+    parts: dict[str, NDArray[Any]] = {"oldest": oldest}
+    for start, which, here in (("joins", "joining", joins_here), ("loose", "loosely", kept)):
+        parts[start] = np.concatenate(([0], np.cumsum(np.bincount(of_set[here], minlength=n_sets)))).astype(np.int64)
+        parts[which] = pattern[here].astype(np.int64)
+    return {name: frozen(part) for name, part in parts.items()}
 
 
 def _stratum_means(x: Floats, stratum: Ints) -> Floats:

@@ -86,3 +86,22 @@ def test_a_set_of_risk_sets_cannot_be_written_to():
     sets = RiskSets.of(SEVEN.age, SEVEN.failed, SEVEN.x, SEVEN.stratum)
     with pytest.raises(ValueError, match="read-only"):
         sets.x[0] = 1.0
+
+
+def test_a_belt_kept_in_every_younger_set_joins_a_running_total_once():
+    # belts 0 and 1 stand from age 1 to 3 (0 fails at 3), belt 2 comes at age 2, belt 3 changes its setting at age 2
+    age = np.array([1, 2, 3, 1, 2, 3, 2, 3, 1, 2, 1, 2])
+    belt = np.array([0, 0, 0, 1, 1, 1, 2, 2, 3, 3, 4, 5])
+    x = np.array([0, 0, 0, 1, 1, 1, 5, 5, 7, 8, 3, 4], float)[:, None]
+    failed = np.isin(np.arange(12), [2, 10, 11])
+    sets = RiskSets.of(age, failed, x, np.zeros(12, int), belt)
+
+    def belts(patterns: np.ndarray, starts: np.ndarray) -> list[list[int]]:
+        return [sorted(sets.unit[patterns[a:b]]) for a, b in zip(starts[:-1], starts[1:], strict=True)]
+
+    assert belts(sets.joining, sets.joins) == [[], [0], [1]]
+    assert belts(sets.loosely, sets.loose) == [[3], [2, 3], [2]]
+    assert sets.oldest.tolist() == [False, False, True]
+    alone = RiskSets.of(age, failed, x, np.zeros(12, int))
+    assert alone.joining.size == 0
+    assert np.diff(alone.loose).tolist() == [3, 4, 2]
