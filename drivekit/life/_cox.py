@@ -155,10 +155,10 @@ def maximise(  # type: ignore[no-untyped-def]
 ):  # fmt: skip
     """Newton steps, halved while the likelihood falls, until none moves a coefficient by more than 1e-10.
 
-    Starts at ``coef`` and leaves the maximum there, score and information as they were one last step before. A term that
-    is flat from the start is UNDETERMINED. RUNS_AWAY means that some direction's information fell below 1e-8 of what it
-    was at the start, or 60 steps did not settle: along a direction without end the step stays near one failure's worth
-    while the information falls by a factor each time.
+    Starts at ``coef`` and leaves the maximum there, score and information as they were one last step before. A term
+    that is flat from the start is UNDETERMINED. RUNS_AWAY means that some direction's information fell below 1e-8 of
+    what it was at the start, or 60 steps did not settle: along a direction without end the step stays near one
+    failure's worth while the information falls by a factor each time.
     """
     n_terms = x.shape[1]
     rate = np.empty(x.shape[0])

@@ -1,5 +1,7 @@
 """Risk sets: who stood beside whom, by hand and by counting."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -97,7 +99,7 @@ def test_a_belt_kept_in_every_younger_set_joins_a_running_total_once():
     sets = RiskSets.of(age, failed, x, np.zeros(12, int), belt)
 
     def belts(patterns: np.ndarray, starts: np.ndarray) -> list[list[int]]:
-        return [sorted(sets.unit[patterns[a:b]]) for a, b in zip(starts[:-1], starts[1:], strict=True)]
+        return [sorted(sets.unit[patterns[a:b]]) for a, b in pairwise(starts)]
 
     assert belts(sets.joining, sets.joins) == [[], [0], [1]]
     assert belts(sets.loosely, sets.loose) == [[3], [2, 3], [2]]
