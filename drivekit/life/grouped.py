@@ -67,58 +67,114 @@ def grouped(age: Ints, failed: Bools, x: Floats, stratum: Ints) -> GroupedFit:
     here = np.isin(age, np.unique(age[failed]))
     if not here.any():
         return GroupedFit(frozen(nan), frozen(nan), 0.0, 0, (NO_FAILURE,) * n_terms)
-    fell = failed[here]
+    runs, fell = int(here.sum()), failed[here]
+    age, stratum = np.unique(age[here], return_inverse=True)[1], np.unique(stratum[here], return_inverse=True)[1]
     centred = x[here] - x[here].mean(axis=0)
-    ages, strata = _indicators(age[here]), _indicators(stratum[here])
-    terms = slice(ages.shape[1] + strata.shape[1] - 1, None)
-    design = np.hstack((ages, strata[:, 1:], centred))
-    share = (ages.T @ fell + 0.5) / (ages.sum(axis=0) + 1.0)
-    start = np.concatenate((np.log(-np.log1p(-share)), np.zeros(design.shape[1] - share.size)))
-    basis = np.ones(design.shape[1], bool)
-    told = np.ones(n_terms, bool)
+    stay = _telling(age, stratum, fell)
+    rows = _Rows.of(age[stay], np.hstack((_factor(stratum[stay])[:, 1:], centred[stay])), fell[stay])
+    found = top(rows.likelihood, rows.start())
+    if found is not None:
+        error = np.sqrt(np.diag(np.linalg.inv(rows.expected_information(found.at))))
+        coef, se = found.at[-n_terms:], error[-n_terms:]
+        return GroupedFit(frozen(coef), frozen(se), found.loglik, runs, (None,) * n_terms)
+    # A maximum proves that every term can be told; only where there is none is it asked which cannot, on all rows.
+    n_ages, others = int(age.max()) + 1, np.hstack((_factor(stratum)[:, 1:], centred))
+    design = np.hstack((_factor(age), others))
+    terms = slice(design.shape[1] - n_terms, None)
+    length = np.linalg.norm(design, axis=0)
+    alone = determined(design, length)
+    stay, moves = _limit(design[:, ~alone], fell)
+    basis, moved = ~alone, np.zeros(alone.size, bool)
+    basis[~alone] = ~determined(design[stay][:, ~alone], length[~alone])
+    moved[~alone] = moves
+    told = ~(alone | moved)[terms]
+    flat = length[terms] <= 1e-9 * np.maximum(1.0, np.abs(x[here]).max(axis=0))
     reasons: list[str | None] = [None] * n_terms
-    found = top(lambda at: _likelihood(design, fell, at), start)
+    for term in range(n_terms):
+        if alone[terms][term]:
+            reasons[term] = CONSTANT if flat[term] else DETERMINED
+        elif moved[terms][term]:
+            reasons[term] = MOVES
+    rows = _Rows.of(age[stay], others[stay][:, basis[n_ages:]], fell[stay])
+    found = top(rows.likelihood, rows.start())
     if found is None:
-        length = np.linalg.norm(design, axis=0)
-        alone = determined(design, length)
-        left, fell_left, moves = _limit(design[:, ~alone], fell)
-        basis = ~alone
-        basis[~alone] = ~determined(left, length[~alone])
-        moved = np.zeros(design.shape[1], bool)
-        moved[~alone] = moves
-        told = ~(alone | moved)[terms]
-        flat = length[terms] <= 1e-9 * np.maximum(1.0, np.abs(x[here]).max(axis=0))
-        for term in range(n_terms):
-            if alone[terms][term]:
-                reasons[term] = CONSTANT if flat[term] else DETERMINED
-            elif moved[terms][term]:
-                reasons[term] = MOVES
-        kept = left[:, basis[~alone]]
-        design, fell = kept, fell_left
-        found = top(lambda at: _likelihood(kept, fell_left, at), start[basis])
-        if found is None:
-            raise ArithmeticError("the grouped fit did not settle although its likelihood has a maximum")
-    at, error = np.full(basis.size, np.nan), np.full(basis.size, np.nan)
+        raise ArithmeticError("the grouped fit did not settle although its likelihood has a maximum")
+    at, error = np.full(alone.size, np.nan), np.full(alone.size, np.nan)
     at[basis] = found.at
-    error[basis] = np.sqrt(np.diag(np.linalg.inv(_expected_information(design, found.at))))
+    error[basis] = np.sqrt(np.diag(np.linalg.inv(rows.expected_information(found.at))))
     coef, se = np.where(told, at[terms], np.nan), np.where(told, error[terms], np.nan)
-    return GroupedFit(frozen(coef), frozen(se), found.loglik, int(here.sum()), tuple(reasons))
+    return GroupedFit(frozen(coef), frozen(se), found.loglik, runs, tuple(reasons))
 
 
-def _indicators(code: Ints) -> Floats:
-    """One column of 0 and 1 for each value."""
+def _factor(code: Ints) -> Floats:
+    """One column of 0 and 1 for each value met."""
     return np.asarray(code[:, None] == np.unique(code), np.float64)
 
 
-def _likelihood(design: Floats, fell: Bools, at: Floats) -> tuple[float, Floats, Floats]:
-    """Log likelihood, score and observed information; with m = exp(height) a failed row gives log(1 - exp(-m))."""
-    with np.errstate(over="ignore", under="ignore"):
-        m = np.exp(np.minimum(design @ at, 700.0))
-        pull = _pull(m)
-        loglik = np.log(-np.expm1(-m[fell])).sum() - m[~fell].sum()
-        slope = np.where(fell, pull, -m)
-        curve = np.where(fell, -pull * (1 - m - pull), m)
-    return float(loglik), design.T @ slope, design.T @ (design * curve[:, None])
+def _telling(age: Ints, stratum: Ints, fell: Bools) -> Bools:
+    """Rows left once every age and every stratum in which none or all failed have gone, and those that follow."""
+    stay = np.ones(fell.size, bool)
+    while True:
+        rest = stay.copy()
+        for code in (age, stratum):
+            at_risk, failed = np.bincount(code[stay]), np.bincount(code[stay], weights=fell[stay])
+            mixed = (failed > 0) & (failed < at_risk)
+            rest[stay] &= mixed[code[stay]]
+        if (rest == stay).all():
+            return stay
+        stay = rest
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Rows:
+    """Runs of the fit: an own column for each age, kept as a code alone, and the other columns."""
+
+    age: Ints
+    n_ages: int
+    others: Floats
+    fell: Bools
+
+    @classmethod
+    def of(cls, age: Ints, others: Floats, fell: Bools) -> _Rows:
+        ages, code = np.unique(age, return_inverse=True)
+        return cls(code, ages.size, others, fell)
+
+    def start(self) -> Floats:
+        """Each age's own share of failures, all else without effect."""
+        at_risk, failed = np.bincount(self.age), np.bincount(self.age, weights=self.fell)
+        share = (failed + 0.5) / (at_risk + 1.0)
+        return np.concatenate((np.log(-np.log1p(-share)), np.zeros(self.others.shape[1])))
+
+    def likelihood(self, at: Floats) -> tuple[float, Floats, Floats]:
+        """Log likelihood, score and observed information; with m = exp(height) a failed row gives log(1 - exp(-m))."""
+        fell = self.fell
+        with np.errstate(over="ignore", under="ignore"):
+            m = np.exp(np.minimum(self._height(at), 700.0))
+            pull = _pull(m)
+            loglik = np.log(-np.expm1(-m[fell])).sum() - m[~fell].sum()
+            slope = np.where(fell, pull, -m)
+            curve = np.where(fell, -pull * (1 - m - pull), m)
+        score = np.concatenate((np.bincount(self.age, weights=slope), self.others.T @ slope))
+        return float(loglik), np.asarray(score, np.float64), self._squared(curve)
+
+    def expected_information(self, at: Floats) -> Floats:
+        """Sum of (dp/dheight)^2 / (p (1 - p)) = m^2 / (exp(m) - 1) over rows."""
+        m = np.exp(self._height(at))
+        return self._squared(m * _pull(m))
+
+    def _height(self, at: Floats) -> Floats:
+        return np.asarray(at[self.age] + self.others @ at[self.n_ages :])
+
+    def _squared(self, weight: Floats) -> Floats:
+        """Sum over rows of weight times the outer product of all columns; an age has none in common with another."""
+        n_ages = self.n_ages
+        weighted = self.others * weight[:, None]
+        square = np.zeros((n_ages + weighted.shape[1],) * 2)
+        square[np.arange(n_ages), np.arange(n_ages)] = np.bincount(self.age, weights=weight)
+        for place, column in enumerate(weighted.T, start=n_ages):
+            square[place, :n_ages] = square[:n_ages, place] = np.bincount(self.age, weights=column)
+        square[n_ages:, n_ages:] = self.others.T @ weighted
+        return square
 
 
 def _pull(m: Floats) -> Floats:
@@ -126,23 +182,18 @@ def _pull(m: Floats) -> Floats:
     return np.asarray(np.divide(m, np.expm1(np.minimum(m, 700.0)), out=np.ones_like(m), where=m > 0))
 
 
-def _expected_information(design: Floats, at: Floats) -> Floats:
-    """Sum of (dp/dheight)^2 / (p (1 - p)) = m^2 / (exp(m) - 1) over rows."""
-    m = np.exp(design @ at)
-    return np.asarray(design.T @ (design * (m * _pull(m))[:, None]))
-
-
-def _limit(design: Floats, fell: Bools) -> tuple[Floats, Bools, Bools]:
-    """Rows left once every direction without end is followed, and the columns that move along one."""
+def _limit(design: Floats, fell: Bools) -> tuple[Bools, Bools]:
+    """Which rows are left once every direction without end is followed, and the columns that move along one."""
     sign = np.where(fell, 1.0, -1.0)[:, None]
     size = np.abs(design).max(axis=0)
     length = np.linalg.norm(design, axis=0)
     moves = np.zeros(design.shape[1], bool)
-    while design.shape[0]:
-        direction = rising(sign * design / size, np.zeros((0, size.size)))
+    stay = np.ones(fell.size, bool)
+    while stay.any():
+        left = design[stay]
+        direction = rising(sign[stay] * left / size, np.zeros((0, size.size)))
         if direction is None:
             break
-        stay = level_gap(design / size @ direction)
-        design, fell, sign = design[stay], fell[stay], sign[stay]
-        moves = in_null_space(design, length)
-    return design, fell, moves
+        stay[stay] = level_gap(left / size @ direction)
+        moves = in_null_space(design[stay], length)
+    return stay, moves
