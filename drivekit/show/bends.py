@@ -10,7 +10,6 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from drivekit.show.curves import whole_ticks
 from drivekit.show.hazard_words import best_words, kilonewtons, tension_words
 from drivekit.show.phrases import confidence_words, counted
 from drivekit.show.picture import Label, Mark, Panel, Picture
@@ -50,14 +49,13 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
     low, high = _ends(curve, leads)
     confidence = confidence_words(findings["settings"]["confidence"])
     against = kilonewtons(curve["reference_n"])
-    floor, ceiling = math.floor(at[0]), math.ceil(at[-1])
     panel = Panel(
         name="",
         x_label="Tension of one span, cold, kN",
         y_label=f"Failures a run, as a multiple of those at {against} kN",
-        x_limits=(floor, ceiling),
+        x_limits=(at[0], at[-1]),
         y_limits=(low, high),
-        x_ticks=_whole(floor, ceiling),
+        x_ticks=_whole(at[0], at[-1]),
         y_ticks=in_decades(low, high),
         marks=_marks(findings, leads, at, (low, high)),
         y_log=True,
@@ -77,9 +75,10 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
     return Picture("tension_curve", tension_words(findings), subtitle, note, (panel,))
 
 
-def _whole(floor: int, ceiling: int) -> tuple[float, ...]:
-    step = 1 if ceiling - floor <= 12 else int(whole_ticks(ceiling - floor)[1])
-    return tuple(float(tick) for tick in range(floor, ceiling + 1, step))
+def _whole(low: float, high: float) -> tuple[float, ...]:
+    """Choose whole kilonewtons, or tenths where the range is short."""
+    step = next(step for step in (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0) if (high - low) / step <= 12)
+    return tuple(round(place * step, 1) for place in range(math.ceil(low / step), math.floor(high / step) + 1))
 
 
 def _ends(curve: Plain, leads: str) -> tuple[float, float]:
@@ -107,13 +106,13 @@ def _marks(findings: Plain, leads: str, at: list[float], ends: tuple[float, floa
     x = tuple(at[place] for place in every)
     lower, upper = (tuple(math.exp(form[side][place]) for place in every) for side in ("lower", "upper"))
     marks.append(Ribbon(f"band:{FORMS[leads]}", order.index(leads), x, lower, upper))
-    marks.append(Level("rule:1", 1.0, "as many"))
+    marks.append(Level("rule:1", 1.0, ""))
     names: list[Mark] = []
     for key, found in curve["forms"].items():
         y = tuple(math.exp(found["log_hr"][place]) for place in every)
         marks.append(Trace(f"curve:{FORMS[key]}", order.index(key), x, y, thin=key != leads))
         inside = [place for place, value in enumerate(y) if ends[0] <= value <= ends[1]]
-        names.append(Label(f"label:{FORMS[key]}", x[inside[0]], y[inside[0]], FORMS[key]))
+        names.append(Label(f"label:{FORMS[key]}", x[inside[-1]], y[inside[-1]], FORMS[key]))
     marks.append(Rug("rug:belts", tuple(tension / 1000 for tension in curve["belts_n"])))
     best = curve["best_n"]
     if leads == "quadratic" and best["estimate"] is not None:

@@ -16,7 +16,7 @@ from typing import Any
 from drivekit.show.phrases import confidence_words, counted, half, listed, one_in_ten
 from drivekit.show.picture import Band, Drop, Label, Mark, Panel, Picture, RiskRow, Spots, Steps, Ticks
 from drivekit.show.spoken import setting
-from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer
+from drivekit.show.words import INVENTED, Answer, curves_answer, exploratory_answer
 
 __all__ = ["comparison_picture", "overall_picture", "survival_panels", "whole_ticks"]
 
@@ -207,7 +207,7 @@ def comparison_picture(findings: Plain, name: str) -> Picture | None:
     block = findings["life"][name] if planned else findings["life"]["more"][name]
     if not block.get("levels"):
         return None
-    said: Answer = answer(findings, name) if planned else exploratory_answer(findings, name)
+    said: Answer = curves_answer(findings, name) if planned else exploratory_answer(findings, name)
     levels = block["levels"]
     subtitle = f"Share of belts not failed after each run, by {setting(name).noun} ({_stand_behind(levels)})."
     if name == "tension":

@@ -26,6 +26,7 @@ WIDEST = 40.0
 """The axis ends here and at its inverse; limits beyond are arrows."""
 
 X_LABEL = "Failures a run, as a multiple"
+BENT = "no one number: the curve bends"
 DIAMOND = "Diamond: Firth's penalised fit, which stands in where failures are too few for the usual one."
 ARROW = "Arrow: the limit lies beyond, or has no end."
 
@@ -38,7 +39,8 @@ def _number(value: float | None) -> str:
 
 def _row(ratio: Ratio, gid: str, place: int, name: str, counts: str) -> Interval:
     if ratio.hr is None:
-        return Interval(gid, 0, place, name, f"cannot tell: {ratio.reason}", counts, None, None, None)
+        said = ratio.reason if ratio.reason == BENT else f"cannot tell: {ratio.reason}"
+        return Interval(gid, 0, place, name, said, counts, None, None, None)
     said = f"{_number(ratio.hr)} ({_number(ratio.lower)} to {_number(ratio.upper)})"
     if ratio.firth:
         said += " Firth"
@@ -86,7 +88,7 @@ def forest_picture(findings: Plain) -> Picture | None:
         return None
     ratios = {term: leading(hazard, term) for term in hazard["terms"]}
     if TENSION in ratios and bends(findings):
-        ratios[TENSION] = Ratio(TENSION, None, None, None, False, "no one number, for the curve bends")
+        ratios[TENSION] = Ratio(TENSION, None, None, None, False, BENT)
     rows = [
         _row(ratio, f"interval:{term}", place, term_name(hazard, term), _behind(hazard, term))
         for place, (term, ratio) in enumerate(ratios.items())
@@ -117,12 +119,15 @@ def _title(ratios: Iterable[Ratio]) -> str:
     """Say which settings go with fewer or more failures, as far as the limits tell."""
     every = list(ratios)
     told = [ratio for ratio in every if ratio.verdict in ("fewer", "more") and ratio.hr is not None]
-    rest = len(every) - len(told)
+    bent = any(ratio.reason == BENT for ratio in every)
+    rest = len(every) - len(told) - bent
+    curve = "; tension is a curve" if bent else ""
     if not told:
-        return "All settings at once: for none of them can a difference in failures be told from chance."
+        whose = "none of the others" if bent else "none of them"
+        return f"All settings at once{curve}: for {whose} can a difference in failures be told from chance."
     each = [f"{change(ratio.hr)} {_where(ratio.term)}" for ratio in told if ratio.hr is not None]
     end = {0: "", 1: "; the other one cannot be told"}.get(rest, f"; the other {rest} cannot be told")
-    return f"All settings at once, failures a run: {listed(each)}{end}."
+    return f"All settings at once, failures a run: {listed(each)}{curve}{end}."
 
 
 def _where(term: str) -> str:

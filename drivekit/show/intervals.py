@@ -68,7 +68,9 @@ def _alike(findings: Plain) -> str:
 def _title(findings: Plain) -> str:
     """Say which settings made belts last, as far as the intervals tell."""
     judged = {setting(name).noun: answer(findings, name) for name in findings["headline"]}
-    told = [noun for noun, said in judged.items() if said.verdict in ("longer", "shorter")]
+    told = [
+        setting(name).noun for name, head in findings["headline"].items() if verdict(head) in ("longer", "shorter")
+    ]
     if not told:
         return "For none of the settings can a difference in belt life be told from chance."
     rest = [noun for noun in judged if noun not in told]

@@ -10,10 +10,13 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from drivekit.show import sections
+from drivekit.show import sections, sections_hazard
+from drivekit.show.alike import alike_picture
+from drivekit.show.bends import tension_picture
 from drivekit.show.causes import causes_picture
 from drivekit.show.curves import comparison_picture, overall_picture
 from drivekit.show.embed import drawing
+from drivekit.show.forest import forest_picture
 from drivekit.show.intervals import differences_picture
 from drivekit.show.phrases import counted
 from drivekit.show.picture import Picture
@@ -30,6 +33,9 @@ POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 
 SECTIONS: tuple[tuple[str, Callable[[Plain, Pictures], str]], ...] = (
     ("The answers, more closely", sections.closely),
+    ("The same belts, once all at each level", sections_hazard.same_belts),
+    ("All settings at once", sections_hazard.at_once),
+    ("Tension along its range", sections_hazard.tension),
     ("How belts fail", sections.causes),
     ("What the data cannot tell", sections.cannot_tell),
     ("Settings that came together with the season or with a car", sections.together),
@@ -61,6 +67,9 @@ def pictures(findings: Plain) -> dict[str, Picture]:
         "overall": overall_picture(findings),
         "causes": causes_picture(findings),
         "differences": differences_picture(findings),
+        "forest": forest_picture(findings),
+        "tension_curve": tension_picture(findings),
+        **{f"standardised_{name}": alike_picture(findings, name) for name in findings["standardised"]},
     }
     return {name: picture for name, picture in drawn.items() if picture is not None}
 
@@ -120,7 +129,7 @@ def _answers(findings: Plain, drawn: Pictures) -> str:
     articles = []
     for name in findings["headline"]:
         words, said = setting(name), answer(findings, name)
-        picture = drawn.get(name)
+        picture = sections.answering(findings, drawn, name)
         figure = ""
         if picture is not None:
             caption = f"<figcaption>{html(picture.subtitle)}</figcaption>"

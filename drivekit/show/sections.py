@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from drivekit.cautions import CAUTIONS
 from drivekit.show.embed import drawings
+from drivekit.show.hazard_words import bends
 from drivekit.show.methods import METHODS
 from drivekit.show.phrases import chance, confidence_words, counted, listed, runs
 from drivekit.show.picture import Picture
 from drivekit.show.spoken import setting
-from drivekit.show.tables import endings_table, html, levels_table, overlap_table, table
+from drivekit.show.tables import bullets, endings_table, html, levels_table, overlap_table, paragraph, part, table
 from drivekit.show.words import Answer, answer, exploratory_answer
 
 __all__ = [
+    "answering",
     "cannot_tell",
     "causes",
     "cautions",
@@ -44,36 +46,32 @@ def sentence(said: Answer) -> str:
     return f'<p class="answer">{text}</p>'
 
 
-def _p(text: str, kind: str = "") -> str:
-    return f'<p class="{kind}">{html(text)}</p>' if kind else f"<p>{html(text)}</p>"
-
-
-def _list(items: Iterable[str]) -> str:
-    each = "".join(f"<li>{html(item)}</li>" for item in items)
-    return f"<ul>{each}</ul>" if each else ""
-
-
-def _part(title: str, *content: str) -> str:
-    """Set what stands under one small heading; paper keeps it together."""
-    return f'<div class="part"><h3>{html(title)}</h3>{"".join(content)}</div>'
+def answering(findings: Plain, drawn: Pictures, name: str) -> Picture | None:
+    """Find the picture of an answer: the standardised curves, the curve of tension, or the plain curves."""
+    if name == "tension" and bends(findings):
+        return drawn.get("tension_curve")
+    standardised = findings["headline"][name].get("basis") == "standardised"
+    return drawn.get(f"standardised_{name}" if standardised else name)
 
 
 def closely(findings: Plain, drawn: Pictures) -> str:
     """Set the numbers behind each answer, the larger picture, and how surprising a difference is."""
     parts = []
     if "overall" in drawn:
-        parts.append(_part("All belts", _p(drawn["overall"].title), drawings(drawn["overall"])))
+        parts.append(part("All belts", paragraph(drawn["overall"].title), drawings(drawn["overall"])))
     for name in findings["headline"]:
         block, words = findings["life"][name], setting(name)
         if not block.get("levels"):
-            parts.append(_part(words.title, _p(f"{answer(findings, name)}")))
+            parts.append(part(words.title, paragraph(f"{answer(findings, name)}")))
             continue
-        parts.append(_part(words.title, drawings(drawn[name], again=True)))
+        beside = drawn[name] is answering(findings, drawn, name)
+        said = "" if beside else paragraph(f"By the curves alone: {drawn[name].title}")
+        parts.append(part(words.title, said, drawings(drawn[name], again=beside)))
         parts.append(levels_table(block["levels"], findings["settings"].get("horizon_runs")))
-        parts.append(_p(" ".join(filter(None, (_surprise(block, words.noun), _left_out(block))))))
+        parts.append(paragraph(" ".join(filter(None, (_surprise(block, words.noun), _left_out(block))))))
     if "differences" in drawn:
         difference = drawn["differences"]
-        parts.append(_part("All differences side by side", _p(difference.title), drawings(difference)))
+        parts.append(part("All differences side by side", paragraph(difference.title), drawings(difference)))
     return "".join(parts)
 
 
@@ -103,7 +101,7 @@ def _left_out(block: Plain) -> str:
 
 def causes(findings: Plain, drawn: Pictures) -> str:
     """Set the picture of causes and the count of every ending."""
-    figure = f"{_p(drawn['causes'].title)}{drawings(drawn['causes'])}" if "causes" in drawn else ""
+    figure = f"{paragraph(drawn['causes'].title)}{drawings(drawn['causes'])}" if "causes" in drawn else ""
     return figure + endings_table(findings["log"]["causes"], findings["settings"]["failures"])
 
 
@@ -140,7 +138,7 @@ def cannot_tell(findings: Plain, drawn: Pictures) -> str:
         "The bands say how far chance among belts could move a curve at each run, one run at a time, if the log is "
         "right; they do not cover a wrong log, or a season unlike this one."
     )
-    return _list(items)
+    return bullets(items)
 
 
 def together(findings: Plain, drawn: Pictures) -> str:
@@ -149,18 +147,18 @@ def together(findings: Plain, drawn: Pictures) -> str:
     for name, overlap in findings.get("overlap", {}).items():
         words = setting(name)
         if "reason" in overlap:
-            parts.append(_part(words.title, _p(f"Cannot be told: {overlap['reason']}.")))
+            parts.append(part(words.title, paragraph(f"Cannot be told: {overlap['reason']}.")))
             continue
         falls = [
-            overlap_table(overlap[part], f"Runs by {words.noun}: the levels {_came(overlap[part])} {by}.")
-            for part, by in (("time", "the season"), ("car", "the cars"))
+            overlap_table(overlap[among], f"Runs by {words.noun}: the levels {_came(overlap[among])} {by}.")
+            for among, by in (("time", "the season"), ("car", "the cars"))
         ]
-        parts.append(_part(words.title, *falls))
+        parts.append(part(words.title, *falls))
     said = (
         "Where a setting came together with the season or with a car, one cannot be told from the other, and the "
         "answer says so."
     )
-    return _p(said) + "".join(parts) if parts else ""
+    return paragraph(said) + "".join(parts) if parts else ""
 
 
 def _came(fall: Plain) -> str:
@@ -180,18 +178,18 @@ def further(findings: Plain, drawn: Pictures) -> str:
     for name, block in more.items():
         title = setting(name).title
         if not block.get("levels"):
-            parts.append(_part(title, _p(f"Cannot be compared: {block['reason']}.")))
+            parts.append(part(title, paragraph(f"Cannot be compared: {block['reason']}.")))
             continue
-        parts.append(_part(title, sentence(exploratory_answer(findings, name)), drawings(drawn[name])))
+        parts.append(part(title, sentence(exploratory_answer(findings, name)), drawings(drawn[name])))
         parts.append(levels_table(block["levels"], findings["settings"].get("horizon_runs")))
         if left_out := _left_out(block):
-            parts.append(_p(left_out))
+            parts.append(paragraph(left_out))
     return "".join(parts)
 
 
 def cautions(findings: Plain, drawn: Pictures) -> str:
     """Set the cautions."""
-    return _list(CAUTIONS)
+    return bullets(CAUTIONS)
 
 
 def computed(findings: Plain, drawn: Pictures) -> str:
@@ -200,11 +198,11 @@ def computed(findings: Plain, drawn: Pictures) -> str:
     confidence = confidence_words(settings["confidence"])
     counts = f"Failures are: {listed(settings['failures'])}. Every interval is {confidence}."
     methods = sorted({head["method"] for head in findings["headline"].values() if "method" in head})
-    parts = [_p(counts)]
-    parts += [f"<h3>{html(how.title)}</h3>{_p(how.text)}{_p(how.source, 'small')}" for how in METHODS]
+    parts = [paragraph(counts)]
+    parts += [f"<h3>{html(how.title)}</h3>{paragraph(how.text)}{paragraph(how.source, 'small')}" for how in METHODS]
     if methods:
         text = f"{listed(methods)}."
-        parts.append(f"<h3>The interval in the answers</h3>{_p(text[0].upper() + text[1:])}")
+        parts.append(f"<h3>The interval in the answers</h3>{paragraph(text[0].upper() + text[1:])}")
     return "".join(parts) + _second_opinion(findings.get("second_opinion", {}))
 
 
@@ -212,14 +210,14 @@ def _second_opinion(block: Plain) -> str:
     if not block:
         return ""
     if "reason" in block:
-        said = _p(f"None could be had: {block['reason']}.")
+        said = paragraph(f"None could be had: {block['reason']}.")
         return f"<h3>A second opinion</h3>{said}"
     compared = block["compared"]
     text = (
         f"The library {block['library']} {block['version']} was given the same runs and repeated {len(compared)} of "
         f"these results ({listed(compared)}); the largest difference was {block['largest_difference']:.1g}."
     )
-    return f"<h3>A second opinion</h3>{_p(text)}"
+    return f"<h3>A second opinion</h3>{paragraph(text)}"
 
 
 def log(findings: Plain, drawn: Pictures) -> str:
@@ -227,11 +225,11 @@ def log(findings: Plain, drawn: Pictures) -> str:
     block = findings["log"]
     parts = []
     if block.get("warnings"):
-        parts.append(f"<h3>Unlikely, but taken as written</h3>{_list(block['warnings'])}")
+        parts.append(f"<h3>Unlikely, but taken as written</h3>{bullets(block['warnings'])}")
     absent = [[entry["column"], entry["adds"]] for entry in block.get("absent", ()) if entry["adds"]]
     if absent:
         parts.append(f"<h3>Columns the log does not have</h3>{table(['column', 'would have added'], absent)}")
-    return "".join(parts) or _p("Every column is there, and nothing in it looked unlikely.")
+    return "".join(parts) or paragraph("Every column is there, and nothing in it looked unlikely.")
 
 
 def provenance(findings: Plain, drawn: Pictures) -> str:

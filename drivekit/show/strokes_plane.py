@@ -21,6 +21,8 @@ def sides_of_plane(panel: Panel, size: Size) -> tuple[float, float]:
     """Give the inches left and right of the axes: for the numbers of the upright axis, and for level lines' names."""
     numbers = max((width(_said(tick), size.text) for tick in panel.y_ticks), default=0)
     names = max((width(mark.text, size.small) for mark in panel.marks if isinstance(mark, Level)), default=0)
+    ends = [mark for mark in panel.marks if isinstance(mark, Label) and mark.x >= panel.x_limits[1]]
+    names = max(names, *(width(mark.text, size.small) for mark in ends)) if ends else names
     return max(2.6 * size.gap, numbers + 1.6 * size.gap), names + 1.4 * size.gap
 
 
@@ -175,7 +177,7 @@ def _words(axes: Axes, panel: Panel, size: Size, plane: Plane) -> None:
     for label in labels:
         wide = width(label.text, size.small)
         left = plane.x(label.x) + 0.45 * gap
-        if left + wide > paper.left + paper.width:
+        if label.x < panel.x_limits[1] and left + wide > paper.left + paper.width:
             left = plane.x(label.x) - 0.45 * gap - wide
         wants.append(Box(left, plane.y(label.y) - line / 2, wide, line))
     for label, box in zip(labels, placed(wants, found, dots, paper), strict=True):

@@ -1,15 +1,24 @@
-"""Tables for a page: every cell escaped, readable on paper, and on a phone where each row becomes a small list."""
+"""Tables, paragraphs and lists for a page: all escaped, readable on paper; on a phone each row is a small list."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 from typing import Any
 
 from drivekit.show.layout import GLUE
 from drivekit.show.phrases import decimal, half, one_in_ten
 
-__all__ = ["endings_table", "html", "levels_table", "overlap_table", "table"]
+__all__ = [
+    "bullets",
+    "endings_table",
+    "html",
+    "levels_table",
+    "overlap_table",
+    "paragraph",
+    "part",
+    "table",
+]
 
 Plain = Mapping[str, Any]
 
@@ -17,6 +26,22 @@ Plain = Mapping[str, Any]
 def html(text: str) -> str:
     """Make any text safe to stand in a page or in an attribute, its numbers kept with their percent signs."""
     return escape(text).replace(" %", f"{GLUE}%")
+
+
+def paragraph(text: str, kind: str = "") -> str:
+    """Set a paragraph, in one of the classes of the page's style sheet if `kind` names it."""
+    return f'<p class="{kind}">{html(text)}</p>' if kind else f"<p>{html(text)}</p>"
+
+
+def bullets(items: Iterable[str]) -> str:
+    """Set a list; nothing where there is no item."""
+    each = "".join(f"<li>{html(item)}</li>" for item in items)
+    return f"<ul>{each}</ul>" if each else ""
+
+
+def part(title: str, *content: str) -> str:
+    """Set what stands under one small heading; paper keeps it together."""
+    return f'<div class="part"><h3>{html(title)}</h3>{"".join(content)}</div>'
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[str]], caption: str = "") -> str:

@@ -3,8 +3,11 @@
 A sentence names the better-lasting level, the difference in runs out of the first so many, its interval, and how many
 belts stand behind it. When the interval spans zero the answer is that nobody can tell: "too few belts to tell" where
 either limit is a whole run or more from zero, "no difference as large as a run" where both are nearer. A block that
-holds a reason is answered with that reason. Settings that came together with time or car carry the warning in the same
-sentence. No sentence gives a chance without saying what it is the chance of.
+holds a reason is answered with that reason. No sentence gives a chance without saying what it is the chance of.
+
+A standardised answer begins with what is held alike in it. A setting that came together with time or car carries the
+warning in the same sentence; where the answer is standardised the car is held alike and only time is left to warn of,
+for the season itself is not in the fit. Tension is answered by its curve where that bends, else by its levels.
 """
 
 from __future__ import annotations
@@ -13,13 +16,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from drivekit.show.phrases import amount, confidence_words, decimal, runs, spread
+from drivekit.show.hazard_words import bends, best_words
+from drivekit.show.phrases import amount, confidence_words, counted, decimal, listed, runs, spread
+from drivekit.show.ratios import term_setting
 from drivekit.show.spoken import Setting, setting
 
 __all__ = [
     "INVENTED",
     "Answer",
+    "alike",
     "answer",
+    "curves_answer",
     "differences",
     "exploratory_answer",
     "headlines",
@@ -31,6 +38,9 @@ Plain = Mapping[str, Any]
 
 INVENTED = "These are invented data: no belt, car or meeting in them is real."
 """Said wherever a demo season is shown."""
+
+NOUNS = {"idler": "idler", "tension": "tension", "edge_lube": "grease"}
+"""The settings of the hazard fit in a list of what is held alike."""
 
 WHOLE_RUN = 1.0
 """Limits nearer to zero than this are not worth a belt: see the module's rule."""
@@ -51,7 +61,8 @@ class Answer:
     further, further_counts : str
         With three levels, the other pair of neighbours and its belts, as a second sentence; else empty.
     verdict : str
-        ``"longer"``, ``"shorter"``, ``"no difference"``, ``"too few"`` or ``"no answer"``.
+        ``"longer"``, ``"shorter"``, ``"no difference"``, ``"too few"`` or ``"no answer"``; ``"best"`` where a curve
+        tells the best place.
     """
 
     finding: str
@@ -113,7 +124,38 @@ def answer(findings: Plain, name: str) -> Answer:
     Answer
         One sentence in pieces; for a setting of three levels it compares the headline pair and the next one.
     """
-    words, block, head = setting(name), findings["life"][name], findings["headline"][name]
+    if name == "tension" and bends(findings):
+        return _curve_answer(findings)
+    return _levels_answer(findings, name, findings["headline"][name], differences(findings, name))
+
+
+def curves_answer(findings: Plain, name: str) -> Answer:
+    """Answer a planned question by its survival curves alone, other settings as they happened to be.
+
+    Parameters
+    ----------
+    findings : mapping
+        The findings, plain data.
+    name : str
+        The setting: a key of ``headline``.
+
+    Returns
+    -------
+    Answer
+        The same as `answer` where that rests on the curves.
+    """
+    head, block = findings["headline"][name], findings["life"][name]
+    if head.get("basis") != "standardised":
+        return _levels_answer(findings, name, head, differences(findings, name))
+    pairs = block["mean_difference"]
+    three = dict.fromkeys(("estimate", "lower", "upper")) | pairs[head["contrast"]]
+    plain = head | three | {"basis": "curves", "horizon_runs": findings["settings"]["horizon_runs"]}
+    return _levels_answer(findings, name, plain, pairs)
+
+
+def _levels_answer(findings: Plain, name: str, head: Plain, pairs: Plain) -> Answer:
+    """Answer by one pair of levels, and for a setting of three by the next pair too."""
+    words, block = setting(name), findings["life"][name]
     tail = _counts(words, head, block)
     if head.get("estimate") is None:
         why = head.get("reason") or "no reason is recorded"
@@ -121,13 +163,56 @@ def answer(findings: Plain, name: str) -> Answer:
         return Answer(finding, tail, "", "no answer")
     warning = _together(words, findings, name, head)
     judged = verdict(head)
-    finding = _difference(words, head, judged)
-    second = _second_pair(head, list(block.get("levels", {})), differences(findings, name))
+    held = alike(findings, name) if head.get("basis") == "standardised" else ""
+    finding = _difference(words, head, judged, held)
+    second = _second_pair(head, list(block.get("levels", {})), pairs)
     if second is None:
         return Answer(finding, tail, warning, judged)
     third = next(level for level in _pair(second[0]) if level not in _pair(head["contrast"]))
     behind = f"{_of(block['levels'][third])} failed {words.brief(third)}"
-    return Answer(finding, tail, warning, judged, _further(words, *second), behind)
+    return Answer(finding, tail, warning, judged, _further(words, *second, made="make" if held else "made"), behind)
+
+
+def _curve_answer(findings: Plain) -> Answer:
+    """Answer for tension by its curve: where on it belts last best."""
+    curve, hazard, head = findings["tension_curve"], findings["hazard"], findings["headline"]["tension"]
+    held = alike(findings, "tension")
+    told = curve["best_n"]["estimate"] is not None
+    best = best_words(findings) if told else f"failures bend with tension, but {best_words(findings)}"
+    finding = f"{held}, {best}" if held else f"{best[0].upper()}{best[1:]}"
+    behind = f"{hazard['failed']} of {counted(len(curve['belts_n']), 'belt')} failed"
+    warning = ""
+    if (head.get("together") or {}).get("time"):
+        warning = "but tension was not alike over the season, so part of this may be the season's doing"
+    return Answer(finding, behind, warning, "best" if told else "too few")
+
+
+def alike(findings: Plain, name: str) -> str:
+    """Say what a standardised answer for a setting holds alike: "With car, tension and grease on the edges alike".
+
+    Parameters
+    ----------
+    findings : mapping
+        The findings, plain data.
+    name : str
+        The setting that is compared.
+
+    Returns
+    -------
+    str
+        Settings without a term in the fit are not named, nor is the car where there is one only; empty when nothing is
+        held alike.
+    """
+    hazard = findings["hazard"]
+    cars = findings.get("overlap", {}).get(name, {}).get("car", {}).get("columns", ())
+    held = ["car"] if len(cars) > 1 else []
+    penalised = hazard["sensitivity"].get("firth", {})
+    for term, entry in hazard["terms"].items():
+        noun = NOUNS[term_setting(term)[0]]
+        told = entry["coef"] is not None or penalised.get(term, {}).get("coef") is not None
+        if term_setting(term)[0] != name and told and noun not in held:
+            held.append(noun)
+    return f"With {listed(held)} alike" if held else ""
 
 
 def exploratory_answer(findings: Plain, name: str) -> Answer:
@@ -189,17 +274,18 @@ def _pair(contrast: str) -> tuple[str, str]:
     return later, earlier
 
 
-def _difference(words: Setting, head: Plain, judged: str) -> str:
+def _difference(words: Setting, head: Plain, judged: str, held: str = "") -> str:
     later, earlier = _pair(head["contrast"])
     said = (
-        f"elts {words.phrase(later)} made {amount(head['estimate'])} their {runs(head['horizon_runs'])}"
-        f" {'as' if decimal(abs(head['estimate'])) == '0' else 'than'} {_those(words, earlier)}"
-        f" ({confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])}"
-        f"{', the car and the other settings held alike' if head.get('basis') == 'standardised' else ''})"
+        f"belts {words.phrase(later)} {'make' if held else 'made'} {amount(head['estimate'])} their "
+        f"{runs(head['horizon_runs'])} {'as' if decimal(abs(head['estimate'])) == '0' else 'than'} "
+        f"{_those(words, earlier)} ({confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])})"
     )
-    if judged == "too few":
-        return f"Too few belts to tell: b{said}"
-    return f"No difference as large as a run: b{said}" if judged == "no difference" else f"B{said}"
+    doubt = {"too few": "Too few belts to tell: ", "no difference": "No difference as large as a run: "}.get(judged, "")
+    whole = f"{doubt}{held}, {said}" if held else f"{doubt}{said}"
+    if doubt and held:
+        whole = f"{doubt}{held[0].lower()}{held[1:]}, {said}"
+    return f"{whole[0].upper()}{whole[1:]}"
 
 
 def _those(words: Setting, level: str) -> str:
@@ -245,13 +331,13 @@ def _second_pair(head: Plain, order: list[str], pairs: Plain) -> tuple[str, Plai
     return min(known, key=lambda pair: float(pair[1]["upper"] - pair[1]["lower"])) if known else None
 
 
-def _further(words: Setting, contrast: str, difference: Plain) -> str:
+def _further(words: Setting, contrast: str, difference: Plain, *, made: str) -> str:
     later, earlier = _pair(contrast)
     judged = verdict(difference)
     doubt = {"too few": ": too few belts to tell", "no difference": ": less than a run either way"}.get(judged, "")
     size = amount(difference["estimate"]).removesuffix(" of")
     return (
-        f"Belts {words.phrase(later)} made {size} {'as' if size == 'as many' else 'than'} {_those(words, earlier)} "
+        f"Belts {words.phrase(later)} {made} {size} {'as' if size == 'as many' else 'than'} {_those(words, earlier)} "
         f"({spread(difference['lower'], difference['upper'])}{doubt})"
     )
 
