@@ -21,6 +21,7 @@ from drivekit.blocks.record import log_block, provenance_block, settings_block
 from drivekit.blocks.second_opinion import second_opinion_block
 from drivekit.blocks.standardised import standardised_block
 from drivekit.blocks.tension import tension_curve_block
+from drivekit.blocks.tracking import tracking_block
 from drivekit.comparisons import COMPARISONS, Comparison
 from drivekit.log.columns import FAILURES
 from drivekit.log.histories import run_table
@@ -98,6 +99,7 @@ def study(
         "standardised": standardised,
         "causes": causes_block(asked),
         "overlap": overlap,
+        "tracking": tracking_block(asked),
         "second_opinion": second_opinion_block(modelled),
         "provenance": provenance_block(started),
     }

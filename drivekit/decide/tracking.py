@@ -28,6 +28,10 @@ from drivekit.decide.line import Estimate, Floats, Line, adjusted_slope, line
 __all__ = ["Proposal", "Tracking", "tracking", "tracking_by_car"]
 
 
+_LIKELY = 0.5
+_AGAIN = "The last reading is nearer to even than readings usually come: read once more before a screw is turned."
+
+
 @dataclass(frozen=True, slots=True)
 class Proposal:
     """The next move in whole flats of net idler setting (front less rear), or why there is none."""
@@ -64,10 +68,11 @@ class Proposal:
         else:
             said = "Leave the idler where it is"
         edge = ", the last setting that was tried that way" if self.at_the_edge else ""
+        again = "" if self.chance >= _LIKELY else f" {_AGAIN}"
         return (
             f"{said}{edge}: the next reading is expected at {self.expected_c:+.1f} °C after {self.last_c:+.1f} °C; "
             f"the chance that it is nearer to even is {_percent(self.chance)}, and {_percent(self.chance_unmoved)} "
-            "without a move."
+            f"without a move.{again}"
         )
 
 

@@ -96,6 +96,16 @@ def test_an_even_last_reading_asks_for_no_move() -> None:
     assert str(fit.move) == "No move is proposed: the last reading was even."
 
 
+def test_a_last_reading_nearer_to_even_than_readings_scatter_asks_for_another_reading() -> None:
+    close = tracking(np.append(NET, 0.0), np.append(DIFFERENCE, 0.05), np.append(BELT, "a"))
+    assert close.move.chance is not None
+    assert close.move.chance < 0.5
+    assert str(close.move).endswith(
+        "The last reading is nearer to even than readings usually come: read once more before a screw is turned."
+    )
+    assert "read once more" not in str(tracking(NET, DIFFERENCE, BELT))
+
+
 def test_swapping_front_and_rear_mirrors_everything() -> None:
     fit, mirrored = tracking(NET, DIFFERENCE, BELT), tracking(-NET, -DIFFERENCE, BELT)
     assert mirrored.slope.estimate == pytest.approx(fit.slope.estimate)
