@@ -154,7 +154,7 @@ def lowest(slope: float, curvature: float, covariance: Floats, confidence: float
         return Best(None, None, None, "the curve bends too little for these belts to say where it is lowest")
     root = sqrt(max((middle / square) ** 2 - constant / square, 0.0))
     centre = origin - middle / square
-    return Best(origin - slope / (2 * curvature), centre - root, centre + root)
+    return Best(origin - slope / (2 * curvature), float(centre - root), float(centre + root))
 
 
 def bend(age: Ints, failed: Bools, others: Floats, value: Floats, stratum: Ints, *, confidence: float) -> Bend | str:

@@ -11,7 +11,7 @@ common outcome in its table 2.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
+from math import expm1, log, sqrt
 
 __all__ = ["Unrecorded", "e_value", "unrecorded"]
 
@@ -43,7 +43,7 @@ def e_value(hazard_ratio: float) -> float:
     if not hazard_ratio > 0:
         raise ValueError(f"a hazard ratio is above 0, not {hazard_ratio}")
     root = sqrt(max(hazard_ratio, 1 / hazard_ratio))
-    risk_ratio = (1 - 0.5**root) / (1 - 0.5 ** (1 / root))
+    risk_ratio = expm1(-log(2) * root) / expm1(-log(2) / root)  # 1 - .5^y, exact for a small y too
     return float(risk_ratio + sqrt(risk_ratio * (risk_ratio - 1)))
 
 
