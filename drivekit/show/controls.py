@@ -10,9 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from html import escape
-from typing import TYPE_CHECKING, Any, Literal
-
-from drivekit.show.picture import Picture
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 if TYPE_CHECKING:
     from ipywidgets import VBox, Widget
@@ -69,27 +67,32 @@ class Control:
         return ipywidgets.FloatRangeSlider(step=self.step, **ends)
 
 
+class Drawable(Protocol):
+    """A picture that a notebook can show: a `Picture` of curves, or one of a drive."""
+
+    def _repr_mimebundle_(self) -> dict[str, str]:
+        """Give its text form and its SVG, by their kinds."""
+
+
 @dataclass(frozen=True, slots=True)
 class Drawing:
     """What answers a move: a picture, where there is one, and sentences.
 
     Parameters
     ----------
-    picture : Picture or None
+    picture : Drawable or None
         None where there is nothing to draw.
     sentences : tuple of str
         Read under it.
     """
 
-    picture: Picture | None
+    picture: Drawable | None
     sentences: tuple[str, ...]
 
 
 def drawn(drawing: Drawing) -> str:
     """Give a drawing as HTML."""
-    from drivekit.show.brush import svg
-
-    picture = "" if drawing.picture is None else svg(drawing.picture)
+    picture = "" if drawing.picture is None else drawing.picture._repr_mimebundle_()["image/svg+xml"]
     return picture + "".join(f"<p>{escape(sentence)}</p>" for sentence in drawing.sentences)
 
 
