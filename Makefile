@@ -21,6 +21,8 @@ export JUPYTER_RUNTIME_DIR := $(CURDIR)/.cache/jupyter/runtime
 export JUPYTERLAB_SETTINGS_DIR := $(CURDIR)/.cache/jupyter/settings
 export JUPYTERLAB_WORKSPACES_DIR := $(CURDIR)/.cache/jupyter/workspaces
 export PIP_NO_INPUT := 1
+# Compiled modules are kept (in .venv and __pycache__): without them every start costs seconds.
+unexport PYTHONDONTWRITEBYTECODE
 
 .DELETE_ON_ERROR:
 .PHONY: help study test lab figures workbooks bench lock clean
@@ -43,7 +45,7 @@ lab: $(READY)  ## set up and open JupyterLab on a copy of the workbooks in out/
 	@mkdir -p out && cd out && ../$(BIN)/drivekit lab
 
 figures: $(READY)  ## redraw figures/ from the invented seasons
-	@rm -rf out/figures
+	@rm -rf out/figures; mkdir -p figures
 	@set -e; for season in season-one season-two; do \
 	    $(BIN)/drivekit study data/$$season --out out/figures/$$season >/dev/null; \
 	    rm -rf figures/$$season; cp -R out/figures/$$season/figures figures/$$season; done
