@@ -122,7 +122,8 @@ class Frames:
             left, right = left_of_rows(panels, size, room), right_of_rows(panels, size, room)
             least = max(rows_high(panel, size, room) for panel in panels)
             top = 3.2 * gap if first.name else 1.8 * gap
-            return cls(columns, -(-len(panels) // columns), left, right, top, 3.2 * gap, least)
+            bottom = 3.2 * gap if first.x_label else 2.0 * gap
+            return cls(columns, -(-len(panels) // columns), left, right, top, bottom, least)
         if first.is_plane:
             columns = _columns(len(panels), size) if len(panels) > 1 else 1
             sides = [sides_of_plane(panel, size) for panel in panels]

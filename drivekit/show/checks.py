@@ -105,7 +105,7 @@ def surprise_picture(findings: Plain) -> Picture | None:
     panel = Panel(
         name="",
         x_label=BELTS,
-        y_label="Failed sooner than foreseen (above 0) or outlived it (below)",
+        y_label="Failed sooner (above 0) or later than foreseen",
         x_limits=(0, len(belts["belt"]) + 1),
         y_limits=(-reach, reach),
         x_ticks=(),

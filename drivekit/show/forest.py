@@ -34,6 +34,8 @@ ARROW = "Arrow: the limit lies beyond, or has no end."
 def _number(value: float | None) -> str:
     if value is None:
         return "no end"
+    if value < 0.005:
+        return "under .01"
     return f"{value:.0f}" if value >= 20 else decimal(value, 2)
 
 
@@ -52,14 +54,15 @@ def _axis(rows: Sequence[Interval]) -> tuple[float, float]:
     estimates = [row.estimate for row in rows if row.estimate is not None]
     limits = [end for row in rows for end in (row.lower, row.upper) if end is not None]
     near = [min(max(end, 1 / WIDEST), WIDEST) for end in limits]
-    return min(0.5, *estimates, *near) / 1.15, max(2.0, *estimates, *near) * 1.15
+        low, high = min([0.5, *near, *(estimate / 1.4 for estimate in estimates)]), max([2.0, *near, *estimates])
+    return low / 1.15, high * 1.15
 
 
-def _panel(name: str, rows: Sequence[Interval], ends: tuple[float, float], rule: str) -> Panel:
+def _panel(name: str, rows: Sequence[Interval], ends: tuple[float, float], rule: str, x_label: str = "") -> Panel:
     marks: tuple[Mark, ...] = (*rows, Rule(rule, 1.0, "no difference"))
     return Panel(
         name=name,
-        x_label=X_LABEL,
+        x_label=x_label,
         y_label="",
         x_limits=ends,
         y_limits=(len(rows) - 0.5, -0.5),
@@ -107,7 +110,7 @@ def forest_picture(findings: Plain) -> Picture | None:
         parts.append(ARROW)
     if findings["log"].get("invented"):
         parts.append(INVENTED)
-    panel = _panel("", rows, ends, "rule:1")
+    panel = _panel("", rows, ends, "rule:1", X_LABEL)
     return Picture("forest", _title(ratios.values()), subtitle, " ".join(parts), (panel,))
 
 
@@ -159,14 +162,16 @@ def methods_picture(findings: Plain) -> Picture | None:
     Returns
     -------
     Picture or None
-        One panel for each term that some method has an answer for; None where there is none.
+        One panel for each term that some method has an answer for, tension only where it does not bend; None where
+        there is none.
     """
     hazard = findings["hazard"]
     if "reason" in hazard:
         return None
     confidence = findings["settings"]["confidence"]
     z = NormalDist().inv_cdf(0.5 + confidence / 2)
-    by_term = {term: _by_method(hazard, term, z) for term in hazard["terms"]}
+    terms = [term for term in hazard["terms"] if term != TENSION or not bends(findings)]
+    by_term = {term: _by_method(hazard, term, z) for term in terms}
     by_term = {term: rows for term, rows in by_term.items() if any(row.estimate is not None for row in rows)}
     if not by_term:
         return None
@@ -179,7 +184,7 @@ def methods_picture(findings: Plain) -> Picture | None:
     subtitle = f"Failures a run as a multiple, {said}; the top row of each panel is the study's own."
     note = (
         "Limits of the top row and of Firth's are from the profile of the likelihood, the others from the standard "
-        "error. Precautions as failures: belts taken off as a precaution count as failed. Age by age: a binomial model."
+        "error. Precautions too: belts taken off as a precaution count as failed. Age by age: a binomial model."
     )
     if findings["log"].get("invented"):
         note += f" {INVENTED}"

@@ -45,7 +45,7 @@ FITS = {
     "exact": "exact ties",
     "firth": "Firth's penalty",
     "cloglog": "age by age",
-    "precaution_as_failure": "precautions as failures",
+    "precaution_as_failure": "precautions too",
 }
 """The other fits, by what is other in them."""
 
@@ -75,10 +75,10 @@ def bends(findings: Plain) -> bool:
 
 
 def term_words(findings: Plain) -> tuple[str, ...]:
-    """Say every term in a sentence; tension as a curve where it bends."""
+    """Say every term in a sentence; of tension, where it bends, only that it is a curve."""
     hazard, confidence = findings["hazard"], findings["settings"]["confidence"]
     return tuple(
-        tension_words(findings)
+        "Tension is a curve here: no one ratio says what more of it does."
         if term == TENSION and bends(findings)
         else ratio_said(hazard, leading(hazard, term), confidence)
         for term in hazard["terms"]
@@ -121,12 +121,15 @@ def tension_words(findings: Plain) -> str:
 def unrecorded_words(findings: Plain) -> tuple[str, ...]:
     """Say for each idler and grease term how strong an unrecorded cause would have to be to explain it away."""
     hazard = findings["hazard"]
-    said = []
+    said, spanning = [], []
     for term, strength in hazard["unrecorded"].items():
         name, level = term_setting(term)
         if not level or strength["estimate"] is None:
             continue
         what = setting(name).phrase(level)
+        if strength["limit"] is not None and strength["limit"] <= 1:
+            spanning.append(what)
+            continue
         direction = "less" if hazard["terms"][term]["hr"] < 1 else "more"
         text = (
             f"Something unrecorded could explain belts {what} away only if it went both with them and with failing "
@@ -134,11 +137,11 @@ def unrecorded_words(findings: Plain) -> tuple[str, ...]:
         )
         if strength["limit"] is None:
             text += f"; for the limit it cannot be said: {strength['reason']}"
-        elif strength["limit"] <= 1:
-            text += "; but the limits reach no difference already"
         else:
             text += f"; {decimal(strength['limit'])} times would bring the limit to no difference"
         said.append(f"{text}.")
+    if spanning:
+        said.append(f"For belts {listed(spanning)} the limits reach no difference as they are, so there is none to explain.")
     return tuple(said)
 
 

@@ -65,7 +65,8 @@ def closely(findings: Plain, drawn: Pictures) -> str:
             parts.append(part(words.title, paragraph(f"{answer(findings, name)}")))
             continue
         beside = drawn[name] is answering(findings, drawn, name)
-        said = "" if beside else paragraph(f"By the curves alone: {drawn[name].title}")
+        alone = f"By the curves alone, the other settings as they were: {_begun(drawn[name].title)}"
+        said = "" if beside else paragraph(alone)
         parts.append(part(words.title, said, drawings(drawn[name], again=beside)))
         parts.append(levels_table(block["levels"], findings["settings"].get("horizon_runs")))
         parts.append(paragraph(" ".join(filter(None, (_surprise(block, words.noun), _left_out(block))))))
@@ -73,6 +74,11 @@ def closely(findings: Plain, drawn: Pictures) -> str:
         difference = drawn["differences"]
         parts.append(part("All differences side by side", paragraph(difference.title), drawings(difference)))
     return "".join(parts)
+
+
+def _begun(sentence: str) -> str:
+    """Give a sentence for the middle of another."""
+    return f"{sentence[0].lower()}{sentence[1:]}"
 
 
 def _surprise(block: Plain, noun: str) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from drivekit.show.alike import replicates_words
 from drivekit.show.embed import drawings
 from drivekit.show.hazard_words import (
     FITS,
@@ -22,12 +21,12 @@ from drivekit.show.hazard_words import (
     term_words,
     unrecorded_words,
 )
-from drivekit.show.phrases import decimal
+from drivekit.show.phrases import decimal, listed
 from drivekit.show.picture import Picture
 from drivekit.show.ratios import TENSION, leading, ratio_of, ratio_said, term_name
 from drivekit.show.sections import answering
 from drivekit.show.spoken import setting
-from drivekit.show.tables import bullets, html, paragraph, part, table
+from drivekit.show.tables import bullets, paragraph, part, table
 
 __all__ = ["at_once", "checks_list", "methods_table", "same_belts", "tension"]
 
@@ -40,13 +39,11 @@ def at_once(findings: Plain, drawn: Pictures) -> str:
     hazard = findings["hazard"]
     if "reason" in hazard:
         return paragraph(f"The settings cannot be studied all at once: {hazard['reason']}.")
-    picture = drawn["forest"]
     parts = [
         paragraph(" ".join(failures_words(hazard))),
-        paragraph(picture.title),
-        drawings(picture),
+        drawings(drawn["forest"]),
         bullets(term_words(findings)),
-        part("When the method is another", methods_table(hazard)),
+        part("When the method is another", methods_table(findings)),
         part("How the fit sits on its data", bullets(checks_list(findings))),
     ]
     if strong := unrecorded_words(findings):
@@ -55,10 +52,12 @@ def at_once(findings: Plain, drawn: Pictures) -> str:
     return "".join(parts)
 
 
-def methods_table(hazard: Plain) -> str:
-    """Set every term's ratio by every method."""
-    rows = []
+def methods_table(findings: Plain) -> str:
+    """Set every term's ratio by every method; tension only where it does not bend."""
+    rows, hazard = [], findings["hazard"]
     for term in hazard["terms"]:
+        if term == TENSION and bends(findings):
+            continue
         ratios = [hazard["terms"][term]["hr"]]
         ratios += [ratio_of(term, hazard["sensitivity"][name].get(term, {})).hr for name in FITS]
         rows.append([term_name(hazard, term), *("cannot tell" if r is None else decimal(r, 2) for r in ratios)])
@@ -104,9 +103,9 @@ def same_belts(findings: Plain, drawn: Pictures) -> str:
             continue
         picture = drawn[f"standardised_{name}"]
         beside = answering(findings, drawn, name) is picture
-        rows = [[level, decimal(curve["mean"])] for level, curve in block["levels"].items()]
-        means = table(["all belts", f"runs out of the first {block['horizon_runs']}"], rows)
+        each = listed([f"{decimal(curve['mean'])} {words.phrase(level)}" for level, curve in block["levels"].items()])
+        means = paragraph(f"Runs that these belts make out of their first {block['horizon_runs']}: {each}.")
         figure = drawings(picture, again=beside)
         said = "" if beside else paragraph(picture.title)
-        parts.append(part(words.title, said, figure, means, f"<p>{html(replicates_words(block))}</p>"))
+        parts.append(part(words.title, said, figure, means))
     return "".join(parts)
