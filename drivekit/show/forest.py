@@ -54,7 +54,7 @@ def _axis(rows: Sequence[Interval]) -> tuple[float, float]:
     estimates = [row.estimate for row in rows if row.estimate is not None]
     limits = [end for row in rows for end in (row.lower, row.upper) if end is not None]
     near = [min(max(end, 1 / WIDEST), WIDEST) for end in limits]
-        low, high = min([0.5, *near, *(estimate / 1.4 for estimate in estimates)]), max([2.0, *near, *estimates])
+    low, high = min([0.5, *near, *(estimate / 1.4 for estimate in estimates)]), max([2.0, *near, *estimates])
     return low / 1.15, high * 1.15
 
 

@@ -141,7 +141,7 @@ def unrecorded_words(findings: Plain) -> tuple[str, ...]:
             text += f"; {decimal(strength['limit'])} times would bring the limit to no difference"
         said.append(f"{text}.")
     if spanning:
-        said.append(f"For belts {listed(spanning)} the limits reach no difference as they are, so there is none to explain.")
+        said.append(f"For belts {listed(spanning)} the limits reach no difference already: there is none to explain.")
     return tuple(said)
 
 
