@@ -88,7 +88,7 @@ MISUSES = {
     "study a --tension-cuts 5,inf": f'--tension-cuts: "5,inf" {CUTS}',
     "study a --tension-cuts 0,5": f'--tension-cuts: "0,5" {CUTS}',
     "study a --tension-cuts a,b": f'--tension-cuts: "a,b" {CUTS}',
-    "study a --failures tooth-jmp": f'--failures: "tooth-jmp" is no cause; did you mean tooth-jump? ({CAUSES})',
+    "study a --failures tooth-jum": f'--failures: "tooth-jum" is no cause; did you mean tooth-jump? ({CAUSES})',
     "study a --failures ,": f"--failures: name at least one cause: {CAUSES}",
 }
 
