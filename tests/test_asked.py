@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import numpy as np
@@ -93,25 +94,25 @@ def test_no_run_leaves_nothing_to_ask() -> None:
     assert empty.failed.size == empty.belt.size == 0
 
 
+CAUSES = "tooth-jump, tooth-loss, edge-split, cord-pull, contaminated, engine-trouble, precaution, sold, unknown"
+CUTS = "cannot be used; the first must be above 0 and below the second"
+SHARE = "cannot be used; it must lie between 0 and 1, as .95 does"
+
+
 @pytest.mark.parametrize(
     ("chosen", "said"),
     [
         ({"failures": ()}, "no cause counts as a failure; name at least one"),
-        ({"failures": ("tooth-loss", "rust")}, '"rust" is no cause; the causes are tooth-jump, tooth-loss, edge-split, '
-         "cord-pull, contaminated, engine-trouble, precaution, sold, unknown"),
+        ({"failures": ("tooth-loss", "rust")}, f'"rust" is no cause; the causes are {CAUSES}'),
         ({"horizon": 0}, "a horizon of 0 runs cannot be used; it must be 1 or more"),
-        ({"tension_cuts": (9000.0, 9000.0)}, "tension cuts 9000 and 9000 cannot be used; "
-         "the first must be above 0 and below the second"),
-        ({"tension_cuts": (0.0, 9000.0)}, "tension cuts 0 and 9000 cannot be used; "
-         "the first must be above 0 and below the second"),
-        ({"tension_cuts": (float("nan"), 9000.0)}, "tension cuts nan and 9000 cannot be used; "
-         "the first must be above 0 and below the second"),
-        ({"confidence": 0.0}, "a confidence of 0 cannot be used; it must lie between 0 and 1, as .95 does"),
-        ({"confidence": 95.0}, "a confidence of 95 cannot be used; it must lie between 0 and 1, as .95 does"),
+        ({"tension_cuts": (9000.0, 9000.0)}, f"tension cuts 9000 and 9000 {CUTS}"),
+        ({"tension_cuts": (0.0, 9000.0)}, f"tension cuts 0 and 9000 {CUTS}"),
+        ({"confidence": 0.0}, f"a confidence of 0 {SHARE}"),
+        ({"confidence": 95.0}, f"a confidence of 95 {SHARE}"),
         ({"seed": -3}, "a seed of -3 cannot be used; it must be a whole number, 0 or more"),
     ],
-)  # fmt: skip
+)
 def test_a_choice_that_cannot_be_used_is_refused_to_the_letter(chosen: dict[str, Any], said: str) -> None:
-    with pytest.raises(ValueError, match="cannot be used|cause") as refused:
+    with pytest.raises(ValueError, match=re.escape(said)) as refused:
         Settings(**chosen)
     assert str(refused.value) == said

@@ -21,9 +21,9 @@ def block(levels: list[str], **missing: dict[str, Any]) -> dict[str, Any]:
     pairs = {}
     for later in range(1, len(levels)):
         for earlier in range(later):
-            pairs[f"{levels[later]} minus {levels[earlier]}"] = {
-                "estimate": later - earlier / 4, "se": 0.5, "lower": later - earlier / 4 - 1, "upper": later - earlier / 4 + 1,
-            }  # fmt: skip
+            size = later - earlier / 4
+            three = {"estimate": size, "lower": size - 1, "upper": size + 1}
+            pairs[f"{levels[later]} minus {levels[earlier]}"] = {"se": 0.5, **three}
     curves = {
         level: {"belts": 10 + place, "failed": place, "runs": 100, "mean_to_horizon": {"estimate": 5.0 + place}}
         for place, level in enumerate(levels)
