@@ -148,7 +148,11 @@ def _checks(modelled: Modelled, fitted: CoxFit) -> Plain:
             "expected": numbers(each.expected),
             "deviance": numbers(each.deviance),
         },
-        "without_belt": {"belt": names, "coef": _columns(study.names, changed)},
+        "without_belt": {
+            "belt": names,
+            "coef": _columns(study.names, changed.coef),
+            "exact": changed.exact.tolist(),
+        },
         "by_risk": {"runs": numbers(thirds.runs), "seen": numbers(thirds.seen), "expected": numbers(thirds.expected)},
         "concordance": entry(agreement, "estimate", "lower", "upper") | {"pairs": agreement.pairs},
     }

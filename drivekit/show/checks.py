@@ -31,7 +31,9 @@ def _note(findings: Plain, text: str) -> str:
 def _tens(low: float, high: float) -> tuple[float, ...]:
     """Choose round numbers between two ends of a plain axis, 0 among them."""
     step = next(
-        step for power in range(-3, 4) for step in (10.0**power, 2 * 10.0**power, 5 * 10.0**power)
+        step
+        for power in range(-3, 4)
+        for step in (10.0**power, 2 * 10.0**power, 5 * 10.0**power)
         if (high - low) / step <= 6
     )
     return tuple(round(place * step, 6) for place in range(math.ceil(low / step), math.floor(high / step) + 1))
@@ -149,7 +151,8 @@ def influence_picture(findings: Plain, term: str = "idler[toothed]") -> Picture 
         marks=tuple(marks),
         y_log=True,
     )
-    subtitle = f"{term_name(hazard, term)}, fitted again without each of {counted(len(every), 'belt')} in turn."
+    how = "fitted again" if all(without["exact"]) else "to first order (the farthest: fitted again)"
+    subtitle = f"{term_name(hazard, term)}, {how} without each of {counted(len(every), 'belt')} in turn."
     note = f"Named: the {len(far)} belts without which the answer moves most."
     return Picture("influence", influence_words(hazard, term), subtitle, _note(findings, note), (panel,))
 

@@ -5,9 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from drivekit.life import residuals
 from drivekit.life.cox import fit, likelihood
 from drivekit.life.residuals import by_belt, by_risk, concordance, schoenfeld, without_each
 from drivekit.life.riskset import RiskSets
+from drivekit.life.robust import robust
 from tests.life.plain_cox import SEVEN, Rows, random_rows
 
 
@@ -64,12 +66,30 @@ def test_scaled_residuals_average_to_the_coefficient():
 def test_without_a_belt_the_answer_is_the_fit_without_its_rows():
     rows = random_rows(2)
     fitted = fitted_of(rows)
-    coef = without_each(fitted)
+    found = without_each(fitted)
+    coef = found.coef
+    assert found.exact.all()
     for belt in np.unique(rows.belt[rows.failed])[:6]:
         rest = rows.where(rows.belt != belt)
         assert coef[belt] == pytest.approx(fitted_of(rest).coef, abs=1e-9)
     never_beside_a_failure = np.setdiff1d(rows.belt, rows.belt[fitted.rows.row])
     assert (coef[never_beside_a_failure] == fitted.coef).all()
+
+
+def test_with_many_belts_only_those_that_move_the_answer_most_are_fitted_again(monkeypatch):
+    rows = random_rows(2, belts=200)
+    fitted = fitted_of(rows)
+    every = without_each(fitted)
+    monkeypatch.setattr(residuals, "MOST_REFITTED", 0)
+    monkeypatch.setattr(residuals, "MOST_MOVING", 7)
+    found = without_each(fitted)
+    influence = robust(fitted, rows.belt).influence
+    farthest = np.argsort(-np.max(np.abs(influence) / fitted.se, axis=1))[:7]
+    assert np.flatnonzero(found.exact).tolist() == sorted(farthest)
+    assert (found.coef[farthest] == every.coef[farthest]).all()
+    assert found.coef[~found.exact] == pytest.approx((fitted.coef - influence)[~found.exact], abs=1e-14)
+    # what first order leaves out is small beside the error of the estimate
+    assert (np.abs(found.coef - every.coef).max(axis=0) < 0.05 * fitted.se).all()
 
 
 def test_concordance_of_seven_runs_by_hand():
