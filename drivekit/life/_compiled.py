@@ -63,7 +63,7 @@ def compiled(loop: Callable[..., Any]) -> Any:
 
     # The place of the cache is chosen when a function is decorated, so the setting need not outlive this call and a
     # person's own compiled code keeps its own place.
-    # A division by zero gives an infinity, as in numpy: a likelihood that runs away is told by its value, not by a stop.
+    # A division by zero gives an infinity, as in numpy: a likelihood that runs away is told by its value, not a stop.
     before = config.CACHE_DIR
     config.CACHE_DIR = str(cache_folder())
     try:

@@ -27,9 +27,9 @@ def likelihood(  # type: ignore[no-untyped-def]
 ):  # fmt: skip
     """Log partial likelihood; fills ``score``, ``information`` and ``raw``, the second moments about zero.
 
-    Sets are taken from the oldest age of a stratum to its youngest. A pattern that is in every younger set once it is in
-    one joins a running total there (``joins``, ``joining``); the others are added to each of their sets (``loose``,
-    ``loosely``). Nothing is ever taken off a running total, so no digits are lost.
+    Sets are taken from the oldest age of a stratum to its youngest. A pattern that is in every younger set once it is
+    in one joins a running total there (``joins``, ``joining``); the others are added to each of their sets
+    (``loose``, ``loosely``). Nothing is ever taken off a running total, so no digits are lost.
     """
     n_terms = x.shape[1]
     width = moments.shape[1]

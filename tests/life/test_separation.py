@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from drivekit.life.cox import fit, fit_many
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import determined, in_null_space, level_gap, limit, rising, untold
 from tests.life.plain_cox import Rows, plain_likelihood, random_rows
@@ -92,3 +93,13 @@ def test_what_never_differs_and_what_others_determine_have_different_reasons():
 
 def test_only_gaps_within_rounding_are_level():
     assert level_gap(np.array([0.0, 1e-9, -1e-9, 1e-5, -1.0])).tolist() == [True, True, True, False, False]
+
+
+def test_a_hazard_thousands_of_times_smaller_is_still_an_estimate():
+    # 5,000 of 10,000 failed with x 0 and one of 10,000 with x 1, Breslow: r = (1/10,000) / (5,000/10,000)
+    x = np.repeat([0.0, 1.0], 10_000)[:, None]
+    failed = np.zeros(20_000, bool)
+    failed[:5000], failed[-1] = True, True
+    sets = RiskSets.of(np.ones(20_000, int), failed, x, np.zeros(20_000, int))
+    assert fit(sets, "breslow").coef[0] == pytest.approx(np.log(1 / 5000), abs=1e-9)
+    assert fit_many(sets, np.ones((1, 20_000), int), "breslow").status.tolist() == [0]
