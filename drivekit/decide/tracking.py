@@ -17,6 +17,7 @@ new reading, beside the same chance without a move (a large reading tends to be 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,7 +26,7 @@ from numpy.typing import NDArray
 
 from drivekit.decide.line import Estimate, Floats, Line, adjusted_slope, line
 
-__all__ = ["Proposal", "Tracking", "tracking", "tracking_by_car"]
+__all__ = ["Proposal", "Tracking", "tracking", "tracking_by_car", "tracking_of"]
 
 
 _LIKELY = 0.5
@@ -180,6 +181,21 @@ def tracking_by_car(
         lift = None if lift_flats is None else lift_flats[mine]
         fits[name] = tracking(net_flats[mine], difference_c[mine], belt[mine], lift_flats=lift, confidence=confidence)
     return fits
+
+
+def tracking_of(readings: Mapping[str, Any], *, confidence: float = 0.95) -> Tracking:
+    """Fit again what the findings hold of one car: the same readings give the same numbers.
+
+    Parameters
+    ----------
+    readings : mapping
+        Plain lists ``belt``, ``net_flats``, ``difference_c`` and perhaps ``lift_flats``; None where a run lacks one.
+    confidence : float
+        Level of every interval.
+    """
+    net, difference = (np.array(readings[name], float) for name in ("net_flats", "difference_c"))
+    lift = np.array(readings["lift_flats"], float) if "lift_flats" in readings else None
+    return tracking(net, difference, np.array(readings["belt"], object), lift_flats=lift, confidence=confidence)
 
 
 def _percent(share: float) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 from drivekit import findings as _findings
 from drivekit.asked import Settings
 from drivekit.comparisons import COMPARISONS, Comparison
+from drivekit.lab.hazard import alike
 from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, on, recorded, sentence
 from drivekit.log.columns import CAUSES
 from drivekit.show import tables, words
@@ -24,6 +25,7 @@ __all__ = [
     "answer",
     "comparison_drawing",
     "curves",
+    "curves_answer",
     "curves_controls",
     "further",
     "headlines",
@@ -51,7 +53,7 @@ def curves(study: Study, name: str) -> Picture | Words:
         A setting of `drivekit.comparisons.COMPARISONS`, or ``"overall"``.
     """
     picture = overall_picture(study.findings) if name == "overall" else comparison_picture(study.findings, name)
-    return answer(study, name) if picture is None else picture
+    return curves_answer(study, name) if picture is None else picture
 
 
 def answer(study: Study, name: str) -> Words:
@@ -59,12 +61,21 @@ def answer(study: Study, name: str) -> Words:
     return Words((sentence(study.findings, name),))
 
 
+def curves_answer(study: Study, name: str) -> Words:
+    """Answer one question by its curves alone, the other settings as they were."""
+    findings = study.findings
+    if name not in findings["headline"]:
+        return answer(study, name)
+    return Words((str(words.curves_answer(findings, name)),))
+
+
 def question_controls(study: Study) -> VBox:
     """Lay out a choice of question; its picture and answer follow."""
     asked = {words.setting(comparison.name).question: comparison.name for comparison in recorded(study).values()}
 
     def redraw(question: str) -> Drawing:
-        picture = curves(study, asked[question])
+        planned = asked[question] in study.findings["headline"]
+        picture = alike(study, asked[question]) if planned else curves(study, asked[question])
         drawn = picture if isinstance(picture, Picture) else None
         return Drawing(drawn, (sentence(study.findings, asked[question]),))
 

@@ -120,7 +120,7 @@ def panel(controls: Mapping[str, Control], redraw: Callable[..., Drawing]) -> VB
         try:
             shown.value = drawn(redraw(**{name: widget.value for name, widget in widgets.items()}))
         except ValueError as refused:
-            shown.value = f"<p>{escape(str(refused))}.</p>"
+            shown.value = f"<p>{escape(str(refused).rstrip('.'))}.</p>"
 
     for widget in widgets.values():
         widget.observe(moved, "value")

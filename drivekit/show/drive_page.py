@@ -21,7 +21,7 @@ from drivekit.show.tables import html, table
 if TYPE_CHECKING:
     from drivekit.drive.set_up import SetUp
 
-__all__ = ["METHODS", "drive_page"]
+__all__ = ["METHODS", "drive_page", "pulleys_table", "spans_table"]
 
 CARE = ' class="care"'
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
@@ -63,8 +63,8 @@ def drive_page(set_up: SetUp) -> str:
     parts = [
         ("Look again", _list(set_up.warnings)),
         ("Seen from the front", _drawing(path_picture(set_up))),
-        ("Spans", _spans(set_up)),
-        ("Pulleys", _pulleys(set_up) + _paragraphs((set_up.snout,))),
+        ("Spans", spans_table(set_up)),
+        ("Pulleys", pulleys_table(set_up) + _paragraphs((set_up.snout,))),
         ("Belt and fit", _paragraphs((*said["Path"][: 1 if set_up.seat is None else 2], *said["Belt"]))),
         ("Growth when hot", _paragraphs(said["Growth"])),
         ("Idler, screws and shims", _paragraphs(said["Idler, screws and shims"])),
@@ -114,7 +114,8 @@ def _drawing(picture: PathPicture) -> str:
     return f'<figure class="both">{wide}{narrow}<figcaption>{caption}</figcaption></figure>'
 
 
-def _spans(set_up: SetUp) -> str:
+def spans_table(set_up: SetUp) -> str:
+    """Set every span's length and what it carries in each state, as HTML."""
     head = [
         "Span",
         "Free length, mm",
@@ -134,7 +135,8 @@ def _spans(set_up: SetUp) -> str:
     return table(head, rows, f"The belt's path is {set_up.path.length_m * 1e3:.2f} mm long.")
 
 
-def _pulleys(set_up: SetUp) -> str:
+def pulleys_table(set_up: SetUp) -> str:
+    """Set every pulley's wrap, teeth in mesh and what the belt pulls on it in each state, as HTML."""
     head = ["Pulley", "Wrap, degrees", "Teeth in mesh", *(f"Pull {state.name}" for state in set_up.states)]
     rows = [
         [

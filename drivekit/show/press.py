@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from drivekit.show.layout import SIZES, Size, wrapped
 from drivekit.show.strokes import INK, PALE
@@ -27,8 +28,17 @@ def styled() -> Iterator[None]:
     """Draw in the house's style, and leave matplotlib as it was found."""
     import matplotlib
 
-    with matplotlib.rc_context(fname=STYLE):
+    with matplotlib.rc_context(_style()):
         yield
+
+
+@cache
+def _style() -> dict[str, Any]:
+    """Read the style once, on top of matplotlib's own defaults: reading it anew would double a redraw's fixed cost."""
+    from matplotlib import rc_params_from_file
+
+    # How windows are opened is the person's own affair, and no picture of ours opens one.
+    return {name: value for name, value in rc_params_from_file(STYLE).items() if not name.startswith("backend")}
 
 
 def size_named(size: str) -> Size:

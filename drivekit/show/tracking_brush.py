@@ -21,7 +21,7 @@ BELT, LEAN, STEEL = "#0072B2", "#D55E00", "#C9CDD2"
 _DRAWN_TILT_RAD = math.radians(14)
 
 
-def figure(picture: SignPicture | ReadingsPicture, size: str = "screen") -> Figure:
+def figure(picture: SignPicture | ReadingsPicture, size: str = "screen", *, bare: bool = False) -> Figure:
     """Draw a picture; it belongs to no window and to no list of open figures.
 
     Parameters
@@ -30,6 +30,8 @@ def figure(picture: SignPicture | ReadingsPicture, size: str = "screen") -> Figu
         What is to be drawn.
     size : {"screen", "slide", "print", "phone"}
         What it is drawn for.
+    bare : bool
+        Leave out title, subtitle and note: the page sets those itself.
 
     Raises
     ------
@@ -42,7 +44,7 @@ def figure(picture: SignPicture | ReadingsPicture, size: str = "screen") -> Figu
     with styled():
         tall = paper.width * 1.9 if isinstance(picture, SignPicture) and paper.width < 5 else paper.height
         fig = Figure(figsize=(paper.width, tall))
-        head, foot = headed(fig, picture.title, picture.subtitle, picture.note, paper)
+        head, foot = (0.0, 0.0) if bare else headed(fig, picture.title, picture.subtitle, picture.note, paper)
         if isinstance(picture, SignPicture):
             _sign(fig, picture, paper, head, foot)
         else:
@@ -50,9 +52,9 @@ def figure(picture: SignPicture | ReadingsPicture, size: str = "screen") -> Figu
     return fig
 
 
-def svg(picture: SignPicture | ReadingsPicture, size: str = "screen") -> str:
+def svg(picture: SignPicture | ReadingsPicture, size: str = "screen", *, bare: bool = False) -> str:
     """Draw a picture as SVG text; parameters as in `figure`."""
-    return svg_of(lambda: figure(picture, size), picture.title)
+    return svg_of(lambda: figure(picture, size, bare=bare), picture.title)
 
 
 def png(picture: SignPicture | ReadingsPicture, size: str = "screen") -> bytes:

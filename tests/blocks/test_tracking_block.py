@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 
 from drivekit.asked import Asked, Settings
 from drivekit.blocks.tracking import tracking_block
-from drivekit.decide.tracking import tracking
+from drivekit.decide.tracking import tracking_of
 from drivekit.log.demo_truth import TRUTH
 from drivekit.log.histories import run_table
 from drivekit.log.season import read_season
@@ -119,9 +119,8 @@ def test_the_truth_of_the_demo_is_hidden_by_steering_and_mostly_found_again(bloc
 def test_the_readings_in_the_block_give_the_block_again(blocks: Any, season: str, car: str) -> None:
     ours = dict(blocks[season][car])
     readings = ours.pop("readings")
-    net, difference, lift = (np.array(readings[name], float) for name in ("net_flats", "difference_c", "lift_flats"))
     assert readings["run"] == [int(row["run"]) for row in made(season, car)]
-    assert tracking(net, difference, np.array(readings["belt"]), lift_flats=lift).block() == ours
+    assert tracking_of(readings).block() == ours
 
 
 def test_the_confidence_widens_the_limits() -> None:

@@ -1,0 +1,259 @@
+"""The drive's set-up for a workbook: a drive file in, words, picture and tables out, and controls that move it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from drivekit.cautions import CAUTIONS
+from drivekit.decide.tracking import Tracking
+from drivekit.drive import set_up as _set_up
+from drivekit.drive.amounts import force_words
+from drivekit.drive.layout import Layout, Pulley
+from drivekit.drive.path import belt_path
+from drivekit.drive.reading import read_drive
+from drivekit.drive.set_up import SetUp
+from drivekit.lab.study import Study, Table, Words
+from drivekit.log.columns import RUNS
+from drivekit.show import tables
+from drivekit.show.card_work import PHASE_GUIDE, card_for
+from drivekit.show.card_work import order_of_work as _order_of_work
+from drivekit.show.cards import record_card
+from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.drive_page import pulleys_table, spans_table
+from drivekit.show.folder import write_files
+from drivekit.show.path_picture import PathPicture, path_picture
+
+if TYPE_CHECKING:
+    from ipywidgets import VBox
+
+__all__ = [
+    "adjuster_controls",
+    "belt_path_picture",
+    "cards",
+    "cautions",
+    "drive_controls",
+    "drive_said",
+    "drive_words",
+    "order_of_work",
+    "pulleys",
+    "set_up",
+    "spans",
+]
+
+MOST_TURNS = 3.0
+IN_FILE = "as in the file"
+STILL = "Nothing in it asks for a second look."
+
+
+def set_up(drive: str, study: Study | None = None) -> SetUp:
+    """Read a drive file and compute its whole set-up.
+
+    Parameters
+    ----------
+    drive : str
+        The drive file.
+    study : Study, optional
+        A season studied: the tension at which its belts failed least stands beside the least to set.
+
+    Raises
+    ------
+    Unusable, Faulty
+        When there is no drive file, or it has faults; a notebook shows their sentences alone.
+    """
+    best = {} if study is None else study.findings["tension_curve"].get("best_n", {})
+    names = {"best_n": "estimate", "best_low_n": "lower", "best_high_n": "upper"}
+    return _set_up.set_up(read_drive(drive), **{name: best.get(key) for name, key in names.items()})
+
+
+def cautions() -> Words:
+    """Say what to mind before hands go near the drive."""
+    return Words(CAUTIONS)
+
+
+def drive_words(found: SetUp) -> Words:
+    """Say which drive it is, and everything in it that needs a second look."""
+    layout = found.layout
+    kind = "an invented drive" if layout.invented else "a drive"
+    what = f"{layout.name}: {kind} of {len(layout.pulleys)} pulleys and a belt of {layout.belt.teeth} teeth"
+    note = f" {layout.note}" if layout.note else ""
+    return Words((f"{what}, set to {force_words(layout.tension.set_n)} a span.{note}", *(found.warnings or (STILL,))))
+
+
+def drive_said(found: SetUp, *headings: str) -> Words:
+    """Say the parts of the set-up that stand under these headings.
+
+    Raises
+    ------
+    ValueError
+        If the set-up has no such heading.
+    """
+    said = dict(found.sentences())
+    for heading in headings:
+        if heading not in said:
+            raise ValueError(f'the set-up has nothing under "{heading}"; it has {", ".join(said)}')
+    return Words(tuple(sentence for heading in headings for sentence in said[heading]))
+
+
+def belt_path_picture(found: SetUp) -> PathPicture:
+    """Draw the belt's path to scale, at rest and at full load, with what it pulls where."""
+    return path_picture(found)
+
+
+def spans(found: SetUp) -> Table:
+    """Set every span's length and what it carries in each state."""
+    return Table(spans_table(found))
+
+
+def pulleys(found: SetUp) -> Table:
+    """Set every pulley's wrap, teeth in mesh and pull in each state."""
+    return Table(pulleys_table(found))
+
+
+def order_of_work(found: SetUp, tracking: Tracking | None = None) -> Table:
+    """Set the steps of the work in their order, each with its number and what to write down."""
+    steps = _order_of_work(found, tracking)
+    rows = [(f"{place}. {step.title}", step.do, step.number, "; ".join(step.boxes)) for place, step in
+            enumerate(steps, 1)]  # fmt: skip
+    return Table(tables.table(("step", "what to do", "computed", "to write down"), rows))
+
+
+def cards(found: SetUp, folder: str, tracking: Tracking | None = None) -> Words:
+    """Write the set-up card and the record card, one page each, as PDFs into a folder."""
+    files = {
+        "set-up-card.pdf": card_for(found, CAUTIONS, tracking),
+        "record-card.pdf": record_card(RUNS, guide=PHASE_GUIDE, cautions=CAUTIONS),
+    }
+    write_files(Path(folder), files)
+    return Words((f"{' and '.join(files)} are written to {folder}.",))
+
+
+def drive_controls(found: SetUp) -> VBox:
+    """Lay controls under which the drive is set up and drawn anew.
+
+    Returns
+    -------
+    ipywidgets.VBox
+        Tension, growth, power, crank speed at full load, the belt's teeth where the idler slides, its face where it
+        runs inside.
+    """
+    layout = as_filed(found)
+    set_n, growth_mm = layout.tension.set_n, found.growth.engine_m[1] * 1e3
+    last_rpm, rpm = found.slack.known_to_rpm, layout.engine.crank_rpm
+    controls = {
+        "set_n": Control("number", "Static tension, N", (set_n / 2, set_n * 1.5), set_n, 50),
+        "growth_mm": Control("number", "Engine growth, mm", (0.0, max(1.5, growth_mm)), round(growth_mm, 2), 0.05),
+        "power": Control("number", "Blower power, % of the file's", (50, 150), 100, 1),
+        "rpm": Control("number", "Crank at full load, rpm", (layout.engine.idle_rpm + 1, last_rpm), rpm, 50),
+    }
+    if found.belts:
+        teeth = tuple(belt.teeth for belt in found.belts)
+        controls["teeth"] = Control("choice", "Teeth of the belt", teeth, layout.belt.teeth)
+    if _inside(layout) is not None:
+        controls["face"] = Control("choice", "Idler", (IN_FILE, "toothed", "smooth"))
+
+    def redraw(**chosen: Any) -> Drawing:
+        return _drawing(_again(found, moved(layout, **chosen)))
+
+    return panel(controls, redraw)
+
+
+def moved(
+    layout: Layout,
+    *,
+    set_n: float,
+    growth_mm: float,
+    power: float,
+    rpm: float,
+    teeth: int | None = None,
+    face: str = IN_FILE,
+) -> Layout:
+    """Give a drive with some of its numbers changed.
+
+    Parameters
+    ----------
+    layout : Layout
+        The drive.
+    set_n, growth_mm, power, rpm : float
+        Static tension in N, growth of the engine in mm, blower power in percent of the file's, crank at full load.
+    teeth : int, optional
+        Teeth of the belt.
+    face : str
+        toothed, smooth, or as in the file; the idler keeps its pitch circle.
+    """
+    blower = replace(layout.blower, power_w=tuple(power / 100 * watts for watts in layout.blower.power_w))
+    growth_m = growth_mm / 1e3
+    tension = replace(layout.tension, set_n=set_n, growth_low_m=growth_m, growth_high_m=growth_m)
+    engine = replace(layout.engine, crank_rpm=rpm)
+    belt = layout.belt if teeth is None else replace(layout.belt, teeth=teeth)
+    pulleys, idler = list(layout.pulleys), _inside(layout)
+    if face != IN_FILE and idler is not None:
+        pulleys[idler] = _with_face(pulleys[idler], face, layout)
+    return replace(layout, blower=blower, tension=tension, engine=engine, belt=belt, pulleys=tuple(pulleys))
+
+
+def adjuster_controls(found: SetUp) -> VBox | Words:
+    """Lay out a control that turns the adjusters from where the belt is seated; words where there is no slide.
+
+    The idler's place on its slide is the static tension: the path it gives, over the belt's own length, is the stretch.
+    """
+    layout, gain = found.layout, found.gain
+    if gain is None or layout.slide is None:
+        return Words(("This drive has no adjusters on a slide to be turned.",))
+    low, high = (end / gain.travel_per_turn_m for end in (layout.slide.least_m, layout.slide.most_m))
+    turns = Control(
+        "number", "Adjusters, turns from the seat", (max(low, -MOST_TURNS), min(high, MOST_TURNS)), 0.0, 0.05
+    )
+
+    def redraw(turns: float) -> Drawing:
+        return _drawing(turned(found, turns))
+
+    return panel({"turns": turns}, redraw)
+
+
+def turned(found: SetUp, turns: float) -> SetUp:
+    """Set a drive up with every adjuster turned from where its belt was seated; more turns tighten.
+
+    Raises
+    ------
+    ValueError
+        If there the belt is loose, or cannot run; one sentence.
+    """
+    layout, gain = found.layout, found.gain
+    assert gain is not None  # the caller has adjusters
+    travel_m = turns * gain.travel_per_turn_m * (1 if gain.path_per_travel > 0 else -1)
+    belt = layout.belt
+    over_m = belt_path(layout.at_travel(travel_m)).length_m - belt.length_m
+    if over_m <= 0:
+        raise ValueError(f"The belt hangs loose there: its path is {-over_m * 1e3:.2f} mm shorter than the belt")
+    tension = replace(layout.tension, set_n=belt.stiffness_n * over_m / belt.length_m)
+    return _again(found, replace(as_filed(found), tension=tension))
+
+
+def as_filed(found: SetUp) -> Layout:
+    """Give the drive with its idler where the file has it, so that travel is counted from there."""
+    return found.layout if found.seat is None else found.layout.at_travel(-found.seat.travel_m)
+
+
+def _again(found: SetUp, layout: Layout) -> SetUp:
+    """Set another drive up beside the same best tension."""
+    guide = found.guide
+    return _set_up.set_up(layout, best_n=guide.best_n, best_low_n=guide.best_low_n, best_high_n=guide.best_high_n)
+
+
+def _drawing(found: SetUp) -> Drawing:
+    said = (str(found.slack), str(found.margin), str(found.guide), found.snout)
+    seat = () if found.seat is None else (str(found.seat),)
+    return Drawing(path_picture(found), (*said, *seat, *found.warnings))
+
+
+def _inside(layout: Layout) -> int | None:
+    """Find the idler whose face may be toothed or smooth: one inside the loop."""
+    return next((i for i, one in enumerate(layout.pulleys) if one.role == "idler" and one.side == "inside"), None)
+
+
+def _with_face(idler: Pulley, face: str, layout: Layout) -> Pulley:
+    """Give the idler another face under the same pitch circle."""
+    pitch_m = 2 * idler.pitch_radius(layout.belt)
+    return replace(idler, face=face, teeth=None, diameter_m=None, pitch_diameter_m=pitch_m)  # type: ignore[arg-type]

@@ -1,0 +1,213 @@
+"""Tracking for a workbook: which way a tilted pulley sends the belt, and what a season's edge temperatures say."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import pi, radians, tau
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from drivekit.drive.path import BeltPath
+from drivekit.drive.screws import next_move, split_move
+from drivekit.drive.set_up import SetUp
+from drivekit.drive.tracking import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leaning, reading, walk_on
+from drivekit.lab.study import Study, Table, Words
+from drivekit.show import tables
+from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.sections_tracking import STEERING, cars_fits, cars_picture
+from drivekit.show.tracking_picture import ReadingsPicture, SignPicture, sign_picture
+
+if TYPE_CHECKING:
+    from ipywidgets import VBox
+
+    from drivekit.decide.tracking import Tracking
+
+__all__ = [
+    "car_fits",
+    "next_turns",
+    "reading_guide",
+    "readings",
+    "readings_controls",
+    "readings_words",
+    "walk_controls",
+    "walk_picture",
+    "walk_words",
+]
+
+ENDS = ("front", "rear")
+SIDES: tuple[Side, ...] = ("front", "even", "rear")
+
+
+def walk_picture(found: SetUp, end: str = "front") -> SignPicture:
+    """Draw which way the belt walks when the idler's adjuster is turned further in at one end.
+
+    Parameters
+    ----------
+    found : SetUp
+        The drive.
+    end : {"front", "rear"}
+        That end.
+    """
+    idler = _idler(found)
+    return sign_picture(_walk(found, idler, end), found.layout.pulleys[idler].name, unseen=UNSEEN)
+
+
+def walk_words(found: SetUp) -> Words:
+    """Say which way the belt walks with more screw at the front of the idler, and with more at the rear."""
+    idler = _idler(found)
+    return Words(tuple(f"More screw at the {end}. {_walk(found, idler, end)}" for end in ENDS))
+
+
+def walk_controls(found: SetUp) -> VBox:
+    """Lay controls under which the sign is drawn anew.
+
+    Returns
+    -------
+    ipywidgets.VBox
+        The pulley, which end stands further, the way it leans, how far that is turned, and the wrap.
+    """
+    names = tuple(pulley.name for pulley in found.layout.pulleys)
+    controls = {
+        "pulley": Control("choice", "Pulley", names, names[_idler(found)]),
+        "end": Control("choice", "Stands further at the", ENDS),
+        "lean": Control("choice", "Leans", LEANS),
+        "turned_deg": Control("whole", "Turned from there, degrees", (-90, 90), 0),
+        "wrap_percent": Control("whole", "Wrap, % of its own", (20, 200), 100),
+    }
+
+    def redraw(pulley: str, end: str, lean: Lean, turned_deg: int, wrap_percent: int) -> Drawing:
+        place = names.index(pulley)
+        walked = _walk(found, place, end, lean=lean, turned_deg=turned_deg, wrap_percent=wrap_percent)
+        return Drawing(sign_picture(walked, pulley, unseen=UNSEEN), (str(walked),))
+
+    return panel(controls, redraw)
+
+
+def reading_guide() -> Table:
+    """Set what a lean means in each phase of a run, and which screw it asks for."""
+    rows = [(phase.when, *(str(reading(phase.name, side)) for side in SIDES)) for phase in PHASES]
+    head = ("phase", "leans to the front", "runs even", "leans to the rear")
+    return Table(tables.table(head, rows))
+
+
+def car_fits(study: Study) -> dict[str, Tracking]:
+    """Give the fit of every car that has readings, by its name."""
+    return cars_fits(study.findings)
+
+
+def readings(study: Study, car: str | None = None) -> ReadingsPicture | Words:
+    """Draw one car's readings and the line through them; words when no car has any.
+
+    Parameters
+    ----------
+    study : Study
+        The season, studied.
+    car : str, optional
+        The first with readings when not given.
+    """
+    fits = car_fits(study)
+    if not fits:
+        return _none(study)
+    name = next(iter(fits)) if car is None else car
+    return cars_picture(study.findings, name, fits[name])
+
+
+def readings_words(study: Study) -> Words:
+    """Say of every car what a flat does, where its belt runs even, what to turn next, and what hides in it."""
+    fits = car_fits(study)
+    if not fits:
+        return _none(study)
+    return Words((*(f"{car[:1].upper()}{car[1:]}: {fit}" for car, fit in fits.items()), STEERING))
+
+
+def readings_controls(study: Study) -> VBox | Words:
+    """Lay out a choice of car; its readings and its sentences follow."""
+    fits = car_fits(study)
+    if not fits:
+        return _none(study)
+
+    def redraw(car: str) -> Drawing:
+        return Drawing(cars_picture(study.findings, car, fits[car]), (str(fits[car]),))
+
+    return panel({"car": Control("choice", "Car", tuple(fits))}, redraw)
+
+
+def next_turns(study: Study) -> Words:
+    """Say for every car which adjuster to turn, from the flats of its last run, so that none is left loose."""
+    said = []
+    for car, fit in car_fits(study).items():
+        flats = fit.move.flats
+        name = f"{car[:1].upper()}{car[1:]}"
+        if flats is None:
+            said.append(f"{name}: {_lower(str(fit.move))}")
+            continue
+        last = _last_flats(study, car)
+        try:
+            wanted = split_move(last, flats, names=ENDS)
+            turns = str(next_move(last, wanted, names=ENDS))
+            said.append(f"{name}, idler at {last[0]} front, {last[1]} rear: {_lower(turns)}")
+        except ValueError as refused:
+            said.append(f"{name}: {refused}")
+    return Words(tuple(said)) if said else _none(study)
+
+
+def _last_flats(study: Study, car: str) -> tuple[int, int]:
+    """Give the flats of the last run whose both flats and both edges are known, as whole numbers."""
+    table = study.asked.table
+    columns = ("idler_flats_front", "idler_flats_rear", "edge_front_c", "edge_rear_c")
+    known = (table["car"] == car) & np.isfinite([table[name] for name in columns]).all(axis=0)
+    row = int(np.flatnonzero(known)[-1])
+    return round(float(table[columns[0]][row])), round(float(table[columns[1]][row]))
+
+
+def _none(study: Study) -> Words:
+    block = study.findings["tracking"]
+    reason = block.get("reason")
+    told = reason if isinstance(reason, str) else "no run has both its flats and its edge temperatures"
+    return Words((f"Nothing can be told of tracking: {told}.",))
+
+
+def _idler(found: SetUp) -> int:
+    """Find the pulley that is squared: the one on the slide, else the first idler, else the blower."""
+    layout = found.layout
+    idlers = [place for place, pulley in enumerate(layout.pulleys) if pulley.role == "idler"]
+    if layout.sliding is not None:
+        return layout.sliding
+    return idlers[0] if idlers else layout.place("blower")
+
+
+def _walk(
+    found: SetUp,
+    pulley: int,
+    end: str,
+    *,
+    lean: Lean = "along the slide",
+    turned_deg: int = 0,
+    wrap_percent: int = 100,
+) -> Walk:
+    towards = leaning(_pushed(found, pulley), lean) + radians(turned_deg)
+    path = found.path if wrap_percent == 100 else _wrapped(found.path, pulley, wrap_percent / 100)
+    return walk_on(path, pulley, towards if end == "front" else towards + pi)
+
+
+def _wrapped(path: BeltPath, pulley: int, share: float) -> BeltPath:
+    """Give the path with more or less wrap on one pulley, the belt arriving as it does."""
+    arcs = list(path.arcs)
+    arcs[pulley] = replace(arcs[pulley], wrap_rad=min(arcs[pulley].wrap_rad * share, tau))
+    return replace(path, arcs=tuple(arcs))
+
+
+def _pushed(found: SetUp, pulley: int) -> float:
+    """Direction in which a screw pushes a pulley into the belt: its slide, up for the blower, else the arc's middle."""
+    layout, arc = found.layout, found.path.arcs[pulley]
+    if pulley == layout.sliding and layout.slide is not None:
+        tightens = found.path.length_per_move(pulley, layout.slide.direction_rad) > 0
+        return layout.slide.direction_rad + (0.0 if tightens else pi)
+    if layout.pulleys[pulley].role == "blower":
+        return pi / 2
+    return arc.starts_rad + arc.turn * arc.wrap_rad / 2
+
+
+def _lower(sentence: str) -> str:
+    return f"{sentence[:1].lower()}{sentence[1:]}"
