@@ -1,0 +1,176 @@
+"""What a person says before the team: why to believe the answers, what could be wrong, what to do, what to test next.
+
+Every sentence follows from the findings by a rule. To do: a setting whose answer is told is followed, tension where its
+curve tells the best place is set there, and what cannot be told is left as it is. To test: a setting that came together
+with the season is to be run turn about; one with too few belts is given the number of belts that would tell it 4 times
+in 5, if the difference is what it seems. That number scales the belts of this season by (reach of the limits over the
+difference, times (z + .84) / z) squared, since limits narrow with the root of the belts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import ceil
+from statistics import NormalDist
+from typing import Any
+
+from drivekit.show.hazard_words import (
+    bends,
+    drift_words,
+    failures_words,
+    influence_words,
+    kilonewtons,
+    robust_words,
+    sensitivity_words,
+    unrecorded_words,
+)
+from drivekit.show.phrases import counted, decimal, listed
+from drivekit.show.ratios import TENSION
+from drivekit.show.spoken import setting
+from drivekit.show.words import Answer, answer
+
+__all__ = ["asked_words", "believed_words", "belts_to_tell", "doubts_words", "next_words", "todo_words"]
+
+Plain = Mapping[str, Any]
+
+POWER = 0.8
+MOST = 20
+"""A test that asks for more than so many times the belts of this season is not worth naming a number for."""
+
+
+def asked_words(findings: Plain) -> tuple[str, ...]:
+    """Say what was asked, of how many belts."""
+    log = findings["log"]
+    questions = " ".join(setting(name).question for name in findings["headline"])
+    counts = (
+        f"{log.get('name') or 'The log'}: {counted(log['belts'], 'belt')}, {counted(log['runs'], 'run')}; "
+        f"{log['failed']} failed, {log['censored']} still running or taken off early."
+    )
+    return questions, counts
+
+
+def believed_words(findings: Plain) -> tuple[str, ...]:
+    """Say why to believe the answers: failures behind them, how little hangs on method, one belt or one program."""
+    hazard = findings["hazard"]
+    said: list[str] = []
+    if "reason" in hazard:
+        said.append(f"The settings could not be studied all at once: {hazard['reason'].rstrip('.')}.")
+    else:
+        said += failures_words(hazard)
+        terms = [term for term in hazard["terms"] if term != TENSION and hazard["terms"][term]["coef"] is not None]
+        said += [sensitivity_words(hazard, term) for term in terms]
+        if "idler[toothed]" in terms:
+            said.append(influence_words(hazard))
+        said.append(robust_words(hazard))
+    opinion = findings["second_opinion"]
+    if "library" in opinion:
+        said.append(
+            f"The library {opinion['library']} was given the same runs and repeated "
+            f"{counted(len(opinion['compared']), 'result')}; {_agreement(opinion['largest_difference'])}."
+        )
+    else:
+        said.append(f"No second program could repeat it: {opinion['reason'].rstrip('.')}.")
+    return tuple(said)
+
+
+def _agreement(largest: float) -> str:
+    """Say how far two programs agree; what is only rounding is not given a number."""
+    return "all agree to 9 digits or more" if largest < 1e-9 else f"the largest difference was {largest:.1g}"
+
+
+def doubts_words(findings: Plain) -> tuple[str, ...]:
+    """Say what could be wrong with the answers."""
+    said = []
+    for name, told in _answers(findings).items():
+        if told.warning:
+            said.append(f"For {setting(name).noun}: {told.warning.removeprefix('but ')}.")
+    hazard, log = findings["hazard"], findings["log"]
+    if "reason" not in hazard:
+        said += [*unrecorded_words(findings), drift_words(hazard)]
+    if precaution := log["causes"].get("precaution"):
+        said.append(
+            f"{counted(precaution, 'belt')} came off as a precaution; if those were about to fail, the lives are too "
+            "long."
+        )
+    if few := [setting(name).noun for name, told in _answers(findings).items() if told.verdict == "too few"]:
+        said.append(f"For {listed(few)} there are too few belts: no difference seen is not the same as none.")
+    said.append("Settings were chosen by people for their own reasons, not drawn by lot.")
+    return tuple(said)
+
+
+def _answers(findings: Plain) -> dict[str, Answer]:
+    return {name: answer(findings, name) for name in findings["headline"]}
+
+
+def todo_words(findings: Plain) -> tuple[str, ...]:
+    """Say what to do, setting by setting."""
+    return tuple(_todo(findings, name, said) for name, said in _answers(findings).items())
+
+
+def _todo(findings: Plain, name: str, said: Answer) -> str:
+    words, head = setting(name), findings["headline"][name]
+    hold = " until it is tested turn about" if said.warning else ""
+    match said.verdict:
+        case "best":
+            best = findings["tension_curve"]["best_n"]
+            low, high = kilonewtons(best["lower"]), kilonewtons(best["upper"])
+            return f"Set belts to {kilonewtons(best['estimate'])} kN, and keep them between {low} and {high} kN{hold}."
+        case "longer" | "shorter":
+            later, _, earlier = head["contrast"].partition(" minus ")
+            better = later if said.verdict == "longer" else earlier
+            return f"Run belts {words.phrase(better)}{hold}."
+        case "no difference":
+            return f"Do as suits with {words.noun}: it makes no difference as large as a run."
+        case "too few":
+            return f"Leave {words.noun} as it is: too few belts to tell."
+    return f"Write down {words.noun} on every run sheet: without that nothing can be told."
+
+
+def belts_to_tell(head: Plain, belts: int) -> int | None:
+    """Reckon how many belts would tell a difference 4 times in 5, if it is what it seems.
+
+    Parameters
+    ----------
+    head : mapping
+        ``estimate``, ``lower``, ``upper`` and ``confidence`` of the difference.
+    belts : int
+        Belts that stand behind it now.
+
+    Returns
+    -------
+    int or None
+        None where it would take more than `MOST` times the belts.
+    """
+    normal = NormalDist()
+    z = normal.inv_cdf(0.5 + head["confidence"] / 2)
+    reach = (head["upper"] - head["lower"]) / 2
+    if not head["estimate"]:
+        return None
+    times = (reach / abs(head["estimate"]) * (z + normal.inv_cdf(POWER)) / z) ** 2
+    return ceil(times * belts) if times <= MOST else None
+
+
+def next_words(findings: Plain) -> tuple[str, ...]:
+    """Say what to test next season, and with how many belts."""
+    said = []
+    for name, told in _answers(findings).items():
+        words, head = setting(name), findings["headline"][name]
+        if told.verdict == "no answer":
+            continue
+        if told.warning:
+            said.append(f"Change {words.noun} turn about through the whole season and on every car, not once.")
+        if told.verdict != "too few" or (name == "tension" and bends(findings)):
+            continue
+        later, _, earlier = head["contrast"].partition(" minus ")
+        belts = sum(head["levels"][level]["belts"] for level in (later, earlier))
+        needed = belts_to_tell(head, belts)
+        size = decimal(abs(head["estimate"]))
+        sides = f"{words.phrase(later)} and {words.brief(earlier)}"
+        if needed is None:
+            said.append(f"A difference of {size} runs between belts {sides} is too small to test for.")
+        else:
+            said.append(
+                f"If the difference of {size} runs between belts {sides} is real, about {needed} belts would tell it 4 "
+                f"times in 5; this season had {belts}."
+            )
+    return tuple(said) or ("Nothing that was asked calls for a test: repeat the study on the next season's log.",)
