@@ -118,10 +118,8 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
     changed = sum(len({part.level for part in life.stretches if part.level >= 0}) > 1 for life in drawn)
     rest = len(drawn) - len(failed)
     others = "1 is still running or was" if rest == 1 else f"{rest} are still running or were"
-    title = (
-        f"Of {counted(len(drawn), 'belt')}, {len(failed)} failed and {others} taken off early; on {changed} the {setting} "
-        "was changed in mid-life."
-    )
+    ended = f"Of {counted(len(drawn), 'belt')}, {len(failed)} failed and {others} taken off early"
+    title = f"{ended}; on {changed} the {setting} was changed in mid-life."
     note = f"Dots: failures. A line without one: still running or taken off early. {invented}".rstrip()
     panel = Panel(
         name="",
