@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["main"]
 
 CARD, RECORD = "set-up-card.pdf", "record-card.pdf"
+EXAMPLE_DRIVE = "toothed-inside.toml"
 DONE, FAULTY, UNUSABLE, OURS, STOPPED = 0, 1, 2, 3, 130
 
 
@@ -142,12 +143,16 @@ def _drawn(findings: dict[str, Any]) -> dict[str, bytes]:
 
 def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
     """Run the workbooks where they are to stand, on the log as it is found from there."""
-    from drivekit.show.notebooks import carried_workbooks, workbooks_run
+    from drivekit.show.notebooks import carried_drives, carried_workbooks, workbooks_run
 
     beside = chosen.out / "workbooks"
     _written(beside.mkdir, parents=True, exist_ok=True)
     mapped = {} if chosen.columns is None else {"columns": _from(beside, chosen.columns)}
-    parameters = {"log": _from(beside, chosen.log), "settings": settings | mapped}
+    parameters = {
+        "log": _from(beside, chosen.log),
+        "settings": settings | mapped,
+        "drive": _from(beside, carried_drives() / EXAMPLE_DRIVE),
+    }
     ran = workbooks_run(carried_workbooks(), parameters, beside)
     return {f"workbooks/{name}": content for name, content in ran.items()}
 
@@ -204,12 +209,12 @@ def _lab(chosen: Namespace) -> int:
     from subprocess import Popen
 
     from drivekit.log.demo import write_demo
-    from drivekit.show.notebooks import copied_workbooks
+    from drivekit.show.notebooks import copied_drives, copied_workbooks
 
     folder = Path("drivekit-lab")
-    kept = _written(copied_workbooks, folder / "workbooks")
     if not (folder / "data").exists():
-        write_demo(folder / "data")
+        _written(write_demo, folder / "data")
+    kept = _written(copied_workbooks, folder / "workbooks") + _written(copied_drives, folder / "data" / "drives")
     for path in kept:
         print(f"{path} is your own version and was kept.")
     print(f"JupyterLab opens on {folder}; your copies are yours to change. Ctrl-C here ends it.", flush=True)

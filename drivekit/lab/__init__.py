@@ -48,6 +48,18 @@ from drivekit.lab.life import (
 from drivekit.lab.log import columns, lives, lives_controls, lives_words, log_words, overlap
 from drivekit.lab.study import Study, Table, Words, study
 from drivekit.lab.team import asked, believed, doubts, tests_next, todo
+from drivekit.lab.tracking import (
+    car_fits,
+    next_turns,
+    reading_guide,
+    readings,
+    readings_controls,
+    readings_words,
+    walk_controls,
+    walk_picture,
+    walk_words,
+)
+from drivekit.lab.worked import worked_example
 
 __all__ = [
     "CALCULATORS",
@@ -62,6 +74,7 @@ __all__ = [
     "belt_path_picture",
     "calculated",
     "calculator",
+    "car_fits",
     "cards",
     "cautions",
     "check",
@@ -87,10 +100,15 @@ __all__ = [
     "log_words",
     "methods",
     "methods_table",
+    "next_turns",
     "order_of_work",
     "overlap",
     "pulleys",
     "question_controls",
+    "reading_guide",
+    "readings",
+    "readings_controls",
+    "readings_words",
     "set_up",
     "spans",
     "study",
@@ -103,4 +121,8 @@ __all__ = [
     "tests_table",
     "todo",
     "unrecorded",
+    "walk_controls",
+    "walk_picture",
+    "walk_words",
+    "worked_example",
 ]

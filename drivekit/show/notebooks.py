@@ -12,12 +12,21 @@ from __future__ import annotations
 import ast
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-__all__ = ["carried_workbooks", "copied_workbooks", "run_workbook", "stored_text", "workbooks_in", "workbooks_run"]
+__all__ = [
+    "carried_drives",
+    "carried_workbooks",
+    "copied_drives",
+    "copied_workbooks",
+    "run_workbook",
+    "stored_text",
+    "workbooks_in",
+    "workbooks_run",
+]
 
 INJECTED = "injected-parameters"
 WIDGET = "application/vnd.jupyter.widget-view+json"
@@ -32,11 +41,20 @@ def carried_workbooks() -> Path:
     FileNotFoundError
         If neither is there.
     """
+    return _carried("workbooks", "*.ipynb")
+
+
+def carried_drives() -> Path:
+    """Find the folder of example drives, inside an installed package or beside it; raises as `carried_workbooks`."""
+    return _carried("data/drives", "*.toml")
+
+
+def _carried(name: str, pattern: str) -> Path:
     package = Path(__file__).resolve().parents[1]
-    for folder in (package / "workbooks", package.parent / "workbooks"):
-        if workbooks_in(folder):
+    for folder in (package / name, package.parent / name):
+        if any(folder.glob(pattern)):
             return folder
-    raise FileNotFoundError(f"no workbooks in {package} nor beside it")
+    raise FileNotFoundError(f"no {name} in {package} nor beside it")
 
 
 def copied_workbooks(folder: Path) -> tuple[Path, ...]:
@@ -52,9 +70,18 @@ def copied_workbooks(folder: Path) -> tuple[Path, ...]:
     tuple of Path
         Copies that differ from what is carried and were kept.
     """
+    return _copied(workbooks_in(carried_workbooks()), folder)
+
+
+def copied_drives(folder: Path) -> tuple[Path, ...]:
+    """Copy the carried example drives; parameters and value as of `copied_workbooks`."""
+    return _copied(sorted(carried_drives().glob("*.toml")), folder)
+
+
+def _copied(places: Iterable[Path], folder: Path) -> tuple[Path, ...]:
     folder.mkdir(parents=True, exist_ok=True)
     kept = []
-    for place in workbooks_in(carried_workbooks()):
+    for place in places:
         copy = folder / place.name
         if not copy.exists():
             copy.write_bytes(place.read_bytes())
