@@ -226,6 +226,6 @@ def _from_age(age: Ints, at_risk: Ints, failed_at: Ints, survival: Floats, z: fl
     if first == start - 1 and not np.any(survival[:first] == 0):
         return None
     later = slice(first, None)
-    share = np.cumprod((at_risk[later] - failed_at[later]) / at_risk[later])
+    share: Floats = np.cumprod((at_risk[later] - failed_at[later]) / at_risk[later], dtype=np.float64)
     lower, upper = _limits(share, _greenwood(at_risk[later], failed_at[later]), z)
     return FromAge(start, frozen(age[later].copy()), frozen(share), frozen(lower), frozen(upper))

@@ -7,14 +7,12 @@ same bytes. Nothing is kept from one drawing to the next.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drivekit.show.layout import SIZES, Box, Size, wrapped
+from drivekit.show.layout import Box, Size, wrapped
 from drivekit.show.picture import Panel, Picture
+from drivekit.show.press import png_of, size_named, styled, svg_of
 from drivekit.show.strokes import INK, PALE, draw_curves, left_of_curves, right_of_curves
 from drivekit.show.strokes_plane import draw_plane, sides_of_plane
 from drivekit.show.strokes_rows import draw_rows, left_of_rows, right_of_rows, rows_high
@@ -23,16 +21,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = ["figure", "png", "svg"]
-
-STYLE = Path(__file__).with_name("drivekit.mplstyle")
-
-
-@contextmanager
-def _style() -> Iterator[None]:
-    import matplotlib
-
-    with matplotlib.rc_context(fname=STYLE):
-        yield
 
 
 def figure(picture: Picture, size: str = "screen", *, bare: bool = False) -> Figure:
@@ -57,37 +45,18 @@ def figure(picture: Picture, size: str = "screen", *, bare: bool = False) -> Fig
     ValueError
         If there is no such size.
     """
-    if size not in SIZES:
-        raise ValueError(f'"{size}" is no size of a figure; the sizes are {", ".join(SIZES)}')
-    with _style():
-        return _drawn(picture, SIZES[size], bare=bare)
+    with styled():
+        return _drawn(picture, size_named(size), bare=bare)
 
 
 def svg(picture: Picture, size: str = "screen", *, bare: bool = False) -> str:
     """Draw a picture as SVG text; parameters as in `figure`. Text stays text, and equal pictures give equal bytes."""
-    from io import StringIO
-
-    from matplotlib.backends.backend_svg import FigureCanvasSVG
-
-    out = StringIO()
-    with _style():
-        canvas = FigureCanvasSVG(figure(picture, size, bare=bare))
-        canvas.print_svg(out, metadata={"Date": None, "Title": picture.title})
-    return out.getvalue()
+    return svg_of(lambda: figure(picture, size, bare=bare), picture.title)
 
 
 def png(picture: Picture, size: str = "screen") -> bytes:
     """Draw a picture as PNG bytes; parameters as in `figure`."""
-    from io import BytesIO
-
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-    out = BytesIO()
-    with _style():
-        drawn = figure(picture, size)
-        drawn.set_dpi(200)
-        FigureCanvasAgg(drawn).print_png(out, metadata={"Software": None, "Title": picture.title})
-    return out.getvalue()
+    return png_of(lambda: figure(picture, size), picture.title)
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,10 +121,14 @@ def _drawn(picture: Picture, size: Size, *, bare: bool) -> Figure:
 
     edge = 0.6 * size.gap
     room = 0.965 * (size.width - 2 * edge)  # on a screen letters are set on whole pixels, and a little wider
-    title, subtitle, note = ((), (), ()) if bare else (
-        wrapped(picture.title, room, size.title),
-        wrapped(picture.subtitle, room, size.text),
-        wrapped(picture.note, room, size.small),
+    title, subtitle, note = (
+        ((), (), ())
+        if bare
+        else (
+            wrapped(picture.title, room, size.title),
+            wrapped(picture.subtitle, room, size.text),
+            wrapped(picture.note, room, size.small),
+        )
     )
     head = 0.0 if bare else edge + _high(title, size.title) + 0.3 * size.gap + _high(subtitle, size.text)
     foot = edge if bare else edge + _high(note, size.small) + 0.5 * size.gap
@@ -190,9 +163,7 @@ def _high(lines: tuple[str, ...], points: float) -> float:
     return len(lines) * 1.32 * points / 72
 
 
-def _write(
-    fig: Figure, lines: tuple[str, ...], left: float, top: float, points: float, colour: str, gid: str
-) -> None:
+def _write(fig: Figure, lines: tuple[str, ...], left: float, top: float, points: float, colour: str, gid: str) -> None:
     """Write lines downward from a place given in inches."""
     wide, high = fig.get_size_inches()
     for place, line in enumerate(lines):

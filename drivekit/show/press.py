@@ -1,6 +1,6 @@
 """From a way of drawing to SVG text and PNG bytes, the same bytes for the same picture.
 
-For pictures that are not step curves: each draws itself on an empty figure, in the house's style.
+Each way of drawing is a function that gives a figure; here it is drawn in the house's style and saved without dates.
 """
 
 from __future__ import annotations
@@ -99,6 +99,6 @@ def png_of(draw: Callable[[], Figure], title: str) -> bytes:
     out = BytesIO()
     with styled():
         fig = draw()
-        fig.set_dpi(200)
+        fig.set_dpi(150)
         FigureCanvasAgg(fig).print_png(out, metadata={"Software": None, "Title": title})
     return out.getvalue()
