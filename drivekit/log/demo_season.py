@@ -180,7 +180,7 @@ class _Play:
         dice, truth, setting, belt = self.dice, self.truth, self.settings[car], self.live[car][0]
         if not self.belts[belt.name].get("first_day"):
             self.belts[belt.name]["first_day"] = day.isoformat()
-            setting.flats = (6 + dice.whole(-3, 3), 6)  # A fresh belt: the idler is squared by eye again.
+            setting.flats = (6, 6 + dice.whole(-3, 3))  # A fresh belt: the idler is squared by eye again.
         belt.age += 1
         if belt.lube == "install" and dice.chance(0.03):
             belt.lube = "every-run"
@@ -238,11 +238,11 @@ class _Play:
     def _steer(self, car: str, setting: _Setting, reading: float) -> None:
         """Crews answer the last reading with part of the flats it calls for."""
         if abs(reading) > 2.0 and self.dice.chance(0.6):
-            move = round(-0.6 * reading / self.truth.flat_c[car])
+            move = round(0.6 * reading / self.truth.flat_c[car])
             front, rear = setting.flats
-            setting.flats = (front + move, rear) if 0 <= front + move <= 14 else (front, rear - move)
+            setting.flats = (front, rear + move) if 0 <= rear + move <= 14 else (front - move, rear)
         elif self.dice.chance(0.1):
-            setting.flats = (setting.flats[0], 6 + self.dice.whole(-1, 1))
+            setting.flats = (6 + self.dice.whole(-1, 1), setting.flats[1])
 
     def _tension_cells(self, car: str, fitter: str, belt: _Belt, tension: float) -> dict[str, Cell]:
         """Write down the tension: mostly the gauge's, at times the pitch or the push, at times nothing."""

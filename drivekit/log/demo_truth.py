@@ -66,7 +66,7 @@ class Truth:
     growth_n: float = 600.0
     """Blower power and belt speed at full load, the belt's mass, and tension gained as the engine grows hot."""
 
-    flat_c: Mapping[str, float] = field(default_factory=lambda: _table(amber=1.8, teal=1.4, violet=2.2))
+    flat_c: Mapping[str, float] = field(default_factory=lambda: _table(amber=-1.8, teal=-1.4, violet=-2.2))
     square_c: Mapping[str, float] = field(default_factory=lambda: _table(amber=3.6, teal=-2.8, violet=2.2))
     snout_c: float = -0.9
     snout_middle: float = 4.0
@@ -74,7 +74,8 @@ class Truth:
     reading_c_sd: float = 1.2
     walks_c: float = 2.5
     """Edges' temperature difference, front less rear: ``square_c + flat_c * (front - rear idler flats)
-    + snout_c * (mean snout flats - snout_middle) + the belt's own + reading``; beyond ``walks_c`` the belt walked."""
+    + snout_c * (mean snout flats - snout_middle) + the belt's own + reading``; beyond ``walks_c`` the belt walked.
+    More flats at the front send the belt to the rear, so the rear edge runs hotter: ``flat_c`` is below 0."""
 
     @property
     def slack_below_n(self) -> float:

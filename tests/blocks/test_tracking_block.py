@@ -107,7 +107,7 @@ def test_the_truth_of_the_demo_is_hidden_by_steering_and_mostly_found_again(bloc
     """The invented crews answer a reading with flats: the plain slope is too small, the other one comes nearer."""
     ours, truth = blocks[season][car], TRUTH.flat_c[car]
     plain, steered = (part["slope_c_per_flat"]["estimate"] for part in (ours, ours["steered"]))
-    assert 0 < plain < truth
+    assert truth < plain < 0
     assert abs(steered - truth) < 0.75 * abs(plain - truth)
     assert steered == pytest.approx(truth, rel=0.25)
     even = -TRUTH.square_c[car] / truth

@@ -141,7 +141,7 @@ def test_crews_steer_by_the_last_reading_and_so_hide_the_slope(runs):
     difference, flats = read["edge_front_c"] - read["edge_rear_c"], read["idler_flats_front"] - read["idler_flats_rear"]
     for car, slope in TRUTH.flat_c.items():
         here = read["car"] == car
-        assert sm.OLS(difference[here], sm.add_constant(flats[here])).fit().params.iloc[1] < slope - 0.3
+        assert sm.OLS(difference[here], sm.add_constant(flats[here])).fit().params.iloc[1] > slope + 0.3
 
 
 def test_cedar_sets_tension_with_twice_the_scatter(runs):
