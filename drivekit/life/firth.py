@@ -22,6 +22,8 @@ from drivekit.life.separation import NO_FAILURE, untold
 
 __all__ = ["FirthFit", "firth"]
 
+UNREACHED = "the penalised likelihood has no maximum that could be reached"
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class FirthFit:
@@ -68,16 +70,28 @@ def _point(rows: RiskSets, ties: Ties, used: Bools, at: Floats) -> _Point:
     )
     inside = np.flatnonzero(used)
     plain = information[np.ix_(inside, inside)]
-    sign, logdet = np.linalg.slogdet(plain)
-    if not (sign > 0 and np.isfinite(logdet) and np.isfinite(loglik)):
+    inverse = _inverse(plain)
+    if inverse is None or not np.isfinite(loglik):
         return _Point(-np.inf, -np.inf, score[inside], plain)
     change = third[np.ix_(inside, inside, inside)]
-    pull = 0.5 * np.einsum("ab,jab->j", np.linalg.inv(plain), change)
+    pull = 0.5 * np.einsum("ab,jab->j", inverse, change)
+    logdet = np.linalg.slogdet(plain)[1]
     return _Point(float(loglik), float(loglik + logdet / 2), score[inside] + pull, plain)
 
 
-def _climb(rows: RiskSets, ties: Ties, used: Bools, at: Floats, held: Bools) -> tuple[Floats, _Point]:
-    """Maximise over the used terms that are not held.
+def _inverse(information: Floats) -> Floats | None:
+    """Inverse of an information, or None where it is not positive."""
+    if not np.isfinite(information).all():
+        return None
+    try:
+        np.linalg.cholesky(information)
+        return np.asarray(np.linalg.inv(information))
+    except np.linalg.LinAlgError:
+        return None
+
+
+def _climb(rows: RiskSets, ties: Ties, used: Bools, at: Floats, held: Bools) -> tuple[Floats, _Point] | None:
+    """Maximise over the used terms that are not held; None where no maximum is reached from ``at``.
 
     A step takes the plain information for the penalised one, which is enough where failures are many. Where a step is
     not well shorter than the last, the penalised score is differenced instead, if that points uphill; either step is
@@ -88,7 +102,11 @@ def _climb(rows: RiskSets, ties: Ties, used: Bools, at: Floats, held: Bools) -> 
     moving = ~held[inside]
     here = _point(rows, ties, used, at)
     last = np.inf
-    for _ in range(200 if moving.any() else 0):
+    if not moving.any():
+        return at, here
+    for _ in range(200):
+        if not np.isfinite(here.penalised):
+            return None
         plain = here.information[np.ix_(moving, moving)]
         step = np.linalg.solve(plain, here.score[moving])
         if np.abs(step).max() > 0.1 * last:
@@ -106,8 +124,8 @@ def _climb(rows: RiskSets, ties: Ties, used: Bools, at: Floats, held: Bools) -> 
             length /= 2
         at, here = tried, there
         if (np.abs(step) * np.maximum(1.0, np.sqrt(np.diag(plain)))).max() <= 1e-9:
-            break
-    return at, here
+            return at, here
+    return None
 
 
 def _curve(rows: RiskSets, ties: Ties, used: Bools, at: Floats, here: _Point) -> Floats:
@@ -121,6 +139,48 @@ def _curve(rows: RiskSets, ties: Ties, used: Bools, at: Floats, here: _Point) ->
         ahead, behind = _point(rows, ties, used, at + shift), _point(rows, ties, used, at - shift)
         curve[:, place] = (behind.score - ahead.score) / (2 * width[place])
     return np.asarray((curve + curve.T) / 2)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Path:
+    """The maxima with one term held at one value after another; ``met`` begins with that of all terms."""
+
+    rows: RiskSets
+    ties: Ties
+    used: Bools
+    term: int
+    met: list[tuple[Floats, _Point]]
+
+    def held_at(self, _: int, begin: Floats) -> tuple[float, float, Floats]:
+        """Maximum with the term held where ``begin`` has it, for :func:`drivekit.life.profile.limits`.
+
+        Far from the maximum of all terms the others must have moved along, or the information vanishes and no climb
+        starts. So each climb starts from the nearest maximum met, along the tangent there, and where it fails a nearer
+        value is climbed to first.
+        """
+        term, goal = self.term, float(begin[self.term])
+        held = np.zeros(begin.size, bool)
+        held[term] = True
+        inside = np.flatnonzero(self.used)
+        place = int(np.flatnonzero(inside == term)[0])
+        at, point = min(self.met, key=lambda one: abs(one[0][term] - goal))
+        part = 1.0
+        while part > 1e-4:
+            along = np.linalg.inv(point.information)[place]
+            start = np.array(at)
+            start[inside] += along / along[place] * part * (goal - at[term])
+            if part == 1.0:
+                start[term] = goal
+            found = _climb(self.rows, self.ties, self.used, start, held)
+            if found is None:
+                part /= 2
+                continue
+            at, point = found
+            self.met.append(found)
+            if part == 1.0:
+                return point.penalised, float(point.score[place]), at
+            part = min(1.0, 2 * part)
+        return -np.inf, np.nan, begin
 
 
 def firth(rows: RiskSets, ties: Ties = "efron", confidence: float = 0.95) -> FirthFit:
@@ -145,21 +205,20 @@ def firth(rows: RiskSets, ties: Ties = "efron", confidence: float = 0.95) -> Fir
         return FirthFit(empty, empty, empty, empty, empty, 0.0, 0.0, (NO_FAILURE,) * p)
     alone, reasons = untold(rows)
     used = ~alone
-    at, best = _climb(rows, ties, used, np.zeros(p), np.zeros(p, bool))
     inside = np.flatnonzero(used)
     coef, se, lower, upper, ratio = (nan.copy() for _ in range(5))
+    found = _climb(rows, ties, used, np.zeros(p), np.zeros(p, bool))
+    if found is None:
+        none = frozen(nan)
+        reasons = [reason or UNREACHED for reason in reasons]
+        return FirthFit(none, none, none, none, none, np.nan, np.nan, tuple(reasons))
+    at, best = found
     coef[used] = at[used]
     se[used] = np.sqrt(np.diag(np.linalg.inv(best.information)))
-
-    def held_at(term: int, begin: Floats) -> tuple[float, float, Floats]:
-        held = np.zeros(p, bool)
-        held[term] = True
-        there, point = _climb(rows, ties, used, begin, held)
-        return point.penalised, float(point.score[int(np.flatnonzero(inside == term)[0])]), there
-
     for term in inside:
-        found = limits(held_at, int(term), at, float(se[term]), best.penalised, confidence)
-        lower[term], upper[term], ratio[term] = found.lower, found.upper, found.p
+        held_at = _Path(rows, ties, used, int(term), [found]).held_at
+        between = limits(held_at, int(term), at, float(se[term]), best.penalised, confidence)
+        lower[term], upper[term], ratio[term] = between.lower, between.upper, between.p
     return FirthFit(
         frozen(coef),
         frozen(se),

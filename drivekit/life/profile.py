@@ -24,7 +24,10 @@ Likelihood = Callable[[int, Floats], tuple[float, float, Floats]]
 
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """Limits of a coefficient, nan where the likelihood never falls far enough, and its ratio test against 0."""
+    """Limits of a coefficient, nan where the likelihood never falls far enough, and its ratio test against 0.
+
+    The test is nan where no maximum is found with the term held at 0.
+    """
 
     lower: float
     upper: float
@@ -58,14 +61,18 @@ def limits(held_at: Likelihood, term: int, at: Floats, se: float, loglik: float,
     drop = float(chi2.ppf(confidence, 1)) / 2
     start = np.array(at)
     start[term] = 0.0
-    ratio = max(0.0, 2 * (loglik - held_at(term, start)[0]))
+    at_zero = held_at(term, start)[0]
+    ratio = max(0.0, 2 * (loglik - at_zero)) if np.isfinite(at_zero) else np.nan
     lower, upper = (_limit(held_at, term, at, side * se, loglik - drop, drop) for side in (-1.0, 1.0))
     return Profile(lower, upper, ratio, float(chi2.sf(ratio, 1)))
 
 
 def _limit(held_at: Likelihood, term: int, at: Floats, stride: float, target: float, drop: float) -> float:
-    """Where the profile falls to ``target`` on the side of ``stride``: Newton steps kept inside a bracket."""
-    inside, outside = float(at[term]), np.nan
+    """Where the profile falls to ``target`` on the side of ``stride``: Newton steps kept inside a bracket.
+
+    nan where it never does, or where beyond some value no maximum is found and the profile stands above it up to there.
+    """
+    inside, outside, lost = float(at[term]), np.nan, False
     here = np.array(at)
     here[term] = inside + stride * np.sqrt(2 * drop)
     for _ in range(200):
@@ -77,6 +84,7 @@ def _limit(held_at: Likelihood, term: int, at: Floats, stride: float, target: fl
             outside = here[term]
         if np.isnan(outside) and abs(here[term] - at[term]) > 1e4 * abs(stride):
             return np.nan
+        lost = lost if above > 0 else not np.isfinite(value)
         step = -above / slope if slope * stride < 0 else np.nan
         following = here[term] + step
         if np.isnan(outside):
@@ -87,7 +95,7 @@ def _limit(held_at: Likelihood, term: int, at: Floats, stride: float, target: fl
         elif not min(inside, outside) < following < max(inside, outside):
             following = (inside + outside) / 2
         if abs(following - here[term]) <= 1e-11 * max(1.0, abs(following)):
-            return float(following)
+            return np.nan if lost else float(following)
         here = np.array(others)
         here[term] = following
     return float(here[term])

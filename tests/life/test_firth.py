@@ -129,3 +129,48 @@ def test_without_a_failure_there_is_no_estimate():
     found = firth(sets_of(rows.changed(failed=np.zeros(rows.age.size, bool))))
     assert found.reasons == (NO_FAILURE,) * 3
     assert np.isnan(found.coef).all()
+
+
+# Tiny logs that once broke the limits: far from the estimate the information vanishes unless other terms move along.
+FEW_RUNS = {
+    "three runs of one age and three of another": (
+        [3, 3, 3, 5, 5, 5],
+        [1, 0, 0, 1, 1, 0],
+        [[5.482, 0, 0], [11.425, 1, 0], [7.196, 0, 1], [7.583, 0, 0], [10.671, 0, 1], [10.261, 0, 1]],
+    ),
+    "two runs of one age and three of another": (
+        [2, 2, 5, 5, 5],
+        [1, 0, 1, 0, 0],
+        [[0, 6.051, 1], [0, 11.421, 0], [1, 9.539, 1], [0, 7.227, 0], [0, 7.816, 0]],
+    ),
+}
+
+
+@pytest.mark.parametrize("name", FEW_RUNS)
+def test_limits_are_found_where_the_information_vanishes_on_the_way(name):
+    from scipy.optimize import minimize
+
+    age, failed, x = (np.array(column) for column in FEW_RUNS[name])
+    rows = Rows(age, failed == 1, x.astype(float), np.zeros(age.size, int), np.arange(age.size))
+    found = firth(sets_of(rows))
+    assert found.reasons == (None, None, None)
+
+    def fallen(coef: np.ndarray) -> float:
+        loglik, _, information = plain_likelihood(rows, coef, "efron")
+        sign, logdet = np.linalg.slogdet(information)
+        return found.penalised - loglik - logdet / 2 if sign > 0 else np.inf
+
+    assert fallen(found.coef) == pytest.approx(0, abs=1e-8)
+    covariance = np.linalg.inv(plain_likelihood(rows, found.coef, "efron")[2])
+    for term in range(3):
+        for limit in (found.lower[term], found.upper[term]):
+            others = np.delete(np.arange(3), term)
+            start = found.coef + (limit - found.coef[term]) * covariance[term] / covariance[term, term]
+
+            def with_others(values: np.ndarray, limit=limit, term=term, others=others) -> float:
+                coef = np.empty(3)
+                coef[term], coef[others] = limit, values
+                return fallen(coef)
+
+            least = minimize(with_others, start[others], method="Nelder-Mead", options={"xatol": 1e-8, "fatol": 1e-10})
+            assert 2 * least.fun == pytest.approx(3.841458820694124, abs=1e-5)
