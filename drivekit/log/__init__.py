@@ -4,5 +4,15 @@ from drivekit.log.columns import BELTS, CAUSES, FAILURES, RUNS, Column
 from drivekit.log.histories import RunTable, run_table
 from drivekit.log.season import Season, check_season, read_season
 
-__all__ = ["BELTS", "CAUSES", "FAILURES", "RUNS", "Column", "RunTable", "Season", "check_season", "read_season",
-           "run_table"]
+__all__ = [
+    "BELTS",
+    "CAUSES",
+    "FAILURES",
+    "RUNS",
+    "Column",
+    "RunTable",
+    "Season",
+    "check_season",
+    "read_season",
+    "run_table",
+]

@@ -48,8 +48,9 @@ def _column(sheet: Any, index: int, column: Column) -> None:
     heading.fill = PatternFill("solid", fgColor=MUST if column.required else MAY)
     heading.alignment = Alignment(vertical="center")
     must = "\nMust be filled." if column.required else ""
-    heading.comment = Comment(f"{column.meaning}\n{column.holds[0].upper()}{column.holds[1:]}.{must}", "drivekit",
-                              height=130, width=260)
+    heading.comment = Comment(
+        f"{column.meaning}\n{column.holds[0].upper()}{column.holds[1:]}.{must}", "drivekit", height=130, width=260
+    )
     sheet.column_dimensions[letter].width = max(len(column.name), *map(len, column.levels), 9) + 3
     if column.kind == "day":
         sheet.column_dimensions[letter].number_format = "yyyy-mm-dd"
@@ -76,8 +77,12 @@ def _validation(column: Column) -> Any:
     """Let the spreadsheet itself refuse what checking would; None where a column takes any text."""
     from openpyxl.worksheet.datavalidation import DataValidation
 
-    says: dict[str, Any] = {"allow_blank": True, "showErrorMessage": True, "errorTitle": column.name,
-                            "error": column.holds[:250]}
+    says: dict[str, Any] = {
+        "allow_blank": True,
+        "showErrorMessage": True,
+        "errorTitle": column.name,
+        "error": column.holds[:250],
+    }
     if column.levels:
         return DataValidation(type="list", formula1=f'"{",".join(column.levels)}"', **says)
     if column.is_number and not column.question:
@@ -93,8 +98,14 @@ def _offer_belts(runs: Any) -> None:
 
     letter = get_column_letter([column.name for column in RUNS].index("belt") + 1)
     belts = get_column_letter([column.name for column in BELTS].index("belt") + 1)
-    offer = DataValidation(type="list", formula1=f"belts!${belts}$2:${belts}${LAST_ROW}", allow_blank=True,
-                           showErrorMessage=True, errorTitle="belt", error="Give the belt a row among the belts first.")
+    offer = DataValidation(
+        type="list",
+        formula1=f"belts!${belts}$2:${belts}${LAST_ROW}",
+        allow_blank=True,
+        showErrorMessage=True,
+        errorTitle="belt",
+        error="Give the belt a row among the belts first.",
+    )
     offer.add(f"{letter}2:{letter}{LAST_ROW}")
     runs.add_data_validation(offer)
 

@@ -79,8 +79,10 @@ def cells(table: Table, place: Placed) -> tuple[Cells, list[Fault]]:
     text = table.cells[place.index]
     parse = _PARSERS[column.kind]
     parsed = [
-        (_blank(column) if column.required else None) if not typed
-        else None if column.question and typed == "?"
+        (_blank(column) if column.required else None)
+        if not typed
+        else None
+        if column.question and typed == "?"
         else Wrong("is a formula whose value was never computed", "open the file in a spreadsheet program and save it")
         if typed == NO_VALUE
         else parse(typed, place)
@@ -91,9 +93,7 @@ def cells(table: Table, place: Placed) -> tuple[Cells, list[Fault]]:
     empty = np.array([value is None for value in parsed], dtype=np.bool_)
     values = _array(column, [None if isinstance(value, Wrong) else value for value in parsed])
     bad = wrong[text.code] & table.sound
-    faults = [
-        _fault(table, place, int(row), text.at(int(row)), parsed[text.code[row]]) for row in np.flatnonzero(bad)
-    ]
+    faults = [_fault(table, place, int(row), text.at(int(row)), parsed[text.code[row]]) for row in np.flatnonzero(bad)]
     value = values[text.code]
     if not table.sound.all():
         value[~table.sound] = _array(column, [None])[0]
@@ -178,11 +178,16 @@ def _number(typed: str, place: Placed) -> object:
 def _range(place: Placed) -> str:
     """Say what is possible in the unit that was typed."""
     column, twin = place.column, place.twin
-    low, high = (None if limit is None else figure(twin.inch_pound(limit) if twin else limit)
-                 for limit in (column.low, column.high))
+    low, high = (
+        None if limit is None else figure(twin.inch_pound(limit) if twin else limit)
+        for limit in (column.low, column.high)
+    )
     unit = twin.unit if twin else column.unit
-    limits = f"{low} to {high}" if low is not None and high is not None else (
-        f"{low} or more" if low is not None else f"{high} or less" if high is not None else "a finite number")
+    limits = (
+        f"{low} to {high}"
+        if low is not None and high is not None
+        else (f"{low} or more" if low is not None else f"{high} or less" if high is not None else "a finite number")
+    )
     return f"{limits} {unit}".rstrip()
 
 
@@ -206,5 +211,10 @@ def _no_number(typed: str, place: Placed) -> Wrong:
 
 
 _PARSERS: dict[str, Callable[[str, Placed], object]] = {
-    "name": _name, "text": _name, "word": _word, "day": _day, "whole": _number, "number": _number,
+    "name": _name,
+    "text": _name,
+    "word": _word,
+    "day": _day,
+    "whole": _number,
+    "number": _number,
 }

@@ -20,8 +20,17 @@ Kind = Literal["name", "word", "whole", "number", "day", "text"]
 EXAMPLE = "EXAMPLE"
 """The belt of the example row in a blank log; checking says when it still stands there."""
 
-CAUSES = ("tooth-jump", "tooth-loss", "edge-split", "cord-pull", "contaminated", "engine-trouble", "precaution", "sold",
-          "unknown")
+CAUSES = (
+    "tooth-jump",
+    "tooth-loss",
+    "edge-split",
+    "cord-pull",
+    "contaminated",
+    "engine-trouble",
+    "precaution",
+    "sold",
+    "unknown",
+)
 """Every way a belt's life in the log can end."""
 
 FAILURES = ("tooth-jump", "tooth-loss", "edge-split", "cord-pull", "unknown")
@@ -99,6 +108,8 @@ class Column:
         return self.kind in ("whole", "number")
 
 
+# fmt: off
+# A table, to be read across its rows.
 BELTS: tuple[Column, ...] = (
     Column("belt", "name", "Belt", "The belt's name, the same on every run; no two belts share one.", required=True,
            example=EXAMPLE),
@@ -213,3 +224,4 @@ RUNS: tuple[Column, ...] = (
     Column("note", "text", "Note", "Anything else worth keeping.", part="After the run",
            example="delete this row when your own runs stand here"),
 )
+# fmt: on

@@ -83,10 +83,16 @@ def season_files(plan: Plan, played: DemoSeason) -> dict[str, bytes]:
         "title": plan.title,
         "description": "Invented: no real belt, car, meeting or person. One row of runs.csv is one run of one belt.",
         "invented": True,
-        "licenses": [{"name": "CC0-1.0", "title": "Creative Commons Zero 1.0",
-                      "path": "https://creativecommons.org/publicdomain/zero/1.0/"}],
-        "resources": [_resource(name, columns, files[name]) for name, columns in
-                      (("belts.csv", BELTS), ("runs.csv", RUNS))],
+        "licenses": [
+            {
+                "name": "CC0-1.0",
+                "title": "Creative Commons Zero 1.0",
+                "path": "https://creativecommons.org/publicdomain/zero/1.0/",
+            }
+        ],
+        "resources": [
+            _resource(name, columns, files[name]) for name, columns in (("belts.csv", BELTS), ("runs.csv", RUNS))
+        ],
     }
     return files | {"datapackage.json": (json.dumps(package, indent=2, ensure_ascii=False) + "\n").encode()}
 
@@ -108,23 +114,35 @@ def _said(cell: Cell) -> str:
 
 def _resource(file: str, columns: Iterable[Column], content: bytes) -> dict[str, object]:
     key = _KEYS[file]
-    schema: dict[str, object] = {"fields": [_field(column, unique=column.name == key) for column in columns],
-                                 "missingValues": ["", "?"], "primaryKey": key}
+    schema: dict[str, object] = {
+        "fields": [_field(column, unique=column.name == key) for column in columns],
+        "missingValues": ["", "?"],
+        "primaryKey": key,
+    }
     if file == "runs.csv":
         schema["foreignKeys"] = [{"fields": "belt", "reference": {"resource": "belts", "fields": "belt"}}]
     return {
-        "profile": "tabular-data-resource", "name": file.removesuffix(".csv"), "path": file, "format": "csv",
-        "mediatype": "text/csv", "encoding": "utf-8", "dialect": {"delimiter": ",", "lineTerminator": "\n"},
-        "bytes": len(content), "hash": f"sha256:{sha256(content).hexdigest()}", "schema": schema,
+        "profile": "tabular-data-resource",
+        "name": file.removesuffix(".csv"),
+        "path": file,
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "dialect": {"delimiter": ",", "lineTerminator": "\n"},
+        "bytes": len(content),
+        "hash": f"sha256:{sha256(content).hexdigest()}",
+        "schema": schema,
     }
 
 
 def _field(column: Column, *, unique: bool) -> dict[str, object]:
     """Describe a column as a Table Schema field; `unit` is our own addition, which the standard allows."""
-    constraints: dict[str, object] = {name: True for name, holds in (("required", column.required), ("unique", unique))
-                                      if holds}
-    constraints |= {name: limit for name, limit in (("minimum", column.low), ("maximum", column.high))
-                    if limit is not None}
+    constraints: dict[str, object] = {
+        name: True for name, holds in (("required", column.required), ("unique", unique)) if holds
+    }
+    constraints |= {
+        name: limit for name, limit in (("minimum", column.low), ("maximum", column.high)) if limit is not None
+    }
     if column.levels:
         constraints["enum"] = list(column.levels)
     field: dict[str, object] = {"name": column.name, "type": _TYPES[column.kind], "description": column.meaning}

@@ -70,8 +70,9 @@ class Dice:
         return [word for _, word in sorted((self.uniform(), word) for word in words)]
 
 
-def after_run(dice: Dice, truth: Truth, *, hazard: float, tension_n: float, lube: str, off_c: float, off_side: int,
-              trouble: str) -> dict[str, Cell]:
+def after_run(
+    dice: Dice, truth: Truth, *, hazard: float, tension_n: float, lube: str, off_c: float, off_side: int, trouble: str
+) -> dict[str, Cell]:
     """Draw the belt's fate on a run and what is found after it.
 
     Parameters
@@ -104,15 +105,23 @@ def after_run(dice: Dice, truth: Truth, *, hazard: float, tension_n: float, lube
     worn = sum(look != "good" for look in looks.values())
     surface = _surface(dice, trouble)
     cells: dict[str, Cell] = {
-        "surface": surface, "break_look": "none",
+        "surface": surface,
+        "break_look": "none",
         "shade": "front-dark" if off_side >= 2 else "rear-dark" if off_side <= -2 else "even",
     }
     if way is not None:
         broke = way == "tooth-jump" or dice.chance(0.6)
-        looks |= {"tooth-jump": {"teeth_look": "torn"}, "tooth-loss": {"teeth_look": "missing"},
-                  "edge-split": {"edge_look": "split"}, "cord-pull": {"cord_look": "pulled"}}[way]
-        cells |= {"fate": "broke" if broke else "retired", "cause": way,
-                  "break_look": _BREAKS[way] if broke else "none"}
+        looks |= {
+            "tooth-jump": {"teeth_look": "torn"},
+            "tooth-loss": {"teeth_look": "missing"},
+            "edge-split": {"edge_look": "split"},
+            "cord-pull": {"cord_look": "pulled"},
+        }[way]
+        cells |= {
+            "fate": "broke" if broke else "retired",
+            "cause": way,
+            "break_look": _BREAKS[way] if broke else "none",
+        }
     else:
         cells |= _kept_or_not(dice, looks, worn, surface, trouble)
         if cells["fate"] != "retired" and dice.chance(0.08):

@@ -22,8 +22,20 @@ _RUNS_A_QUALIFYING_DAY = 4
 _SPAN_MM = {"amber": 312.0, "teal": 305.0, "violet": 318.0}
 _LUBE_WEIGHTS = {"amber": (0.30, 0.30, 0.40), "teal": (0.35, 0.35, 0.30), "violet": (0.40, 0.30, 0.30)}
 _OPENS_ON = 10  # day of the month
-_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-           "December")  # not the clock's own names, which follow the machine's language
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)  # not the clock's own names, which follow the machine's language
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,10 +161,13 @@ class _Play:
     def _setting(self, number: int, before: _Setting | None) -> _Setting:
         dice, left = self.dice, self.dice.whole(2, 6)
         toothed, three = self.plan.toothed_share[number], self.plan.three_point_share[number]
-        return _Setting("toothed" if dice.chance(toothed) else "smooth",
-                        "three-point" if dice.chance(three) else "single",
-                        dice.normal(self.truth.best_n, self.truth.target_sd_n),
-                        (left, left + dice.whole(-1, 1)), before.flats if before else (6, 6))
+        return _Setting(
+            "toothed" if dice.chance(toothed) else "smooth",
+            "three-point" if dice.chance(three) else "single",
+            dice.normal(self.truth.best_n, self.truth.target_sd_n),
+            (left, left + dice.whole(-1, 1)),
+            before.flats if before else (6, 6),
+        )
 
     def _belt(self, car: str) -> _Belt:
         """Take a belt from the shelf: mostly new, now and then one that comes with runs on it."""
@@ -160,19 +175,33 @@ class _Play:
         compound = dice.one_of(tuple(self.truth.compound), (0.8, 0.2))
         width = 85 if dice.chance(0.4) else 75
         mass = round((470 if width == 75 else 530) * (1.04 if compound == "urethane" else 1.0) + dice.normal(0.0, 4.0))
-        belt = _Belt(f"{self.plan.prefix}{number:02d}", compound, width, mass, dice.normal(0.0, 1.0),
-                     dice.normal(0.0, self.truth.belt_c_sd),
-                     dice.one_of(tuple(self.truth.edge_lube), _LUBE_WEIGHTS[car]))
+        belt = _Belt(
+            f"{self.plan.prefix}{number:02d}",
+            compound,
+            width,
+            mass,
+            dice.normal(0.0, 1.0),
+            dice.normal(0.0, self.truth.belt_c_sd),
+            dice.one_of(tuple(self.truth.edge_lube), _LUBE_WEIGHTS[car]),
+        )
         used = dice.chance(0.09) or number == self.unknown_age
         if used:
             belt.age = dice.whole(1, 6)
         price = (620 if width == 75 else 690) * (1.25 if compound == "urethane" else 1.0) * (0.5 if used else 1.0)
         self.belts[belt.name] = {
-            "belt": belt.name, "compound": compound, "width_mm": width, "pitch_mm": 14, "teeth": 112,
-            "mass_g_per_m": mass, "cost": round(price / 5) * 5,
+            "belt": belt.name,
+            "compound": compound,
+            "width_mm": width,
+            "pitch_mm": 14,
+            "teeth": 112,
+            "mass_g_per_m": mass,
+            "cost": round(price / 5) * 5,
             "runs_before": "?" if number == self.unknown_age else belt.age if used else None,
-            "note": "from an earlier owner, runs not counted" if number == self.unknown_age else
-                    "came with runs on it" if used else None,
+            "note": "from an earlier owner, runs not counted"
+            if number == self.unknown_age
+            else "came with runs on it"
+            if used
+            else None,
         }
         return belt
 
@@ -191,18 +220,38 @@ class _Play:
         trouble = dice.one_of(tuple(truth.trouble), (0.925, 0.03, 0.015, 0.015, 0.015))
         grease = None if belt.lube == "none" else "paste" if car == "teal" else "spray"
         row: dict[str, Cell] = {
-            "run": len(self.runs) + 1, "day": day.isoformat(), "meeting": _MONTHS[day.month - 1], "round": kind,
-            "car": car, "belt": belt.name, "idler": setting.idler, "idler_support": setting.support,
-            "edge_lube": belt.lube, "edge_lube_kind": grease,
-            "snout_flats_left": setting.snout[0], "snout_flats_right": setting.snout[1], "fitted_by": fitter,
-            "idler_flats_front": setting.flats[0], "idler_flats_rear": setting.flats[1], "engine_trouble": trouble,
-            "full_load_s": round(dice.normal(1.6, 0.3) if trouble != "none" or dice.chance(0.1)
-                                 else dice.normal(4.1, 0.35), 1),
+            "run": len(self.runs) + 1,
+            "day": day.isoformat(),
+            "meeting": _MONTHS[day.month - 1],
+            "round": kind,
+            "car": car,
+            "belt": belt.name,
+            "idler": setting.idler,
+            "idler_support": setting.support,
+            "edge_lube": belt.lube,
+            "edge_lube_kind": grease,
+            "snout_flats_left": setting.snout[0],
+            "snout_flats_right": setting.snout[1],
+            "fitted_by": fitter,
+            "idler_flats_front": setting.flats[0],
+            "idler_flats_rear": setting.flats[1],
+            "engine_trouble": trouble,
+            "full_load_s": round(
+                dice.normal(1.6, 0.3) if trouble != "none" or dice.chance(0.1) else dice.normal(4.1, 0.35), 1
+            ),
         }
         row |= self._tension_cells(car, fitter, belt, tension)
         row |= self._edge_cells(belt, front_less_rear)
-        row |= after_run(dice, truth, hazard=hazard, tension_n=tension, lube=belt.lube, off_c=front_less_rear,
-                         off_side=belt.off_side, trouble=trouble)
+        row |= after_run(
+            dice,
+            truth,
+            hazard=hazard,
+            tension_n=tension,
+            lube=belt.lube,
+            off_c=front_less_rear,
+            off_side=belt.off_side,
+            trouble=trouble,
+        )
         self.runs.append(row)
         self._steer(car, setting, front_less_rear)
         if belt.hurt_runs:
@@ -222,9 +271,16 @@ class _Play:
 
     def _hazard(self, car: str, setting: _Setting, belt: _Belt, fitter: str, tension: float) -> float:
         truth = self.truth
-        ratio = (truth.car[car] * truth.idler[setting.idler] * truth.edge_lube[belt.lube] * truth.fitter[fitter]
-                 * truth.idler_support[setting.support] * truth.compound[belt.compound]
-                 * truth.width_mm[str(belt.width_mm)] * belt.hurt)
+        ratio = (
+            truth.car[car]
+            * truth.idler[setting.idler]
+            * truth.edge_lube[belt.lube]
+            * truth.fitter[fitter]
+            * truth.idler_support[setting.support]
+            * truth.compound[belt.compound]
+            * truth.width_mm[str(belt.width_mm)]
+            * belt.hurt
+        )
         bend = truth.tension_bend * ((tension - truth.best_n) / 1000.0) ** 2
         aged: float = truth.base * belt.age**truth.age_power
         return aged * ratio * exp(bend + truth.quality_sd * belt.quality)
@@ -232,8 +288,13 @@ class _Play:
     def _edges(self, car: str, setting: _Setting, belt: _Belt) -> float:
         truth = self.truth
         snout = sum(setting.snout) / 2 - truth.snout_middle
-        return (truth.square_c[car] + truth.flat_c[car] * (setting.flats[0] - setting.flats[1]) + truth.snout_c * snout
-                + belt.own_c + self.dice.normal(0.0, truth.reading_c_sd))
+        return (
+            truth.square_c[car]
+            + truth.flat_c[car] * (setting.flats[0] - setting.flats[1])
+            + truth.snout_c * snout
+            + belt.own_c
+            + self.dice.normal(0.0, truth.reading_c_sd)
+        )
 
     def _steer(self, car: str, setting: _Setting, reading: float) -> None:
         """Crews answer the last reading with part of the flats it calls for."""

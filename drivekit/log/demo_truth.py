@@ -41,7 +41,8 @@ class Truth:
     quality_sd: float = 0.3
     """Spread of a belt's own hidden quality, on the log of its hazard; it also shows in how worn the belt looks."""
     trouble: Mapping[str, float] = field(
-        default_factory=lambda: _table(none=1.0, cylinder_out=1.5, oil_down=1.8, backfire=2.5, other=1.0))
+        default_factory=lambda: _table(none=1.0, cylinder_out=1.5, oil_down=1.8, backfire=2.5, other=1.0)
+    )
     trouble_runs: int = 2
     """How many of the belt's next runs an incident hurts."""
 
@@ -51,7 +52,8 @@ class Truth:
     tension_bend: float = 0.08
     target_sd_n: float = 1100.0
     tension_sd_n: Mapping[str, float] = field(
-        default_factory=lambda: _table(ash=900.0, birch=900.0, cedar=1800.0, elm=900.0))
+        default_factory=lambda: _table(ash=900.0, birch=900.0, cedar=1800.0, elm=900.0)
+    )
     """Spread of the tension a car aims for from meeting to meeting, around the best; of what its fitter then sets."""
     snug_n: float = 900.0
     turn_n: float = 2900.0
@@ -104,47 +106,73 @@ class Plan:
 
 TRUTH = Truth()
 
-SEASON_ONE = Plan("season-one", "First invented season", 2024, "A", (3, 4, 5, 6, 7, 8, 9, 10, 11), 6,
-                  (0.05, 0.05, 0.10, 0.15, 0.50, 0.85, 0.90, 0.95, 0.95),
-                  (0.10, 0.20, 0.30, 0.40, 0.50, 0.60, 0.60, 0.70, 0.70))
+SEASON_ONE = Plan(
+    "season-one",
+    "First invented season",
+    2024,
+    "A",
+    (3, 4, 5, 6, 7, 8, 9, 10, 11),
+    6,
+    (0.05, 0.05, 0.10, 0.15, 0.50, 0.85, 0.90, 0.95, 0.95),
+    (0.10, 0.20, 0.30, 0.40, 0.50, 0.60, 0.60, 0.70, 0.70),
+)
 """The toothed idler comes in at mid-season: before and after look like smooth and toothed."""
 
-SEASON_TWO = Plan("season-two", "Second invented season", 2025, "B", (3, 4, 5, 6, 7, 8, 9, 10), 5,
-                  (0.15, 0.25, 0.35, 0.45, 0.60, 0.70, 0.80, 0.85),
-                  (0.30, 0.40, 0.50, 0.50, 0.50, 0.60, 0.60, 0.70))
+SEASON_TWO = Plan(
+    "season-two",
+    "Second invented season",
+    2025,
+    "B",
+    (3, 4, 5, 6, 7, 8, 9, 10),
+    5,
+    (0.15, 0.25, 0.35, 0.45, 0.60, 0.70, 0.80, 0.85),
+    (0.30, 0.40, 0.50, 0.50, 0.50, 0.60, 0.60, 0.70),
+)
 """Both idlers on every car all season, the toothed one more often towards its end."""
 
 
 def truth_lines(truth: Truth = TRUTH) -> list[str]:
     """Say the truth as the lines of a table for a person."""
     ratios = {
-        "idler": (truth.idler, "idler"), "edges greased": (truth.edge_lube, "edge_lube"), "car": (truth.car, "car"),
-        "idler support": (truth.idler_support, "idler_support"), "compound": (truth.compound, "compound"),
-        "width, mm": (truth.width_mm, "width_mm"), "who fitted": (truth.fitter, "fitted_by"),
+        "idler": (truth.idler, "idler"),
+        "edges greased": (truth.edge_lube, "edge_lube"),
+        "car": (truth.car, "car"),
+        "idler support": (truth.idler_support, "idler_support"),
+        "compound": (truth.compound, "compound"),
+        "width, mm": (truth.width_mm, "width_mm"),
+        "who fitted": (truth.fitter, "fitted_by"),
         f"engine trouble, on the belt's next {truth.trouble_runs} runs": (truth.trouble, "engine_trouble"),
     }
     lines = ["| what | column | the hazard of a run is multiplied by |", "|---|---|---|"]
     lines += [f"| {what} | `{column}` | {_said(levels)} |" for what, (levels, column) in ratios.items()]
     lines += [
         f"| age of the belt in runs | | {truth.base:g} x age^{truth.age_power:g} (all else at 1) |",
-        (f"| tension | `tension_n` | exp({truth.tension_bend:g} x ((tension - {truth.best_n:g} N) / 1000 N)^2), "
-         f"tensions from {truth.lowest_n:g} to {truth.highest_n:g} N |"),
+        (
+            f"| tension | `tension_n` | exp({truth.tension_bend:g} x ((tension - {truth.best_n:g} N) / 1000 N)^2), "
+            f"tensions from {truth.lowest_n:g} to {truth.highest_n:g} N |"
+        ),
         f"| hidden quality of the belt | | exp({truth.quality_sd:g} x a standard normal number) |",
         "",
         "| what else | truth |",
         "|---|---|",
-        (f"| goes slack at full load below | {truth.slack_below_n:.0f} N ({truth.full_load_w / 1000:g} kW at "
-         f"{truth.speed_m_s:g} m/s, {truth.mass_kg_m:g} kg/m, {truth.growth_n:g} N gained hot) |"),
+        (
+            f"| goes slack at full load below | {truth.slack_below_n:.0f} N ({truth.full_load_w / 1000:g} kW at "
+            f"{truth.speed_m_s:g} m/s, {truth.mass_kg_m:g} kg/m, {truth.growth_n:g} N gained hot) |"
+        ),
         f"| tension aimed for differs from meeting to meeting by (standard deviation) | {truth.target_sd_n:g} N |",
         f"| what is set differs from it by (standard deviation, N), by who fitted | {_said(truth.tension_sd_n)} |",
         f"| tension gained a turn of the adjuster | {truth.turn_n:g} N, from {truth.snug_n:g} N where it is snug |",
-        (f"| tension lost on a run | {truth.loses_n:g} N, and {truth.settles_n:g} N more on a new belt's first run, "
-         "half of that two runs later and so on |"),
+        (
+            f"| tension lost on a run | {truth.loses_n:g} N, and {truth.settles_n:g} N more on a new belt's first run, "
+            "half of that two runs later and so on |"
+        ),
         f"| edge temperatures, front less rear, C a flat of idler (front less rear), by car | {_said(truth.flat_c)} |",
         f"| the same with idler flats equal, by car | {_said(truth.square_c)} |",
         f"| the same, C a flat of snout (mean of left and right, from {truth.snout_middle:g}) | {truth.snout_c:g} |",
-        (f"| belts differ in it by, readings scatter by (standard deviations, C) | {truth.belt_c_sd:g}, "
-         f"{truth.reading_c_sd:g} |"),
+        (
+            f"| belts differ in it by, readings scatter by (standard deviations, C) | {truth.belt_c_sd:g}, "
+            f"{truth.reading_c_sd:g} |"
+        ),
         f"| the belt walked front or rear when it was beyond | {truth.walks_c:g} C |",
         "| time at full load, grease kind, flats, edge temperatures, meeting, round | change no hazard |",
     ]

@@ -98,22 +98,34 @@ def column_map(path: str | Path, tables: Mapping[str, Sequence[Column]]) -> Colu
     lines: dict[tuple[str, str], int | None] = {}
     for table, entries in content.items():
         if table not in tables or not isinstance(entries, dict):
-            faults.append(Fault(name, _line_of(text, table), "", shown(table), "is no table of the log",
-                                "put the headings under [belts] or [runs]"))
+            faults.append(
+                Fault(
+                    name,
+                    _line_of(text, table),
+                    "",
+                    shown(table),
+                    "is no table of the log",
+                    "put the headings under [belts] or [runs]",
+                )
+            )
             continue
         known = _known(tables[table])
         for theirs, our in entries.items():
             line = lines[table, theirs] = _line_of(text, theirs)
             if not isinstance(our, str) or our not in known:
-                faults.append(Fault(name, line, shown(theirs), shown(str(our)), f"is no column of {table}",
-                                    _offer(str(our), known)))
+                faults.append(
+                    Fault(
+                        name, line, shown(theirs), shown(str(our)), f"is no column of {table}", _offer(str(our), known)
+                    )
+                )
             else:
                 ours.setdefault(table, {})[theirs] = our
     return ColumnMap(name, ours, lines, tuple(faults))
 
 
-def placed(name: str, table: Table, columns: Sequence[Column], own: ColumnMap = NO_MAP
-           ) -> tuple[dict[str, Placed], list[Fault]]:
+def placed(
+    name: str, table: Table, columns: Sequence[Column], own: ColumnMap = NO_MAP
+) -> tuple[dict[str, Placed], list[Fault]]:
     """Find our columns among a table's headings.
 
     Parameters
@@ -145,8 +157,16 @@ def placed(name: str, table: Table, columns: Sequence[Column], own: ColumnMap = 
             if typed:
                 unknown.append(typed)
             elif any(table.cells[index].distinct):
-                faults.append(Fault(table.file, table.heading_line, "", None, f"column {index + 1} has no heading",
-                                    "name it, or take its cells out"))
+                faults.append(
+                    Fault(
+                        table.file,
+                        table.heading_line,
+                        "",
+                        None,
+                        f"column {index + 1} has no heading",
+                        "name it, or take its cells out",
+                    )
+                )
             continue
         column, twin = known[our]
         heading = plain if plain in known and plain not in mapped else shown(typed)
@@ -157,8 +177,17 @@ def placed(name: str, table: Table, columns: Sequence[Column], own: ColumnMap = 
     faults.extend(_unused_entries(name, table, own))
     required = [column.name for column in columns if column.required]
     if not found:
-        faults = [Fault(table.file, table.heading_line, "", None, "no heading of the log stands in the first line",
-                        f"name the columns there: {', '.join(required)} at least"), *_unused_entries(name, table, own)]
+        faults = [
+            Fault(
+                table.file,
+                table.heading_line,
+                "",
+                None,
+                "no heading of the log stands in the first line",
+                f"name the columns there: {', '.join(required)} at least",
+            ),
+            *_unused_entries(name, table, own),
+        ]
         return found, faults
     for column in columns:
         if column.required and column.name not in found:
@@ -192,14 +221,27 @@ def _ignored(table: Table, unknown: Sequence[str], free: Sequence[str]) -> Itera
     for heading in unknown:
         close = get_close_matches(heading.lower().replace(" ", "_"), free, n=1, cutoff=0.7)
         if close:
-            yield Fault(table.file, table.heading_line, shown(heading), None, "is no column of the log and is not read",
-                        f"did you mean {close[0]}?", True)
+            yield Fault(
+                table.file,
+                table.heading_line,
+                shown(heading),
+                None,
+                "is no column of the log and is not read",
+                f"did you mean {close[0]}?",
+                True,
+            )
         else:
             rest.append(shown(heading))
     if rest:
-        yield Fault(table.file, table.heading_line, "", None,
-                    f"{counted(len(rest), 'column')} of your own not read: {shown(', '.join(rest), 300)}",
-                    "nothing need be done; a map of headings can name them", True)
+        yield Fault(
+            table.file,
+            table.heading_line,
+            "",
+            None,
+            f"{counted(len(rest), 'column')} of your own not read: {shown(', '.join(rest), 300)}",
+            "nothing need be done; a map of headings can name them",
+            True,
+        )
 
 
 def _unused_entries(name: str, table: Table, own: ColumnMap) -> Iterator[Fault]:
@@ -207,8 +249,14 @@ def _unused_entries(name: str, table: Table, own: ColumnMap) -> Iterator[Fault]:
     headings = {heading.lower() for heading in table.headings}
     for theirs in own.ours.get(name, {}):
         if theirs.strip().lower() not in headings:
-            yield Fault(own.file, own.line[name, theirs], shown(theirs), None, f"is no heading of {table.file}",
-                        _offer(theirs, [heading for heading in table.headings if heading]))
+            yield Fault(
+                own.file,
+                own.line[name, theirs],
+                shown(theirs),
+                None,
+                f"is no heading of {table.file}",
+                _offer(theirs, [heading for heading in table.headings if heading]),
+            )
 
 
 def _offer(word: str, allowed: Mapping[str, object] | Sequence[str]) -> str:

@@ -67,10 +67,12 @@ class RunTable:
         """Give a copy as a pandas frame."""
         import pandas as pd
 
-        return pd.DataFrame({
-            name: value.astype("datetime64[ns]") if value.dtype.kind == "M" else value.copy()
-            for name, value in self.values.items()
-        })
+        return pd.DataFrame(
+            {
+                name: value.astype("datetime64[ns]") if value.dtype.kind == "M" else value.copy()
+                for name, value in self.values.items()
+            }
+        )
 
     def __str__(self) -> str:
         belts = len(set(self.values["belt"].tolist()))

@@ -96,8 +96,9 @@ def text_of(file: str, content: bytes) -> str:
     except UnicodeDecodeError as error:
         at = error.start
         line = content.count(b"\n", 0, at) + 1
-        raise Unusable(f"{file} is no UTF-8 text: byte {at + 1} (line {line}) is {content[at]:02X}; "
-                       "save it as UTF-8.") from None
+        raise Unusable(
+            f"{file} is no UTF-8 text: byte {at + 1} (line {line}) is {content[at]:02X}; save it as UTF-8."
+        ) from None
 
 
 def _member(folder: Path, name: str) -> Path:
@@ -109,8 +110,10 @@ def _member(folder: Path, name: str) -> Path:
         return folder / name
     alike = [other for other in held if other.lower() == name]
     hint = f" (it has {alike[0]}: rename it)" if alike else ""
-    raise Unusable(f"{shown(str(folder), None)} holds no {name}{hint}: a season log is a folder with belts.csv and "
-                   "runs.csv, or one .xlsx file.")
+    raise Unusable(
+        f"{shown(str(folder), None)} holds no {name}{hint}: a season log is a folder with belts.csv and "
+        "runs.csv, or one .xlsx file."
+    )
 
 
 def _bytes(file: Path) -> bytes:
@@ -121,8 +124,10 @@ def _bytes(file: Path) -> bytes:
     try:
         size = file.stat().st_size
         if size > LARGEST_BYTES:
-            raise Unusable(f"{shown(file.name, None)} has {size / 1e6:,.0f} MB: a season log has at most "
-                           f"{LARGEST_BYTES / 1e6:.0f} MB.")
+            raise Unusable(
+                f"{shown(file.name, None)} has {size / 1e6:,.0f} MB: a season log has at most "
+                f"{LARGEST_BYTES / 1e6:.0f} MB."
+            )
         content = file.read_bytes()
     except OSError as error:
         raise Unusable(f"{shown(str(file), None)} cannot be read: {error.strerror}.") from None

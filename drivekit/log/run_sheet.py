@@ -133,8 +133,10 @@ def _title(page: FPDF) -> None:
     page.text(LEFT_MM, TOP_MM + 6.4, "Run sheet")
     page.set_font("sans", "", LABEL_PT)
     page.set_text_color(*FAINT)
-    notes = ("One page a run. ● must be filled; leave blank what was not looked at. A flat is a sixth of a turn.",
-             "Front is away from the engine, rear towards it; left and right as the driver sits.")
+    notes = (
+        "One page a run. ● must be filled; leave blank what was not looked at. A flat is a sixth of a turn.",
+        "Front is away from the engine, rear towards it; left and right as the driver sits.",
+    )
     for at, note in enumerate(notes):
         page.text(LEFT_MM + WIDTH_MM - page.get_string_width(note), TOP_MM + 3.0 + 3.6 * at, note)
     page.set_text_color(*INK)

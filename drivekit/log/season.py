@@ -63,8 +63,10 @@ class Season:
     def __str__(self) -> str:
         days = self.runs["day"]
         kind = "an invented season" if self.invented else "a season"
-        return (f"{self.name}: {kind} of {counted(len(self.belts), 'belt')} and {counted(len(self.runs), 'run')}, "
-                f"{days.min():%Y-%m-%d} to {days.max():%Y-%m-%d}, {counted(len(self.warnings), 'warning')}.")
+        return (
+            f"{self.name}: {kind} of {counted(len(self.belts), 'belt')} and {counted(len(self.runs), 'run')}, "
+            f"{days.min():%Y-%m-%d} to {days.max():%Y-%m-%d}, {counted(len(self.warnings), 'warning')}."
+        )
 
     def _repr_html_(self) -> str:
         return f"<p>{escape(str(self))}</p>"
@@ -113,8 +115,17 @@ def _season(path: str | Path, columns: str | Path | None) -> tuple[Season | None
         return None, error.faults
     sheets = Sheets(checked_sheet("belts", found.belts, BELTS, own), checked_sheet("runs", found.runs, RUNS, own))
     tension = tensions(sheets)
-    faults = in_order((*found.faults, *own.faults, *sheets.belts.faults, *sheets.runs.faults, *across(sheets),
-                       *tension.faults, *_unusual(sheets.runs, tension.tension_n)))
+    faults = in_order(
+        (
+            *found.faults,
+            *own.faults,
+            *sheets.belts.faults,
+            *sheets.runs.faults,
+            *across(sheets),
+            *tension.faults,
+            *_unusual(sheets.runs, tension.tension_n),
+        )
+    )
     if any(not fault.warning for fault in faults):
         return None, faults
     belts, runs = _frame(sheets.belts), _runs_frame(sheets, tension.tension_n)
@@ -131,13 +142,21 @@ def _unusual(runs: Sheet, tension_n: Floats) -> list[Fault]:
     name = next((name for name in ("tension_n", "span_hz", "push_n") if name in runs.cells), "tension_n")
     warnings = []
     for row in np.flatnonzero((tension_n > UNUSUAL * usual) | (tension_n < usual / UNUSUAL)):
-        source_name = "tension_n" if runs.known("tension_n")[row] else (
-            "span_hz" if runs.known("span_hz")[row] else name)
+        source_name = (
+            "tension_n" if runs.known("tension_n")[row] else ("span_hz" if runs.known("span_hz")[row] else name)
+        )
         size = "more than twice" if tension_n[row] > usual else "less than half"
-        warnings.append(Fault(runs.file, int(runs.line[row]), runs.heading(source_name),
-                              runs.typed(source_name, int(row)),
-                              f"makes {figure(float(tension_n[row]))} N, {size} the usual {figure(usual)} N",
-                              "correct it if it is a slip", True))
+        warnings.append(
+            Fault(
+                runs.file,
+                int(runs.line[row]),
+                runs.heading(source_name),
+                runs.typed(source_name, int(row)),
+                f"makes {figure(float(tension_n[row]))} N, {size} the usual {figure(usual)} N",
+                "correct it if it is a slip",
+                True,
+            )
+        )
     return warnings
 
 
@@ -168,8 +187,7 @@ def _runs_frame(sheets: Sheets, tension_n: Floats) -> pd.DataFrame:
 def _absent(columns: Sequence[Column], sheet: Sheet, frame: pd.DataFrame) -> list[Column]:
     """Find the columns the log lacks, but those whose worth another column of the log has given."""
     return [
-        column for column in columns
+        column
+        for column in columns
         if column.adds and column.name not in sheet.cells and not (column.name == "tension_n" and "tension_n" in frame)
     ]
-
-

@@ -66,8 +66,10 @@ def _parts(name: str, content: bytes) -> zipfile.ZipFile:
         broken = archive.testzip()
     except Exception:
         # A damaged archive fails in many ways (bad magic number, checksum, compression); to the user they are one.
-        raise Unusable(f"{name} is damaged, or is no .xlsx spreadsheet: open it in a spreadsheet program and save it "
-                       "again as .xlsx.") from None
+        raise Unusable(
+            f"{name} is damaged, or is no .xlsx spreadsheet: open it in a spreadsheet program and save it "
+            "again as .xlsx."
+        ) from None
     if broken is not None:
         raise Unusable(f"{name} is damaged (its part {shown(broken)} does not unpack): take another copy.")
     return archive
@@ -83,8 +85,9 @@ def _workbook(name: str, content: bytes, *, data_only: bool) -> Any:
             return load_workbook(io.BytesIO(content), read_only=True, data_only=data_only)
     except Exception:
         # A zip archive that is no spreadsheet fails inside openpyxl as KeyError, ValueError and others.
-        raise Unusable(f"{name} is no .xlsx spreadsheet: open it in a spreadsheet program and save it again as "
-                       ".xlsx.") from None
+        raise Unusable(
+            f"{name} is no .xlsx spreadsheet: open it in a spreadsheet program and save it again as .xlsx."
+        ) from None
 
 
 def _rows(values: Any, typed: Any) -> Iterator[list[str]]:

@@ -177,8 +177,16 @@ def filled_table(file: str, records: Iterable[Record]) -> Table:
     cells = tuple(
         CellText(np.array(code, dtype=np.int32), tuple(place)) for place, code in zip(places, codes, strict=True)
     )
-    return Table(file, heading_line, headings, cells, np.array(lines, dtype=np.int64), np.array(sound, dtype=np.bool_),
-                 tuple(faults), complete)
+    return Table(
+        file,
+        heading_line,
+        headings,
+        cells,
+        np.array(lines, dtype=np.int64),
+        np.array(sound, dtype=np.bool_),
+        tuple(faults),
+        complete,
+    )
 
 
 def _heading(file: str, rows: Iterator[Record]) -> tuple[int, tuple[str, ...]]:
@@ -211,8 +219,9 @@ def _records(text: str, delimiter: str) -> Iterator[Record]:
 
 def _unreadable(error: str) -> Unreadable:
     if "end of data" in error:
-        return Unreadable("opens a double quote that is never closed, so all below it is one cell",
-                          "close the quote, or take it out")
+        return Unreadable(
+            "opens a double quote that is never closed, so all below it is one cell", "close the quote, or take it out"
+        )
     if "field larger" in error:
         return Unreadable("holds a cell of more than 131072 characters", "a double quote may stand open here")
     return Unreadable("goes on after a closing double quote", 'write a double quote within a text as ""')

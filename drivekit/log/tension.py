@@ -90,8 +90,14 @@ def _impossible(sheets: Sheets, row: int, newtons: float, by_ring: bool, mass: f
     if by_ring:
         others.append(f"the belt's mass of {figure(mass)} g/m")
     wrong = f"with {' and '.join(others)} gives a tension of {figure(newtons)} N"
-    return Fault(runs.file, int(runs.line[row]), runs.heading(names[0]), runs.typed(names[0], row), wrong,
-                 f"{figure(RANGE_N[0])} to {figure(RANGE_N[1])} N is possible: correct the one that is wrong")
+    return Fault(
+        runs.file,
+        int(runs.line[row]),
+        runs.heading(names[0]),
+        runs.typed(names[0], row),
+        wrong,
+        f"{figure(RANGE_N[0])} to {figure(RANGE_N[1])} N is possible: correct the one that is wrong",
+    )
 
 
 def _disagreeing(runs: Sheet, given: Floats, derived: Floats) -> list[Fault]:
@@ -99,9 +105,15 @@ def _disagreeing(runs: Sheet, given: Floats, derived: Floats) -> list[Fault]:
     with np.errstate(invalid="ignore"):
         apart = np.abs(derived - given) > DISAGREE * given
     return [
-        Fault(runs.file, int(runs.line[row]), runs.heading("tension_n"), runs.typed("tension_n", int(row)),
-              f"is used, though the span's own measurements give {figure(float(derived[row]))} N",
-              "correct the one that is wrong", True)
+        Fault(
+            runs.file,
+            int(runs.line[row]),
+            runs.heading("tension_n"),
+            runs.typed("tension_n", int(row)),
+            f"is used, though the span's own measurements give {figure(float(derived[row]))} N",
+            "correct the one that is wrong",
+            True,
+        )
         for row in np.flatnonzero(apart)
     ]
 
@@ -127,6 +139,15 @@ def _unanswered(sheets: Sheets, without: NDArray[np.bool_], mass: Floats) -> lis
         row = int(np.flatnonzero(rows)[0])
         more = int(rows.sum()) - 1
         also = f", nor on {more} more {'run' if more == 1 else 'runs'}" if more else ""
-        faults.append(Fault(runs.file, int(runs.line[row]), runs.heading(name), runs.typed(name, row),
-                            f"gives no tension here{also}", f"it needs {what}", True))
+        faults.append(
+            Fault(
+                runs.file,
+                int(runs.line[row]),
+                runs.heading(name),
+                runs.typed(name, row),
+                f"gives no tension here{also}",
+                f"it needs {what}",
+                True,
+            )
+        )
     return faults

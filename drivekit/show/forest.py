@@ -176,9 +176,7 @@ def methods_picture(findings: Plain) -> Picture | None:
     if not by_term:
         return None
     ends = _axis([row for rows in by_term.values() for row in rows])
-    panels = tuple(
-        _panel(term_name(hazard, term), rows, ends, f"rule:1:{term}") for term, rows in by_term.items()
-    )
+    panels = tuple(_panel(term_name(hazard, term), rows, ends, f"rule:1:{term}") for term, rows in by_term.items())
     title = "How far each answer moves when the method is another."
     said = confidence_words(confidence)
     subtitle = f"Failures a run as a multiple, {said}; the top row of each panel is the study's own."

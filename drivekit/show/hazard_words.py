@@ -155,9 +155,9 @@ def drift_words(hazard: Plain) -> str:
         term, least = min(tests.items(), key=lambda entry: entry[1])
         return (
             "No ratio is seen to change with the belts' age: the largest drift, that of "
-            f"\"{_lower(term_name(hazard, term))}\", would come up {chance(least)} by chance."
+            f'"{_lower(term_name(hazard, term))}", would come up {chance(least)} by chance.'
         )
-    each = [f"\"{_lower(term_name(hazard, term))}\" ({chance(tests[term])} by chance)" for term in drifting]
+    each = [f'"{_lower(term_name(hazard, term))}" ({chance(tests[term])} by chance)' for term in drifting]
     return f"Seen to change with the belts' age: {listed(each)}; take its ratio as a mean over the ages."
 
 
@@ -233,7 +233,7 @@ def agreement_words(hazard: Plain, confidence: float) -> str:
 def robust_words(hazard: Plain) -> str:
     """Say where errors clustered by belt differ by more than a quarter from the usual ones."""
     differ = [term for term, entry in hazard["terms"].items() if entry["robust_differs"]]
-    names = [f"\"{_lower(term_name(hazard, term))}\"" for term in differ]
+    names = [f'"{_lower(term_name(hazard, term))}"' for term in differ]
     if not names:
         return "Errors reckoned by belt are within a quarter of the usual ones."
     much = "by more than a quarter from the usual ones"

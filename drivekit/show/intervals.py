@@ -36,8 +36,9 @@ def differences_picture(findings: Plain) -> Picture | None:
     rows = [row for name in findings["headline"] for row in _rows(findings, name)]
     if not any(row.estimate is not None for row in rows):
         return None
-    rows = [Interval(r.gid, r.ink, at, r.name, r.said, r.counts, r.estimate, r.lower, r.upper)
-            for at, r in enumerate(rows)]
+    rows = [
+        Interval(r.gid, r.ink, at, r.name, r.said, r.counts, r.estimate, r.lower, r.upper) for at, r in enumerate(rows)
+    ]
     ends = [limit for row in rows for limit in (row.lower, row.upper, row.estimate) if limit is not None]
     reach = max(1.0, *(abs(end) for end in ends))
     step = next(step for step in (0.5, 1, 2, 5, 10, 20, 50, 100) if reach <= 4 * step)
@@ -68,9 +69,7 @@ def _alike(findings: Plain) -> str:
 def _title(findings: Plain) -> str:
     """Say which settings made belts last, as far as the intervals tell."""
     judged = {setting(name).noun: answer(findings, name) for name in findings["headline"]}
-    told = [
-        setting(name).noun for name, head in findings["headline"].items() if verdict(head) in ("longer", "shorter")
-    ]
+    told = [setting(name).noun for name, head in findings["headline"].items() if verdict(head) in ("longer", "shorter")]
     if not told:
         return "For none of the settings can a difference in belt life be told from chance."
     rest = [noun for noun in judged if noun not in told]

@@ -176,21 +176,60 @@ def draw_curves(axes: Axes, panel: Panel, size: Size, inches: Box) -> None:
         match mark:
             case Band():
                 colour = line_style(mark.ink)["color"]
-                axes.fill_between(mark.x, mark.lower, mark.upper, step="post", gid=mark.gid, facecolor=(colour, 0.13),
-                                  edgecolor=(colour, 0.45), linewidth=0.6 * size.thin)
+                axes.fill_between(
+                    mark.x,
+                    mark.lower,
+                    mark.upper,
+                    step="post",
+                    gid=mark.gid,
+                    facecolor=(colour, 0.13),
+                    edgecolor=(colour, 0.45),
+                    linewidth=0.6 * size.thin,
+                )
             case Drop():
-                axes.plot((mark.x, mark.x), (mark.y, 0), gid=mark.gid, color=line_style(mark.ink)["color"],
-                          linewidth=1.2 * size.thin, linestyle=(0, (1.5, 2)))
+                axes.plot(
+                    (mark.x, mark.x),
+                    (mark.y, 0),
+                    gid=mark.gid,
+                    color=line_style(mark.ink)["color"],
+                    linewidth=1.2 * size.thin,
+                    linestyle=(0, (1.5, 2)),
+                )
             case Steps():
-                axes.plot(mark.x, mark.y, gid=mark.gid, drawstyle="steps-post", linewidth=size.line,
-                          clip_on=False, **line_style(mark.ink))
+                axes.plot(
+                    mark.x,
+                    mark.y,
+                    gid=mark.gid,
+                    drawstyle="steps-post",
+                    linewidth=size.line,
+                    clip_on=False,
+                    **line_style(mark.ink),
+                )
             case Ticks():
-                axes.plot(mark.x, mark.y, gid=mark.gid, linestyle="none", marker=3, markersize=3.2 * size.line,
-                          markeredgewidth=1.6 * size.thin, color=line_style(mark.ink)["color"], clip_on=False)
+                axes.plot(
+                    mark.x,
+                    mark.y,
+                    gid=mark.gid,
+                    linestyle="none",
+                    marker=3,
+                    markersize=3.2 * size.line,
+                    markeredgewidth=1.6 * size.thin,
+                    color=line_style(mark.ink)["color"],
+                    clip_on=False,
+                )
             case Spots():
-                axes.plot(mark.x, mark.y, gid=mark.gid, linestyle="none", marker="o", markersize=2.3 * size.line,
-                          markerfacecolor=line_style(mark.ink)["color"], markeredgecolor="white",
-                          markeredgewidth=0.5 * size.thin, clip_on=False)
+                axes.plot(
+                    mark.x,
+                    mark.y,
+                    gid=mark.gid,
+                    linestyle="none",
+                    marker="o",
+                    markersize=2.3 * size.line,
+                    markerfacecolor=line_style(mark.ink)["color"],
+                    markeredgecolor="white",
+                    markeredgewidth=0.5 * size.thin,
+                    clip_on=False,
+                )
     _words(axes, panel, size, scale)
     _table(axes, panel, size, scale, ticks)
 
@@ -216,15 +255,47 @@ def _dress(axes: Axes, panel: Panel, size: Size, scale: Scale) -> tuple[float, .
         gid = f"tick:x:{age:g}{own}"
         _ink(axes, scale.x(age), paper.bottom - 0.7 * gap, f"{age:g}", size.text, PALE, gid, ha="center", va="top")
     for share in y_ticks:
-        _ink(axes, paper.left - 0.55 * gap, scale.y(share), f"{share:g}", size.text, PALE, f"tick:y:{share:g}{own}",
-             ha="right", va="center")
-    _ink(axes, scale.inches.left - 2.6 * gap, scale.inches.bottom + scale.inches.height + 0.55 * gap, panel.y_label,
-         size.text, PALE, f"axis:y{own}")
-    _ink(axes, scale.inches.left + scale.inches.width, scale.inches.bottom - 1.9 * gap, panel.x_label, size.text, PALE,
-         f"axis:x{own}", ha="right", va="top")
+        _ink(
+            axes,
+            paper.left - 0.55 * gap,
+            scale.y(share),
+            f"{share:g}",
+            size.text,
+            PALE,
+            f"tick:y:{share:g}{own}",
+            ha="right",
+            va="center",
+        )
+    _ink(
+        axes,
+        scale.inches.left - 2.6 * gap,
+        scale.inches.bottom + scale.inches.height + 0.55 * gap,
+        panel.y_label,
+        size.text,
+        PALE,
+        f"axis:y{own}",
+    )
+    _ink(
+        axes,
+        scale.inches.left + scale.inches.width,
+        scale.inches.bottom - 1.9 * gap,
+        panel.x_label,
+        size.text,
+        PALE,
+        f"axis:x{own}",
+        ha="right",
+        va="top",
+    )
     if panel.name:
-        _ink(axes, scale.inches.left - 2.6 * gap, scale.inches.bottom + scale.inches.height + 1.95 * gap,
-             clipped(panel.name, scale.inches.width + 2.6 * gap, size.text), size.text, INK, f"label:{panel.name}")
+        _ink(
+            axes,
+            scale.inches.left - 2.6 * gap,
+            scale.inches.bottom + scale.inches.height + 1.95 * gap,
+            clipped(panel.name, scale.inches.width + 2.6 * gap, size.text),
+            size.text,
+            INK,
+            f"label:{panel.name}",
+        )
     return ticks
 
 
@@ -256,8 +327,17 @@ def _words(axes: Axes, panel: Panel, size: Size, scale: Scale) -> None:
     for label, name, box in zip(labels, names, found, strict=True):
         for place, text in enumerate(name):
             at = box.bottom + box.height - (place + 0.5) * line
-            _ink(axes, box.left, at, text, size.text, INK, label.gid if len(name) == 1 else f"{label.gid}:{place}",
-                 va="center", bbox=halo)
+            _ink(
+                axes,
+                box.left,
+                at,
+                text,
+                size.text,
+                INK,
+                label.gid if len(name) == 1 else f"{label.gid}:{place}",
+                va="center",
+                bbox=halo,
+            )
     # drops at one age share one number
     drops = {drop.x: drop for drop in reversed(panel.marks) if isinstance(drop, Drop)}
     feet = [
@@ -265,8 +345,12 @@ def _words(axes: Axes, panel: Panel, size: Size, scale: Scale) -> None:
         for age, drop in sorted(drops.items())
     ]
     counts = [
-        (f"{ticks.gid}:{age:g}", str(count), scale.x(age) - width(str(count), size.small) - 0.25 * gap,
-         scale.y(share) - 1.6 * size.line / 72 - 1.15 * size.small / 72)
+        (
+            f"{ticks.gid}:{age:g}",
+            str(count),
+            scale.x(age) - width(str(count), size.small) - 0.25 * gap,
+            scale.y(share) - 1.6 * size.line / 72 - 1.15 * size.small / 72,
+        )
         for ticks in panel.marks
         if isinstance(ticks, Ticks)
         for age, share, count in zip(ticks.x, ticks.y, ticks.counts, strict=True)
@@ -320,8 +404,14 @@ def _table(axes: Axes, panel: Panel, size: Size, scale: Scale, ticks: tuple[floa
         level = top - (place + 1.5) * size.row
         if row.ink is not None and not panel.name:
             keys = (start / wide, (start + 1.9 * gap) / wide)
-            key = Line2D(keys, (level / high, level / high), linewidth=size.line, gid=f"key:{row.name}",
-                         transform=fig.transFigure, **line_style(row.ink))
+            key = Line2D(
+                keys,
+                (level / high, level / high),
+                linewidth=size.line,
+                gid=f"key:{row.name}",
+                transform=fig.transFigure,
+                **line_style(row.ink),
+            )
             fig.add_artist(key)
             name = clipped(row.name, left - start - 3.2 * gap - _cell(panel, size) / 2, size.small)
             _ink(axes, start + 2.4 * gap, level, name, size.small, INK, row.gid, va="center")
@@ -330,5 +420,14 @@ def _table(axes: Axes, panel: Panel, size: Size, scale: Scale, ticks: tuple[floa
 
 def _cells(axes: Axes, row: RiskRow, size: Size, scale: Scale, ticks: tuple[float, ...], level: float) -> None:
     for age in ticks:
-        _ink(axes, scale.x(age), level, row.cell(int(age)), size.small, INK, f"{row.gid}:{age:g}", va="center",
-             ha="center")
+        _ink(
+            axes,
+            scale.x(age),
+            level,
+            row.cell(int(age)),
+            size.small,
+            INK,
+            f"{row.gid}:{age:g}",
+            va="center",
+            ha="center",
+        )

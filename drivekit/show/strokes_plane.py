@@ -88,24 +88,62 @@ def draw_plane(axes: Axes, panel: Panel, size: Size, inches: Box) -> None:
         match mark:
             case Ribbon():
                 colour = line_style(mark.ink)["color"]
-                axes.fill_between(mark.x, mark.lower, mark.upper, gid=mark.gid, facecolor=(colour, 0.13),
-                                  edgecolor=(colour, 0.45), linewidth=0.6 * size.thin)
+                axes.fill_between(
+                    mark.x,
+                    mark.lower,
+                    mark.upper,
+                    gid=mark.gid,
+                    facecolor=(colour, 0.13),
+                    edgecolor=(colour, 0.45),
+                    linewidth=0.6 * size.thin,
+                )
             case Trace():
-                axes.plot(mark.x, mark.y, gid=mark.gid, linewidth=size.line * (0.6 if mark.thin else 1),
-                          **line_style(mark.ink))
+                axes.plot(
+                    mark.x,
+                    mark.y,
+                    gid=mark.gid,
+                    linewidth=size.line * (0.6 if mark.thin else 1),
+                    **line_style(mark.ink),
+                )
             case Dots():
                 colour = line_style(mark.ink)["color"]
-                axes.plot(mark.x, mark.y, gid=mark.gid, linestyle="none", marker="o", markersize=2.5 * size.line,
-                          markerfacecolor="white" if mark.hollow else colour, markeredgecolor=colour,
-                          markeredgewidth=1.2 * size.thin, clip_on=False)
+                axes.plot(
+                    mark.x,
+                    mark.y,
+                    gid=mark.gid,
+                    linestyle="none",
+                    marker="o",
+                    markersize=2.5 * size.line,
+                    markerfacecolor="white" if mark.hollow else colour,
+                    markeredgecolor=colour,
+                    markeredgewidth=1.2 * size.thin,
+                    clip_on=False,
+                )
             case Rug():
                 foot = panel.y_limits[0]
-                axes.plot(mark.x, (foot,) * len(mark.x), gid=mark.gid, linestyle="none", marker=2,
-                          markersize=3.4 * size.line, markeredgewidth=size.thin, color=INK, clip_on=False)
+                axes.plot(
+                    mark.x,
+                    (foot,) * len(mark.x),
+                    gid=mark.gid,
+                    linestyle="none",
+                    marker=2,
+                    markersize=3.4 * size.line,
+                    markeredgewidth=size.thin,
+                    color=INK,
+                    clip_on=False,
+                )
             case Level():
                 axes.axhline(mark.y, gid=mark.gid, color=PALE, linewidth=1.2 * size.thin, zorder=0)
-                _ink(axes, inches.left + inches.width + 0.5 * size.gap, plane.y(mark.y), mark.text, size.small, PALE,
-                     f"{mark.gid}:text", va="center")
+                _ink(
+                    axes,
+                    inches.left + inches.width + 0.5 * size.gap,
+                    plane.y(mark.y),
+                    mark.text,
+                    size.small,
+                    PALE,
+                    f"{mark.gid}:text",
+                    va="center",
+                )
     _words(axes, panel, size, plane)
 
 
@@ -132,20 +170,55 @@ def _dress(axes: Axes, panel: Panel, size: Size, plane: Plane) -> None:
         y_ticks = y_ticks[kept::2]
     bare_axes(axes, size, paper, across=[plane.y(y) for y in y_ticks], at=[plane.x(x) for x in x_ticks], own=own)
     for tick in x_ticks:
-        _ink(axes, plane.x(tick), paper.bottom - 0.7 * gap, _said(tick), size.text, PALE, f"tick:x:{tick:g}{own}",
-             ha="center", va="top")
+        _ink(
+            axes,
+            plane.x(tick),
+            paper.bottom - 0.7 * gap,
+            _said(tick),
+            size.text,
+            PALE,
+            f"tick:x:{tick:g}{own}",
+            ha="center",
+            va="top",
+        )
     for tick in y_ticks:
-        _ink(axes, paper.left - 0.55 * gap, plane.y(tick), _said(tick), size.text, PALE, f"tick:y:{tick:g}{own}",
-             ha="right", va="center")
+        _ink(
+            axes,
+            paper.left - 0.55 * gap,
+            plane.y(tick),
+            _said(tick),
+            size.text,
+            PALE,
+            f"tick:y:{tick:g}{own}",
+            ha="right",
+            va="center",
+        )
     start = paper.left - sides_of_plane(panel, size)[0] + 0.6 * gap
     top = paper.bottom + paper.height
     _ink(axes, start, top + 0.55 * gap, panel.y_label, size.text, PALE, f"axis:y{own}", va="bottom")
-    _ink(axes, paper.left + paper.width, paper.bottom - 1.9 * gap, panel.x_label, size.text, PALE, f"axis:x{own}",
-         ha="right", va="top")
+    _ink(
+        axes,
+        paper.left + paper.width,
+        paper.bottom - 1.9 * gap,
+        panel.x_label,
+        size.text,
+        PALE,
+        f"axis:x{own}",
+        ha="right",
+        va="top",
+    )
     if panel.name:
         room = paper.left + paper.width - start
-        _ink(axes, start, top + 1.95 * gap, clipped(panel.name, room, size.text), size.text, INK, f"label:{panel.name}",
-             va="bottom")
+        _ink(
+            axes,
+            start,
+            top + 1.95 * gap,
+            clipped(panel.name, room, size.text),
+            size.text,
+            INK,
+            f"label:{panel.name}",
+            va="bottom",
+        )
 
 
 def _words(axes: Axes, panel: Panel, size: Size, plane: Plane) -> None:
@@ -157,10 +230,26 @@ def _words(axes: Axes, panel: Panel, size: Size, plane: Plane) -> None:
         level = paper.bottom + paper.height - 0.8 * gap
         share = (level - paper.bottom) / paper.height
         y = _at(share, panel)
-        axes.plot((mark.lower, mark.upper), (y, y), gid=mark.gid, marker="|", markersize=3.4 * size.line, color=INK,
-                  linewidth=1.6 * size.thin)
-        axes.plot((mark.x,), (y,), gid=f"{mark.gid}:estimate", linestyle="none", marker="D", markersize=2.8 * size.line,
-                  color=INK, markeredgecolor="white", markeredgewidth=size.thin)
+        axes.plot(
+            (mark.lower, mark.upper),
+            (y, y),
+            gid=mark.gid,
+            marker="|",
+            markersize=3.4 * size.line,
+            color=INK,
+            linewidth=1.6 * size.thin,
+        )
+        axes.plot(
+            (mark.x,),
+            (y,),
+            gid=f"{mark.gid}:estimate",
+            linestyle="none",
+            marker="D",
+            markersize=2.8 * size.line,
+            color=INK,
+            markeredgecolor="white",
+            markeredgewidth=size.thin,
+        )
         wide = width(mark.text, size.small)
         left = min(max(plane.x(mark.x) - wide / 2, paper.left + 0.3 * gap), paper.left + paper.width - wide)
         found.append(Box(left, level - 0.7 * gap - line, wide, line))

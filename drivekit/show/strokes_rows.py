@@ -157,12 +157,31 @@ def _interval(axes: Axes, row: Interval, size: Size, ends: tuple[float, float]) 
         line = (max(lower, ends[0]), min(upper, ends[1]))
         axes.plot(line, (row.row, row.row), gid=f"{row.gid}:limits", linewidth=size.line, **style)
         for side, inside, at, arrow in (
-            ("lower", lower >= ends[0], line[0], "<"), ("upper", upper <= ends[1], line[1], ">"),
+            ("lower", lower >= ends[0], line[0], "<"),
+            ("upper", upper <= ends[1], line[1], ">"),
         ):
             length = 4 if inside else 2.6
-            axes.plot((at,), (row.row,), gid=f"{row.gid}:{side}", linestyle="none", marker="|" if inside else arrow,
-                      markersize=length * size.line, markeredgewidth=2 * size.thin, color=style["color"], clip_on=False)
+            axes.plot(
+                (at,),
+                (row.row,),
+                gid=f"{row.gid}:{side}",
+                linestyle="none",
+                marker="|" if inside else arrow,
+                markersize=length * size.line,
+                markeredgewidth=2 * size.thin,
+                color=style["color"],
+                clip_on=False,
+            )
     if ends[0] <= row.estimate <= ends[1]:
-        axes.plot((row.estimate,), (row.row,), gid=row.gid, linestyle="none", marker="D" if row.diamond else "o",
-                  markersize=3.6 * size.line, color=style["color"], markeredgecolor="white",
-                  markeredgewidth=size.thin, clip_on=False)
+        axes.plot(
+            (row.estimate,),
+            (row.row,),
+            gid=row.gid,
+            linestyle="none",
+            marker="D" if row.diamond else "o",
+            markersize=3.6 * size.line,
+            color=style["color"],
+            markeredgecolor="white",
+            markeredgewidth=size.thin,
+            clip_on=False,
+        )

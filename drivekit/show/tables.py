@@ -65,9 +65,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], caption: str = "")
     top = "".join(f'<th scope="col">{label}</th>' for label in labels)
     body = "".join(
         f'<tr><th scope="row">{html(first)}</th>'
-        + "".join(
-            f'<td data-label="{label}">{html(cell)}</td>' for label, cell in zip(labels[1:], cells, strict=True)
-        )
+        + "".join(f'<td data-label="{label}">{html(cell)}</td>' for label, cell in zip(labels[1:], cells, strict=True))
         + "</tr>"
         for first, *cells in rows
     )

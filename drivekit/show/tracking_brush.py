@@ -106,24 +106,56 @@ def _from_the_front(axes: Axes, picture: SignPicture, size: Size) -> None:
     def place(point: tuple[float, float]) -> tuple[float, float]:
         return (point[0] - dx) * scale, (point[1] - dy) * scale
 
-    axes.add_patch(Circle(place((0, 0)), radius * scale * 0.94, facecolor="#EDEFF1", edgecolor=STEEL,
-                          linewidth=2 * size.thin, gid="pulley"))
+    axes.add_patch(
+        Circle(
+            place((0, 0)),
+            radius * scale * 0.94,
+            facecolor="#EDEFF1",
+            edgecolor=STEEL,
+            linewidth=2 * size.thin,
+            gid="pulley",
+        )
+    )
     xs, ys = zip(*map(place, [first, *around, last]), strict=True)
     axes.plot(xs, ys, color=BELT, linewidth=1.8 * size.line, solid_capstyle="butt", gid="belt")
     for gid, start, angle in (("arrives", first, arrives), ("leaves", around[-1], leaves)):
         middle = (start[0] + 0.75 * math.cos(angle), start[1] + 0.75 * math.sin(angle))
         tip = (middle[0] + 0.12 * math.cos(angle), middle[1] + 0.12 * math.sin(angle))
-        axes.annotate("", place(tip), place(middle), gid=f"arrow:{gid}",
-                      arrowprops={"arrowstyle": "-|>", "color": BELT, "linewidth": 0, "mutation_scale": 9 * size.line})
+        axes.annotate(
+            "",
+            place(tip),
+            place(middle),
+            gid=f"arrow:{gid}",
+            arrowprops={"arrowstyle": "-|>", "color": BELT, "linewidth": 0, "mutation_scale": 9 * size.line},
+        )
     tip = (0.62 * math.cos(picture.lean_rad), 0.62 * math.sin(picture.lean_rad))
-    axes.annotate("", place(tip), place((0, 0)), gid="arrow:lean",
-                  arrowprops={"arrowstyle": "-|>", "color": LEAN, "linewidth": size.line, "shrinkA": 0, "shrinkB": 0,
-                              "mutation_scale": 7 * size.line})
+    axes.annotate(
+        "",
+        place(tip),
+        place((0, 0)),
+        gid="arrow:lean",
+        arrowprops={
+            "arrowstyle": "-|>",
+            "color": LEAN,
+            "linewidth": size.line,
+            "shrinkA": 0,
+            "shrinkB": 0,
+            "mutation_scale": 7 * size.line,
+        },
+    )
     axes.plot(*place((0, 0)), marker="o", color=LEAN, markersize=2.2 * size.line, gid="axis")
     # The words stand in the half of the pulley that the arrow leaves free.
     below = -1 if math.sin(picture.lean_rad) > -0.3 else 1
-    axes.text(*place((0, below * 0.36)), "front end\nleans", fontsize=size.small, color=INK, ha="center", va="center",
-              linespacing=1.05, gid="label:lean")
+    axes.text(
+        *place((0, below * 0.36)),
+        "front end\nleans",
+        fontsize=size.small,
+        color=INK,
+        ha="center",
+        va="center",
+        linespacing=1.05,
+        gid="label:lean",
+    )
 
 
 def _along_the_belt(axes: Axes, picture: SignPicture, size: Size) -> None:
@@ -137,8 +169,10 @@ def _along_the_belt(axes: Axes, picture: SignPicture, size: Size) -> None:
     def turned(x: float, y: float) -> tuple[float, float]:
         return middle + x * turn[0] - y * turn[1], x * turn[1] + y * turn[0]
 
-    corners = [turned(x, y) for x, y in ((-half_wide, -half_long), (half_wide, -half_long), (half_wide, half_long),
-                                         (-half_wide, half_long))]
+    corners = [
+        turned(x, y)
+        for x, y in ((-half_wide, -half_long), (half_wide, -half_long), (half_wide, half_long), (-half_wide, half_long))
+    ]
     axes.add_patch(Polygon(corners, facecolor="#EDEFF1", edgecolor=STEEL, linewidth=2 * size.thin, gid="pulley:face"))
     edge = 0.8
     meets = [turned(-half_wide, y / turn[0])[0] for y in (-edge, edge)]
@@ -146,21 +180,50 @@ def _along_the_belt(axes: Axes, picture: SignPicture, size: Size) -> None:
     axes.add_patch(Polygon(belt, facecolor=(BELT, 0.16), edgecolor=BELT, linewidth=size.line, gid="belt:arriving"))
     (x0, y0), (x1, y1) = turned(0, -1.55), turned(0, 1.55)
     axes.plot((x0, x1), (y0, y1), color=LEAN, linewidth=size.line * 0.8, linestyle=(0, (6, 2, 1, 2)), gid="axis:face")
-    axes.annotate("", (-0.45, 0), (-1.4, 0), gid="arrow:travel",
-                  arrowprops={"arrowstyle": "-|>", "color": BELT, "linewidth": size.line,
-                              "mutation_scale": 8 * size.line})
+    axes.annotate(
+        "",
+        (-0.45, 0),
+        (-1.4, 0),
+        gid="arrow:travel",
+        arrowprops={"arrowstyle": "-|>", "color": BELT, "linewidth": size.line, "mutation_scale": 8 * size.line},
+    )
     entry = picture.parts[0][1]
     for name, y in (("front edge", 0.62), ("rear edge", -0.62)):
         axes.text(-1.55, y, name, fontsize=size.small, color=INK, ha="left", va="center", gid=f"label:{name}")
     if abs(entry) > 1e-9:
         side = 1 if entry > 0 else -1
-        axes.plot(meets[0] if side < 0 else meets[1], side * edge, marker="o", markersize=3.6 * size.line,
-                  markerfacecolor="white", markeredgecolor=INK, markeredgewidth=size.line * 0.7, gid="met-first")
-        axes.text(-0.02, side * (edge + 0.2), "met first", fontsize=size.small, color=INK, ha="center", va="center",
-                  gid="label:met-first")
-        axes.annotate("", (0.05, side * 0.62), (0.05, -side * 0.45), gid="arrow:walk",
-                      arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": size.line * 1.3,
-                                  "mutation_scale": 9 * size.line})
+        axes.plot(
+            meets[0] if side < 0 else meets[1],
+            side * edge,
+            marker="o",
+            markersize=3.6 * size.line,
+            markerfacecolor="white",
+            markeredgecolor=INK,
+            markeredgewidth=size.line * 0.7,
+            gid="met-first",
+        )
+        axes.text(
+            -0.02,
+            side * (edge + 0.2),
+            "met first",
+            fontsize=size.small,
+            color=INK,
+            ha="center",
+            va="center",
+            gid="label:met-first",
+        )
+        axes.annotate(
+            "",
+            (0.05, side * 0.62),
+            (0.05, -side * 0.45),
+            gid="arrow:walk",
+            arrowprops={
+                "arrowstyle": "-|>",
+                "color": INK,
+                "linewidth": size.line * 1.3,
+                "mutation_scale": 9 * size.line,
+            },
+        )
 
 
 def _in_parts(axes: Axes, picture: SignPicture, size: Size) -> None:
@@ -174,10 +237,27 @@ def _in_parts(axes: Axes, picture: SignPicture, size: Size) -> None:
     for place, (name, share) in enumerate(rows):
         y = top - 0.45 - step * (place + 0.5)
         whole = name == "together"
-        axes.barh(y, share * reach, height=step * 0.34, color=BELT if whole else (BELT, 0.35), edgecolor=BELT,
-                  linewidth=size.thin, hatch="" if share >= 0 or whole else "///", gid=f"bar:{name}")
-        axes.text(0.06 if share <= 0 else -0.06, y, name, fontsize=size.text, color=INK, va="center",
-                  ha="left" if share <= 0 else "right", fontweight="bold" if whole else "normal", gid=f"label:{name}")
+        axes.barh(
+            y,
+            share * reach,
+            height=step * 0.34,
+            color=BELT if whole else (BELT, 0.35),
+            edgecolor=BELT,
+            linewidth=size.thin,
+            hatch="" if share >= 0 or whole else "///",
+            gid=f"bar:{name}",
+        )
+        axes.text(
+            0.06 if share <= 0 else -0.06,
+            y,
+            name,
+            fontsize=size.text,
+            color=INK,
+            va="center",
+            ha="left" if share <= 0 else "right",
+            fontweight="bold" if whole else "normal",
+            gid=f"label:{name}",
+        )
 
 
 def _readings(fig: Figure, picture: ReadingsPicture, size: Size, head: float, foot: float) -> None:
@@ -206,26 +286,76 @@ def _readings(fig: Figure, picture: ReadingsPicture, size: Size, head: float, fo
     axes.axhline(0, color=INK, linewidth=1.6 * size.thin, gid="rule:even", zorder=1.5)
     if picture.band:
         x, lower, upper = zip(*picture.band, strict=True)
-        axes.fill_between(x, lower, upper, facecolor=(BELT, 0.13), edgecolor=(BELT, 0.45), linewidth=0.6 * size.thin,
-                          gid="band:fit")
+        axes.fill_between(
+            x, lower, upper, facecolor=(BELT, 0.13), edgecolor=(BELT, 0.45), linewidth=0.6 * size.thin, gid="band:fit"
+        )
         fx, fy = zip(*picture.fit, strict=True)
         axes.plot(fx, fy, color=BELT, linewidth=size.line, gid="line:fit")
     if picture.points:
         px, py = zip(*picture.points, strict=True)
-        axes.plot(px, py, linestyle="none", marker="o", markersize=2.6 * size.line, markerfacecolor=BELT,
-                  markeredgecolor="white", markeredgewidth=0.5 * size.thin, gid="spots:readings", clip_on=False,
-                  zorder=3.2)
-        axes.plot(px[-1], py[-1], linestyle="none", marker="o", markersize=5.4 * size.line, markerfacecolor="none",
-                  markeredgecolor=INK, markeredgewidth=0.7 * size.line, gid="spot:last", clip_on=False)
+        axes.plot(
+            px,
+            py,
+            linestyle="none",
+            marker="o",
+            markersize=2.6 * size.line,
+            markerfacecolor=BELT,
+            markeredgecolor="white",
+            markeredgewidth=0.5 * size.thin,
+            gid="spots:readings",
+            clip_on=False,
+            zorder=3.2,
+        )
+        axes.plot(
+            px[-1],
+            py[-1],
+            linestyle="none",
+            marker="o",
+            markersize=5.4 * size.line,
+            markerfacecolor="none",
+            markeredgecolor=INK,
+            markeredgewidth=0.7 * size.line,
+            gid="spot:last",
+            clip_on=False,
+        )
     if picture.zero:
         middle, low_x, high_x = picture.zero
-        axes.plot((low_x, high_x), (0, 0), color=LEAN, linewidth=2.6 * size.line, solid_capstyle="butt",
-                  gid="interval:zero", zorder=2.5)
-        axes.plot(middle, 0, marker="D", markersize=3.2 * size.line, markerfacecolor="white", markeredgecolor=LEAN,
-                  markeredgewidth=0.9 * size.line, gid="spot:zero", zorder=3)
+        axes.plot(
+            (low_x, high_x),
+            (0, 0),
+            color=LEAN,
+            linewidth=2.6 * size.line,
+            solid_capstyle="butt",
+            gid="interval:zero",
+            zorder=2.5,
+        )
+        axes.plot(
+            middle,
+            0,
+            marker="D",
+            markersize=3.2 * size.line,
+            markerfacecolor="white",
+            markeredgecolor=LEAN,
+            markeredgewidth=0.9 * size.line,
+            gid="spot:zero",
+            zorder=3,
+        )
     if picture.move:
         start, end, expected = picture.move
-        axes.annotate("", (end, expected), (start, picture.points[-1][1]), gid="arrow:move", zorder=2.8,
-                      arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 0.7 * size.line, "shrinkA": 7,
-                                  "shrinkB": 2, "linestyle": (0, (3, 1.5)), "mutation_scale": 7 * size.line,
-                                  "connectionstyle": "arc3,rad=0.18"})
+        axes.annotate(
+            "",
+            (end, expected),
+            (start, picture.points[-1][1]),
+            gid="arrow:move",
+            zorder=2.8,
+            arrowprops={
+                "arrowstyle": "-|>",
+                "color": INK,
+                "linewidth": 0.7 * size.line,
+                "shrinkA": 7,
+                "shrinkB": 2,
+                "linestyle": (0, (3, 1.5)),
+                "mutation_scale": 7 * size.line,
+                "connectionstyle": "arc3,rad=0.18",
+            },
+        )

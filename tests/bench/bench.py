@@ -97,8 +97,10 @@ def table(found: Sequence[Row]) -> str:
         lines.append((row.what, f"{row.wall:.3f}", peak, times, row.wanted))
     widths = [max(len(line[column]) for line in lines) for column in range(5)]
     aligned = ("<", ">", ">", "<", "<")
-    return "\n".join("  ".join(f"{cell:{side}{width}}" for cell, side, width in zip(line, aligned, widths, strict=True))
-                     .rstrip() for line in lines)
+    return "\n".join(
+        "  ".join(f"{cell:{side}{width}}" for cell, side, width in zip(line, aligned, widths, strict=True)).rstrip()
+        for line in lines
+    )
 
 
 def main() -> None:

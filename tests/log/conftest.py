@@ -24,8 +24,14 @@ run,day,car,belt,idler,tension_n,edge_lube,fate,cause
 def log(tmp_path: Path) -> Callable[..., Path]:
     """Write a log of two texts, or of the small one above with some texts of it replaced."""
 
-    def write(belts: str | bytes = BELTS, runs: str | bytes = RUNS, *, belt: tuple[str, str] = ("", ""),
-              run: tuple[str, str] = ("", ""), name: str = "season") -> Path:
+    def write(
+        belts: str | bytes = BELTS,
+        runs: str | bytes = RUNS,
+        *,
+        belt: tuple[str, str] = ("", ""),
+        run: tuple[str, str] = ("", ""),
+        name: str = "season",
+    ) -> Path:
         folder = tmp_path / name
         folder.mkdir()
         for file, text, (old, new) in (("belts.csv", belts, belt), ("runs.csv", runs, run)):

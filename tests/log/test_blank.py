@@ -15,13 +15,16 @@ def sheets(tmp_path):
     return load_workbook(tmp_path / "season.xlsx")
 
 
-@pytest.mark.parametrize(("name", "files"), [("season", ("belts.csv", "runs.csv")),
-                                             ("season.xlsx", ("season.xlsx[belts]", "season.xlsx[runs]"))])
+@pytest.mark.parametrize(
+    ("name", "files"),
+    [("season", ("belts.csv", "runs.csv")), ("season.xlsx", ("season.xlsx[belts]", "season.xlsx[runs]"))],
+)
 def test_the_example_row_is_all_that_is_wrong_with_a_blank_log(tmp_path, name, files) -> None:
     write_blank(tmp_path / name)
     assert [str(fault) for fault in check_season(tmp_path / name)] == [
         f'{file}:2:belt: fault: "{EXAMPLE}" is the example row of the blank log, still there; delete the row'
-        for file in files]
+        for file in files
+    ]
 
 
 def test_a_blank_folder_holds_headings_meanings_and_the_run_sheet(tmp_path) -> None:
@@ -112,5 +115,7 @@ def test_the_meanings_are_a_table_for_the_documents() -> None:
     heading, rule, first, *_ = columns_in_words(RUNS).splitlines()
     assert heading == "| column | must be filled | what it holds | what it means |"
     assert rule == "|---|---|---|---|"
-    assert first == ("| `run` | yes | a whole number, 0 to 1000000000 | "
-                     "Number of the run; each number once, in the order the runs were made. |")
+    assert first == (
+        "| `run` | yes | a whole number, 0 to 1000000000 | "
+        "Number of the run; each number once, in the order the runs were made. |"
+    )

@@ -64,7 +64,9 @@ def test_the_examples_are_a_log_without_another_fault(log) -> None:
 
     faults = check_season(log(text(BELTS), text(RUNS)))
     assert [(fault.file, fault.line, fault.column, fault.value) for fault in faults] == [
-        ("belts.csv", 2, "belt", EXAMPLE), ("runs.csv", 2, "belt", EXAMPLE)]
+        ("belts.csv", 2, "belt", EXAMPLE),
+        ("runs.csv", 2, "belt", EXAMPLE),
+    ]
 
 
 def test_what_a_cell_holds_is_said_in_words() -> None:

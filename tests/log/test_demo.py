@@ -54,8 +54,9 @@ def test_a_season_that_is_there_already_is_left_alone_and_nothing_is_written(tmp
     mine.mkdir()
     with pytest.raises(Unusable) as refusal:
         write_demo(tmp_path)
-    assert str(refusal.value) == (f"{mine} is there already; name a folder without it, so that nothing of yours is "
-                                  "replaced")
+    assert str(refusal.value) == (
+        f"{mine} is there already; name a folder without it, so that nothing of yours is replaced"
+    )
     assert list(tmp_path.iterdir()) == [mine]
     assert not list(mine.iterdir())
 
@@ -218,8 +219,11 @@ def test_the_edges_say_which_way_the_belt_walked_and_a_break_looks_like_its_caus
                 assert row["walked"] == ("front" if difference > 2.5 else "rear" if difference < -2.5 else "even")
         if row["cause"] == "tooth-jump":
             assert (row["fate"], row["break_look"]) == ("broke", "straight-across")
-        look = {"tooth-loss": ("teeth_look", "missing"), "edge-split": ("edge_look", "split"),
-                "cord-pull": ("cord_look", "pulled")}.get(row["cause"])
+        look = {
+            "tooth-loss": ("teeth_look", "missing"),
+            "edge-split": ("edge_look", "split"),
+            "cord-pull": ("cord_look", "pulled"),
+        }.get(row["cause"])
         assert look is None or row[look[0]] == look[1]
         assert (row["break_look"] != "none") == (row["fate"] == "broke")
         if row["fate"] in ("kept", "trimmed"):
@@ -239,7 +243,8 @@ def test_the_log_read_back_has_the_ages_and_the_tensions_that_were_played():
     table = run_table(read_season(DATA / "season-two"))
     hidden = {row["run"]: run for row, run in zip(played.runs, played.hidden, strict=True)}
     assert [hidden[number].age for number in table["run"]] == table["age"].tolist()
-    known = {number: tension for number, tension in zip(table["run"], table["tension_n"], strict=True)
-             if tension == tension}
+    known = {
+        number: tension for number, tension in zip(table["run"], table["tension_n"], strict=True) if tension == tension
+    }
     assert len(known) > 0.9 * len(table)
     assert all(tension == pytest.approx(hidden[number].tension_n, rel=0.01) for number, tension in known.items())

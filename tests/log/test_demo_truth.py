@@ -19,8 +19,9 @@ def played():
 @pytest.fixture(scope="module")
 def runs(played):
     table = pd.DataFrame(list(played.runs))
-    hidden = pd.DataFrame({what: [getattr(run, what) for run in played.hidden]
-                           for what in ("age", "tension_n", "quality", "hurt")})
+    hidden = pd.DataFrame(
+        {what: [getattr(run, what) for run in played.hidden] for what in ("age", "tension_n", "quality", "hurt")}
+    )
     belts = pd.DataFrame(list(played.belts)).set_index("belt").loc[table["belt"]].reset_index(drop=True)
     return table.drop(columns=["tension_n", "note"]).join(hidden).join(belts[["compound", "width_mm"]])
 
@@ -29,13 +30,31 @@ def runs(played):
 def fit(runs):
     """Every driver of the hazard in one complementary log-log model, the one that was played."""
     tight = (runs["tension_n"] - TRUTH.best_n) / 1000
-    terms = {"base": np.ones(len(runs)), "age": np.log(runs["age"]), "tension": tight, "tension squared": tight**2,
-             "quality": runs["quality"], "hurt": np.log(runs["hurt"])}
-    truth = {"base": np.log(TRUTH.base), "age": TRUTH.age_power, "tension": 0.0, "tension squared": TRUTH.tension_bend,
-             "quality": TRUTH.quality_sd, "hurt": 1.0}
-    for column, levels in (("idler", TRUTH.idler), ("edge_lube", TRUTH.edge_lube), ("car", TRUTH.car),
-                           ("idler_support", TRUTH.idler_support), ("compound", TRUTH.compound),
-                           ("width_mm", TRUTH.width_mm), ("fitted_by", TRUTH.fitter)):
+    terms = {
+        "base": np.ones(len(runs)),
+        "age": np.log(runs["age"]),
+        "tension": tight,
+        "tension squared": tight**2,
+        "quality": runs["quality"],
+        "hurt": np.log(runs["hurt"]),
+    }
+    truth = {
+        "base": np.log(TRUTH.base),
+        "age": TRUTH.age_power,
+        "tension": 0.0,
+        "tension squared": TRUTH.tension_bend,
+        "quality": TRUTH.quality_sd,
+        "hurt": 1.0,
+    }
+    for column, levels in (
+        ("idler", TRUTH.idler),
+        ("edge_lube", TRUTH.edge_lube),
+        ("car", TRUTH.car),
+        ("idler_support", TRUTH.idler_support),
+        ("compound", TRUTH.compound),
+        ("width_mm", TRUTH.width_mm),
+        ("fitted_by", TRUTH.fitter),
+    ):
         for level, ratio in list(levels.items())[1:]:
             terms[level] = (runs[column].astype(str) == level).astype(float)
             truth[level] = np.log(ratio)
@@ -57,8 +76,16 @@ def test_every_driver_of_the_hazard_is_found_again(fit):
 
 def test_a_wrong_truth_would_not_be_found(fit):
     model, truth = fit
-    for term, wrong in (("toothed", np.log(0.6)), ("every-run", 0.0), ("tension squared", 0.0), ("birch", 0.0),
-                        ("three-point", 0.0), ("age", 0.5), ("hurt", 0.0), ("quality", 0.0)):
+    for term, wrong in (
+        ("toothed", np.log(0.6)),
+        ("every-run", 0.0),
+        ("tension squared", 0.0),
+        ("birch", 0.0),
+        ("three-point", 0.0),
+        ("age", 0.5),
+        ("hurt", 0.0),
+        ("quality", 0.0),
+    ):
         assert abs(model.params[term] - wrong) / model.bse[term] > 3.5, term
         assert truth[term] != wrong
 
@@ -117,15 +144,20 @@ def test_an_incident_hurts_the_next_two_runs_of_that_belt_and_no_other(runs):
     for _, made in runs[runs["belt"].isin(runs.loc[runs["hurt"] > 1, "belt"].unique()[:200])].groupby("belt"):
         trouble = [TRUTH.trouble[word] for word in made["engine_trouble"]]
         for place, hurt in enumerate(made["hurt"]):
-            recent = [ratio for ratio in trouble[max(0, place - 2):place] if ratio > 1]
+            recent = [ratio for ratio in trouble[max(0, place - 2) : place] if ratio > 1]
             assert hurt == (recent[-1] if recent else 1.0)
 
 
 def test_edge_temperatures_follow_idler_and_snout_flats_by_car(runs):
     # On a belt's first run the flats were set by eye; later they answer the readings, which bends every plain fit.
     read = runs.drop_duplicates("belt").dropna(subset=["edge_front_c"])
-    terms = pd.DataFrame({"flats": read["idler_flats_front"] - read["idler_flats_rear"], "base": 1.0,
-                          "snout": (read["snout_flats_left"] + read["snout_flats_right"]) / 2 - TRUTH.snout_middle})
+    terms = pd.DataFrame(
+        {
+            "flats": read["idler_flats_front"] - read["idler_flats_rear"],
+            "base": 1.0,
+            "snout": (read["snout_flats_left"] + read["snout_flats_right"]) / 2 - TRUTH.snout_middle,
+        }
+    )
     difference = read["edge_front_c"] - read["edge_rear_c"]
     for car, slope in TRUTH.flat_c.items():
         here = read["car"] == car

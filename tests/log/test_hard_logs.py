@@ -39,8 +39,11 @@ def test_nothing_of_the_program_itself_is_shown_to_the_user() -> None:
 def written_in(module: str) -> set[tuple[str, int]]:
     """Every place of a module that makes a fault: its first line."""
     tree = ast.parse(Path(sys.modules[f"drivekit.log.{module}"].__file__).read_text())
-    return {(module, call.lineno) for call in ast.walk(tree)
-            if isinstance(call, ast.Call) and isinstance(call.func, ast.Name) and call.func.id == "Fault"}
+    return {
+        (module, call.lineno)
+        for call in ast.walk(tree)
+        if isinstance(call, ast.Call) and isinstance(call.func, ast.Name) and call.func.id == "Fault"
+    }
 
 
 def test_the_hard_logs_set_off_every_fault_that_the_checks_can_find(monkeypatch) -> None:
@@ -76,6 +79,7 @@ def test_the_hard_logs_break_every_rule_across_rows(monkeypatch) -> None:
             if faults:
                 silent.discard(rule.__name__)
             yield from faults
+
         return listen
 
     monkeypatch.setattr("drivekit.log.rules.RULES", tuple(map(heard, RULES)))

@@ -12,7 +12,12 @@ def table(log):
 def test_a_belt_s_age_is_its_runs_before_the_log_and_its_place_among_its_own(table) -> None:
     # A1 is new: 1, 2. A2 came with 3 runs: 4, 5, 6. A3 has a question mark and leaves.
     assert list(zip(table["run"].tolist(), table["belt"], table["age"].tolist(), strict=True)) == [
-        (1, "A1", 1), (2, "A2", 4), (3, "A1", 2), (4, "A2", 5), (6, "A2", 6)]
+        (1, "A1", 1),
+        (2, "A2", 4),
+        (3, "A1", 2),
+        (4, "A2", 5),
+        (6, "A2", 6),
+    ]
 
 
 def test_the_rows_of_the_file_may_stand_in_any_order(log, table) -> None:
@@ -32,10 +37,19 @@ def test_a_log_that_does_not_say_what_came_before_counts_every_belt_as_new(log) 
 def test_the_table_says_what_it_has_and_of_which_kind(table) -> None:
     kinds = {name: table[name].dtype for name in table.columns}
     assert kinds == {
-        "run": np.dtype("int64"), "day": np.dtype("datetime64[D]"), "car": np.dtype(object), "belt": np.dtype(object),
-        "idler": np.dtype(object), "tension_n": np.dtype("float64"), "edge_lube": np.dtype(object),
-        "fate": np.dtype(object), "cause": np.dtype(object), "compound": np.dtype(object),
-        "width_mm": np.dtype("float64"), "age": np.dtype("int64")}
+        "run": np.dtype("int64"),
+        "day": np.dtype("datetime64[D]"),
+        "car": np.dtype(object),
+        "belt": np.dtype(object),
+        "idler": np.dtype(object),
+        "tension_n": np.dtype("float64"),
+        "edge_lube": np.dtype(object),
+        "fate": np.dtype(object),
+        "cause": np.dtype(object),
+        "compound": np.dtype(object),
+        "width_mm": np.dtype("float64"),
+        "age": np.dtype("int64"),
+    }
     assert "tension_n" in table
     assert "teeth" not in table
     assert len(table) == 5

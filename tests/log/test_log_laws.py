@@ -26,9 +26,19 @@ def seasons(draw) -> tuple[int, Rows]:
         fate, cause = draw(st.sampled_from([("broke", "tooth-loss"), ("retired", "sold")])) if ended else ("kept", "")
         if ended:
             alive.remove(belt)
-        rows.append([str(run), f"2026-03-{1 + run // 3:02d}", f"car {belt}", f"B{belt}",
-                     draw(st.sampled_from(["smooth", "toothed"])), draw(st.sampled_from(["", "7000", "8000.5", "9e3"])),
-                     draw(st.sampled_from(["", "none", "every-run"])), fate, cause])
+        rows.append(
+            [
+                str(run),
+                f"2026-03-{1 + run // 3:02d}",
+                f"car {belt}",
+                f"B{belt}",
+                draw(st.sampled_from(["smooth", "toothed"])),
+                draw(st.sampled_from(["", "7000", "8000.5", "9e3"])),
+                draw(st.sampled_from(["", "none", "every-run"])),
+                fate,
+                cause,
+            ]
+        )
     return belts, rows
 
 
@@ -67,8 +77,14 @@ def test_a_belt_s_age_is_how_often_it_has_run(season) -> None:
 
 
 INJECTED = {
-    "belt": "C9", "idler": "smoooth", "tension_n": "8000000", "edge_lube": "daily", "day": "2026-02-30", "run": "one",
-    "car": "", "fate": "lost",
+    "belt": "C9",
+    "idler": "smoooth",
+    "tension_n": "8000000",
+    "edge_lube": "daily",
+    "day": "2026-02-30",
+    "run": "one",
+    "car": "",
+    "fate": "lost",
 }
 
 
@@ -82,7 +98,8 @@ def test_one_injected_fault_is_found_once_where_it_stands(season, column, at) ->
     with tempfile.TemporaryDirectory() as folder:
         faults = check_season(written(folder, belts, broken))
     assert [(fault.file, fault.line, fault.column, fault.value or "") for fault in faults] == [
-        ("runs.csv", row + 2, column, INJECTED[column])]
+        ("runs.csv", row + 2, column, INJECTED[column])
+    ]
 
 
 @settings(deadline=None, max_examples=40)
@@ -97,4 +114,5 @@ def test_every_run_after_a_belt_s_end_is_found_once(season, at) -> None:
     with tempfile.TemporaryDirectory() as folder:
         faults = check_season(written(folder, belts, [*rows, *more]))
     assert [(fault.line, fault.column) for fault in faults] == [
-        (len(rows) + 2 + extra, "belt") for extra in range(after)]
+        (len(rows) + 2 + extra, "belt") for extra in range(after)
+    ]

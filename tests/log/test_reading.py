@@ -32,7 +32,8 @@ def test_a_folder_without_its_files_is_refused(tmp_path) -> None:
 def test_another_file_is_refused(log) -> None:
     place = log()
     assert refusal(place / "runs.csv") == (
-        "runs.csv is no season log: name a folder that holds belts.csv and runs.csv, or one .xlsx file.")
+        "runs.csv is no season log: name a folder that holds belts.csv and runs.csv, or one .xlsx file."
+    )
 
 
 def test_a_folder_in_a_file_s_place_is_refused(log) -> None:
@@ -58,7 +59,8 @@ def test_an_empty_file_is_refused(log) -> None:
 def test_a_binary_file_is_refused_with_the_byte_and_line(log) -> None:
     assert refusal(log(runs=b"run,day\n1,\x00\n")) == "runs.csv is no text file: byte 11 (line 2) is zero."
     assert refusal(log(runs=b"run,note\n1,h\xe9 \n", name="b")) == (
-        "runs.csv is no UTF-8 text: byte 13 (line 2) is E9; save it as UTF-8.")
+        "runs.csv is no UTF-8 text: byte 13 (line 2) is E9; save it as UTF-8."
+    )
     assert refusal(log(runs="run,day\n".encode("utf-16"), name="c")) == "runs.csv is saved as UTF-16: save it as UTF-8."
 
 
@@ -84,8 +86,11 @@ def test_a_log_is_invented_only_when_the_description_beside_it_says_so(log) -> N
         assert read_season(place).invented is invented
     (place / "datapackage.json").write_text("{")
     assert [str(fault) for fault in read_season(place).warnings][1:] == [
-        ("datapackage.json: warning: cannot be read, so whether the log is invented is not known; "
-         "mend it or take it away")]
+        (
+            "datapackage.json: warning: cannot be read, so whether the log is invented is not known; "
+            "mend it or take it away"
+        )
+    ]
 
 
 def test_a_log_is_called_by_its_folder_even_from_within(log, monkeypatch) -> None:

@@ -75,10 +75,17 @@ def field(width: float) -> Field:
     return Field(Column("x", "text", "x", "x."), width)
 
 
-@pytest.mark.parametrize(("widths", "rows"), [
-    ([], []), ([50], [[50]]), ([60, 60, 60], [[60, 60, 60]]), ([300], [[300]]),
-    ([50, 50, 50, 50], [[50, 50], [50, 50]]), ([170, 20, 20], [[170], [20, 20]]),
-])
+@pytest.mark.parametrize(
+    ("widths", "rows"),
+    [
+        ([], []),
+        ([50], [[50]]),
+        ([60, 60, 60], [[60, 60, 60]]),
+        ([300], [[300]]),
+        ([50, 50, 50, 50], [[50, 50], [50, 50]]),
+        ([170, 20, 20], [[170], [20, 20]]),
+    ],
+)
 def test_fields_flow_into_few_and_even_rows(widths, rows) -> None:
     assert [[int(part.needs_mm) for part in row] for row in rows_of([field(width) for width in widths])] == rows
 

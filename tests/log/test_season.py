@@ -25,10 +25,17 @@ def test_blanks_and_kinds_are_kept_apart(log) -> None:
     assert season.runs["run"].dtype == np.int64
 
 
-@pytest.mark.parametrize("dialect", [
-    lambda text: "\ufeff" + text, lambda text: text.replace("\n", "\r\n"), lambda text: text.replace(",", ";"),
-    lambda text: text.upper().replace("TOOTH-", "tooth-"), lambda text: text.replace(",", " , "),
-], ids=["byte-order mark", "CRLF", "semicolons", "capitals", "stray blanks"])
+@pytest.mark.parametrize(
+    "dialect",
+    [
+        lambda text: "\ufeff" + text,
+        lambda text: text.replace("\n", "\r\n"),
+        lambda text: text.replace(",", ";"),
+        lambda text: text.upper().replace("TOOTH-", "tooth-"),
+        lambda text: text.replace(",", " , "),
+    ],
+    ids=["byte-order mark", "CRLF", "semicolons", "capitals", "stray blanks"],
+)
 def test_every_dialect_of_a_file_is_the_same_season(log, dialect) -> None:
     plain, other = log(), log(name="other")
     for file in ("belts.csv", "runs.csv"):
@@ -44,9 +51,11 @@ def test_every_dialect_of_a_file_is_the_same_season(log, dialect) -> None:
 def test_inch_pound_columns_are_the_same_season(log) -> None:
     plain = read_season(log())
     place = log(name="pounds")
-    for file, column, twin, factor in (("runs.csv", "tension_n", "tension_lbf", from_pounds),
-                                       ("belts.csv", "width_mm", "width_in", 25.4),
-                                       ("belts.csv", "mass_g_per_m", "mass_lb_per_ft", 453.59237 / 0.3048)):
+    for file, column, twin, factor in (
+        ("runs.csv", "tension_n", "tension_lbf", from_pounds),
+        ("belts.csv", "width_mm", "width_in", 25.4),
+        ("belts.csv", "mass_g_per_m", "mass_lb_per_ft", 453.59237 / 0.3048),
+    ):
         frame = pd.read_csv(place / file, keep_default_na=False, dtype=str)
         frame[column] = [repr(float(cell) / factor) if cell else "" for cell in frame[column]]
         frame.rename(columns={column: twin}).to_csv(place / file, index=False)
@@ -56,8 +65,10 @@ def test_inch_pound_columns_are_the_same_season(log) -> None:
 
 
 def test_a_log_of_the_starred_columns_alone_is_whole_and_says_what_is_missed(log) -> None:
-    runs = ("run,day,car,belt,idler,fate\n1,2026-03-01,blue,A1,smooth,kept\n2,2026-03-01,red,A2,toothed,broke\n"
-            "3,2026-03-01,blue,A1,smooth,retired\n")
+    runs = (
+        "run,day,car,belt,idler,fate\n1,2026-03-01,blue,A1,smooth,kept\n2,2026-03-01,red,A2,toothed,broke\n"
+        "3,2026-03-01,blue,A1,smooth,retired\n"
+    )
     season = read_season(log("belt\nA1\nA2\n", runs))
     absent = {column.name: column.adds for column in season.absent}
     assert absent["tension_n"].startswith("how tight a belt lasts longest")
@@ -76,10 +87,13 @@ def test_a_fault_stops_the_reading_and_all_are_said_in_the_order_of_the_files(lo
         read_season(place)
     assert str(stopped.value).splitlines() == [
         'belts.csv:2:compound: fault: "ruber" is no compound; did you mean rubber? (rubber, urethane, other)',
-        ('belts.csv:4:runs_before: warning: "?" keeps belt A3 out of every answer that needs its age; '
-         "write the number if it can still be found"),
+        (
+            'belts.csv:4:runs_before: warning: "?" keeps belt A3 out of every answer that needs its age; '
+            "write the number if it can still be found"
+        ),
         'runs.csv:2:idler: fault: "smoth" is no idler; did you mean smooth? (smooth, toothed)',
-        'runs.csv:2:tension_n: fault: "8e9" is impossible; 50 to 50000 N is possible']
+        'runs.csv:2:tension_n: fault: "8e9" is impossible; 50 to 50000 N is possible',
+    ]
     assert check_season(place) == stopped.value.faults
     assert closing(stopped.value.faults) == "3 faults, 1 warning"
 

@@ -66,10 +66,13 @@ def test_faults_name_the_sheet_and_its_row(log, tmp_path) -> None:
         book["belts"]["C2"] = "wide"
 
     assert said(log, tmp_path, change) == [
-        ('season.xlsx[belts]:2:width_mm: fault: "wide" is no number; '
-         "write a number, such as 75, or leave the cell blank"),
+        (
+            'season.xlsx[belts]:2:width_mm: fault: "wide" is no number; '
+            "write a number, such as 75, or leave the cell blank"
+        ),
         'season.xlsx[runs]:3:tension_n: fault: "8000000" is impossible; 50 to 50000 N is possible',
-        'season.xlsx[runs]:4:idler: fault: "smoth" is no idler; did you mean smooth? (smooth, toothed)']
+        'season.xlsx[runs]:4:idler: fault: "smoth" is no idler; did you mean smooth? (smooth, toothed)',
+    ]
 
 
 def test_a_formula_without_a_value_is_a_fault_and_with_one_is_that_value(log, tmp_path) -> None:
@@ -78,8 +81,11 @@ def test_a_formula_without_a_value_is_a_fault_and_with_one_is_that_value(log, tm
 
     place = spreadsheet(log(), tmp_path / "season.xlsx", change=change)
     assert [str(fault) for fault in check_season(place) if not fault.warning] == [
-        ("season.xlsx[runs]:2:tension_n: fault: is a formula whose value was never computed; "
-         "open the file in a spreadsheet program and save it")]
+        (
+            "season.xlsx[runs]:2:tension_n: fault: is a formula whose value was never computed; "
+            "open the file in a spreadsheet program and save it"
+        )
+    ]
     computed = tmp_path / "computed.xlsx"
     with zipfile.ZipFile(place) as old, zipfile.ZipFile(computed, "w") as new:
         for part in old.namelist():
@@ -95,12 +101,19 @@ def test_a_day_with_a_time_of_day_is_a_fault_and_so_is_an_error_value(log, tmp_p
         book["runs"]["F4"] = True
 
     assert said(log, tmp_path, change) == [
-        ('season.xlsx[runs]:2:day: fault: "2026-03-01 14:30:00" holds a time of day too; '
-         "write the day alone: 2026-03-01"),
-        ('season.xlsx[runs]:3:tension_n: fault: "#N/A" is no number; '
-         "write a number, such as 8000, or leave the cell blank"),
-        ('season.xlsx[runs]:4:tension_n: fault: "True" is no number; '
-         "write a number, such as 8000, or leave the cell blank")]
+        (
+            'season.xlsx[runs]:2:day: fault: "2026-03-01 14:30:00" holds a time of day too; '
+            "write the day alone: 2026-03-01"
+        ),
+        (
+            'season.xlsx[runs]:3:tension_n: fault: "#N/A" is no number; '
+            "write a number, such as 8000, or leave the cell blank"
+        ),
+        (
+            'season.xlsx[runs]:4:tension_n: fault: "True" is no number; '
+            "write a number, such as 8000, or leave the cell blank"
+        ),
+    ]
 
 
 def test_blank_rows_and_cells_beyond_the_headings_are_told_apart(log, tmp_path) -> None:
@@ -110,9 +123,12 @@ def test_blank_rows_and_cells_beyond_the_headings_are_told_apart(log, tmp_path) 
         book["runs"]["A60"] = "  "
 
     assert said(log, tmp_path, change) == [
-        ("season.xlsx[runs]:2: fault: has 12 cells where the heading has 9; "
-         "a comma or semicolon too many? put a text that holds one between double quotes"),
-        "season.xlsx[runs]:4: warning: blank row; take it out if nothing is missing there"]
+        (
+            "season.xlsx[runs]:2: fault: has 12 cells where the heading has 9; "
+            "a comma or semicolon too many? put a text that holds one between double quotes"
+        ),
+        "season.xlsx[runs]:4: warning: blank row; take it out if nothing is missing there",
+    ]
 
 
 def refusal(place: Path) -> str:
@@ -144,7 +160,8 @@ def test_a_part_that_does_not_unpack_is_named(log, tmp_path) -> None:
             new.writestr(part, old.read(part))
     place.write_bytes(stored.getvalue().replace(b"smooth", b"smoath", 1))
     assert refusal(place) == (
-        "season.xlsx is damaged (its part xl/worksheets/sheet3.xml does not unpack): take another copy.")
+        "season.xlsx is damaged (its part xl/worksheets/sheet3.xml does not unpack): take another copy."
+    )
 
 
 def test_a_missing_sheet_is_refused_with_those_there(log, tmp_path) -> None:

@@ -170,8 +170,8 @@ def test_ages_on_the_axis_are_whole_and_begin_with_the_first_run(oldest, ticks):
 def test_limits_of_a_share_by_hand():
     # F = .25, se = .05, z = 1.959964: reach = .0979982 / (.25 x 1.3862944) = .2827630
     share = Share.of("tooth-jump", 0.25, 0.05, 0.95)
-    assert share.lower == pytest.approx(0.25 ** (2.718281828 ** 0.2827630), rel=1e-6)
-    assert share.upper == pytest.approx(0.25 ** (2.718281828 ** -0.2827630), rel=1e-6)
+    assert share.lower == pytest.approx(0.25 ** (2.718281828**0.2827630), rel=1e-6)
+    assert share.upper == pytest.approx(0.25 ** (2.718281828**-0.2827630), rel=1e-6)
     assert str(share) == "25 % jumped a tooth (16 to 35)"
 
 

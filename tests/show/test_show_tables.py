@@ -10,7 +10,7 @@ def test_every_cell_is_escaped_and_carries_its_heading_for_a_phone():
 
 
 def test_quotes_cannot_leave_an_attribute():
-    assert html('"\'<>&') == "&quot;&#x27;&lt;&gt;&amp;"
+    assert html("\"'<>&") == "&quot;&#x27;&lt;&gt;&amp;"
 
 
 def test_a_row_says_how_many_belts_failed_and_how_many_ran_on(season):
