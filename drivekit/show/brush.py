@@ -10,10 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from drivekit.show.ink import INK, PALE
 from drivekit.show.layout import Box, Size, wrapped
 from drivekit.show.picture import Panel, Picture
 from drivekit.show.press import png_of, size_named, styled, svg_of
-from drivekit.show.strokes import INK, PALE, draw_curves, left_of_curves, right_of_curves
+from drivekit.show.strokes import draw_curves, left_of_curves, right_of_curves
 from drivekit.show.strokes_plane import draw_plane, sides_of_plane
 from drivekit.show.strokes_rows import draw_rows, left_of_rows, right_of_rows, rows_high
 

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from drivekit.show.ink import INK, PALE
 from drivekit.show.layout import Size
 from drivekit.show.path_picture import PathPanel, PathPicture
 from drivekit.show.path_places import Places, Spot
 from drivekit.show.press import headed, png_of, size_named, styled, svg_of
-from drivekit.show.strokes import INK, PALE
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

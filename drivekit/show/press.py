@@ -11,8 +11,8 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from drivekit.show.ink import INK, PALE
 from drivekit.show.layout import SIZES, Size, wrapped
-from drivekit.show.strokes import INK, PALE
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

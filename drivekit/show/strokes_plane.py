@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from drivekit.show.ink import INK, PALE, bare_axes, line_style, paper_of
 from drivekit.show.layout import Box, Size, clipped, placed, thinned, width
 from drivekit.show.picture import Label, Panel
 from drivekit.show.plane import Bracket, Dots, Level, Ribbon, Rug, Trace
-from drivekit.show.strokes import INK, PALE, bare_axes, line_style, paper_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

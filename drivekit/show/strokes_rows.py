@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from drivekit.show.ink import INK, PALE, bare_axes, line_style, paper_of
 from drivekit.show.layout import Box, Size, width, wrapped
 from drivekit.show.picture import Interval, Panel, Rule
-from drivekit.show.strokes import INK, PALE, bare_axes, line_style, paper_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

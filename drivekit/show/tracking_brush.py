@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from drivekit.show.ink import INK, PALE
 from drivekit.show.layout import Size
 from drivekit.show.press import headed, png_of, size_named, styled, svg_of
-from drivekit.show.strokes import INK, PALE
 from drivekit.show.tracking_picture import ReadingsPicture, SignPicture
 
 if TYPE_CHECKING:

@@ -82,7 +82,8 @@ RULES = [
         {"run": ("broke,tooth-loss", "broke,")},
         [
             (
-                "runs.csv:4:cause: fault: blank, though the belt broke; one of tooth-jump, tooth-loss, edge-split, cord-pull, "
+                "runs.csv:4:cause: fault: blank, though the belt broke; one of tooth-jump, tooth-loss, edge-split, "
+                "cord-pull, "
                 "contaminated, engine-trouble, precaution, sold, unknown"
             )
         ],
@@ -92,7 +93,8 @@ RULES = [
         {"run": ("retired,precaution", "retired,")},
         [
             (
-                "runs.csv:7:cause: fault: blank, though the belt was retired; one of tooth-jump, tooth-loss, edge-split, "
+                "runs.csv:7:cause: fault: blank, though the belt was retired; one of tooth-jump, tooth-loss, "
+                "edge-split, "
                 "cord-pull, contaminated, engine-trouble, precaution, sold, unknown"
             )
         ],
@@ -202,7 +204,8 @@ def test_a_log_without_causes_says_how_its_endings_are_taken(log) -> None:
     runs = "run,day,car,belt,idler,fate\n1,2026-03-01,blue,A1,smooth,broke\n2,2026-03-01,red,A2,smooth,retired\n"
     assert said(log(runs=runs))[1:] == [
         (
-            "runs.csv:1:cause: warning: without this column 2 endings must be taken as unknown: a belt that broke counts "
+            "runs.csv:1:cause: warning: without this column 2 endings must be taken as unknown: a belt that broke "
+            "counts "
             "as failed, one that was retired does not; add it to learn how belts fail"
         )
     ]
