@@ -91,6 +91,102 @@ def head(groups: dict[str, Any], contrast: str, *, time: bool = False, car: bool
     }
 
 
+TERMS = ("idler[toothed]", "tension_kn", "edge_lube[install]", "edge_lube[every-run]")
+
+
+def plain_term(hr: float, se: float) -> dict[str, Any]:
+    """Make one term of the headline fit, its limits from the standard error."""
+    coef = math.log(hr)
+    return {"coef": coef, "se": se, "robust_se": se, "hr": hr, "lower": math.exp(coef - Z * se),
+            "upper": math.exp(coef + Z * se), "p": 0.1, "robust_differs": False}
+
+
+def plain_effect(hr: float, se: float) -> dict[str, Any]:
+    """Make one term of another fit, with limits of the coefficient."""
+    coef = math.log(hr)
+    return {"coef": coef, "se": se, "lower": coef - Z * se, "upper": coef + Z * se, "p": 0.1}
+
+
+def plain_hazard() -> dict[str, Any]:
+    """Make a hazard block of 40 failures, two of whose terms are told."""
+    ratios = dict(zip(TERMS, (0.4, 0.9, 0.8, 0.5), strict=True))
+    errors = dict(zip(TERMS, (0.3, 0.12, 0.45, 0.3), strict=True))
+    belts = [f"B{place:02d}" for place in range(1, 9)]
+    moved = [0.0, 0.02, -0.03, 0.25, 0.01, -0.1, 0.0, 0.04]
+    ages = [1, 3, 3, 6, 9, 12]
+    return {
+        "ties": "efron", "strata": ["car"], "rows": 450, "rows_lost": 12, "failed": 40, "failures_per_term": 10.0,
+        "leads": "efron", "loglik": -90.0,
+        "levels": {"idler": {"smooth": {"runs": 200, "failed": 24}, "toothed": {"runs": 250, "failed": 16}},
+                   "edge_lube": {"none": {"runs": 150, "failed": 18}, "install": {"runs": 100, "failed": 9},
+                                 "every-run": {"runs": 200, "failed": 13}}},
+        "terms": {term: plain_term(ratios[term], errors[term]) for term in TERMS},
+        "ph_test": {term: {"chi2": 1.0, "p": 0.3 + place / 10} for place, term in enumerate(TERMS)},
+        "sensitivity": {
+            name: {term: plain_effect(ratios[term] * factor, errors[term]) for term in TERMS}
+            for name, factor in (("breslow", 1.1), ("exact", 0.9), ("firth", 1.05), ("cloglog", 1.0),
+                                 ("precaution_as_failure", 1.2))
+        },
+        "unrecorded": dict(zip(TERMS, ({"estimate": 3.1, "limit": 1.4}, {"estimate": 1.3, "limit": 1.0},
+                                       {"estimate": 1.6, "limit": 1.0}, {"estimate": 2.4, "limit": 1.2}), strict=True)),
+        "interactions": {"idler x tension": {"chi2": 2.0, "dof": 1, "p": 0.16, "exploratory": True},
+                         "idler x edge_lube": {"reason": "too few belts failed in some combination of them"}},
+        "checks": {
+            "schoenfeld": {"age": ages, "scaled": {
+                term: [place + age / 10 - 2 for place, age in enumerate(ages)] for term in TERMS}},
+            "belts": {"belt": belts, "seen": [1.0, 0.0, 1.0, 0.0, 1.0, 0.0, 0.0, 1.0],
+                      "expected": [0.02, 0.4, 0.9, 2.8, 0.7, 0.1, 0.3, 1.2],
+                      "deviance": [2.4, -0.9, 0.1, -2.3, 0.3, -0.4, -0.8, -0.2]},
+            "without_belt": {"belt": belts, "exact": [True] * 8, "coef": {
+                term: [math.log(ratios[term]) + step for step in moved] for term in TERMS}},
+            "by_risk": {"runs": [80, 80, 80], "seen": [6.0, 12.0, 22.0], "expected": [8.1, 12.9, 19.0]},
+            "concordance": {"estimate": 0.67, "lower": 0.55, "upper": 0.77, "pairs": 347},
+        },
+    }
+
+
+def plain_tension_curve(*, bends: bool = False) -> dict[str, Any]:
+    """Make a parabola, lowest at 8,000 N, with a line and a spline beside it."""
+    at = [5000 + 60.0 * place for place in range(101)]
+    bowl = [0.12 * ((tension - 8000) / 1000) ** 2 for tension in at]
+
+    def form(values: list[float]) -> dict[str, Any]:
+        return {"log_hr": values, "lower": [v - 0.4 for v in values], "upper": [v + 0.4 for v in values]}
+
+    why = "the curve bends too little for these belts to say where it is lowest"
+    best = {"estimate": 8000.0, "lower": 7200.0, "upper": 8900.0} if bends else {
+        "estimate": None, "lower": None, "upper": None, "reason": why}
+    return {
+        "linear_vs_quadratic": {"chi2": 6.4, "dof": 1, "p": 0.011} if bends else {"chi2": 0.5, "dof": 1, "p": 0.48},
+        "linear_vs_spline": {"chi2": 0.4, "dof": 1, "p": 0.5}, "none_vs_linear": {"chi2": 0.3, "dof": 1, "p": 0.6},
+        "best_n": best, "loglik": {"none": -90.2, "linear": -90.0, "quadratic": -89.7}, "reference_n": 8100.0,
+        "tension_n": at,
+        "forms": {"linear": form([0.02 * (tension - 8100) / 1000 for tension in at]), "quadratic": form(bowl),
+                  "spline": form([0.9 * value for value in bowl])},
+        "belts_n": [5600.0 + 40 * place for place in range(60)],
+    }
+
+
+def plain_standardised(*, limits: bool = False) -> dict[str, Any]:
+    """Make a standardised idler answer of 40 belts and 6 runs; the grease has a reason."""
+    levels = {}
+    for level, falls in (("smooth", 0.12), ("toothed", 0.06)):
+        survival = [(1 - falls) ** age for age in range(1, 7)]
+        edges = ([s - 0.05 for s in survival], [s + 0.02 for s in survival]) if limits else ([None] * 6, [None] * 6)
+        mean = 1 + sum(survival[:-1])
+        levels[level] = {"age": [1, 2, 3, 4, 5, 6], "survival": survival, "lower": edges[0], "upper": edges[1],
+                         "mean": mean}
+    gain = levels["toothed"]["mean"] - levels["smooth"]["mean"]
+    told = {"estimate": gain, "lower": 0.2, "upper": 1.3}
+    why = "too many draws of belts gave no estimate"
+    null = {"estimate": gain, "lower": None, "upper": None, "reason": why}
+    return {
+        "idler": {"levels": levels, "mean_difference": {"toothed minus smooth": told if limits else null},
+                  "horizon_runs": 6, "belts": 40, "replicates": 999, "replicates_lost": 4 if limits else 141},
+        "edge_lube": {"reason": "the hazard fit has no estimate for one of its terms"},
+    }
+
+
 def season_findings() -> dict[str, Any]:
     overall = lives(1, 84, 11)
     idler = plain_groups({"smooth": lives(2, 40, 8), "toothed": lives(3, 48, 16)})
@@ -133,7 +229,14 @@ def season_findings() -> dict[str, Any]:
                  "more": {"idler_support": {**support, "exploratory": True},
                           "compound": {"reason": "the log has no compound column", "exploratory": True}}},
         "causes": causes,
+        "hazard": plain_hazard(),
+        "tension_curve": plain_tension_curve(),
+        "standardised": plain_standardised(),
         "overlap": {"idler": over, "tension": calm, "edge_lube": calm},
+        "tracking": {"red": {"n": 5, "readings": {
+            "run": [1, 2, 3, 4, 5], "belt": ["A"] * 5,
+            "net_flats": [1.0, -2.0, 2.0, 0.0, -1.0], "difference_c": [-1.0, 5.0, -4.0, 2.0, 3.0],
+        }}},
         "second_opinion": {"library": "lifelines", "version": "0.30.3", "compared": ["curves of the idler levels"],
                            "largest_difference": 2e-16},
         "provenance": {"drivekit": "0.1.0", "python": "3.11.2", "packages": {"numpy": "2.4.0", "matplotlib": "3.11.2"},
@@ -187,6 +290,17 @@ AWKWARD = {
     "late starters": late_starters,
     "a usual season": season_findings,
 }
+
+
+@pytest.fixture
+def alike_season() -> dict[str, Any]:
+    """The same season with a standardised idler answer first, and a tension that bends."""
+    found = season_findings()
+    found["standardised"] = plain_standardised(limits=True)
+    found["tension_curve"] = plain_tension_curve(bends=True)
+    told = found["standardised"]["idler"]["mean_difference"]["toothed minus smooth"]
+    found["headline"]["idler"] |= {**told, "basis": "standardised", "horizon_runs": 6}
+    return found
 
 
 @pytest.fixture

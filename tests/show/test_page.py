@@ -9,6 +9,7 @@ import pytest
 from drivekit.cautions import CAUTIONS
 from drivekit.show import sections
 from drivekit.show.page import SECTIONS, page, pictures
+from drivekit.show.sections_tracking import cars_fits, cars_picture
 from drivekit.show.tables import html
 from drivekit.show.words import answer
 
@@ -137,6 +138,7 @@ def test_the_three_answers_stand_first_each_with_its_picture(usual, season):
 def test_a_picture_says_its_answer_to_those_who_cannot_see_it(usual, season):
     read = Reader(usual)
     said = {picture.title for picture in pictures(season).values()}
+    said |= {cars_picture(season, car, fit).title for car, fit in cars_fits(season).items()}
     assert {image["aria-label"].replace("\N{NO-BREAK SPACE}", " ") for image in read.images} == said
     assert {image["role"] for image in read.images} == {"img"}
 
@@ -226,7 +228,8 @@ def test_a_log_of_which_nothing_can_be_told_still_has_its_page(season):
     bare["life"] = {"overall": why, "idler": why, "tension": why, "edge_lube": why, "more": {"width": why}}
     bare["headline"] = dict.fromkeys(("idler", "tension", "edge_lube"), why)
     bare["overlap"] = dict.fromkeys(("idler", "tension", "edge_lube"), why)
-    bare["causes"] = bare["second_opinion"] = why
+    bare["causes"] = bare["second_opinion"] = bare["hazard"] = bare["tension_curve"] = why
+    bare["standardised"] = {"idler": why, "edge_lube": why}
     bare["log"]["causes"] = {}
     bare["settings"] |= {"horizon_runs": None, "horizon_runs_reason": "nothing ran", "tension_cuts_n": None}
     text = Reader(page(bare)).text
@@ -249,4 +252,5 @@ def test_the_same_findings_give_the_same_page(demo):
 def test_the_demo_season_has_all_its_pictures(demo):
     assert set(pictures(demo)) == {
         "idler", "tension", "edge_lube", "idler_support", "compound", "width", "overall", "causes", "differences",
+        "forest", "tension_curve", "standardised_idler", "standardised_edge_lube",
     }

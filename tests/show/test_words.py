@@ -157,7 +157,7 @@ def test_the_words_of_the_demo_are_those_of_its_numbers(demo):
     head = demo["headline"]["idler"]
     said = str(answer(demo, "idler"))
     size, more = f"{abs(head['estimate']):.1f}".removeprefix("0"), "more" if head["estimate"] > 0 else "fewer"
-    assert f"made {size} {more} of their first {head['horizon_runs']} runs" in said
+    assert f"make {size} {more} of their first {head['horizon_runs']} runs" in said
     toothed, smooth = (head["levels"][level] for level in ("toothed", "smooth"))
     assert f"{toothed['failed']} of {toothed['belts']} failed, against {smooth['failed']} of {smooth['belts']}" in said
 
@@ -188,10 +188,10 @@ def standardised(found):
 def test_a_standardised_answer_says_what_it_holds_alike_and_never_mixes_horizons(season):
     said = str(answer(standardised(season), "edge_lube"))
     assert said.startswith(
-        "Belts greased on every run made 1.0 more of their first 9 runs than belts never greased "
-        "(95 %: .2 to 1.9, the car and the other settings held alike); "
+        "With car, idler and tension alike, belts greased on every run make 1.0 more of their first 9 runs than belts "
+        "never greased (95 %: .2 to 1.9); "
     )
-    assert "Belts greased when fitted made .2 more than belts never greased (.9 fewer to 1.2 more: too few" in said
+    assert "Belts greased when fitted make .2 more than belts never greased (.9 fewer to 1.2 more: too few" in said
 
 
 def test_a_standardised_answer_no_longer_warns_of_the_car_but_still_of_the_season(season):

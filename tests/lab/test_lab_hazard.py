@@ -1,0 +1,216 @@
+"""The hazard study in a workbook: each picture holds the study's numbers, and every control turned once fits anew."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from drivekit import lab
+from drivekit.asked import Asked, Settings
+from drivekit.blocks.chosen import chosen_block
+from drivekit.blocks.modelled import Modelled
+from drivekit.lab.hazard import ALL_ALIKE, EACH_CAR
+from drivekit.lab.study import Study, Words, study
+from drivekit.show.brush import svg
+from drivekit.show.picture import Interval, Picture
+from drivekit.show.plane import Dots
+
+Find = Callable[[Any, str], Any]
+
+RUNS = "run,day,car,belt,idler,fate,cause\n"
+
+
+def shown(box: Any) -> str:
+    return unescape(box.children[-1].value)
+
+
+def rows(picture: Picture | Words) -> dict[str, Interval]:
+    assert isinstance(picture, Picture)
+    return {mark.gid: mark for mark in picture.panels[0].marks if isinstance(mark, Interval)}
+
+
+def test_the_forest_of_a_workbook_holds_the_study_s_terms(studied: Study) -> None:
+    drawn = rows(lab.forest(studied))
+    for term, entry in studied.findings["hazard"]["terms"].items():
+        assert drawn[f"interval:{term}"].estimate == entry["hr"]
+
+
+def test_each_term_is_said_under_the_forest(studied: Study) -> None:
+    said = str(lab.terms(studied))
+    assert said.startswith(f"{studied.findings['hazard']['failed']} failures in ")
+    assert "belts on the toothed idler had" in said.lower()
+
+
+def test_the_table_of_methods_holds_a_row_for_each_term(studied: Study) -> None:
+    text = repr(lab.methods_table(studied))
+    assert "as it stands | Breslow's ties | exact ties | Firth's penalty | age by age | precautions too" in text
+    assert text.count("On the toothed idler v. the smooth") == 1
+    assert isinstance(lab.methods(studied), Picture)
+
+
+@pytest.mark.parametrize("name", ["drift", "surprise", "influence", "risk"])
+def test_each_check_has_its_picture_and_its_sentence(studied: Study, name: str) -> None:
+    picture = lab.check(studied, name)
+    assert isinstance(picture, Picture)
+    assert any(isinstance(mark, Dots) for mark in picture.panels[0].marks)
+    assert picture.title in lab.checks(studied).sentences
+
+
+def test_a_check_that_is_none_is_refused_with_those_there_are(studied: Study) -> None:
+    with pytest.raises(ValueError, match='"weather" is no check of the fit; the checks are drift, surprise, influence'):
+        lab.check(studied, "weather")
+
+
+def test_the_picture_of_an_answer_is_the_standardised_one_where_there_is_one(studied: Study) -> None:
+    for name, head in studied.findings["headline"].items():
+        picture = lab.alike(studied, name)
+        assert isinstance(picture, Picture)
+        if name != "tension":
+            assert (picture.name == f"standardised_{name}") == (head["basis"] == "standardised")
+
+
+def test_the_plain_curves_are_answered_by_themselves(studied: Study) -> None:
+    said = str(lab.curves_answer(studied, "idler"))
+    horizon = studied.findings["settings"]["horizon_runs"]
+    assert "made " in said
+    assert f"first {horizon} runs" in said
+    assert str(lab.curves_answer(studied, "idler_support")) == str(lab.answer(studied, "idler_support"))
+
+
+def expected(studied: Study, *names: str, by_car: bool = True, form: str = "line", **settings: Any) -> Any:
+    return chosen_block(Modelled(Asked(studied.asked.table, Settings(**settings)), names, by_car=by_car), form)
+
+
+def test_the_model_as_it_stands_is_the_study_s_own(studied: Study) -> None:
+    block = expected(studied, "idler", "tension_kn", "edge_lube")
+    for term, entry in studied.findings["hazard"]["terms"].items():
+        for name in ("coef", "hr", "lower", "upper"):
+            assert block["terms"][term][name] == pytest.approx(entry[name], rel=1e-9)
+    for name in ("rows", "rows_lost", "failed", "failures_per_term", "leads", "levels", "strata"):
+        assert block[name] == studied.findings["hazard"][name]
+
+
+def test_settings_taken_out_of_the_model_leave_the_forest(studied: Study, control: Find) -> None:
+    box = lab.hazard_controls(studied)
+    control(box, "Settings in the model").value = ("idler",)
+    (term,) = expected(studied, "idler")["terms"].values()
+    assert f"{term['hr']:.2f}".removeprefix("0") in shown(box)
+    assert "Each 1,000 N more tension" not in shown(box)
+
+
+def test_cars_that_share_one_hazard_are_fitted_together(studied: Study, control: Find) -> None:
+    box = lab.hazard_controls(studied)
+    control(box, "Hazard of its own").value = ALL_ALIKE
+    term = expected(studied, "idler", "tension_kn", "edge_lube", by_car=False)["terms"]["idler[toothed]"]
+    assert f"{term['hr']:.2f}".removeprefix("0") in shown(box)
+    assert "all cars together" in shown(box)
+
+
+def test_fewer_causes_that_count_are_fewer_failures(studied: Study, control: Find) -> None:
+    box = lab.hazard_controls(studied)
+    control(box, "Failures that count").value = ("edge-split",)
+    block = expected(studied, "idler", "tension_kn", "edge_lube", failures=("edge-split",))
+    assert f"{block['failed']} failures in {block['rows']} runs" in shown(box)
+    assert block["failed"] < studied.findings["hazard"]["failed"]
+
+
+@pytest.mark.parametrize("form", ["parabola", "spline"])
+def test_tension_as_a_curve_has_no_one_ratio_and_moves_the_others(studied: Study, control: Find, form: str) -> None:
+    box = lab.hazard_controls(studied)
+    control(box, "Tension enters as").value = form
+    block = expected(studied, "idler", "tension_kn", "edge_lube", form=form)
+    assert block["terms"]["tension_kn"]["reason"] == "tension enters as a curve here, which no one ratio can say"
+    assert f"{block['terms']['idler[toothed]']['hr']:.2f}".removeprefix("0") in shown(box)
+    assert "cannot tell: tension" in " ".join(shown(box).split())
+
+
+def test_a_parabola_is_the_one_of_the_tension_curve(studied: Study) -> None:
+    block = expected(studied, "idler", "tension_kn", "edge_lube", form="parabola")
+    assert block["failures_per_term"] == block["failed"] / 5
+
+
+def test_a_choice_that_cannot_be_fitted_is_one_sentence(studied: Study, control: Find) -> None:
+    box = lab.hazard_controls(studied)
+    control(box, "Settings in the model").value = ()
+    assert shown(box) == "<p>no setting is in the model; choose at least one.</p>"
+    control(box, "Settings in the model").value = ("idler",)
+    control(box, "Failures that count").value = ("tooth-loss",)
+    assert shown(box) == "<p>nothing failed in the runs that have every setting written.</p>"
+    with pytest.raises(ValueError, match='"wave" is no form of tension; the forms are line, parabola, spline'):
+        expected(studied, "idler", "tension_kn", form="wave")
+
+
+def test_the_curve_of_tension_is_fitted_anew_under_each_control(studied: Study, control: Find) -> None:
+    box = lab.tension_controls(studied)
+    first = None
+    for label, value in (
+        ("Form with the band", "line"),
+        ("Form with the band", "spline"),
+        ("Other settings kept", ()),
+        ("Hazard of its own", ALL_ALIKE),
+        ("Failures that count", ("edge-split",)),
+    ):
+        control(box, label).value = value
+        assert "<svg" in shown(box), value
+        assert shown(box) != first
+        first = shown(box)
+
+
+def test_the_curve_of_a_workbook_is_the_study_s(studied: Study) -> None:
+    picture = lab.tension_curve(studied)
+    assert isinstance(picture, Picture)
+    causes = studied.settings.failures
+    again = lab.tension_drawing(studied, "curve", ("idler", "edge grease"), EACH_CAR, causes).picture
+    assert again is not None
+    assert svg(again) == svg(picture)
+    assert str(lab.tension_words(studied)).startswith(picture.title)
+
+
+def test_a_log_without_tension_or_grease_says_so_where_they_would_stand(
+    written: Callable[[str, str], Path]
+) -> None:
+    runs = RUNS + "".join(
+        f"{4 * age + belt},2032-03-{age + 1:02d},red,b{belt},{'toothed' if belt % 2 else 'smooth'},"
+        f"{'broke,tooth-jump' if (belt, age) in {(0, 2), (1, 5), (2, 3), (3, 4)} else 'kept,'}\n"
+        for age in range(6)
+        for belt in range(4)
+        if age <= {0: 2, 1: 5, 2: 3, 3: 4}[belt]
+    )
+    found = study(str(written("belt\nb0\nb1\nb2\nb3\n", runs)))
+    assert str(lab.tension_curve(found)) == (
+        "What tension does along its range cannot be told: the log does not record belt tension."
+    )
+    assert str(lab.tension_controls(found)) == "The log does not record belt tension."
+    assert rows(lab.forest(found))["interval:edge_lube[install]"].said == (
+        "cannot tell: the log does not record edge grease"
+    )
+    for told in (lab.asked, lab.believed, lab.doubts, lab.todo, lab.tests_next, lab.unrecorded, lab.interactions):
+        assert str(told(found)).strip(), told.__name__
+    assert "Write down tension on every run sheet: without that nothing can be told." in str(lab.todo(found))
+
+
+def test_a_log_in_which_nothing_failed_is_answered_with_that(written: Callable[[str, str], Path]) -> None:
+    runs = RUNS + "".join(
+        f"{run},2032-03-0{run},red,b{run % 2},{'toothed' if run % 2 else 'smooth'},kept,\n" for run in range(1, 7)
+    )
+    found = study(str(written("belt\nb0\nb1\n", runs)))
+    why = "The settings cannot be studied all at once: nothing failed in the runs that have every setting written."
+    for asked in (lab.forest, lab.terms, lab.methods, lab.methods_table, lab.checks, lab.unrecorded, lab.interactions):
+        assert str(asked(found)) == why, asked.__name__
+    assert str(lab.check(found, "drift")) == why
+    assert "nothing failed" in str(lab.believed(found))
+    assert str(lab.doubts(found)).endswith("Settings were chosen by people for their own reasons, not drawn by lot.")
+    for name in ("idler", "tension", "edge_lube"):
+        assert isinstance(lab.alike(found, name), Picture | Words)
+
+
+def test_workbook_09_says_question_reasons_doubts_deeds_and_tests(studied: Study) -> None:
+    assert str(lab.asked(studied)).startswith("Does the toothed idler make belts last?")
+    assert len(lab.todo(studied).sentences) == 3
+    assert lab.believed(studied).sentences[0].startswith(f"{studied.findings['hazard']['failed']} failures")
+    assert lab.tests_next(studied).sentences
+    assert "Settings were chosen by people" in str(lab.doubts(studied))
