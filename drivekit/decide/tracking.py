@@ -70,10 +70,10 @@ class Proposal:
             said = "Leave the idler where it is"
         edge = ", the last setting that was tried that way" if self.at_the_edge else ""
         again = "" if self.chance >= _LIKELY else f" {_AGAIN}"
+        unmoved = f", and {_percent(self.chance_unmoved)} without a move" if self.flats else ""
         return (
             f"{said}{edge}: the next reading is expected at {self.expected_c:+.1f} °C after {self.last_c:+.1f} °C; "
-            f"the chance that it is nearer to even is {_percent(self.chance)}, and {_percent(self.chance_unmoved)} "
-            f"without a move.{again}"
+            f"the chance that it is nearer to even is {_percent(self.chance)}{unmoved}.{again}"
         )
 
 

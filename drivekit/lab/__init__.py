@@ -7,6 +7,7 @@ from drivekit.lab.calculators import CALCULATORS, calculated, calculator
 from drivekit.lab.drive import (
     adjuster_controls,
     belt_path_picture,
+    best_tension,
     cards,
     cautions,
     drive_controls,
@@ -72,6 +73,7 @@ __all__ = [
     "asked",
     "believed",
     "belt_path_picture",
+    "best_tension",
     "calculated",
     "calculator",
     "car_fits",

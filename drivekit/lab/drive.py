@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 __all__ = [
     "adjuster_controls",
     "belt_path_picture",
+    "best_tension",
     "cards",
     "cautions",
     "drive_controls",
@@ -94,6 +95,14 @@ def drive_said(found: SetUp, *headings: str) -> Words:
         if heading not in said:
             raise ValueError(f'the set-up has nothing under "{heading}"; it has {", ".join(said)}')
     return Words(tuple(sentence for heading in headings for sentence in said[heading]))
+
+
+def best_tension(found: SetUp, study: Study) -> Words:
+    """Set the least tension beside the one at which a season's belts failed least, or say why that is not known."""
+    best = study.findings["tension_curve"]
+    why = best.get("reason") or best["best_n"].get("reason")
+    untold = () if why is None else (f"At which tension belts failed least cannot be told from this log: {why}.",)
+    return Words((str(found.guide), *untold))
 
 
 def belt_path_picture(found: SetUp) -> PathPicture:

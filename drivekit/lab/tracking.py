@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from drivekit.drive.amounts import flats_words
 from drivekit.drive.path import BeltPath
-from drivekit.drive.screws import next_move, split_move
+from drivekit.drive.screws import split_move
 from drivekit.drive.set_up import SetUp
 from drivekit.drive.tracking import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leaning, reading, walk_on
 from drivekit.lab.study import Study, Table, Words
@@ -145,11 +146,21 @@ def next_turns(study: Study) -> Words:
         last = _last_flats(study, car)
         try:
             wanted = split_move(last, flats, names=ENDS)
-            turns = str(next_move(last, wanted, names=ENDS))
-            said.append(f"{name}, idler at {last[0]} front, {last[1]} rear: {_lower(turns)}")
+            said.append(f"{name}: {_turns(last, wanted)}")
         except ValueError as refused:
             said.append(f"{name}: {refused}")
     return Words(tuple(said)) if said else _none(study)
+
+
+def _turns(last: tuple[int, int], wanted: tuple[int, int]) -> str:
+    """Say which adjuster goes from where to where."""
+    moves = [
+        f"the {end} adjuster {flats_words(abs(to - at))} {'in' if to > at else 'out'}, from {at} to {to}"
+        for end, at, to in zip(ENDS, last, wanted, strict=True)
+        if to != at
+    ]
+    stands = f"with the idler at {last[0]} flats front and {last[1]} rear"
+    return f"{stands}, turn {' and '.join(moves)}." if moves else f"{stands}, there is nothing to turn."
 
 
 def _last_flats(study: Study, car: str) -> tuple[int, int]:

@@ -69,6 +69,14 @@ METHODS: tuple[Method, ...] = (
         "Aalen and Johansen, Scand J Stat 5 (1978); Gaynor and others, J Am Stat Assoc 88 (1993).",
     ),
     Method(
+        "Where the belt runs even",
+        "For each car, the difference of the edge temperatures (front less rear) on the net idler flats (front less "
+        "rear), by least squares; the flats at zero with Fieller's limits. The next move goes to where the line comes "
+        "nearest to even among the settings that were tried; its chance is that of a nearer reading under Student's "
+        "law. Crews steer by the last reading, which hides part of the slope.",
+        "Fieller, J R Stat Soc B 16 (1954); Draper and Smith, Applied Regression Analysis (1998).",
+    ),
+    Method(
         "When an answer says too few belts",
         "An answer names the longer-lasting side only when its whole interval lies on that side of zero. When "
         "it spans zero and either end is a run or more away, there are too few belts to tell; when both ends "

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from drivekit.show import sections, sections_hazard
+from drivekit.show import sections, sections_hazard, sections_tracking
 from drivekit.show.alike import alike_picture
 from drivekit.show.bends import tension_picture
 from drivekit.show.causes import causes_picture
@@ -37,6 +37,7 @@ SECTIONS: tuple[tuple[str, Callable[[Plain, Pictures], str]], ...] = (
     ("All settings at once", sections_hazard.at_once),
     ("Tension along its range", sections_hazard.tension),
     ("How belts fail", sections.causes),
+    ("At how many idler flats the belt runs even", sections_tracking.tracking),
     ("What the data cannot tell", sections.cannot_tell),
     ("Settings that came together with the season or with a car", sections.together),
     ("Further comparisons", sections.further),
@@ -90,9 +91,7 @@ def page(findings: Plain) -> str:
     drawn = pictures(findings)
     style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
     parts = [(title, write(findings, drawn)) for title, write in SECTIONS]
-    body = "".join(
-        f'<section{_kind(title)}><h2>{html(title)}</h2>{text}</section>' for title, text in parts if text
-    )
+    body = "".join(f"<section{_kind(title)}><h2>{html(title)}</h2>{text}</section>" for title, text in parts if text)
     name = html(str(findings["log"].get("name") or "the season"))
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'

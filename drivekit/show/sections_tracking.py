@@ -22,8 +22,8 @@ Plain = Mapping[str, Any]
 
 STEERING = (
     "The readings are of warm-up, where the belt leans more than under load. Crews answer a reading with flats, so a "
-    "belt that walks by itself is met by flats against it, and the plain slope comes out too small; where the one with "
-    "the last reading and the belt held is clearly larger, take fewer flats than the line says, and read again."
+    "belt that walks by itself is met by flats against it, and the plain slope comes out too flat; where the one with "
+    "the last reading and the belt held is clearly steeper, take fewer flats than the line says, and read again."
 )
 
 
@@ -46,16 +46,17 @@ def cars_picture(findings: Plain, car: str, fit: Tracking) -> ReadingsPicture:
 
 def tracking(findings: Plain, drawn: Mapping[str, Picture]) -> str:
     """Set a picture and its sentences for every car that has readings; nothing when none has."""
-    parts = []
-    for car, fit in cars_fits(findings).items():
+    articles, notes = [], set()
+    for place, (car, fit) in enumerate(cars_fits(findings).items()):
         picture = cars_picture(findings, car, fit)
-        figure = "".join(
-            inlined(svg(picture, size, bare=True), f"{picture.name}-{car}", picture.title, kind)
-            for size, kind in (("screen", "wide"), ("phone", "narrow"))
-        )
+        figure = inlined(svg(picture, "phone", bare=True), f"{picture.name}-{place}", picture.title, "narrow")
         said = f'<p class="answer">{html(picture.title)}.</p><p>{html(str(fit.move))}</p>'
-        caption = f"<figcaption>{html(picture.subtitle)} {html(picture.note)}</figcaption>"
-        parts.append(
-            f'<div class="part"><h3>{html(car)}</h3>{said}<figure class="both">{figure}{caption}</figure></div>'
-        )
-    return "".join((*parts, f"<p>{html(STEERING)}</p>")) if parts else ""
+        steered = f"{'' if fit.steered.estimate is None else 'is '}{fit.steered.words('°C')}"
+        held = f"With the last reading and the belt held, that {steered}."
+        caption = f"<figcaption>{html(picture.subtitle)} {html(held)}</figcaption>"
+        articles.append(f"<article><div>{said}</div><figure>{figure}{caption}</figure></article>")
+        notes.add(picture.note)
+    if not articles:
+        return ""
+    below = "".join(f'<p class="small">{html(note)}</p>' for note in sorted(notes)) + f"<p>{html(STEERING)}</p>"
+    return f'<div class="part"><div class="answers">{"".join(articles)}</div></div>{below}'
