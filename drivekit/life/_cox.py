@@ -211,11 +211,29 @@ def maximise(  # type: ignore[no-untyped-def]
 
 
 @compiled
+def reach(coef, x, weight):  # type: ignore[no-untyped-def]
+    """Difference between the largest and the smallest height of a pattern with weight."""
+    low, high = np.inf, -np.inf
+    for pattern in range(x.shape[0]):
+        if weight[pattern] == 0.0:
+            continue
+        height = 0.0
+        for a in range(x.shape[1]):
+            height += x[pattern, a] * coef[a]
+        low, high = min(low, height), max(high, height)
+    return high - low
+
+
+@compiled
 def maximise_each(  # type: ignore[no-untyped-def]
-    coef, loglik, status, unit, weights,
+    coef, loglik, status, begin, unit, weights,
     x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely, efron,
 ):  # fmt: skip
-    """Fit every line of ``weights``, each from zero; ``unit`` says which column weighs a pattern."""
+    """Fit every line of ``weights``, each from its line of ``begin`` where there is one; ``unit`` weighs the patterns.
+
+    What settles from elsewhere is kept only where no two rows' heights differ by more than 18: no pivot is then below
+    exp(-18) of what it was at zero, so that from zero, too, it would have settled. All else is fitted from zero.
+    """
     n_terms = x.shape[1]
     held = np.zeros(n_terms, np.bool_)
     score = np.empty(n_terms)
@@ -224,11 +242,15 @@ def maximise_each(  # type: ignore[no-untyped-def]
     for line in range(weights.shape[0]):
         for pattern in range(x.shape[0]):
             weight[pattern] = weights[line, unit[pattern]]
-        coef[line] = 0.0
-        status[line], loglik[line] = maximise(
-            coef[line], held, x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely,
-            weight, efron, score, information,
-        )  # fmt: skip
+        for attempt in range(0 if begin.shape[0] else 1, 2):
+            for a in range(n_terms):
+                coef[line, a] = 0.0 if attempt else begin[line, a]
+            status[line], loglik[line] = maximise(
+                coef[line], held, x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely,
+                weight, efron, score, information,
+            )  # fmt: skip
+            if attempt == 0 and status[line] == SETTLED and reach(coef[line], x, weight) <= 18.0:
+                break
 
 
 @compiled

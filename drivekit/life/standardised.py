@@ -25,6 +25,7 @@ import numpy as np
 
 from drivekit.life.cox import fit, fit_many
 from drivekit.life.riskset import Bools, Floats, Ints, RiskSets, frozen
+from drivekit.life.robust import robust
 
 __all__ = ["REPLICATES", "Setting", "Standardised", "StandardisedDifference", "common_age", "standardised"]
 
@@ -181,13 +182,15 @@ def standardised(
         population.append(put)
     people = _People(rows, x, np.concatenate(population), stratum[first], belt[first], horizon)
     survival = people.survival(whole.coef[None], np.ones((1, rows.n_units), np.int64), 1)[0]
+    # To first order a draw moves the estimate by the influence of each belt, as often as it was drawn less once.
+    influence = robust(whole, belt).influence
     workers = max(1, threads or os.cpu_count() or 1)
     settled = []
     for begin in range(0, replicates, AT_ONCE):
         size = min(AT_ONCE, replicates - begin)
         weights = np.zeros((size, rows.n_units), np.int64)
         weights[:, belt[first]] = generator.multinomial(first.size, np.full(first.size, 1 / first.size), size=size)
-        fits = fit_many(rows, weights, threads=workers)
+        fits = fit_many(rows, weights, threads=workers, begin=whole.coef + (weights - 1) @ influence)
         told = fits.status == 0
         settled.append(people.survival(fits.coef[told], weights[told], workers))
     again = np.concatenate(settled) if settled else np.zeros((0, *survival.shape))

@@ -234,6 +234,21 @@ def test_a_weighting_without_an_estimate_is_told_as_the_linear_programme_tells_i
             assert coef == pytest.approx(one.coef, abs=1e-8)
 
 
+def test_a_guess_of_where_to_begin_changes_no_status_and_no_estimate():
+    rows = random_rows(4, belts=22)
+    sets = sets_of(rows, rows.belt)
+    draw = np.random.default_rng(2)
+    weights = draw.multinomial(sets.n_units, np.full(sets.n_units, 1 / sets.n_units), 300)
+    many = fit_many(sets, weights)
+    for size in (0.1, 3.0, 300.0):
+        guessed = fit_many(sets, weights, begin=draw.normal(scale=size, size=many.coef.shape))
+        assert guessed.status.tolist() == many.status.tolist()
+        assert guessed.coef == pytest.approx(many.coef, abs=1e-9, nan_ok=True)
+        assert guessed.loglik[many.status == 0] == pytest.approx(many.loglik[many.status == 0], abs=1e-10)
+    with pytest.raises(ValueError, match="one line a weighting"):
+        fit_many(sets, weights, begin=many.coef[:5])
+
+
 @pytest.mark.parametrize("ties", ["efron", "breslow"])
 def test_a_level_without_failures_is_null_and_the_rest_are_those_of_the_limit(ties):
     rows = random_rows(6, belts=70)
