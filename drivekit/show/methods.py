@@ -63,6 +63,38 @@ METHODS: tuple[Method, ...] = (
         "Mantel, Cancer Chemother Rep 50 (1966); Holm, Scand J Stat 6 (1979).",
     ),
     Method(
+        "All settings at once",
+        "The hazard of failing on a run, at the same age on the same car, as a multiple for each setting, the others "
+        "alike; failures at the same age are taken together as Efron does, limits are from the profile of the "
+        "likelihood. Where a level never failed, or there are fewer than 5 failures for each term, Firth's penalised "
+        "likelihood answers. Beside it: other treatments of ties, a binomial model of each age, and precautionary "
+        "retirements counted as failures.",
+        "Cox, J R Stat Soc B 34 (1972); Efron, J Am Stat Assoc 72 (1977); Firth, Biometrika 80 (1993); Heinze and "
+        "Schemper, Biometrics 57 (2001); Prentice and Gloeckler, Biometrics 34 (1978).",
+    ),
+    Method(
+        "The same belts, once all at each level",
+        "Each belt with known settings counts once, with the settings of its first run and its car's own hazard, and "
+        "is put on each level in turn; the curves are means of what the hazard fit gives. Limits are percentiles over "
+        "belts drawn with replacement, the hazard fitted anew each time. The horizon is the last age with 5 belts at "
+        "risk on every car.",
+        "Robins, Math Modelling 7 (1986); Efron and Tibshirani, An Introduction to the Bootstrap (1993).",
+    ),
+    Method(
+        "Tension along its range",
+        "The hazard as a parabola in tension, beside a line and a natural cubic spline; its lowest place has Fieller's "
+        "limits. The answer is the curve's where a bend as large would come up by chance less than 1 time in 20.",
+        "Fieller, J R Stat Soc B 16 (1954); Harrell, Regression Modeling Strategies, 2nd ed. (2015).",
+    ),
+    Method(
+        "How the fit sits on its data",
+        "Drift with age by the score test against age itself; the surprise is the largest deviance residual; the belt "
+        "that moves an answer most is found by fitting without it; how strong something unrecorded would have to be "
+        "is the E-value for a common outcome.",
+        "Grambsch and Therneau, Biometrika 81 (1994); Therneau, Grambsch and Fleming, Biometrika 77 (1990); "
+        "VanderWeele and Ding, Ann Intern Med 167 (2017).",
+    ),
+    Method(
         "How belts fail",
         "For each cause, the share of belts it has ended by each run, when all causes compete; the shares and "
         "the share not failed add to one. Limits are on the log(-log) scale.",
