@@ -15,11 +15,13 @@ from typing import Any
 
 import pytest
 
+from drivekit.cautions import CAUTIONS
 from drivekit.show.notebooks import run_workbook, workbooks_in
 
 TOP = Path(__file__).parents[1]
 WORKBOOKS = workbooks_in(TOP / "workbooks")
 Cell = dict[str, Any]
+MARKS = "curve|band|failures|censored|median|label|interval|rule|life|pulley|arc|span|force|spots|line|bar"
 FIRST_SET = ("00-start-here", "01-season-log", "02-belt-life")
 
 each = pytest.mark.parametrize("workbook", WORKBOOKS, ids=lambda place: place.stem)
@@ -79,6 +81,14 @@ def test_one_parameters_cell_names_the_log_and_the_settings(workbook: Path) -> N
     exec(given["source"], values)
     assert values["log"] == "../data/season-two"
     assert values["settings"] == {}
+    of_the_drive = workbook.stem[:2] in ("06", "07")
+    assert values.get("drive") == ("../data/drives/toothed-inside.toml" if of_the_drive else None)
+
+
+@pytest.mark.parametrize("workbook", [place for place in WORKBOOKS if place.stem[:2] in ("06", "07")])
+def test_where_someone_may_go_to_the_engine_the_cautions_come_first(workbook: Path) -> None:
+    shown = [text["text/plain"] for cell in cells(workbook, "code") for text in data(cell)]
+    assert shown[0] == "\n".join(CAUTIONS)
 
 
 @each
@@ -106,14 +116,14 @@ def test_a_picture_s_text_lists_what_it_draws(workbook: Path) -> None:
                 continue
             listed = set(
                 re.findall(
-                    r"^((?:curve|band|failures|censored|median|label|interval|rule|life)\S*:\S.*?): ",
+                    rf"^((?:{MARKS})\S*:\S.*?): ",
                     shown["text/plain"],
                     re.M,
                 )
             )
             drawn = set(
                 re.findall(
-                    r'id="((?:curve|band|failures|censored|median|label|interval|rule|life)[^"]*)"',
+                    rf'id="((?:{MARKS})[^"]*)"',
                     shown["image/svg+xml"],
                 )
             )
@@ -128,6 +138,8 @@ def test_there_are_pictures_to_look_at() -> None:
     }
     assert drawn["02-belt-life"] >= 4
     assert drawn["00-start-here"] >= 1
+    assert drawn["06-drive-set-up"] >= 1
+    assert drawn["07-tracking"] >= 2
 
 
 @each

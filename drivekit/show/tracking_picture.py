@@ -62,12 +62,11 @@ class SignPicture:
         return math.cos(self.lean_rad - self.arrives_rad)
 
     def __str__(self) -> str:
-        angles = [("arrives", self.arrives_rad), ("turns", self.wrap_rad), ("axis leans", self.lean_rad)]
+        angles = [("belt arrives", self.arrives_rad), ("turns", self.wrap_rad), ("axis leans", self.lean_rad)]
         drawn = ", ".join(f"{name} {_degrees(angle)}" for name, angle in angles)
-        shares = (*self.parts, ("sum", self.balance))
-        parts = ", ".join(f"{name} {round(share, 2) + 0.0:+.2f}" for name, share in shares)
-        shown = (f"seen from the front, degrees: {drawn}", f"parts: {parts}")
-        return "\n".join((self.title, self.subtitle, *shown, self.note))
+        shares = (*self.parts, ("together", self.balance))
+        bars = (f"bar:{name}: {round(share, 2) + 0.0:+.2f}" for name, share in shares)
+        return "\n".join((self.title, self.subtitle, f"seen from the front, degrees: {drawn}", *bars, self.note))
 
     def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> dict[str, str]:
         from drivekit.show.tracking_brush import svg
@@ -130,13 +129,13 @@ class ReadingsPicture:
     name = "tracking-readings"
 
     def __str__(self) -> str:
-        lines = [self.title, self.subtitle, f"readings: {_points(self.points)}"]
+        lines = [self.title, self.subtitle, f"spots:readings: {_points(self.points)}"]
         if self.fit:
-            lines.append(f"line: {_points(self.fit)}")
+            lines.append(f"line:fit: {_points(self.fit)}")
             low, middle, high = (self.band[place] for place in (0, len(self.band) // 2, -1))
-            lines.append("limits: " + ", ".join(f"{x:g} {a:.1f}-{b:.1f}" for x, a, b in (low, middle, high)))
+            lines.append("band:fit: " + ", ".join(f"{x:g} {a:.1f} to {b:.1f}" for x, a, b in (low, middle, high)))
         if self.zero:
-            lines.append("even at {:.1f}, {:.1f} to {:.1f}".format(*self.zero))
+            lines.append("interval:zero: even at {:.1f}, {:.1f} to {:.1f}".format(*self.zero))
         if self.move:
             lines.append("move: {:g} to {:g}, expected {:+.1f}".format(*self.move))
         return "\n".join([*lines, self.note])

@@ -37,8 +37,8 @@ def test_the_sign_picture_answers_in_its_title_and_lists_what_it_draws() -> None
     assert str(sign()).splitlines() == [
         "Idler tilted like this: it sends the belt to the rear",
         "A sign, by normal entry: a belt walks to the edge of a pulley it meets first. Tilt drawn larger.",
-        "seen from the front, degrees: arrives 0, turns 180, axis leans 0",
-        "parts: entry -0.75, wrap +0.00, exit +0.25, sum -0.50",
+        "seen from the front, degrees: belt arrives 0, turns 180, axis leans 0",
+        *("bar:entry: -0.75", "bar:wrap: +0.00", "bar:exit: +0.25", "bar:together: -0.50"),
         f"Not seen here: {'; '.join(UNSEEN)}.",
     ]
     even = sign_picture(walk(0.0, 0.0, math.pi, 0.1, 0.1, 0.2), "blower pulley")
@@ -103,7 +103,7 @@ def test_the_readings_picture_answers_in_its_title() -> None:
         == "Red runs even at 0.5 net flats (-0.0 to 1.0); one more at the front moves the edges by -2.2 °C"
     )
     assert readings().subtitle.endswith("5 runs; a flat moves them by -2.2 °C (-2.9 to -1.5), limits 95 %.")
-    assert "even at 0.5, -0.0 to 1.0" in str(readings())
+    assert "interval:zero: even at 0.5, -0.0 to 1.0" in str(readings())
     assert "move: -1 to 0, expected +1.0" in str(readings())
 
 
