@@ -165,14 +165,12 @@ def test_the_curve_of_a_workbook_is_the_study_s(studied: Study) -> None:
     assert isinstance(picture, Picture)
     causes = studied.settings.failures
     again = lab.tension_drawing(studied, "curve", ("idler", "edge grease"), EACH_CAR, causes).picture
-    assert again is not None
+    assert isinstance(again, Picture)
     assert svg(again) == svg(picture)
     assert str(lab.tension_words(studied)).startswith(picture.title)
 
 
-def test_a_log_without_tension_or_grease_says_so_where_they_would_stand(
-    written: Callable[[str, str], Path]
-) -> None:
+def test_a_log_without_tension_or_grease_says_so_where_they_would_stand(written: Callable[[str, str], Path]) -> None:
     runs = RUNS + "".join(
         f"{4 * age + belt},2032-03-{age + 1:02d},red,b{belt},{'toothed' if belt % 2 else 'smooth'},"
         f"{'broke,tooth-jump' if (belt, age) in {(0, 2), (1, 5), (2, 3), (3, 4)} else 'kept,'}\n"

@@ -42,9 +42,18 @@ def plain_curve(lives: list[tuple[int, int, bool]], horizon: int = 12) -> dict[s
     before = dict(zip(ages, survival, strict=True))
     mean = 1 + sum(before.get(age, 1.0) for age in range(1, horizon))
     return {
-        "belts": len(lives), "runs": sum(last - b for b, last, _ in lives), "failed": sum(f for *_, f in lives),
-        "age": ages, "at_risk": at_risk, "failed_at": failed_at, "censored_at": censored_at,
-        "survival": survival, "lower": lower, "upper": upper, "median": share_age(0.5), "b10": share_age(0.9),
+        "belts": len(lives),
+        "runs": sum(last - b for b, last, _ in lives),
+        "failed": sum(f for *_, f in lives),
+        "age": ages,
+        "at_risk": at_risk,
+        "failed_at": failed_at,
+        "censored_at": censored_at,
+        "survival": survival,
+        "lower": lower,
+        "upper": upper,
+        "median": share_age(0.5),
+        "b10": share_age(0.9),
         "mean_to_horizon": {"estimate": mean, "se": 0.5},
     }
 
@@ -61,7 +70,10 @@ def plain_groups(levels: dict[str, list[tuple[int, int, bool]]]) -> dict[str, An
             means = [curves[names[place]]["mean_to_horizon"]["estimate"] for place in (later, earlier)]
             d, se = means[0] - means[1], 0.7
             pairs[f"{names[later]} minus {names[earlier]}"] = {
-                "estimate": d, "se": se, "lower": d - Z * se, "upper": d + Z * se,
+                "estimate": d,
+                "se": se,
+                "lower": d - Z * se,
+                "upper": d + Z * se,
             }
     test = {"chi2": 4.2, "dof": len(names) - 1, "p": 0.04, "p_holm": 0.12, "p_exact": 0.045}
     return {"levels": curves, "logrank": test, "mean_difference": pairs, "blank_runs": 3, "changed_belts": 4}
@@ -86,8 +98,15 @@ def head(groups: dict[str, Any], contrast: str, *, time: bool = False, car: bool
     }
     pair = groups["mean_difference"].get(contrast, {"estimate": None, "reason": "one level only"})
     return {
-        "comparison": "", "contrast": contrast, "horizon_runs": 12, **pair, "confidence": 0.95,
-        "method": "areas under the two curves", "levels": counts, "verdict": "", "together": {"time": time, "car": car},
+        "comparison": "",
+        "contrast": contrast,
+        "horizon_runs": 12,
+        **pair,
+        "confidence": 0.95,
+        "method": "areas under the two curves",
+        "levels": counts,
+        "verdict": "",
+        "together": {"time": time, "car": car},
     }
 
 
@@ -97,8 +116,16 @@ TERMS = ("idler[toothed]", "tension_kn", "edge_lube[install]", "edge_lube[every-
 def plain_term(hr: float, se: float) -> dict[str, Any]:
     """Make one term of the headline fit, its limits from the standard error."""
     coef = math.log(hr)
-    return {"coef": coef, "se": se, "robust_se": se, "hr": hr, "lower": math.exp(coef - Z * se),
-            "upper": math.exp(coef + Z * se), "p": 0.1, "robust_differs": False}
+    return {
+        "coef": coef,
+        "se": se,
+        "robust_se": se,
+        "hr": hr,
+        "lower": math.exp(coef - Z * se),
+        "upper": math.exp(coef + Z * se),
+        "p": 0.1,
+        "robust_differs": False,
+    }
 
 
 def plain_effect(hr: float, se: float) -> dict[str, Any]:
@@ -115,30 +142,66 @@ def plain_hazard() -> dict[str, Any]:
     moved = [0.0, 0.02, -0.03, 0.25, 0.01, -0.1, 0.0, 0.04]
     ages = [1, 3, 3, 6, 9, 12]
     return {
-        "ties": "efron", "strata": ["car"], "rows": 450, "rows_lost": 12, "failed": 40, "failures_per_term": 10.0,
-        "leads": "efron", "loglik": -90.0,
-        "levels": {"idler": {"smooth": {"runs": 200, "failed": 24}, "toothed": {"runs": 250, "failed": 16}},
-                   "edge_lube": {"none": {"runs": 150, "failed": 18}, "install": {"runs": 100, "failed": 9},
-                                 "every-run": {"runs": 200, "failed": 13}}},
+        "ties": "efron",
+        "strata": ["car"],
+        "rows": 450,
+        "rows_lost": 12,
+        "failed": 40,
+        "failures_per_term": 10.0,
+        "leads": "efron",
+        "loglik": -90.0,
+        "levels": {
+            "idler": {"smooth": {"runs": 200, "failed": 24}, "toothed": {"runs": 250, "failed": 16}},
+            "edge_lube": {
+                "none": {"runs": 150, "failed": 18},
+                "install": {"runs": 100, "failed": 9},
+                "every-run": {"runs": 200, "failed": 13},
+            },
+        },
         "terms": {term: plain_term(ratios[term], errors[term]) for term in TERMS},
         "ph_test": {term: {"chi2": 1.0, "p": 0.3 + place / 10} for place, term in enumerate(TERMS)},
         "sensitivity": {
             name: {term: plain_effect(ratios[term] * factor, errors[term]) for term in TERMS}
-            for name, factor in (("breslow", 1.1), ("exact", 0.9), ("firth", 1.05), ("cloglog", 1.0),
-                                 ("precaution_as_failure", 1.2))
+            for name, factor in (
+                ("breslow", 1.1),
+                ("exact", 0.9),
+                ("firth", 1.05),
+                ("cloglog", 1.0),
+                ("precaution_as_failure", 1.2),
+            )
         },
-        "unrecorded": dict(zip(TERMS, ({"estimate": 3.1, "limit": 1.4}, {"estimate": 1.3, "limit": 1.0},
-                                       {"estimate": 1.6, "limit": 1.0}, {"estimate": 2.4, "limit": 1.2}), strict=True)),
-        "interactions": {"idler x tension": {"chi2": 2.0, "dof": 1, "p": 0.16, "exploratory": True},
-                         "idler x edge_lube": {"reason": "too few belts failed in some combination of them"}},
+        "unrecorded": dict(
+            zip(
+                TERMS,
+                (
+                    {"estimate": 3.1, "limit": 1.4},
+                    {"estimate": 1.3, "limit": 1.0},
+                    {"estimate": 1.6, "limit": 1.0},
+                    {"estimate": 2.4, "limit": 1.2},
+                ),
+                strict=True,
+            )
+        ),
+        "interactions": {
+            "idler x tension": {"chi2": 2.0, "dof": 1, "p": 0.16, "exploratory": True},
+            "idler x edge_lube": {"reason": "too few belts failed in some combination of them"},
+        },
         "checks": {
-            "schoenfeld": {"age": ages, "scaled": {
-                term: [place + age / 10 - 2 for place, age in enumerate(ages)] for term in TERMS}},
-            "belts": {"belt": belts, "seen": [1.0, 0.0, 1.0, 0.0, 1.0, 0.0, 0.0, 1.0],
-                      "expected": [0.02, 0.4, 0.9, 2.8, 0.7, 0.1, 0.3, 1.2],
-                      "deviance": [2.4, -0.9, 0.1, -2.3, 0.3, -0.4, -0.8, -0.2]},
-            "without_belt": {"belt": belts, "exact": [True] * 8, "coef": {
-                term: [math.log(ratios[term]) + step for step in moved] for term in TERMS}},
+            "schoenfeld": {
+                "age": ages,
+                "scaled": {term: [place + age / 10 - 2 for place, age in enumerate(ages)] for term in TERMS},
+            },
+            "belts": {
+                "belt": belts,
+                "seen": [1.0, 0.0, 1.0, 0.0, 1.0, 0.0, 0.0, 1.0],
+                "expected": [0.02, 0.4, 0.9, 2.8, 0.7, 0.1, 0.3, 1.2],
+                "deviance": [2.4, -0.9, 0.1, -2.3, 0.3, -0.4, -0.8, -0.2],
+            },
+            "without_belt": {
+                "belt": belts,
+                "exact": [True] * 8,
+                "coef": {term: [math.log(ratios[term]) + step for step in moved] for term in TERMS},
+            },
             "by_risk": {"runs": [80, 80, 80], "seen": [6.0, 12.0, 22.0], "expected": [8.1, 12.9, 19.0]},
             "concordance": {"estimate": 0.67, "lower": 0.55, "upper": 0.77, "pairs": 347},
         },
@@ -154,15 +217,24 @@ def plain_tension_curve(*, bends: bool = False) -> dict[str, Any]:
         return {"log_hr": values, "lower": [v - 0.4 for v in values], "upper": [v + 0.4 for v in values]}
 
     why = "the curve bends too little for these belts to say where it is lowest"
-    best = {"estimate": 8000.0, "lower": 7200.0, "upper": 8900.0} if bends else {
-        "estimate": None, "lower": None, "upper": None, "reason": why}
+    best = (
+        {"estimate": 8000.0, "lower": 7200.0, "upper": 8900.0}
+        if bends
+        else {"estimate": None, "lower": None, "upper": None, "reason": why}
+    )
     return {
         "linear_vs_quadratic": {"chi2": 6.4, "dof": 1, "p": 0.011} if bends else {"chi2": 0.5, "dof": 1, "p": 0.48},
-        "linear_vs_spline": {"chi2": 0.4, "dof": 1, "p": 0.5}, "none_vs_linear": {"chi2": 0.3, "dof": 1, "p": 0.6},
-        "best_n": best, "loglik": {"none": -90.2, "linear": -90.0, "quadratic": -89.7}, "reference_n": 8100.0,
+        "linear_vs_spline": {"chi2": 0.4, "dof": 1, "p": 0.5},
+        "none_vs_linear": {"chi2": 0.3, "dof": 1, "p": 0.6},
+        "best_n": best,
+        "loglik": {"none": -90.2, "linear": -90.0, "quadratic": -89.7},
+        "reference_n": 8100.0,
         "tension_n": at,
-        "forms": {"linear": form([0.02 * (tension - 8100) / 1000 for tension in at]), "quadratic": form(bowl),
-                  "spline": form([0.9 * value for value in bowl])},
+        "forms": {
+            "linear": form([0.02 * (tension - 8100) / 1000 for tension in at]),
+            "quadratic": form(bowl),
+            "spline": form([0.9 * value for value in bowl]),
+        },
         "belts_n": [5600.0 + 40 * place for place in range(60)],
     }
 
@@ -174,15 +246,26 @@ def plain_standardised(*, limits: bool = False) -> dict[str, Any]:
         survival = [(1 - falls) ** age for age in range(1, 7)]
         edges = ([s - 0.05 for s in survival], [s + 0.02 for s in survival]) if limits else ([None] * 6, [None] * 6)
         mean = 1 + sum(survival[:-1])
-        levels[level] = {"age": [1, 2, 3, 4, 5, 6], "survival": survival, "lower": edges[0], "upper": edges[1],
-                         "mean": mean}
+        levels[level] = {
+            "age": [1, 2, 3, 4, 5, 6],
+            "survival": survival,
+            "lower": edges[0],
+            "upper": edges[1],
+            "mean": mean,
+        }
     gain = levels["toothed"]["mean"] - levels["smooth"]["mean"]
     told = {"estimate": gain, "lower": 0.2, "upper": 1.3}
     why = "too many draws of belts gave no estimate"
     null = {"estimate": gain, "lower": None, "upper": None, "reason": why}
     return {
-        "idler": {"levels": levels, "mean_difference": {"toothed minus smooth": told if limits else null},
-                  "horizon_runs": 6, "belts": 40, "replicates": 999, "replicates_lost": 4 if limits else 141},
+        "idler": {
+            "levels": levels,
+            "mean_difference": {"toothed minus smooth": told if limits else null},
+            "horizon_runs": 6,
+            "belts": 40,
+            "replicates": 999,
+            "replicates_lost": 4 if limits else 141,
+        },
         "edge_lube": {"reason": "the hazard fit has no estimate for one of its terms"},
     }
 
@@ -202,45 +285,100 @@ def season_findings() -> dict[str, Any]:
         se = [0.25 * value + 0.001 * place for value in incidence]
         causes[cause] = {"age": curve["age"], "incidence": incidence, "se": se}
     over = {
-        "time": {"columns": ["first third", "middle third", "last third"],
-                 "levels": {"smooth": [180, 90, 20], "toothed": [10, 110, 190]}, "share": 0.8, "together": True},
-        "car": {"columns": ["red", "green", "white"],
-                "levels": {"smooth": [100, 95, 95], "toothed": [100, 110, 100]}, "share": 0.4, "together": False},
+        "time": {
+            "columns": ["first third", "middle third", "last third"],
+            "levels": {"smooth": [180, 90, 20], "toothed": [10, 110, 190]},
+            "share": 0.8,
+            "together": True,
+        },
+        "car": {
+            "columns": ["red", "green", "white"],
+            "levels": {"smooth": [100, 95, 95], "toothed": [100, 110, 100]},
+            "share": 0.4,
+            "together": False,
+        },
     }
     calm = {
-        "time": {**over["time"], "levels": {"low": [60, 60, 60], "middle": [60, 62, 60], "high": [58, 60, 61]},
-                 "share": 0.34, "together": False},
-        "car": {**over["car"], "levels": {"low": [60, 60, 60], "middle": [60, 62, 60], "high": [58, 60, 61]},
-                "share": 0.34, "together": False},
+        "time": {
+            **over["time"],
+            "levels": {"low": [60, 60, 60], "middle": [60, 62, 60], "high": [58, 60, 61]},
+            "share": 0.34,
+            "together": False,
+        },
+        "car": {
+            **over["car"],
+            "levels": {"low": [60, 60, 60], "middle": [60, 62, 60], "high": [58, 60, 61]},
+            "share": 0.34,
+            "together": False,
+        },
     }
     return {
         "schema": "drivekit-findings/1",
-        "log": {"name": "season-two", "invented": True, "belts": 88, "runs": 612, "unused": 2, "unknown_age": 1,
-                "failed": curve["failed"], "censored": curve["belts"] - curve["failed"],
-                "causes": {"tooth-jump": 18, "tooth-loss": 12, "precaution": 20}, "sha256": "ab" * 32,
-                "warnings": ["runs.csv:17:tension_n: warning: \"16000\" is twice the usual; check the gauge"],
-                "absent": [{"column": "span_hz", "adds": "tension from the pitch of a plucked span"}]},
-        "settings": {"failures": list(causes), "confidence": 0.95, "horizon_runs": 12,
-                     "tension_cuts_n": [6451.3, 7296.0], "seed": 1},
-        "headline": {"idler": head(idler, "toothed minus smooth", time=True),
-                     "tension": head(tension, "middle minus low"),
-                     "edge_lube": head(lube, "every-run minus none")},
-        "life": {"overall": curve, "idler": idler, "tension": tension, "edge_lube": lube,
-                 "more": {"idler_support": {**support, "exploratory": True},
-                          "compound": {"reason": "the log has no compound column", "exploratory": True}}},
+        "log": {
+            "name": "season-two",
+            "invented": True,
+            "belts": 88,
+            "runs": 612,
+            "unused": 2,
+            "unknown_age": 1,
+            "failed": curve["failed"],
+            "censored": curve["belts"] - curve["failed"],
+            "causes": {"tooth-jump": 18, "tooth-loss": 12, "precaution": 20},
+            "sha256": "ab" * 32,
+            "warnings": ['runs.csv:17:tension_n: warning: "16000" is twice the usual; check the gauge'],
+            "absent": [{"column": "span_hz", "adds": "tension from the pitch of a plucked span"}],
+        },
+        "settings": {
+            "failures": list(causes),
+            "confidence": 0.95,
+            "horizon_runs": 12,
+            "tension_cuts_n": [6451.3, 7296.0],
+            "seed": 1,
+        },
+        "headline": {
+            "idler": head(idler, "toothed minus smooth", time=True),
+            "tension": head(tension, "middle minus low"),
+            "edge_lube": head(lube, "every-run minus none"),
+        },
+        "life": {
+            "overall": curve,
+            "idler": idler,
+            "tension": tension,
+            "edge_lube": lube,
+            "more": {
+                "idler_support": {**support, "exploratory": True},
+                "compound": {"reason": "the log has no compound column", "exploratory": True},
+            },
+        },
         "causes": causes,
         "hazard": plain_hazard(),
         "tension_curve": plain_tension_curve(),
         "standardised": plain_standardised(),
         "overlap": {"idler": over, "tension": calm, "edge_lube": calm},
-        "tracking": {"red": {"n": 5, "readings": {
-            "run": [1, 2, 3, 4, 5], "belt": ["A"] * 5,
-            "net_flats": [1.0, -2.0, 2.0, 0.0, -1.0], "difference_c": [-1.0, 5.0, -4.0, 2.0, 3.0],
-        }}},
-        "second_opinion": {"library": "lifelines", "version": "0.30.3", "compared": ["curves of the idler levels"],
-                           "largest_difference": 2e-16},
-        "provenance": {"drivekit": "0.1.0", "python": "3.11.2", "packages": {"numpy": "2.4.0", "matplotlib": "3.11.2"},
-                       "started": "2026-11-25T14:00:00Z", "files": {"figures/idler.svg": "cd" * 32}},
+        "tracking": {
+            "red": {
+                "n": 5,
+                "readings": {
+                    "run": [1, 2, 3, 4, 5],
+                    "belt": ["A"] * 5,
+                    "net_flats": [1.0, -2.0, 2.0, 0.0, -1.0],
+                    "difference_c": [-1.0, 5.0, -4.0, 2.0, 3.0],
+                },
+            }
+        },
+        "second_opinion": {
+            "library": "lifelines",
+            "version": "0.30.3",
+            "compared": ["curves of the idler levels"],
+            "largest_difference": 2e-16,
+        },
+        "provenance": {
+            "drivekit": "0.1.0",
+            "python": "3.11.2",
+            "packages": {"numpy": "2.4.0", "matplotlib": "3.11.2"},
+            "started": "2026-11-25T14:00:00Z",
+            "files": {"figures/idler.svg": "cd" * 32},
+        },
     }
 
 

@@ -273,7 +273,10 @@ def test_without_each_belt_in_turn_the_ratio_is_a_dot_and_the_extreme_ones_are_n
     expected = [math.exp(coef) for coef in season["hazard"]["checks"]["without_belt"]["coef"][IDLER]]
     assert list(dots.y) == expected
     assert [mark.text for mark in marks(picture, Label)] == [
-        "without B04", "without B06", "without B08", "without B03",
+        "without B04",
+        "without B06",
+        "without B08",
+        "without B03",
     ]
     assert {mark.y for mark in marks(picture, Level)} == {1.0, season["hazard"]["terms"][IDLER]["hr"]}
 

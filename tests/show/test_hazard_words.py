@@ -41,7 +41,10 @@ def test_tension_that_bends_is_spoken_of_as_a_curve_and_never_by_the_line_s_rati
 
 def test_a_bend_without_a_lowest_point_gives_its_reason(alike_season):
     alike_season["tension_curve"]["best_n"] = {
-        "estimate": None, "lower": None, "upper": None, "reason": "the curve is lowest outside the values met",
+        "estimate": None,
+        "lower": None,
+        "upper": None,
+        "reason": "the curve is lowest outside the values met",
     }
     assert said.tension_words(alike_season).startswith(
         "Where belts lasted best cannot be told (the curve is lowest outside the values met); a bend as large"
@@ -116,14 +119,14 @@ def test_how_strong_something_unrecorded_would_have_to_be_is_one_sentence_a_term
 def test_no_drift_is_said_with_how_often_chance_brings_the_largest(season):
     assert said.drift_words(season["hazard"]) == (
         "No ratio is seen to change with the belts' age: the largest drift, that of \"on the toothed idler v. the "
-        "smooth\", would come up 3 times in 10 by chance."
+        'smooth", would come up 3 times in 10 by chance.'
     )
 
 
 def test_a_drift_with_age_is_named(season):
     season["hazard"]["ph_test"]["tension_kn"]["p"] = 0.01
     assert said.drift_words(season["hazard"]) == (
-        "Seen to change with the belts' age: \"each 1,000 N more tension\" (1 time in 100 by chance); take its ratio "
+        'Seen to change with the belts\' age: "each 1,000 N more tension" (1 time in 100 by chance); take its ratio '
         "as a mean over the ages."
     )
 
@@ -159,7 +162,7 @@ def test_errors_by_belt_that_differ_are_named(season):
     assert said.robust_words(hazard) == "Errors reckoned by belt are within a quarter of the usual ones."
     hazard["terms"]["tension_kn"]["robust_differs"] = True
     assert said.robust_words(hazard) == (
-        "Errors reckoned by belt differ by more than a quarter from the usual ones for \"each 1,000 N more tension\": "
+        'Errors reckoned by belt differ by more than a quarter from the usual ones for "each 1,000 N more tension": '
         "read it with care."
     )
 
@@ -183,8 +186,12 @@ def test_no_sentence_calls_a_chance_small_enough_or_leaves_it_bare(request, name
     found = request.getfixturevalue(name)
     hazard = found["hazard"]
     every = [
-        *said.failures_words(hazard), *said.term_words(found), said.tension_words(found), said.drift_words(hazard),
-        *said.unrecorded_words(found), said.interaction_words(hazard),
+        *said.failures_words(hazard),
+        *said.term_words(found),
+        said.tension_words(found),
+        said.drift_words(hazard),
+        *said.unrecorded_words(found),
+        said.interaction_words(hazard),
     ]
     for sentence in every:
         assert "significan" not in sentence

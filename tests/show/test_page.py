@@ -251,6 +251,17 @@ def test_the_same_findings_give_the_same_page(demo):
 
 def test_the_demo_season_has_all_its_pictures(demo):
     assert set(pictures(demo)) == {
-        "idler", "tension", "edge_lube", "idler_support", "compound", "width", "overall", "causes", "differences",
-        "forest", "tension_curve", "standardised_idler", "standardised_edge_lube",
+        "idler",
+        "tension",
+        "edge_lube",
+        "idler_support",
+        "compound",
+        "width",
+        "overall",
+        "causes",
+        "differences",
+        "forest",
+        "tension_curve",
+        "standardised_idler",
+        "standardised_edge_lube",
     }

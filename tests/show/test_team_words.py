@@ -47,15 +47,23 @@ def test_doubts_name_the_season_s_doing_the_precautions_and_what_is_too_few(seas
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        ({"estimate": 1.9, "lower": 0.6, "upper": 3.1},
-         "Run belts on the toothed idler until it is tested turn about."),
-        ({"estimate": -1.9, "lower": -3.1, "upper": -0.6},
-         "Run belts on the smooth idler until it is tested turn about."),
+        (
+            {"estimate": 1.9, "lower": 0.6, "upper": 3.1},
+            "Run belts on the toothed idler until it is tested turn about.",
+        ),
+        (
+            {"estimate": -1.9, "lower": -3.1, "upper": -0.6},
+            "Run belts on the smooth idler until it is tested turn about.",
+        ),
         ({"estimate": 0.4, "lower": -1.5, "upper": 2.2}, "Leave the idler as it is: too few belts to tell."),
-        ({"estimate": 0.1, "lower": -0.5, "upper": 0.6},
-         "Do as suits with the idler: it makes no difference as large as a run."),
-        ({"estimate": None, "reason": "one level"},
-         "Write down the idler on every run sheet: without that nothing can be told."),
+        (
+            {"estimate": 0.1, "lower": -0.5, "upper": 0.6},
+            "Do as suits with the idler: it makes no difference as large as a run.",
+        ),
+        (
+            {"estimate": None, "reason": "one level"},
+            "Write down the idler on every run sheet: without that nothing can be told.",
+        ),
     ],
 )
 def test_what_to_do_follows_the_answer(season, change, said):

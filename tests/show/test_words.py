@@ -173,7 +173,13 @@ def test_a_setting_without_words_of_its_own_is_spoken_of_by_its_name():
 def standardised(found):
     """Let the grease answer be one that holds the other settings alike, over another horizon."""
     changed = headed(
-        found, "edge_lube", basis="standardised", horizon_runs=9, estimate=1.0, lower=0.2, upper=1.9,
+        found,
+        "edge_lube",
+        basis="standardised",
+        horizon_runs=9,
+        estimate=1.0,
+        lower=0.2,
+        upper=1.9,
         together={"time": False, "car": True},
     )
     pairs = {
@@ -207,5 +213,6 @@ def test_every_pair_of_a_setting_stands_on_the_footing_of_its_headline(season):
     del changed["standardised"]
     assert list(differences(changed, "edge_lube")) == ["every-run minus none"]
     assert differences(season, "tension") == {
-        **season["life"]["tension"]["mean_difference"], "middle minus low": season["headline"]["tension"],
+        **season["life"]["tension"]["mean_difference"],
+        "middle minus low": season["headline"]["tension"],
     }
