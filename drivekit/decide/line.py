@@ -161,7 +161,9 @@ def line(x: Floats, y: Floats, *, confidence: float = 0.95) -> Line | str:
     return Line(x.size, x_mean, y_mean, slope, sxx, 0.0 if exact else spread, confidence)
 
 
-def adjusted_slope(x: Floats, y: Floats, others: Floats, *, confidence: float = 0.95) -> Estimate:
+def adjusted_slope(
+    x: Floats, y: Floats, others: Floats, *, group: NDArray[np.int64] | None = None, confidence: float = 0.95
+) -> Estimate:
     """Slope of y on x with other terms held, and its t limits.
 
     The part of x that the other terms do not explain, r, carries the slope: b = r.y / r.r (Frisch and Waugh,
@@ -172,11 +174,22 @@ def adjusted_slope(x: Floats, y: Floats, others: Floats, *, confidence: float = 
     x, y : ndarray of float, shape (n,)
         The term asked for, and the readings.
     others : ndarray of float, shape (n, k)
-        The other terms, the constant among them.
+        The other terms, the constant among them unless there are groups.
+    group : ndarray of int, shape (n,), optional
+        A code from 0, each value with a constant of its own: taken off as means, which is the same fit.
     confidence : float
         Level of the interval.
     """
-    held = np.linalg.matrix_rank(others) if others.size else 0
+    groups = 0
+    if group is not None:
+        runs = np.bincount(group)
+        groups = int((runs > 0).sum())
+        size_before = np.linalg.norm(others, axis=0)
+        x, y = (v - (np.bincount(group, weights=v) / np.maximum(runs, 1))[group] for v in (x, y))
+        means = [np.bincount(group, weights=column) / np.maximum(runs, 1) for column in others.T]
+        others = others - np.column_stack([mean[group] for mean in means])
+        others = others[:, np.linalg.norm(others, axis=0) > _ROUNDING * size_before]
+    held = groups + (int(np.linalg.matrix_rank(others)) if others.size else 0)
     rest = x - others @ np.linalg.lstsq(others, x, rcond=None)[0]
     size = float(rest @ rest)
     if size <= (_ROUNDING * max(1.0, float(np.abs(x).max(initial=0.0)))) ** 2 * x.size:

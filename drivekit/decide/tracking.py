@@ -210,11 +210,10 @@ def _steered(net_flats: Floats, difference_c: Floats, belt: NDArray[Any], confid
     n = int(rows.sum())
     if n == 0:
         return 0, Estimate(None, None, None, "no run follows a run whose difference is known")
-    belts = sorted({str(one) for one in belt[rows]})
-    of_belt = [np.array([str(one) == name for one in belt[rows]], dtype=float) for name in belts]
-    # A column for each belt stands in for the constant.
-    others = np.column_stack([before[rows], *of_belt])
-    return n, adjusted_slope(net_flats[rows], difference_c[rows], others, confidence=confidence)
+    # A constant for each belt stands in for the one of all.
+    code = np.unique(belt[rows].astype(str), return_inverse=True)[1]
+    others = before[rows][:, None]
+    return n, adjusted_slope(net_flats[rows], difference_c[rows], others, group=code, confidence=confidence)
 
 
 def _lift(lift_flats: Floats | None, difference_c: Floats, confidence: float) -> Estimate:
