@@ -129,7 +129,7 @@ def _jack_screws(found: SetUp) -> Calculator:
         {
             "screw": _thread("Thread", None if own is None else own.thread),
             "left": Control("whole", "Left, flats from touch", (0, 24), 4),
-            "right": Control("whole", "Right, flats from touch", (0, 24), 4),
+            "right": Control("whole", "Right, flats from touch", (0, 24), 5),
             "apart_mm": _around("Apart, mm", apart_mm, 50, 400, 1),
         },
         answer,

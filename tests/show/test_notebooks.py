@@ -14,7 +14,15 @@ from nbclient.exceptions import CellExecutionError
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
 from drivekit.show import notebooks
-from drivekit.show.notebooks import carried_workbooks, copied_workbooks, run_workbook, workbooks_in, workbooks_run
+from drivekit.show.notebooks import (
+    carried_drives,
+    carried_workbooks,
+    copied_drives,
+    copied_workbooks,
+    run_workbook,
+    workbooks_in,
+    workbooks_run,
+)
 
 PARAMETERS = "log = 'usual'  # a folder\nhorizon = None"
 
@@ -110,3 +118,14 @@ def test_a_copy_that_a_person_changed_is_kept_and_said(tmp_path: Path, monkeypat
 
 def test_a_checkout_carries_the_workbooks_beside_the_package() -> None:
     assert carried_workbooks() == Path(__file__).parents[2] / "workbooks"
+    assert carried_drives() == Path(__file__).parents[2] / "data" / "drives"
+
+
+def test_the_example_drives_are_copied_and_a_changed_copy_is_kept(tmp_path: Path) -> None:
+    assert copied_drives(tmp_path / "drives") == ()
+    for drive in carried_drives().glob("*.toml"):
+        assert (tmp_path / "drives" / drive.name).read_bytes() == drive.read_bytes()
+    mine = tmp_path / "drives" / "toothed-inside.toml"
+    mine.write_text("mine")
+    assert copied_drives(tmp_path / "drives") == (mine,)
+    assert mine.read_text() == "mine"

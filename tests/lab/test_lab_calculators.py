@@ -1,0 +1,106 @@
+"""The calculators of a workbook: each starts at the drive's numbers, and every control changes the sentence."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from drivekit import lab
+from drivekit.drive.set_up import SetUp
+from drivekit.lab.calculators import CALCULATORS
+
+DRIVES = Path(__file__).parents[2] / "data" / "drives"
+
+
+@pytest.fixture(scope="module")
+def found() -> SetUp:
+    return lab.set_up(str(DRIVES / "toothed-inside.toml"))
+
+
+@pytest.fixture(scope="module")
+def bare(found: SetUp) -> SetUp:
+    """A drive whose file says nothing of screws, spacers, stack, manifold and clamp."""
+    nothing: dict[str, Any] = {
+        **dict.fromkeys(("adjusters", "jack_screws", "manifold", "clamp", "bracket")),
+        **dict.fromkeys(("stack", "spacers"), ()),
+    }
+    return replace(found, layout=replace(found.layout, **nothing), grip=None, stack=None)
+
+
+def controls(found: SetUp, name: str) -> Any:
+    return lab.calculator(found, name).children
+
+
+def other_value(control: Any) -> Any:
+    if hasattr(control, "options"):
+        return next(value for value in control.options if value != control.value)
+    return control.value + 10 * control.step if control.value + 10 * control.step <= control.max else control.min
+
+
+def test_each_starts_with_what_the_set_up_says_of_the_same_thing(found: SetUp) -> None:
+    assert found.stack is not None
+    assert found.grip is not None
+    assert str(lab.calculated(found, "stack")) == str(found.stack)
+    assert re.search(r"tension of 8,(299|300|301) N", str(lab.calculated(found, "span")))
+    assert "8,292 N at rest" in str(lab.calculated(found, "push"))
+    assert str(found.tilt) in str(lab.calculated(found, "manifold"))
+    likely = re.search(r"([\d.]+) times", str(found.grip))
+    assert likely is not None
+    assert likely[0] in str(lab.calculated(found, "clamp"))
+
+
+@pytest.mark.parametrize("name", CALCULATORS)
+def test_every_control_changes_the_sentence(found: SetUp, name: str) -> None:
+    box, shown = controls(found, name)
+    for control in box.children:
+        start = control.value
+        control.value = other_value(control)
+        moved = shown.value
+        control.value = start
+        assert moved != shown.value, control.description
+
+
+@pytest.mark.parametrize("name", CALCULATORS)
+def test_a_drive_file_that_says_nothing_starts_at_usual_numbers(bare: SetUp, name: str) -> None:
+    assert str(lab.calculated(bare, name))
+    assert all(word not in str(lab.calculated(bare, name)) for word in ("nan", "None"))
+
+
+@pytest.mark.parametrize("name", CALCULATORS)
+@pytest.mark.parametrize("end", ["min", "max"])
+def test_the_ends_of_every_control_give_a_sentence(found: SetUp, name: str, end: str) -> None:
+    box, shown = controls(found, name)
+    for control in box.children:
+        if hasattr(control, end):
+            control.value = getattr(control, end)
+            assert re.fullmatch(r"(<p>[A-Za-z0-9].*[.)]</p>)+", shown.value), shown.value
+            assert not re.search(r"\bnan\b|\binf\b|None|\.\.", shown.value)
+
+
+def test_a_torque_above_the_proof_load_is_refused_in_one_sentence(found: SetUp) -> None:
+    box, shown = controls(found, "clamp")
+    torque = next(control for control in box.children if control.description == "Torque, N m")
+    torque.value = 140
+    assert re.fullmatch(r"<p>140\.0 N m .* above its proof load of .*; stay at or below .*\.</p>", shown.value)
+
+
+def test_a_stack_too_long_says_what_it_pries_the_bracket_with(found: SetUp) -> None:
+    box, shown = controls(found, "stack")
+    gap = next(control for control in box.children if control.description.startswith("Bracket"))
+    gap.value = gap.value - 0.2
+    # 20,000 N/mm over .1 mm
+    assert "pries the bracket with 2,000 N" in shown.value
+
+
+def test_spacers_are_chosen_from_those_on_hand(found: SetUp, bare: SetUp) -> None:
+    assert "Spacer 3 at the front and 1 at the rear" in str(lab.calculated(found, "spacers"))
+    assert "fewer than two spacers on hand" in str(lab.calculated(bare, "spacers"))
+
+
+def test_a_calculator_there_is_not_is_refused(found: SetUp) -> None:
+    with pytest.raises(ValueError, match='there is no calculator "belts"; there are span, push, jack screws'):
+        lab.calculated(found, "belts")

@@ -1,0 +1,147 @@
+"""Tracking in a workbook: the sign of a tilt, each car's readings, and whole flats to turn."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import cos, pi, radians
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from drivekit import lab
+from drivekit.drive.set_up import SetUp
+from drivekit.drive.tracking import PHASES, UNSEEN, reading
+from drivekit.lab.tracking import _pushed, _turns
+from drivekit.show.tracking_picture import ReadingsPicture
+
+DATA = Path(__file__).parents[2] / "data"
+
+
+@pytest.fixture(scope="module")
+def found() -> SetUp:
+    return lab.set_up(str(DATA / "drives" / "toothed-inside.toml"))
+
+
+@pytest.fixture(scope="module")
+def study() -> lab.Study:
+    return lab.study(str(DATA / "season-two"))
+
+
+@pytest.mark.parametrize("drive", ["toothed-inside", "smooth-inside", "idler-outside", "worked-example"])
+def test_more_screw_at_one_end_of_the_idler_sends_the_belt_to_the_other(drive: str) -> None:
+    """The trade's rule, off the front wants more screw at the front, on every example drive."""
+    found = lab.set_up(str(DATA / "drives" / f"{drive}.toml"))
+    assert lab.walk_picture(found, "front").toward == "rear"
+    assert lab.walk_picture(found, "rear").toward == "front"
+    first, second = str(lab.walk_words(found)).splitlines()
+    assert first.startswith("More screw at the front. The belt walks to the rear")
+    assert second.startswith("More screw at the rear. The belt walks to the front")
+    assert all(unseen in first for unseen in UNSEEN)
+
+
+def test_a_pulley_is_pushed_into_the_belt(found: SetUp) -> None:
+    for place, load in enumerate(found.states[0].loads):
+        push = _pushed(found, place)
+        against = -(load.x_n * cos(push) + load.y_n * cos(push - pi / 2)) / load.force_n
+        assert against > 0.9, load.pulley
+    assert found.layout.slide is not None
+    slide = replace(found.layout.slide, direction_rad=found.layout.slide.direction_rad + pi)
+    backwards = replace(found, layout=replace(found.layout, slide=slide))
+    assert cos(_pushed(backwards, 1) - _pushed(found, 1)) == pytest.approx(1)
+
+
+def test_the_demo_s_readings_go_the_way_the_sign_says(found: SetUp, study: lab.Study) -> None:
+    """More flats at the front send the belt to the rear, so that the rear edge runs hotter: every slope is below 0."""
+    assert lab.walk_picture(found, "front").toward == "rear"
+    for fit in lab.car_fits(study).values():
+        assert fit.slope.upper is not None
+        assert fit.slope.upper < 0
+
+
+def test_every_control_of_the_sign_changes_the_drawing(found: SetUp) -> None:
+    box, shown = lab.walk_controls(found).children
+    controls = {control.description: control for control in box.children}
+    others = {
+        "Pulley": "blower",
+        "Stands further at the": "rear",
+        "Leans": "across the slide",
+        "Turned from there, degrees": 40,
+        "Wrap, % of its own": 150,
+    }
+    assert set(controls) == set(others)
+    for name, value in others.items():
+        start = controls[name].value
+        controls[name].value = value
+        moved = shown.value
+        assert "<svg" in moved
+        controls[name].value = start
+        assert shown.value != moved, name
+
+
+def test_the_readings_are_those_of_the_findings(study: lab.Study) -> None:
+    fits = lab.car_fits(study)
+    assert list(fits) == list(study.findings["tracking"]) == ["amber", "teal", "violet"]
+    for car, fit in fits.items():
+        block = study.findings["tracking"][car]
+        assert fit.block() == {name: value for name, value in block.items() if name != "readings"}
+        picture = lab.readings(study, car)
+        assert isinstance(picture, ReadingsPicture)
+        assert len(picture.points) == block["n"]
+    assert str(lab.readings(study)) == str(lab.readings(study, "amber"))
+    said = str(lab.readings_words(study)).splitlines()
+    assert said[:3] == [f"{car.capitalize()}: {fit}" for car, fit in fits.items()]
+
+
+def test_the_choice_of_car_draws_that_car(study: lab.Study) -> None:
+    panel = lab.readings_controls(study)
+    assert not isinstance(panel, lab.Words)
+    box, shown = panel.children
+    box.children[0].value = "violet"
+    assert str(lab.car_fits(study)["violet"].move) in shown.value.replace("&#x27;", "'")
+
+
+def test_the_next_turns_start_from_the_last_record_and_keep_the_mean(study: lab.Study) -> None:
+    table = study.asked.table
+    for line, (car, fit) in zip(str(lab.next_turns(study)).splitlines(), lab.car_fits(study).items(), strict=True):
+        mine = table.where(table["car"] == car)
+        last = [row for row in range(len(mine)) if mine["edge_front_c"][row] == mine["edge_front_c"][row]][-1]
+        front, rear = (int(mine[f"idler_flats_{end}"][last]) for end in ("front", "rear"))
+        assert f"with the idler at {front} flats front and {rear} rear" in line
+        assert ("nothing to turn" in line) == (fit.move.flats == 0)
+
+
+def test_a_move_is_said_screw_by_screw() -> None:
+    assert _turns((6, 7), (5, 8)) == (
+        "with the idler at 6 flats front and 7 rear, turn the front adjuster 1 flat out, from 6 to 5 and the rear "
+        "adjuster 1 flat in, from 7 to 8."
+    )
+    assert _turns((6, 7), (6, 9)) == (
+        "with the idler at 6 flats front and 7 rear, turn the rear adjuster 2 flats in, from 7 to 9."
+    )
+    assert _turns((6, 7), (6, 7)) == "with the idler at 6 flats front and 7 rear, there is nothing to turn."
+
+
+def test_a_log_without_edge_temperatures_says_so_everywhere(study: lab.Study) -> None:
+    reason = "the log has no edge_front_c column"
+    bare = lab.Study(study.season, study.settings, {**study.findings, "tracking": {"reason": reason}})
+    answers: list[Any] = [lab.readings(bare), lab.readings_words(bare), lab.readings_controls(bare)]
+    for answer in [*answers, lab.next_turns(bare)]:
+        assert str(answer) == f"Nothing can be told of tracking: {reason}."
+
+
+def test_the_reading_guide_has_every_phase_and_every_lean() -> None:
+    table = str(lab.reading_guide())
+    for phase in PHASES:
+        for leans in ("front", "even", "rear"):
+            assert str(reading(phase.name, leans)) in table
+
+
+def test_a_wrap_asked_for_is_the_wrap_that_is_drawn(found: SetUp) -> None:
+    own = found.path.arcs[1].wrap_rad
+    assert lab.walk_picture(found).wrap_rad == pytest.approx(-own)
+    from drivekit.lab.tracking import _walk
+
+    assert _walk(found, 1, "front", wrap_percent=150).wrap_rad == pytest.approx(-1.5 * own)
+    turned = _walk(found, 1, "front", turned_deg=30).lean_rad - _walk(found, 1, "front").lean_rad
+    assert turned == pytest.approx(radians(30))
