@@ -77,16 +77,18 @@ def run_sheet() -> bytes:
         If the columns no longer fit on one page.
     """
     page = _page()
-    _title(page)
-    for part in dict.fromkeys(column.part for column in RUNS if column.part):
-        _part(page, part, [column for column in RUNS if column.part == part])
-    _cautions(page)
-    if page.get_y() > BOTTOM_MM:
-        raise ValueError(f"the run sheet ends at {page.get_y():.0f} mm, below the foot of the page: narrow its fields")
-    made = bytes(page.output())
-    for font in page.fonts.values():
-        font.ttfont.close()  # the font's file stays open until told
-    return made
+    try:
+        _title(page)
+        for part in dict.fromkeys(column.part for column in RUNS if column.part):
+            _part(page, part, [column for column in RUNS if column.part == part])
+        _cautions(page)
+        if page.get_y() > BOTTOM_MM:
+            foot = f"{page.get_y():.0f} mm"
+            raise ValueError(f"the run sheet ends at {foot}, below the foot of the page: narrow its fields")
+        return bytes(page.output())
+    finally:
+        for font in page.fonts.values():
+            font.close()  # the font's file stays open until told
 
 
 def rows_of(fields: Sequence[Field], width_mm: float = WIDTH_MM) -> list[list[Field]]:
