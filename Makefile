@@ -54,8 +54,9 @@ figures: $(READY)  ## redraw figures/ from the invented seasons
 workbooks: $(READY)  ## run the workbooks again and store their outputs
 	@$(BIN)/python -m drivekit.show.notebooks workbooks
 
-bench: $(READY)  ## measure time and memory of check, study, import and redraw
+bench: $(READY)  ## measure time and memory of check, study, import, redraw, and the hazard fit
 	@$(BIN)/python tests/bench/bench.py
+	@$(BIN)/python tests/bench/bench_cox.py
 
 lock: $(READY)  ## pin what pyproject.toml names; UPGRADE=--upgrade takes the newest of everything
 	@$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --all-extras --no-header \
