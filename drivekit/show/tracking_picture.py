@@ -20,6 +20,8 @@ __all__ = ["ReadingsPicture", "SignPicture", "readings_picture", "sign_picture"]
 
 Pairs = tuple[tuple[float, float], ...]
 
+MOST_RUNS = 500
+"""Dots that one picture can carry and still be read."""
 _BAND_POINTS = 61
 
 
@@ -105,7 +107,7 @@ class ReadingsPicture:
     title, subtitle, note : str
         The answer, the estimand with its counts, and how to read the marks.
     points : tuple of (float, float)
-        Net flats and difference of every run, in the order of the runs; the last one is ringed.
+        Net flats and difference of the runs, at most the last `MOST_RUNS`, in their order; the last one is ringed.
     fit : tuple of (float, float)
         The two ends of the line; empty when there is none.
     band : tuple of (float, float, float)
@@ -162,10 +164,13 @@ def readings_picture(car: str, net_flats: ArrayLike, difference_c: ArrayLike, fi
 
     flats, difference = np.asarray(net_flats, float), np.asarray(difference_c, float)
     known = np.isfinite(flats) & np.isfinite(difference)
-    points = tuple(zip(flats[known].tolist(), difference[known].tolist(), strict=True))
+    drawn = slice(-MOST_RUNS, None)
+    points = tuple(zip(flats[known][drawn].tolist(), difference[known][drawn].tolist(), strict=True))
     line, zero, move = fit.line, fit.zero, fit.move
     subtitle = "Edge temperatures after warm-up on net idler flats, both front less rear"
     subtitle += f"; {fit.n} run{'' if fit.n == 1 else 's'}"
+    if known.sum() > MOST_RUNS:
+        subtitle += f", the last {MOST_RUNS} drawn"
     if line is None:
         title = f"{_capital(car)}: what a flat does {fit.slope.words('°C')}"
         return ReadingsPicture(title, f"{subtitle}.", "The last run is ringed.", points, (), (), (), ())

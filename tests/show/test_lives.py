@@ -7,9 +7,9 @@ from xml.etree import ElementTree
 import pytest
 
 from drivekit.show.brush import figure, svg
+from drivekit.show.ink import STYLES
 from drivekit.show.lives import MOST, STYLES_SAID, Life, Stretch, lives_picture
 from drivekit.show.picture import Label, Picture, Spots, Steps
-from drivekit.show.ink import STYLES
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -107,6 +107,14 @@ def test_the_readings_picture_answers_in_its_title() -> None:
     assert "move: -1 to 0, expected +1.0" in str(readings())
 
 
+def test_of_very_many_runs_the_last_are_drawn_and_the_fit_still_counts_all() -> None:
+    net = np.resize(NET[[0, 1, 3, 4, 5]], 1200)
+    difference = np.arange(1200.0) % 7 - 2 * net
+    found = readings_picture("red", net, difference, tracking(net, difference, np.resize(np.array(["a", "b"]), 1200)))
+    assert found.points == tuple(zip(net[-500:].tolist(), difference[-500:].tolist(), strict=True))
+    assert "; 1200 runs, the last 500 drawn; a flat moves them" in found.subtitle
+
+
 def test_readings_that_tell_nothing_are_drawn_as_dots_with_the_reason() -> None:
     net, difference = np.full(5, 2.0), np.arange(5.0)
     picture = readings_picture("blue", net, difference, tracking(net, difference, np.array(["a"] * 5)))
