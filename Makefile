@@ -15,6 +15,7 @@ PIP = @$(BIN)/python -m pip --disable-pip-version-check install --no-compile $(1
 
 # A person's own settings and histories stay out of what runs here, and it out of theirs.
 export IPYTHONDIR := $(CURDIR)/.cache/ipython
+MADE := $(shell mkdir -p "$(CURDIR)/.cache/ipython")
 export JUPYTER_CONFIG_DIR := $(CURDIR)/.cache/jupyter/config
 export JUPYTER_DATA_DIR := $(CURDIR)/.cache/jupyter/data
 export JUPYTER_RUNTIME_DIR := $(CURDIR)/.cache/jupyter/runtime

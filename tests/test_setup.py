@@ -77,7 +77,7 @@ def test_asking_for_help_loads_nothing_heavy() -> None:
 
 
 def test_bare_make_lists_every_target() -> None:
-    said = subprocess.run(["make"], cwd=TOP, capture_output=True, text=True, check=True).stdout
+    said = subprocess.run(["make", "--no-print-directory"], cwd=TOP, capture_output=True, text=True, check=True).stdout
     listed = [line.split()[0] for line in said.splitlines()]
     assert {"study", "test", "lab", "figures", "bench", "lock", "clean"} <= set(listed)
     phony = re.search(r"^\.PHONY: (.*)$", (TOP / "Makefile").read_text(), re.M)
