@@ -7,7 +7,7 @@ its one sentence in the same place.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING, Any, Literal, Protocol
@@ -70,8 +70,8 @@ class Control:
 class Drawable(Protocol):
     """A picture that a notebook can show: a `Picture` of curves, or one of a drive."""
 
-    def _repr_mimebundle_(self) -> dict[str, str]:
-        """Give its text form and its SVG, by their kinds."""
+    def _repr_mimebundle_(self, include: Container[str] | None = None) -> dict[str, str]:
+        """Give the forms asked for, by their kinds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,8 @@ class Drawing:
 
 def drawn(drawing: Drawing) -> str:
     """Give a drawing as HTML."""
-    picture = "" if drawing.picture is None else drawing.picture._repr_mimebundle_()["image/svg+xml"]
+    kind = "image/svg+xml"
+    picture = "" if drawing.picture is None else drawing.picture._repr_mimebundle_(include={kind})[kind]
     return picture + "".join(f"<p>{escape(sentence)}</p>" for sentence in drawing.sentences)
 
 

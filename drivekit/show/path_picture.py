@@ -6,6 +6,7 @@ Drawn from a `SetUp`: one panel at rest, one at full load, in millimetres, the r
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 from math import cos, degrees, sin, tau
 from typing import TYPE_CHECKING
@@ -133,10 +134,11 @@ class PathPicture:
     def __str__(self) -> str:
         return "\n".join((self.title, self.subtitle, *map(str, self.panels), self.note))
 
-    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> dict[str, str]:
-        from drivekit.show.path_brush import svg
+    def _repr_mimebundle_(self, include: Container[str] | None = None, exclude: object = None) -> dict[str, str]:
+        from drivekit.show.path_brush import png, svg
+        from drivekit.show.press import notebook_forms
 
-        return {"text/plain": str(self), "image/svg+xml": svg(self)}
+        return notebook_forms(self, svg, png, include)
 
 
 def path_picture(found: SetUp) -> PathPicture:

@@ -8,6 +8,7 @@ lists all that it draws.
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 
 from drivekit.show.plane import PlaneMark
@@ -343,10 +344,11 @@ class Picture:
     def __str__(self) -> str:
         return "\n".join((self.title, self.subtitle, *(str(panel) for panel in self.panels), self.note))
 
-    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> dict[str, str]:
-        from drivekit.show.brush import svg
+    def _repr_mimebundle_(self, include: Container[str] | None = None, exclude: object = None) -> dict[str, str]:
+        from drivekit.show.brush import png, svg
+        from drivekit.show.press import notebook_forms
 
-        return {"text/plain": str(self), "image/svg+xml": svg(self)}
+        return notebook_forms(self, svg, png, include)
 
 
 def _points(xs: Numbers, ys: Numbers) -> str:

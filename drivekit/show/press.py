@@ -5,7 +5,7 @@ Each way of drawing is a function that gives a figure; here it is drawn in the h
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
@@ -17,7 +17,7 @@ from drivekit.show.layout import SIZES, Size, wrapped
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["headed", "png_of", "size_named", "styled", "svg_of"]
+__all__ = ["headed", "notebook_forms", "png_of", "size_named", "styled", "svg_of"]
 
 STYLE = Path(__file__).with_name("drivekit.mplstyle")
 LEADING = 1.32 / 72
@@ -102,3 +102,21 @@ def png_of(draw: Callable[[], Figure], title: str) -> bytes:
         fig.set_dpi(150)
         FigureCanvasAgg(fig).print_png(out, metadata={"Software": None, "Title": title})
     return out.getvalue()
+
+
+def notebook_forms(
+    picture: Any, svg: Callable[[Any], str], png: Callable[[Any], bytes], include: Container[str] | None
+) -> dict[str, str]:
+    """Give the forms in which a notebook shows a picture, those asked for or all.
+
+    A notebook that was opened but not run is not trusted, and shows the PNG where it would not show the SVG; its text
+    form is what a comparison of stored outputs reads.
+    """
+    from base64 import b64encode
+
+    forms: dict[str, Callable[[], str]] = {
+        "text/plain": lambda: str(picture),
+        "image/svg+xml": lambda: svg(picture),
+        "image/png": lambda: b64encode(png(picture)).decode("ascii"),
+    }
+    return {kind: form() for kind, form in forms.items() if include is None or kind in include}

@@ -7,6 +7,7 @@ that they draw in their text form. ``tracking_brush`` turns them into figures.
 from __future__ import annotations
 
 import math
+from collections.abc import Container
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -70,10 +71,11 @@ class SignPicture:
         bars = (f"bar:{name}: {round(share, 2) + 0.0:+.2f}" for name, share in shares)
         return "\n".join((self.title, self.subtitle, f"seen from the front, degrees: {drawn}", *bars, self.note))
 
-    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> dict[str, str]:
-        from drivekit.show.tracking_brush import svg
+    def _repr_mimebundle_(self, include: Container[str] | None = None, exclude: object = None) -> dict[str, str]:
+        from drivekit.show.press import notebook_forms
+        from drivekit.show.tracking_brush import png, svg
 
-        return {"text/plain": str(self), "image/svg+xml": svg(self)}
+        return notebook_forms(self, svg, png, include)
 
 
 def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] = ()) -> SignPicture:
@@ -142,10 +144,11 @@ class ReadingsPicture:
             lines.append("move: {:g} to {:g}, expected {:+.1f}".format(*self.move))
         return "\n".join([*lines, self.note])
 
-    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> dict[str, str]:
-        from drivekit.show.tracking_brush import svg
+    def _repr_mimebundle_(self, include: Container[str] | None = None, exclude: object = None) -> dict[str, str]:
+        from drivekit.show.press import notebook_forms
+        from drivekit.show.tracking_brush import png, svg
 
-        return {"text/plain": str(self), "image/svg+xml": svg(self)}
+        return notebook_forms(self, svg, png, include)
 
 
 def readings_picture(car: str, net_flats: ArrayLike, difference_c: ArrayLike, fit: Tracking) -> ReadingsPicture:

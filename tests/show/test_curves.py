@@ -1,9 +1,11 @@
 """A picture as plain data holds what the findings hold."""
 
 import copy
+from base64 import b64decode
 
 import pytest
 
+from drivekit.show.brush import png
 from drivekit.show.causes import Share, causes_picture, shares_by
 from drivekit.show.curves import comparison_picture, overall_picture, survival_panels, whole_ticks
 from drivekit.show.intervals import differences_picture
@@ -135,7 +137,9 @@ def test_the_text_of_a_picture_lists_what_it_draws(season):
 
 def test_a_notebook_gets_the_words_and_the_drawing(season):
     bundle = overall_picture(season)._repr_mimebundle_()
-    assert set(bundle) == {"text/plain", "image/svg+xml"}
+    assert set(bundle) == {"text/plain", "image/svg+xml", "image/png"}
+    assert b64decode(bundle["image/png"]) == png(overall_picture(season))
+    assert set(overall_picture(season)._repr_mimebundle_(include={"text/plain"})) == {"text/plain"}
     assert bundle["text/plain"].startswith("Of all belts, 1 in 10 had failed by run ")
     assert "<svg" in bundle["image/svg+xml"]
 
