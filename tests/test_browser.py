@@ -48,6 +48,14 @@ class Lab:
     token: str
     folder: Path
 
+    def rests(self) -> bool:
+        """Whether a kernel stands ready; while one is being made the server may have no answer, or an error for one."""
+        try:
+            kernels = self.asked("/api/kernels")
+        except (URLError, TimeoutError):
+            return False
+        return any(kernel["connections"] and kernel["execution_state"] == "idle" for kernel in kernels)
+
     def asked(self, path: str) -> Any:
         with urlopen(f"{self.address}{path}?token={self.token}", timeout=5) as answer:
             return json.load(answer)
@@ -137,12 +145,7 @@ def test_a_control_moved_in_a_real_browser_changes_picture_and_sentence(lab: Lab
     page.on("request", lambda request: asked.append(request.url))
 
     page.goto(f"{lab.address}/doc/tree/workbooks/02-belt-life.ipynb?token={lab.token}&reset")
-    until(
-        lambda: any(
-            kernel["connections"] and kernel["execution_state"] == "idle" for kernel in lab.asked("/api/kernels")
-        ),
-        "a kernel",
-    )
+    until(lab.rests, "a kernel")
     page.get_by_role("menuitem", name="Run", exact=True).click()
     page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
 
