@@ -95,10 +95,10 @@ def _check(chosen: Namespace) -> int:
 
 
 def _study(chosen: Namespace) -> int:
-    from drivekit.findings import study
     from drivekit.log import read_season
     from drivekit.show.folder import standing, write_folder
     from drivekit.show.words import headlines
+    from drivekit.study.findings import study
 
     out: Path = chosen.out
     _refuse_own_folder(out, chosen.log)

@@ -188,7 +188,7 @@ def test_turning_an_option_changes_what_comes_out(here: Path, command: str, opti
 
 @pytest.mark.usefixtures("undrawn")
 def test_an_option_not_given_is_the_study_s_own_choice(here: Path, capsys: Said) -> None:
-    from drivekit.asked import Settings
+    from drivekit.study.study_input import Settings
 
     assert main(["study", "log"]) == 0
     settings, usual = findings()["settings"], Settings()
@@ -322,7 +322,7 @@ def test_our_own_error_is_code_3_with_one_sentence_and_then_its_traceback(
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("of our own")
 
-    monkeypatch.setattr("drivekit.findings.study", broken)
+    monkeypatch.setattr("drivekit.study.findings.study", broken)
     assert main(["study", "log"]) == 3
     said = capsys.readouterr().err.splitlines()
     assert said[:2] == [
@@ -339,7 +339,7 @@ def test_a_study_stopped_by_hand_says_so_and_shows_no_traceback(
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("drivekit.findings.study", stopped)
+    monkeypatch.setattr("drivekit.study.findings.study", stopped)
     assert main(["study", "log"]) == 130
     assert capsys.readouterr().err == "\ndrivekit: stopped.\n"
     assert not (here / "findings").exists()

@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from drivekit.findings import study
 from drivekit.log import read_season
 from drivekit.show.brush import svg
 from drivekit.show.page import pictures
+from drivekit.study.findings import study
 
 TOP = Path(__file__).parents[1]
 NUMBER = re.compile(r"-?\d+\.\d+")

@@ -5,11 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from drivekit.asked import Asked
-from drivekit.blocks.chosen import FORMS, chosen_block
-from drivekit.blocks.modelled import TENSION, Modelled
-from drivekit.blocks.plain import Plain
-from drivekit.blocks.tension import tension_curve_block
 from drivekit.lab.study import Study, Table, Words
 from drivekit.log.columns import CAUSES
 from drivekit.show import bends, hazard_words, ratios, sections_hazard
@@ -21,6 +16,11 @@ from drivekit.show.curves import comparison_picture
 from drivekit.show.forest import forest_picture, methods_picture
 from drivekit.show.picture import Picture
 from drivekit.show.words import answer
+from drivekit.study.as_json import Plain
+from drivekit.study.chosen import FORMS, chosen_block
+from drivekit.study.modelled import TENSION, HazardInput
+from drivekit.study.study_input import StudyInput
+from drivekit.study.tension import tension_curve_block
 
 if TYPE_CHECKING:
     from ipywidgets import VBox
@@ -162,7 +162,7 @@ def interactions(study: Study) -> Words:
     return _refused(study) or Words((hazard_words.interaction_words(study.findings["hazard"]),))
 
 
-def _modelled(study: Study, settings: tuple[str, ...], cars: str, failures: tuple[str, ...]) -> Modelled:
+def _modelled(study: Study, settings: tuple[str, ...], cars: str, failures: tuple[str, ...]) -> HazardInput:
     """Ask of the season's runs under what was chosen.
 
     Raises
@@ -172,9 +172,9 @@ def _modelled(study: Study, settings: tuple[str, ...], cars: str, failures: tupl
     """
     if not settings:
         raise ValueError("no setting is in the model; choose at least one")
-    asked = Asked(study.asked.table, replace(study.settings, failures=tuple(failures)))
+    asked = StudyInput(study.asked.table, replace(study.settings, failures=tuple(failures)))
     names = tuple(name for said, name in SETTINGS.items() if said in settings)
-    return Modelled(asked, names, by_car=cars == EACH_CAR)
+    return HazardInput(asked, names, by_car=cars == EACH_CAR)
 
 
 def _part(study: Study, block: Plain, curve: Plain) -> Plain:

@@ -7,9 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit import findings as _findings
-from drivekit.asked import Settings
-from drivekit.comparisons import COMPARISONS, Comparison
 from drivekit.lab.hazard import alike
 from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, on, recorded, sentence
 from drivekit.log.columns import CAUSES
@@ -17,6 +14,9 @@ from drivekit.show import tables, words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.curves import comparison_picture, overall_picture
 from drivekit.show.picture import Picture
+from drivekit.study import findings as _findings
+from drivekit.study.comparisons import COMPARISONS, Comparison
+from drivekit.study.study_input import Settings
 
 if TYPE_CHECKING:
     from ipywidgets import VBox
@@ -50,7 +50,7 @@ def curves(study: Study, name: str) -> Picture | Words:
     study : Study
         The season, studied.
     name : str
-        A setting of `drivekit.comparisons.COMPARISONS`, or ``"overall"``.
+        A setting of `drivekit.study.comparisons.COMPARISONS`, or ``"overall"``.
     """
     picture = overall_picture(study.findings) if name == "overall" else comparison_picture(study.findings, name)
     return curves_answer(study, name) if picture is None else picture

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.asked import Asked
-from drivekit.comparisons import COMPARISONS, Comparison
 from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, on, recorded
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.show import tables, words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.lives import Life, Stretch, lives_picture
 from drivekit.show.picture import Picture
+from drivekit.study.comparisons import COMPARISONS, Comparison
+from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
     from ipywidgets import VBox
@@ -40,7 +40,7 @@ def lives(study: Study, name: str = "idler") -> Picture | Words:
     study : Study
         The season.
     name : str
-        A setting of `drivekit.comparisons.COMPARISONS`.
+        A setting of `drivekit.study.comparisons.COMPARISONS`.
     """
     if not len(study.asked.table):
         return Words((NO_LIFE,))
@@ -48,7 +48,7 @@ def lives(study: Study, name: str = "idler") -> Picture | Words:
     return _lives(study, study.asked, comparison)
 
 
-def _lives(study: Study, asked: Asked, comparison: Comparison) -> Picture:
+def _lives(study: Study, asked: StudyInput, comparison: Comparison) -> Picture:
     found = asked.groups(comparison)
     level = np.full(len(asked.table), -1) if found is None else found.code
     names = () if found is None else found.levels
@@ -56,7 +56,7 @@ def _lives(study: Study, asked: Asked, comparison: Comparison) -> Picture:
     return lives_picture(_each_life(asked, level), names, comparison.said, invented=invented)
 
 
-def _each_life(asked: Asked, level: NDArray[np.int64]) -> list[Life]:
+def _each_life(asked: StudyInput, level: NDArray[np.int64]) -> list[Life]:
     """Fold the runs of each belt into stretches under one level, belts in the order first fitted."""
     runs_of: dict[str, list[int]] = {}
     for row, belt in enumerate(asked.table["belt"]):

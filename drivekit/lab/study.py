@@ -8,13 +8,13 @@ from functools import cached_property
 from html import escape, unescape
 from typing import Any
 
-from drivekit import findings as _findings
-from drivekit.asked import Asked, Settings
-from drivekit.blocks.plain import Plain
-from drivekit.comparisons import COMPARISONS, Comparison
 from drivekit.log.histories import run_table
 from drivekit.log.season import Season, read_season
 from drivekit.show import words
+from drivekit.study import findings as _findings
+from drivekit.study.as_json import Plain
+from drivekit.study.comparisons import COMPARISONS, Comparison
+from drivekit.study.study_input import Settings, StudyInput
 
 __all__ = ["ALL_CARS", "Study", "Table", "Words", "cars", "on", "recorded", "sentence", "study"]
 
@@ -78,7 +78,7 @@ class Study:
     settings : Settings
         What was chosen.
     findings : dict
-        Plain data, as `drivekit.findings.study` gives them.
+        Plain data, as `drivekit.study.findings.study` gives them.
     """
 
     season: Season
@@ -86,9 +86,9 @@ class Study:
     findings: Plain
 
     @cached_property
-    def asked(self) -> Asked:
+    def asked(self) -> StudyInput:
         """The run table and the settings, to ask more of."""
-        return Asked(run_table(self.season), self.settings)
+        return StudyInput(run_table(self.season), self.settings)
 
     def __str__(self) -> str:
         return str(self.season)
@@ -110,7 +110,7 @@ def study(log: str, *, columns: str | None = None, **settings: Any) -> Study:
     columns : str, optional
         A map of the person's own headings.
     **settings
-        As in `drivekit.asked.Settings`.
+        As in `drivekit.study.study_input.Settings`.
 
     Raises
     ------
@@ -130,10 +130,10 @@ def sentence(findings: Plain, name: str) -> str:
     return str(words.answer(findings, name) if planned else words.exploratory_answer(findings, name))
 
 
-def on(study: Study, car: str, settings: Settings) -> Asked:
+def on(study: Study, car: str, settings: Settings) -> StudyInput:
     """Ask of one car's runs, or of all."""
     table = study.asked.table
-    return Asked(table if car == ALL_CARS else table.where(table["car"] == car), settings)
+    return StudyInput(table if car == ALL_CARS else table.where(table["car"] == car), settings)
 
 
 def cars(study: Study) -> list[str]:

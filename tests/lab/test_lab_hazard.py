@@ -10,14 +10,14 @@ from typing import Any
 import pytest
 
 from drivekit import lab
-from drivekit.asked import Asked, Settings
-from drivekit.blocks.chosen import chosen_block
-from drivekit.blocks.modelled import Modelled
 from drivekit.lab.hazard import ALL_ALIKE, EACH_CAR
 from drivekit.lab.study import Study, Words, study
 from drivekit.show.brush import svg
 from drivekit.show.picture import Interval, Picture
 from drivekit.show.plane import Dots
+from drivekit.study.chosen import chosen_block
+from drivekit.study.modelled import HazardInput
+from drivekit.study.study_input import Settings, StudyInput
 
 Find = Callable[[Any, str], Any]
 
@@ -82,7 +82,7 @@ def test_the_plain_curves_are_answered_by_themselves(studied: Study) -> None:
 
 
 def expected(studied: Study, *names: str, by_car: bool = True, form: str = "line", **settings: Any) -> Any:
-    return chosen_block(Modelled(Asked(studied.asked.table, Settings(**settings)), names, by_car=by_car), form)
+    return chosen_block(HazardInput(StudyInput(studied.asked.table, Settings(**settings)), names, by_car=by_car), form)
 
 
 def test_the_model_as_it_stands_is_the_study_s_own(studied: Study) -> None:

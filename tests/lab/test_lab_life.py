@@ -11,9 +11,6 @@ from typing import Any
 import pytest
 
 from drivekit import lab
-from drivekit.asked import Asked, Settings
-from drivekit.comparisons import COMPARISONS
-from drivekit.findings import one_comparison
 from drivekit.lab import life
 from drivekit.lab.life import comparison_drawing, curves, curves_controls, question_controls
 from drivekit.lab.study import ALL_CARS, Study, Words, study
@@ -23,6 +20,9 @@ from drivekit.show.controls import drawn
 from drivekit.show.curves import comparison_picture
 from drivekit.show.picture import Picture
 from drivekit.show.words import answer, setting
+from drivekit.study.comparisons import COMPARISONS
+from drivekit.study.findings import one_comparison
+from drivekit.study.study_input import Settings, StudyInput
 
 IDLER, TENSION, GREASE = COMPARISONS[:3]
 Find = Callable[[Any, str], Any]
@@ -31,7 +31,7 @@ Find = Callable[[Any, str], Any]
 def expected(studied: Study, name: str = "idler", car: str | None = None, **chosen: Any) -> str:
     """Ask the study itself under these choices."""
     table = run_table(studied.season)
-    asked = Asked(table if car is None else table.where(table["car"] == car), Settings(**chosen))
+    asked = StudyInput(table if car is None else table.where(table["car"] == car), Settings(**chosen))
     comparison = next(one for one in COMPARISONS if one.name == name)
     findings = one_comparison(studied.season, asked, comparison)
     picture = comparison_picture(findings, name)

@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 
 from drivekit import lab
-from drivekit.comparisons import COMPARISONS
 from drivekit.lab.log import NO_LIFE, NO_WARNING
 from drivekit.lab.study import Study, Words, study
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.show.brush import svg
 from drivekit.show.picture import Picture, Spots, Steps
+from drivekit.study.comparisons import COMPARISONS
 
 Find = Callable[[Any, str], Any]
 

@@ -470,7 +470,7 @@ def demo() -> dict[str, Any]:
     """Findings of the second demo season, studied once."""
     from pathlib import Path
 
-    from drivekit.findings import study
     from drivekit.log import read_season
+    from drivekit.study.findings import study
 
     return study(read_season(Path(__file__).parents[2] / "data" / "season-two"))

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from drivekit.asked import Asked
-from drivekit.blocks.plain import Plain, numbers
+from drivekit.study.as_json import Plain, numbers
+from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
     from drivekit.decide.line import Floats
@@ -20,12 +20,12 @@ NEEDED = ("edge_front_c", "edge_rear_c", "idler_flats_front", "idler_flats_rear"
 LIFT = ("snout_flats_left", "snout_flats_right")
 
 
-def tracking_block(asked: Asked) -> Plain:
+def tracking_block(asked: StudyInput) -> Plain:
     """Fit the edges' temperature difference on the net idler flats, car by car.
 
     Parameters
     ----------
-    asked : Asked
+    asked : StudyInput
         The run table, and the confidence of the limits.
 
     Returns

@@ -8,7 +8,7 @@ from math import inf, nan
 import numpy as np
 import pytest
 
-from drivekit.blocks.plain import entry, estimate, number, numbers
+from drivekit.study.as_json import entry, estimate, number, numbers
 
 
 @dataclass(frozen=True)

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drivekit import __version__
-from drivekit.asked import Asked
-from drivekit.blocks.life import NO_HORIZON
-from drivekit.blocks.plain import Plain
 from drivekit.log.columns import CAUSES
+from drivekit.study.as_json import Plain
+from drivekit.study.life import NO_HORIZON
+from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
     from drivekit.log.season import Season
@@ -20,7 +20,7 @@ __all__ = ["log_block", "provenance_block", "settings_block"]
 PACKAGES = ("numpy", "scipy", "pandas", "lifelines", "matplotlib", "numba")
 
 
-def log_block(season: Season, asked: Asked) -> Plain:
+def log_block(season: Season, asked: StudyInput) -> Plain:
     """Count what the log holds, and say what is unlikely in it and what it lacks."""
     belts = int(np.unique(asked.belt).size)
     failed = int(asked.failed.sum())
@@ -45,7 +45,7 @@ def _unknown_age(season: Season) -> int:
     return int(season.belts["runs_before"].isna().sum()) if "runs_before" in season.belts else 0
 
 
-def settings_block(asked: Asked) -> Plain:
+def settings_block(asked: StudyInput) -> Plain:
     """Say under which settings the study was made; what was not chosen is what followed from the log."""
     settings = asked.settings
     block: Plain = {

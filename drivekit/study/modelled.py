@@ -9,26 +9,26 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.asked import Asked
-from drivekit.comparisons import COMPARISONS, Comparison
+from drivekit.study.comparisons import COMPARISONS, Comparison
+from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
     from drivekit.life.design import Design, Factor, Line
     from drivekit.life.hazard import Hazard
 
-__all__ = ["N_PER_KN", "TENSION", "Modelled", "Rows", "compared"]
+__all__ = ["N_PER_KN", "TENSION", "HazardInput", "Rows", "compared"]
 
 N_PER_KN = 1000
 TENSION = "tension_kn"
 
 
 @dataclass(frozen=True)
-class Modelled:
+class HazardInput:
     """The hazard study of what is asked, and the rows and columns it stands on.
 
     Parameters
     ----------
-    asked : Asked
+    asked : StudyInput
         The runs, and what is asked of them.
     names : tuple of str
         Settings that are in the model, in the order of their terms.
@@ -36,7 +36,7 @@ class Modelled:
         Whether each car keeps a hazard of its own.
     """
 
-    asked: Asked
+    asked: StudyInput
     names: tuple[str, ...] = ("idler", TENSION, "edge_lube")
     by_car: bool = True
 

@@ -12,11 +12,11 @@ import jsonschema
 import numpy as np
 import pytest
 
-from drivekit.findings import schema, study
 from drivekit.log.season import read_season
+from drivekit.study.findings import schema, study
 
-SEASON = Path(__file__).parent / "reference" / "season"
-DATA = Path(__file__).parents[1] / "data"
+SEASON = Path(__file__).parents[1] / "reference" / "season"
+DATA = Path(__file__).parents[2] / "data"
 
 Rows = list[dict[str, str]]
 

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 
-from drivekit.blocks.life import group_curve
-from drivekit.blocks.modelled import Modelled
-from drivekit.blocks.plain import Plain
-from drivekit.comparisons import COMPARISONS
+from drivekit.study.as_json import Plain
+from drivekit.study.comparisons import COMPARISONS
+from drivekit.study.life import group_curve
+from drivekit.study.modelled import HazardInput
 
 __all__ = ["second_opinion_block"]
 
 
-def second_opinion_block(modelled: Modelled) -> Plain:
+def second_opinion_block(modelled: HazardInput) -> Plain:
     """Repeat the survival curves and the headline hazard fit with lifelines, on the same runs.
 
     Parameters
     ----------
-    modelled : Modelled
+    modelled : HazardInput
         What is asked, and the hazard study of it.
 
     Returns

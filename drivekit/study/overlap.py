@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drivekit.asked import Asked
-from drivekit.blocks.plain import Plain, number, numbers
-from drivekit.comparisons import Comparison, Groups
+from drivekit.study.as_json import Plain, number, numbers
+from drivekit.study.comparisons import Comparison, Groups
+from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
     from drivekit.life.folds import Ints
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 __all__ = ["overlap_block"]
 
 
-def overlap_block(asked: Asked, comparison: Comparison) -> Plain:
+def overlap_block(asked: StudyInput, comparison: Comparison) -> Plain:
     """How the levels of a setting fall over the season and over the cars."""
     from drivekit.life.overlap import thirds
 

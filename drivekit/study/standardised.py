@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drivekit.blocks.modelled import Modelled, compared
-from drivekit.blocks.plain import Plain, estimate, numbers
+from drivekit.study.as_json import Plain, estimate, numbers
+from drivekit.study.modelled import HazardInput, compared
 
 if TYPE_CHECKING:
     from drivekit.life.standardised import Standardised
@@ -18,12 +18,12 @@ STANDARDISED = ("idler", "edge_lube")
 """Settings that are standardised; tension has a curve instead."""
 
 
-def standardised_block(modelled: Modelled) -> Plain:
+def standardised_block(modelled: HazardInput) -> Plain:
     """Give, for idler and grease, the life of the same belts once all at each level.
 
     Parameters
     ----------
-    modelled : Modelled
+    modelled : HazardInput
         The study whose fit is standardised.
 
     Returns

@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from drivekit.asked import Asked, Settings
-from drivekit.comparisons import COMPARISONS
 from drivekit.log.histories import RunTable
+from drivekit.study.comparisons import COMPARISONS
+from drivekit.study.study_input import Settings, StudyInput
 
 Made = tuple[str, int, str, str, str | None]
 
 
-def asked(runs: list[Made], tension_n: list[float] | None = None, **settings: Any) -> Asked:
+def asked(runs: list[Made], tension_n: list[float] | None = None, **settings: Any) -> StudyInput:
     """Ask of runs (belt, age, idler, fate, cause)."""
     belt, age, idler, fate, cause = zip(*runs, strict=True)
     values = {
@@ -25,7 +25,7 @@ def asked(runs: list[Made], tension_n: list[float] | None = None, **settings: An
     values["age"] = np.array(age, np.int64)
     if tension_n is not None:
         values["tension_n"] = np.array(tension_n)
-    return Asked(RunTable(values), Settings(**settings))
+    return StudyInput(RunTable(values), Settings(**settings))
 
 
 def ending(cause: str | None, fate: str = "broke") -> list[Made]:
@@ -89,7 +89,7 @@ def test_cuts_are_thirds_unless_they_are_chosen_or_nothing_is_known() -> None:
 
 def test_no_run_leaves_nothing_to_ask() -> None:
     nothing = asked([("A", 1, "smooth", "kept", None)], [8000.0])
-    empty = Asked(nothing.table.where(np.array([False])))
+    empty = StudyInput(nothing.table.where(np.array([False])))
     assert (empty.horizon, empty.tension_cuts) == (None, None)
     assert empty.failed.size == empty.belt.size == 0
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from drivekit.blocks.hazard import ENDLESS, levels
-from drivekit.blocks.modelled import TENSION, Modelled
-from drivekit.blocks.plain import Plain, number
+from drivekit.study.as_json import Plain, number
+from drivekit.study.hazard import ENDLESS, levels
+from drivekit.study.modelled import TENSION, HazardInput
 
 __all__ = ["FORMS", "chosen_block"]
 
@@ -20,12 +20,12 @@ FORMS = ("line", "parabola", "spline")
 CURVED = "tension enters as a curve here, which no one ratio can say"
 
 
-def chosen_block(modelled: Modelled, form: str = "line") -> Plain:
+def chosen_block(modelled: HazardInput, form: str = "line") -> Plain:
     """Fit what was chosen.
 
     Parameters
     ----------
-    modelled : Modelled
+    modelled : HazardInput
         The runs, the settings in the model, and whether each car keeps a hazard of its own.
     form : {"line", "parabola", "spline"}
         How tension enters.
@@ -103,7 +103,7 @@ def chosen_block(modelled: Modelled, form: str = "line") -> Plain:
     return block
 
 
-def _curved(modelled: Modelled, form: str) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+def _curved(modelled: HazardInput, form: str) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
     """Give the column that bends tension, shape (n_rows, 1); shape (n_rows, 0) where it stays a line."""
     from drivekit.life.bend import KNOTS, natural_spline
 

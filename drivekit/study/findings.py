@@ -10,21 +10,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from drivekit.asked import Asked, Settings
-from drivekit.blocks.hazard import hazard_block
-from drivekit.blocks.headline import headline_block
-from drivekit.blocks.life import adjust, causes_block, comparison_block, overall_block
-from drivekit.blocks.modelled import Modelled
-from drivekit.blocks.overlap import overlap_block
-from drivekit.blocks.plain import Plain
-from drivekit.blocks.record import log_block, provenance_block, settings_block
-from drivekit.blocks.second_opinion import second_opinion_block
-from drivekit.blocks.standardised import standardised_block
-from drivekit.blocks.tension import tension_curve_block
-from drivekit.blocks.tracking import tracking_block
-from drivekit.comparisons import COMPARISONS, Comparison
 from drivekit.log.columns import FAILURES
 from drivekit.log.histories import run_table
+from drivekit.study.as_json import Plain
+from drivekit.study.comparisons import COMPARISONS, Comparison
+from drivekit.study.hazard import hazard_block
+from drivekit.study.headline import headline_block
+from drivekit.study.life import adjust, causes_block, comparison_block, overall_block
+from drivekit.study.modelled import HazardInput
+from drivekit.study.overlap import overlap_block
+from drivekit.study.record import log_block, provenance_block, settings_block
+from drivekit.study.second_opinion import second_opinion_block
+from drivekit.study.standardised import standardised_block
+from drivekit.study.study_input import Settings, StudyInput
+from drivekit.study.tension import tension_curve_block
+from drivekit.study.tracking import tracking_block
 
 if TYPE_CHECKING:
     from drivekit.log.season import Season
@@ -52,7 +52,7 @@ def study(
     season : Season
         The log, read and without faults.
     failures, horizon, tension_cuts, confidence, seed
-        As in `drivekit.asked.Settings`.
+        As in `drivekit.study.study_input.Settings`.
     started : str
         When the study was started, for the record; the study itself knows no clock.
 
@@ -67,8 +67,8 @@ def study(
     ValueError
         When a setting cannot be used.
     """
-    asked = Asked(run_table(season), Settings(tuple(failures), horizon, tension_cuts, confidence, seed))
-    modelled = Modelled(asked)
+    asked = StudyInput(run_table(season), Settings(tuple(failures), horizon, tension_cuts, confidence, seed))
+    modelled = HazardInput(asked)
     planned = {comparison.name: comparison_block(asked, comparison) for comparison in COMPARISONS if comparison.planned}
     adjust(planned.values())
     further = {
@@ -105,14 +105,14 @@ def study(
     }
 
 
-def one_comparison(season: Season, asked: Asked, comparison: Comparison) -> Plain:
+def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) -> Plain:
     """Study one setting alone: the part of the findings that its picture and its sentence are made from.
 
     Parameters
     ----------
     season : Season
         The log.
-    asked : Asked
+    asked : StudyInput
         Some or all of its runs, and what is asked of them.
     comparison : Comparison
         The setting.
@@ -141,5 +141,5 @@ def schema() -> Plain:
     import json
     from importlib.resources import files
 
-    loaded: Plain = json.loads(files("drivekit").joinpath("findings.schema.json").read_text(encoding="utf-8"))
+    loaded: Plain = json.loads(files("drivekit.study").joinpath("findings.schema.json").read_text(encoding="utf-8"))
     return loaded

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.blocks.modelled import TENSION, Modelled, compared
-from drivekit.blocks.plain import Plain, entry, number, numbers
+from drivekit.study.as_json import Plain, entry, number, numbers
+from drivekit.study.modelled import TENSION, HazardInput, compared
 
 if TYPE_CHECKING:
     from drivekit.life.cox import CoxFit
@@ -25,12 +25,12 @@ INTERACTIONS = {
 }
 
 
-def hazard_block(modelled: Modelled) -> Plain:
+def hazard_block(modelled: HazardInput) -> Plain:
     """Give the hazard study, its sensitivities and its checks.
 
     Parameters
     ----------
-    modelled : Modelled
+    modelled : HazardInput
         The study.
 
     Returns
@@ -66,7 +66,7 @@ def hazard_block(modelled: Modelled) -> Plain:
     }
 
 
-def levels(modelled: Modelled) -> Plain:
+def levels(modelled: HazardInput) -> Plain:
     """Count, for each setting with levels, the rows of the fit and the failures at each level."""
     rows, design, table = modelled.rows, modelled.design, modelled.asked.table
     found: Plain = {}
@@ -106,7 +106,7 @@ def _unrecorded(study: Hazard) -> Plain:
     return found
 
 
-def _interactions(modelled: Modelled) -> Plain:
+def _interactions(modelled: HazardInput) -> Plain:
     """Test whether the idler does more at some tensions, or with some grease; nobody planned to ask."""
     from drivekit.life.bend import ratio_test
     from drivekit.life.cox import fit
@@ -130,7 +130,7 @@ def _interactions(modelled: Modelled) -> Plain:
     return found
 
 
-def _checks(modelled: Modelled, fitted: CoxFit) -> Plain:
+def _checks(modelled: HazardInput, fitted: CoxFit) -> Plain:
     """Set the fit against its own data."""
     from drivekit.life.residuals import by_belt, by_risk, concordance, schoenfeld, without_each
 

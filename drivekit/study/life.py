@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.asked import Asked
-from drivekit.blocks.plain import Plain, entry, estimate, numbers
-from drivekit.comparisons import Comparison, Groups
+from drivekit.study.as_json import Plain, entry, estimate, numbers
+from drivekit.study.comparisons import Comparison, Groups
+from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
     from drivekit.life.curve import Curve
@@ -23,7 +23,7 @@ NO_HORIZON = "at no age does every idler in the log still have 5 runs, so mean l
 NO_RUNS = "no belt of known age has made a run"
 
 
-def overall_block(asked: Asked) -> Plain:
+def overall_block(asked: StudyInput) -> Plain:
     """Give the curve of all belts of known age together, or the reason why there is none."""
     if not len(asked.table):
         return {"reason": NO_RUNS}
@@ -31,12 +31,12 @@ def overall_block(asked: Asked) -> Plain:
     return _curve_block(asked, every, group_curve(asked, every))
 
 
-def comparison_block(asked: Asked, comparison: Comparison) -> Plain:
+def comparison_block(asked: StudyInput, comparison: Comparison) -> Plain:
     """Hold the levels of one setting against each other.
 
     Parameters
     ----------
-    asked : Asked
+    asked : StudyInput
         The runs, and what is asked of them.
     comparison : Comparison
         The setting.
@@ -75,7 +75,7 @@ def adjust(planned: Iterable[Plain]) -> None:
         test["p_holm"] = adjusted
 
 
-def causes_block(asked: Asked) -> Plain:
+def causes_block(asked: StudyInput) -> Plain:
     """Give the share of belts that each cause had ended by each age, causes never seen included."""
     from drivekit.life.incidence import incidence
 
@@ -99,7 +99,7 @@ def _changed(belt: NDArray[np.int64], code: NDArray[np.int64]) -> int:
     return int((np.unique(pairs[0], return_counts=True)[1] > 1).sum())
 
 
-def group_curve(asked: Asked, rows: NDArray[np.bool_]) -> Curve:
+def group_curve(asked: StudyInput, rows: NDArray[np.bool_]) -> Curve:
     """Fit the survival curve of some of the runs; `rows`, shape (n_runs,), marks them."""
     from drivekit.life.curve import curve
 
@@ -107,7 +107,7 @@ def group_curve(asked: Asked, rows: NDArray[np.bool_]) -> Curve:
     return curve(asked.table["age"][rows], asked.failed[rows], asked.belt[rows], confidence=confidence)
 
 
-def _left_unfailed(asked: Asked, rows: NDArray[np.bool_], ages: Ints) -> Ints:
+def _left_unfailed(asked: StudyInput, rows: NDArray[np.bool_], ages: Ints) -> Ints:
     """Count at each age the belts that left these runs there without failing: still running, taken off, or changed."""
     belt, age, failed = asked.belt[rows], asked.table["age"][rows], asked.failed[rows]
     # Rows stand in the order of the runs, so that the last one written for a belt is its last.
@@ -117,7 +117,7 @@ def _left_unfailed(asked: Asked, rows: NDArray[np.bool_], ages: Ints) -> Ints:
     return np.bincount(np.searchsorted(ages, age[leaving][~failed[leaving]]), minlength=ages.size)
 
 
-def _curve_block(asked: Asked, rows: NDArray[np.bool_], found: Curve) -> Plain:
+def _curve_block(asked: StudyInput, rows: NDArray[np.bool_], found: Curve) -> Plain:
     block: Plain = {
         "belts": found.belts,
         "runs": found.runs,
@@ -147,7 +147,7 @@ def _curve_block(asked: Asked, rows: NDArray[np.bool_], found: Curve) -> Plain:
     return block
 
 
-def _logrank(asked: Asked, found: Groups) -> Plain:
+def _logrank(asked: StudyInput, found: Groups) -> Plain:
     from drivekit.life.logrank import logrank
 
     known = found.code >= 0
@@ -160,7 +160,7 @@ def _logrank(asked: Asked, found: Groups) -> Plain:
     return block
 
 
-def _mean_differences(asked: Asked, curves: Mapping[str, Curve]) -> Plain:
+def _mean_differences(asked: StudyInput, curves: Mapping[str, Curve]) -> Plain:
     from drivekit.life.means import difference
 
     horizon = asked.horizon

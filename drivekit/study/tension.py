@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drivekit.blocks.modelled import N_PER_KN, TENSION, Modelled
-from drivekit.blocks.plain import Plain, estimate, numbers
+from drivekit.study.as_json import Plain, estimate, numbers
+from drivekit.study.modelled import N_PER_KN, TENSION, HazardInput
 
 if TYPE_CHECKING:
     from drivekit.life.bend import Bend, Form
@@ -16,12 +16,12 @@ if TYPE_CHECKING:
 __all__ = ["tension_curve_block"]
 
 
-def tension_curve_block(modelled: Modelled) -> Plain:
+def tension_curve_block(modelled: HazardInput) -> Plain:
     """Give tension as a line, a parabola and a spline, and the tension at which belts last best.
 
     Parameters
     ----------
-    modelled : Modelled
+    modelled : HazardInput
         The study whose rows and other terms are kept.
 
     Returns

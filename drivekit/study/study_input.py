@@ -1,6 +1,6 @@
 """What is asked of a season: the person's choices, and the run table together with them.
 
-Every block of the findings is made from one `Asked`; so is every redraw of a workbook.
+Every block of the findings is made from one `StudyInput`; so is every redraw of a workbook.
 """
 
 from __future__ import annotations
@@ -11,11 +11,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.comparisons import COMPARISONS, Comparison, Groups, groups, tension_cuts
 from drivekit.log.columns import CAUSES, FAILURES
 from drivekit.log.histories import RunTable
+from drivekit.study.comparisons import COMPARISONS, Comparison, Groups, groups, tension_cuts
 
-__all__ = ["Asked", "Settings"]
+__all__ = ["Settings", "StudyInput"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ class Settings:
 
 
 @dataclass(frozen=True)
-class Asked:
+class StudyInput:
     """A run table together with the settings it is asked under: what every block of the findings is made from.
 
     Parameters

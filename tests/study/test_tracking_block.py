@@ -11,12 +11,12 @@ import pytest
 import statsmodels.api as sm
 from scipy.optimize import brentq
 
-from drivekit.asked import Asked, Settings
-from drivekit.blocks.tracking import tracking_block
 from drivekit.decide.tracking import tracking_of
 from drivekit.log.demo_truth import TRUTH
 from drivekit.log.histories import run_table
 from drivekit.log.season import read_season
+from drivekit.study.study_input import Settings, StudyInput
+from drivekit.study.tracking import tracking_block
 
 DATA = Path(__file__).parents[2] / "data"
 SEASONS = ("season-one", "season-two")
@@ -29,7 +29,7 @@ every_car = pytest.mark.parametrize(("season", "car"), [(season, car) for season
 
 @pytest.fixture(scope="module")
 def blocks() -> dict[str, Any]:
-    return {season: tracking_block(Asked(run_table(read_season(DATA / season)))) for season in SEASONS}
+    return {season: tracking_block(StudyInput(run_table(read_season(DATA / season)))) for season in SEASONS}
 
 
 def rows(season: str, name: str) -> list[dict[str, str]]:
@@ -125,7 +125,7 @@ def test_the_readings_in_the_block_give_the_block_again(blocks: Any, season: str
 
 def test_the_confidence_widens_the_limits() -> None:
     table = run_table(read_season(DATA / "season-one"))
-    wide, usual = (tracking_block(Asked(table, Settings(confidence=c)))["amber"] for c in (0.99, 0.95))
+    wide, usual = (tracking_block(StudyInput(table, Settings(confidence=c)))["amber"] for c in (0.99, 0.95))
     for name in ("slope_c_per_flat", "zero_flats"):
         assert wide[name]["estimate"] == usual[name]["estimate"]
         assert wide[name]["lower"] < usual[name]["lower"]
@@ -138,7 +138,7 @@ def test_a_log_without_a_needed_column_says_which(absent: str) -> None:
 
     table = run_table(read_season(DATA / "season-one"))
     less = RunTable({name: table[name] for name in table.columns if name != absent})
-    assert tracking_block(Asked(less)) == {"reason": f"the log has no {absent} column"}
+    assert tracking_block(StudyInput(less)) == {"reason": f"the log has no {absent} column"}
 
 
 def test_a_log_without_the_snout_s_flats_keeps_the_rest() -> None:
@@ -146,7 +146,7 @@ def test_a_log_without_the_snout_s_flats_keeps_the_rest() -> None:
 
     table = run_table(read_season(DATA / "season-one"))
     less = RunTable({name: table[name] for name in table.columns if not name.startswith("snout")})
-    whole, ours = tracking_block(Asked(table))["teal"], tracking_block(Asked(less))["teal"]
+    whole, ours = tracking_block(StudyInput(table))["teal"], tracking_block(StudyInput(less))["teal"]
     assert ours["snout_lift"]["slope_c_per_flat"]["reason"] == "the snout's flats are not in the log"
     assert "lift_flats" not in ours["readings"]
     assert ours["zero_flats"] == whole["zero_flats"]
@@ -160,4 +160,4 @@ def test_the_order_of_rows_in_the_table_is_the_order_of_runs() -> None:
 def test_no_run_of_known_age_is_a_reason() -> None:
     table = run_table(read_season(DATA / "season-one"))
     none = table.where(np.zeros(len(table), bool))
-    assert tracking_block(Asked(none)) == {"reason": "no run of a belt of known age"}
+    assert tracking_block(StudyInput(none)) == {"reason": "no run of a belt of known age"}

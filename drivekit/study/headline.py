@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from drivekit.asked import Asked
-from drivekit.blocks.plain import Plain
-from drivekit.comparisons import Comparison
+from drivekit.study.as_json import Plain
+from drivekit.study.comparisons import Comparison
+from drivekit.study.study_input import StudyInput
 
 __all__ = ["headline_block"]
 
@@ -14,14 +14,16 @@ METHODS = {
 }
 
 
-def headline_block(asked: Asked, comparison: Comparison, block: Plain, overlap: Plain, standardised: Plain) -> Plain:
+def headline_block(
+    asked: StudyInput, comparison: Comparison, block: Plain, overlap: Plain, standardised: Plain
+) -> Plain:
     """Choose the one contrast of a setting that is put in words, its last level against its first.
 
     Tension has a middle that may be better than both ends, so that it is the middle that is held against the low end.
 
     Parameters
     ----------
-    asked : Asked
+    asked : StudyInput
         What is asked.
     comparison : Comparison
         The setting.

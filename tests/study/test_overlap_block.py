@@ -6,17 +6,17 @@ from typing import Any
 
 import numpy as np
 
-from drivekit.asked import Asked
-from drivekit.blocks.overlap import overlap_block
-from drivekit.comparisons import COMPARISONS
 from drivekit.log.histories import RunTable
+from drivekit.study.comparisons import COMPARISONS
+from drivekit.study.overlap import overlap_block
+from drivekit.study.study_input import StudyInput
 
 IDLER, TENSION = COMPARISONS[0], COMPARISONS[1]
 
 
-def asked(idler: list[str | None], car: list[str], **more: Any) -> Asked:
+def asked(idler: list[str | None], car: list[str], **more: Any) -> StudyInput:
     values = {"age": np.ones(len(idler), np.int64), "idler": np.array(idler, object), "car": np.array(car, object)}
-    return Asked(RunTable(values | more))
+    return StudyInput(RunTable(values | more))
 
 
 def test_runs_are_counted_by_third_of_the_season_and_by_car() -> None:

@@ -7,14 +7,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from drivekit.asked import Asked, Settings
-from drivekit.blocks.headline import METHODS, headline_block
-from drivekit.comparisons import COMPARISONS, Comparison
 from drivekit.log.histories import RunTable
+from drivekit.study.comparisons import COMPARISONS, Comparison
+from drivekit.study.headline import METHODS, headline_block
+from drivekit.study.study_input import Settings, StudyInput
 
 UNASKED = {"reason": "it was not asked for"}
 OVERLAP = {"time": {"together": True}, "car": {"together": False}}
-ASKED = Asked(RunTable({"age": np.ones(1, np.int64)}), Settings(horizon=9, confidence=0.9))
+ASKED = StudyInput(RunTable({"age": np.ones(1, np.int64)}), Settings(horizon=9, confidence=0.9))
 
 
 def block(levels: list[str], **missing: dict[str, Any]) -> dict[str, Any]:

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivekit.comparisons import COMPARISONS, Comparison, groups, tension_cuts
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.log.histories import RunTable
+from drivekit.study.comparisons import COMPARISONS, Comparison, groups, tension_cuts
 
 
 def table(**columns: Any) -> RunTable:
