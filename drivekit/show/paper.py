@@ -1,0 +1,350 @@
+"""The paper that every figure is drawn on: its sizes and ink, its words at head and foot, and how it is kept.
+
+A figure is one function that puts matplotlib's own artists on the body of the paper. Each artist that says something
+carries a `gid`, which becomes its element's id in the SVG; `str(picture)` lists all that is drawn, read off them.
+Title, subtitle and note stand around the body; a page, which sets those itself, asks for the body alone. The same
+picture gives the same bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Container, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure, SubFigure
+    from matplotlib.lines import Line2D
+    from matplotlib.text import Annotation
+
+__all__ = ["HALO", "INK", "PALE", "SIZES", "Picture", "Size", "apart", "inches", "ink", "said", "width", "wrapped"]
+
+INK, PALE = "#22262B", "#5B626B"
+
+STYLES: tuple[tuple[str, tuple[float, ...]], ...] = (
+    ("#0072B2", ()),
+    ("#D55E00", (4.5, 1.6)),
+    ("#009E73", (5.0, 1.4, 1.0, 1.4)),
+    ("#CC79A7", (1.2, 1.2)),
+    ("#4A4F57", (8.0, 2.0)),
+    ("#0072B2", (2.4, 1.2)),
+    ("#D55E00", (7.0, 1.3, 1.0, 1.3, 1.0, 1.3)),
+    ("#009E73", (1.0, 2.2)),
+    ("#CC79A7", (3.2, 1.2, 1.2, 1.2)),
+)
+"""Okabe and Ito's blue, vermillion, green and purple, then grey; each with a line style of its own."""
+
+HALO = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.6}
+"""The `bbox` of words that stand among curves; a stroke about the letters would turn text into outlines."""
+
+LEADING = 1.32
+GLUE = "\N{NO-BREAK SPACE}"
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """What one use of a picture asks for.
+
+    Parameters
+    ----------
+    name : str
+        Its key in `SIZES`.
+    width : float
+        Inches of the paper.
+    height : float or None
+        Inches of the paper where they are fixed; None: as tall as head, body and foot need.
+    title, text, small : float
+        Points: the answer; subtitle, axes and names; note, table and counts.
+    line, thin : float
+        Points: curves; everything that is not a curve.
+    """
+
+    name: str
+    width: float
+    height: float | None
+    title: float
+    text: float
+    small: float
+    line: float
+    thin: float
+
+    @property
+    def gap(self) -> float:
+        """The unit of white space: the height of the text, in inches."""
+        return self.text / 72
+
+    @property
+    def room(self) -> float:
+        """Inches that a line of words may take between the edges of the paper."""
+        # on a screen letters are set on whole pixels, and a little wider
+        return 0.965 * (self.width - 1.2 * self.gap)
+
+
+SIZES = {
+    size.name: size
+    for size in (
+        Size("screen", 7.2, None, 11, 9, 8, 1.7, 0.6),
+        Size("slide", 12.8, 7.2, 19, 15, 14, 2.5, 0.9),
+        Size("print", 160 / 25.4, None, 9.5, 8, 7, 1.3, 0.5),
+        Size("phone", 3.6, None, 10, 8.5, 8, 1.5, 0.6),
+    )
+}
+"""Screen, slide and print; and the width of a phone, so that a page is read there without zooming."""
+
+
+def ink(place: int) -> dict[str, Any]:
+    """Give the colour and line style of the group at a place in the order of groups, as matplotlib takes them."""
+    colour, dashes = STYLES[place % len(STYLES)]
+    return {"color": colour, "linestyle": (0, dashes) if dashes else "-"}
+
+
+@lru_cache(maxsize=1024)
+def _advance(letter: str) -> float:
+    """Give a letter's advance in ems of the figures' font."""
+    from matplotlib.font_manager import FontProperties, findfont, get_font
+
+    font = get_font(findfont(FontProperties(family="DejaVu Sans")))
+    font.set_size(1000, 72)
+    return float(font.load_char(ord(letter)).linearHoriAdvance / 65536 / 1000)
+
+
+def width(text: str, points: float) -> float:
+    """Measure one line of text of so many points, in inches, before anything is drawn."""
+    return sum(_advance(letter) for letter in text) * points / 72
+
+
+def wrapped(text: str, room: float, points: float) -> list[str]:
+    """Break text between words so that each line fits; a word wider than the room is broken where it must be.
+
+    Parameters
+    ----------
+    text : str
+        The words.
+    room : float
+        Inches.
+    points : float
+        Size of the type.
+
+    Returns
+    -------
+    list of str
+        The lines, none for empty text.
+    """
+    lines: list[str] = []
+    # a number keeps its percent sign
+    for whole in text.replace(" %", f"{GLUE}%").split(" "):
+        word = whole
+        while width(word, points) > room and len(word) > 1:
+            fits = next(end for end in range(len(word) - 1, 0, -1) if end == 1 or width(word[:end], points) <= room)
+            lines.append(word[:fits])
+            word = word[fits:]
+        if lines and width(f"{lines[-1]} {word}", points) <= room:
+            lines[-1] += f" {word}"
+        elif word:
+            lines.append(word)
+    return [line.replace(GLUE, " ") for line in lines]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Picture:
+    """A figure and its words, drawn anew at each size.
+
+    Parameters
+    ----------
+    name : str
+        The stem of its file.
+    title : str
+        The answer, in a sentence; also its alternative text.
+    subtitle : str
+        The estimand, and counts of belts and failures.
+    note : str
+        How to read the marks.
+    draw : callable
+        Puts axes and artists on the body of the paper, a `SubFigure` between head and foot, for a `Size`.
+    needs : callable
+        The inches of height that the body wants at a `Size`; a size of fixed height gives what it has.
+    """
+
+    name: str
+    title: str
+    subtitle: str
+    note: str
+    draw: Callable[[SubFigure, Size], None]
+    needs: Callable[[Size], float]
+
+    def figure(self, size: str = "screen", *, bare: bool = False) -> Figure:
+        """Draw it.
+
+        Parameters
+        ----------
+        size : {"screen", "slide", "print", "phone"}
+            What it is drawn for.
+        bare : bool
+            Leave out title, subtitle and note: a page sets those itself.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+            Belongs to no window and to no list of open figures.
+
+        Raises
+        ------
+        ValueError
+            If there is no such size.
+        """
+        from matplotlib.figure import Figure
+
+        if size not in SIZES:
+            raise ValueError(f'"{size}" is no size of a figure; the sizes are {", ".join(SIZES)}')
+        at = SIZES[size]
+        parts = {
+            "title": (self.title, at.title, INK),
+            "subtitle": (self.subtitle, at.text, PALE),
+            "note": (self.note, at.small, PALE),
+        }
+        lines = {gid: [] if bare else wrapped(text, at.room, points) for gid, (text, points, _) in parts.items()}
+        tall = {gid: len(lines[gid]) * LEADING * points / 72 for gid, (_, points, _) in parts.items()}
+        head = 0.0 if bare else 0.9 * at.gap + tall["title"] + tall["subtitle"]
+        foot = 0.6 * at.gap if bare else 1.1 * at.gap + tall["note"]
+        with _styled():
+            high = at.height or head + self.needs(at) + foot
+            fig = Figure(figsize=(at.width, high))
+            edge, top = 0.6 * at.gap, high - 0.6 * at.gap
+            tops = {"title": top, "subtitle": top - tall["title"] - 0.3 * at.gap, "note": foot - 0.5 * at.gap}
+            for gid, (_, points, colour) in parts.items():
+                if lines[gid]:
+                    where = (edge / at.width, tops[gid] / high)
+                    fig.text(
+                        *where, "\n".join(lines[gid]), size=points, color=colour, va="top", linespacing=LEADING, gid=gid
+                    )
+            grid = fig.add_gridspec(3, 1, height_ratios=(head + 1e-9, high - head - foot, foot), hspace=0)
+            self.draw(fig.add_subfigure(grid[1]), at)
+        return fig
+
+    def svg(self, size: str = "screen", *, bare: bool = False) -> str:
+        """Draw as SVG text; parameters as in `figure`. Text stays text."""
+        from io import StringIO
+
+        from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+        out = StringIO()
+        with _styled():
+            FigureCanvasSVG(self.figure(size, bare=bare)).print_svg(out, metadata={"Date": None, "Title": self.title})
+        return out.getvalue()
+
+    def png(self, size: str = "screen") -> bytes:
+        """Draw as PNG bytes; parameters as in `figure`."""
+        from io import BytesIO
+
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+        out = BytesIO()
+        with _styled():
+            fig = self.figure(size)
+            fig.set_dpi(150)
+            FigureCanvasAgg(fig).print_png(out, metadata={"Software": None, "Title": self.title})
+        return out.getvalue()
+
+    def __str__(self) -> str:
+        marks = self.figure(bare=True).findobj(lambda artist: bool(artist.get_gid()))
+        each = (f"{mark.get_gid()}: {said(mark)}" for mark in marks)
+        return "\n".join((self.title, self.subtitle, *each, self.note))
+
+    def _repr_mimebundle_(self, include: Container[str] | None = None, exclude: object = None) -> dict[str, str]:
+        """Give the forms in which a notebook shows it: the text form is what a comparison of stored outputs reads.
+
+        A notebook that was opened but not run is not trusted, and shows the PNG where it would not show the SVG.
+        """
+        from base64 import b64encode
+
+        forms: dict[str, Callable[[], str]] = {
+            "text/plain": self.__str__,
+            "image/svg+xml": self.svg,
+            "image/png": lambda: b64encode(self.png()).decode("ascii"),
+        }
+        return {kind: form() for kind, form in forms.items() if include is None or kind in include}
+
+
+@contextmanager
+def _styled() -> Iterator[None]:
+    """Draw in the house's style, and leave matplotlib as it was found."""
+    import matplotlib
+
+    with matplotlib.rc_context(_style()):
+        yield
+
+
+@cache
+def _style() -> dict[str, Any]:
+    """Read the style once, on top of matplotlib's own defaults: reading it anew would double a redraw's fixed cost."""
+    from matplotlib import rc_params_from_file
+
+    style = rc_params_from_file(Path(__file__).with_name("drivekit.mplstyle"))
+    # How windows are opened is the person's own affair, and no picture of ours opens one.
+    return {name: value for name, value in style.items() if not name.startswith("backend")}
+
+
+def said(artist: Any) -> str:
+    """Say what one artist draws: the words of a text, else its points in the units of its axes."""
+    if hasattr(artist, "get_text"):
+        return " ".join(str(artist.get_text()).split("\n"))
+    if hasattr(artist, "get_xlabel"):
+        (left, right), (low, high) = artist.get_xlim(), artist.get_ylim()
+        across = f"{artist.get_xlabel()} {left:g} to {right:g}".strip()
+        return f"{across}; {f'{artist.get_ylabel()} {low:g} to {high:g}'.strip()}"
+    if hasattr(artist, "get_xydata"):
+        points: Iterable[Sequence[float]] = artist.get_xydata()
+    elif hasattr(artist, "get_offsets") and len(artist.get_offsets()) > 1:
+        points = artist.get_offsets()
+    else:
+        paths = artist.get_paths() if hasattr(artist, "get_paths") else [artist.get_path()]
+        points = [point for path in paths for point in path.vertices]
+    each = [f"{x:g} {y:.4g}" for x, y in points]
+    return ", ".join(point for place, point in enumerate(each) if not place or point != each[place - 1])
+
+
+def inches(part: Axes | SubFigure) -> tuple[float, float]:
+    """Give width and height of a part of the paper in inches."""
+    root = part.get_figure(root=True)
+    assert root is not None  # nothing is drawn off the paper
+    return part.bbox.width / root.dpi, part.bbox.height / root.dpi
+
+
+def apart(texts: Sequence[Annotation], curves: Sequence[Line2D] = ()) -> None:
+    """Move annotations up or down until none covers another, and none a curve where that takes but a short walk.
+
+    Parameters
+    ----------
+    texts : sequence of Annotation
+        Placed by offsets in points (``textcoords="offset points"``); an earlier one moves less. Each stays between
+        the bottom and the top of its axes.
+    curves : sequence of Line2D
+        What the words had better not cover.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.transforms import Bbox
+
+    if not texts:
+        return
+    root = texts[0].get_figure(root=True)
+    assert root is not None  # an annotation is placed only while it stands on a figure
+    renderer = FigureCanvasAgg(root).get_renderer()
+    paths = [curve.get_transform().transform_path(curve.get_path()) for curve in curves]
+    done: list[Bbox] = []
+    for text in texts:
+        box, axes = text.get_window_extent(renderer), text.axes
+        assert axes is not None
+        step = box.height / 4
+        floor, ceiling = axes.bbox.y0 - 1, max(axes.bbox.y1, box.y1) + 1
+        tries = [box.translated(0, many * step) for many in sorted(range(-24, 25), key=abs)]
+        inside = [a for a in tries if a.y0 >= floor and a.y1 <= ceiling] or tries
+        free = [a for a in inside if not any(a.overlaps(other) for other in done)] or inside
+        near = [a for a in free if abs(a.y0 - box.y0) <= 1.5 * box.height]
+        chosen = next((a for a in near if not any(path.intersects_bbox(a, filled=False) for path in paths)), free[0])
+        x, y = text.xyann
+        text.xyann = (x, y + (chosen.y0 - box.y0) * 72 / root.dpi)
+        done.append(chosen)
