@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from drivekit.show.ink import INK, PALE
 from drivekit.show.layout import Box, Size, wrapped
+from drivekit.show.paper import Picture as PaperPicture
 from drivekit.show.picture import Panel, Picture
 from drivekit.show.press import png_of, size_named, styled, svg_of
 from drivekit.show.strokes import draw_curves, left_of_curves, right_of_curves
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["figure", "png", "svg"]
 
 
-def figure(picture: Picture, size: str = "screen", *, bare: bool = False) -> Figure:
+def figure(picture: Picture | PaperPicture, size: str = "screen", *, bare: bool = False) -> Figure:
     """Draw a picture.
 
     Parameters
@@ -46,16 +47,18 @@ def figure(picture: Picture, size: str = "screen", *, bare: bool = False) -> Fig
     ValueError
         If there is no such size.
     """
+    if isinstance(picture, PaperPicture):
+        return picture.figure(size, bare=bare)
     with styled():
         return _drawn(picture, size_named(size), bare=bare)
 
 
-def svg(picture: Picture, size: str = "screen", *, bare: bool = False) -> str:
+def svg(picture: Picture | PaperPicture, size: str = "screen", *, bare: bool = False) -> str:
     """Draw a picture as SVG text; parameters as in `figure`. Text stays text, and equal pictures give equal bytes."""
     return svg_of(lambda: figure(picture, size, bare=bare), picture.title)
 
 
-def png(picture: Picture, size: str = "screen") -> bytes:
+def png(picture: Picture | PaperPicture, size: str = "screen") -> bytes:
     """Draw a picture as PNG bytes; parameters as in `figure`."""
     return png_of(lambda: figure(picture, size), picture.title)
 
