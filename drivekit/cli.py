@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 __all__ = ["main"]
 
-CARD, RECORD = "set-up-card.pdf", "record-card.pdf"
 EXAMPLE_DRIVE = "toothed-inside.toml"
 DONE, FAULTY, UNUSABLE, OURS, STOPPED = 0, 1, 2, 3, 130
 
@@ -75,9 +74,9 @@ def main(words: Sequence[str] | None = None) -> int:
 
 
 def _new(chosen: Namespace) -> int:
-    from drivekit.log.blank import write_blank
+    from drivekit.lab.sheets import new_log
 
-    for path in write_blank(chosen.path):
+    for path in new_log(chosen.path):
         print(path)
     return DONE
 
@@ -173,16 +172,14 @@ def _drive(chosen: Namespace) -> int:
             _written(write_files, out, files)
     print(found)
     if out is not None:
-        print(f"\nThe page is {out / 'drive.html'}; the cards to print are {out / CARD} and {out / RECORD}.")
+        cards = " and ".join(str(out / name) for name in files if name.endswith(".pdf"))
+        print(f"\nThe page is {out / 'drive.html'}; the cards to print are {cards}.")
     return DONE
 
 
 def _drive_drawn(found: SetUp) -> dict[str, bytes]:
     """Draw the page of a drive, the picture of its path and its two cards, by the names of their files."""
-    from drivekit.cautions import CAUTIONS
-    from drivekit.log.columns import RUNS
-    from drivekit.show.card_work import PHASE_GUIDE, card_for
-    from drivekit.show.cards import record_card
+    from drivekit.lab.sheets import drive_cards
     from drivekit.show.drive_page import drive_page
     from drivekit.show.path_brush import png, svg
     from drivekit.show.path_picture import path_picture
@@ -192,8 +189,7 @@ def _drive_drawn(found: SetUp) -> dict[str, bytes]:
         "drive.html": drive_page(found).encode(),
         "belt-path.svg": svg(picture).encode(),
         "belt-path.png": png(picture, "slide"),
-        CARD: card_for(found, CAUTIONS),
-        RECORD: record_card(RUNS, guide=PHASE_GUIDE, cautions=CAUTIONS),
+        **drive_cards(found),
     }
 
 

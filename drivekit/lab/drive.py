@@ -14,12 +14,10 @@ from drivekit.drive.layout import Layout, Pulley
 from drivekit.drive.path import belt_path
 from drivekit.drive.reading import read_drive
 from drivekit.drive.set_up import SetUp
+from drivekit.lab.sheets import drive_cards
 from drivekit.lab.study import Study, Table, Words
-from drivekit.log.columns import RUNS
 from drivekit.show import tables
-from drivekit.show.card_work import PHASE_GUIDE, card_for
-from drivekit.show.card_work import order_of_work as _order_of_work
-from drivekit.show.cards import record_card
+from drivekit.show.cards import order_of_work as _order_of_work
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.drive_page import pulleys_table, spans_table
 from drivekit.show.folder import write_files
@@ -130,10 +128,7 @@ def order_of_work(found: SetUp, tracking: Tracking | None = None) -> Table:
 
 def cards(found: SetUp, folder: str, tracking: Tracking | None = None) -> Words:
     """Write the set-up card and the record card, one page each, as PDFs into a folder."""
-    files = {
-        "set-up-card.pdf": card_for(found, CAUTIONS, tracking),
-        "record-card.pdf": record_card(RUNS, guide=PHASE_GUIDE, cautions=CAUTIONS),
-    }
+    files = drive_cards(found, tracking)
     write_files(Path(folder), files)
     return Words((f"{' and '.join(files)} are written to {folder}.",))
 

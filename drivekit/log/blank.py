@@ -15,7 +15,6 @@ from drivekit.faults import Unusable
 from drivekit.log.blank_sheets import blank_spreadsheet
 from drivekit.log.cells import figure
 from drivekit.log.columns import BELTS, RUNS, Column
-from drivekit.log.run_sheet import run_sheet
 from drivekit.log.tables import shown
 from drivekit.log.units import INCH_POUND
 
@@ -24,7 +23,7 @@ __all__ = ["columns_in_words", "write_blank"]
 RUN_SHEET = "run-sheet.pdf"
 
 
-def write_blank(path: str | Path) -> tuple[Path, ...]:
+def write_blank(path: str | Path, run_sheet: bytes) -> tuple[Path, ...]:
     """Write a blank log and the run sheet.
 
     Parameters
@@ -32,6 +31,8 @@ def write_blank(path: str | Path) -> tuple[Path, ...]:
     path : path
         A folder that is not there yet, or is empty; or an .xlsx file that is not there yet: the run sheet is then
         written beside it.
+    run_sheet : bytes
+        The sheet to print, as a PDF.
 
     Returns
     -------
@@ -45,7 +46,7 @@ def write_blank(path: str | Path) -> tuple[Path, ...]:
     """
     place = Path(path)
     try:
-        return _spreadsheet(place) if place.suffix.lower() == ".xlsx" else _folder(place)
+        return _spreadsheet(place, run_sheet) if place.suffix.lower() == ".xlsx" else _folder(place, run_sheet)
     except OSError as error:
         raise Unusable(f"{shown(str(path), None)} cannot be written: {error.strerror}.") from None
 
@@ -60,7 +61,7 @@ def columns_in_words(columns: Sequence[Column]) -> str:
     return "\n".join(rows)
 
 
-def _folder(place: Path) -> tuple[Path, ...]:
+def _folder(place: Path, run_sheet: bytes) -> tuple[Path, ...]:
     if place.exists() and (not place.is_dir() or any(place.iterdir())):
         raise Unusable(f"{shown(str(place), None)} is there already: name a folder that is not.")
     place.parent.mkdir(parents=True, exist_ok=True)
@@ -68,7 +69,7 @@ def _folder(place: Path) -> tuple[Path, ...]:
         "belts.csv": _heading_and_example(BELTS).encode(),
         "runs.csv": _heading_and_example(RUNS).encode(),
         "README.md": _readme().encode(),
-        RUN_SHEET: run_sheet(),
+        RUN_SHEET: run_sheet,
     }
     if place.exists():
         for name, content in files.items():
@@ -86,8 +87,8 @@ def _folder(place: Path) -> tuple[Path, ...]:
     return tuple(place / name for name in files)
 
 
-def _spreadsheet(place: Path) -> tuple[Path, ...]:
-    made = {place: blank_spreadsheet(), place.parent / RUN_SHEET: run_sheet()}
+def _spreadsheet(place: Path, run_sheet: bytes) -> tuple[Path, ...]:
+    made = {place: blank_spreadsheet(), place.parent / RUN_SHEET: run_sheet}
     for file, content in made.items():
         # The run sheet of another season may stand there: it is the same page.
         if file.exists() and (file == place or file.read_bytes() != content):

@@ -6,12 +6,13 @@ from drivekit.faults import Unusable
 from drivekit.log import BELTS, RUNS, check_season, read_season
 from drivekit.log.blank import columns_in_words, write_blank
 from drivekit.log.columns import EXAMPLE
-from drivekit.log.run_sheet import run_sheet
+
+SHEET = b"%PDF a run sheet"
 
 
 @pytest.fixture
 def sheets(tmp_path):
-    write_blank(tmp_path / "season.xlsx")
+    write_blank(tmp_path / "season.xlsx", SHEET)
     return load_workbook(tmp_path / "season.xlsx")
 
 
@@ -20,7 +21,7 @@ def sheets(tmp_path):
     [("season", ("belts.csv", "runs.csv")), ("season.xlsx", ("season.xlsx[belts]", "season.xlsx[runs]"))],
 )
 def test_the_example_row_is_all_that_is_wrong_with_a_blank_log(tmp_path, name, files) -> None:
-    write_blank(tmp_path / name)
+    write_blank(tmp_path / name, SHEET)
     assert [str(fault) for fault in check_season(tmp_path / name)] == [
         f'{file}:2:belt: fault: "{EXAMPLE}" is the example row of the blank log, still there; delete the row'
         for file in files
@@ -29,9 +30,11 @@ def test_the_example_row_is_all_that_is_wrong_with_a_blank_log(tmp_path, name, f
 
 def test_a_blank_folder_holds_headings_meanings_and_the_run_sheet(tmp_path) -> None:
     place = tmp_path / "seasons" / "next"
-    assert write_blank(place) == tuple(place / name for name in ("belts.csv", "runs.csv", "README.md", "run-sheet.pdf"))
+    assert write_blank(place, SHEET) == tuple(
+        place / name for name in ("belts.csv", "runs.csv", "README.md", "run-sheet.pdf")
+    )
     assert (place / "runs.csv").read_text().splitlines()[0] == ",".join(column.name for column in RUNS)
-    assert (place / "run-sheet.pdf").read_bytes() == run_sheet()
+    assert (place / "run-sheet.pdf").read_bytes() == SHEET
     readme = (place / "README.md").read_text()
     for column in (*BELTS, *RUNS):
         assert f"| `{column.name}` | {'yes' if column.required else ''} | {column.holds} | {column.meaning} |" in readme
@@ -42,7 +45,7 @@ def test_a_blank_folder_holds_headings_meanings_and_the_run_sheet(tmp_path) -> N
 
 
 def test_a_filled_blank_log_is_a_season(tmp_path) -> None:
-    write_blank(tmp_path / "season")
+    write_blank(tmp_path / "season", SHEET)
     for file in ("belts.csv", "runs.csv"):
         text = (tmp_path / "season" / file).read_text()
         (tmp_path / "season" / file).write_text(text.replace(EXAMPLE, "B1"))
@@ -86,7 +89,7 @@ def test_a_blank_spreadsheet_keeps_its_headings_in_sight_and_says_what_they_mean
 
 def refusal(path) -> str:
     with pytest.raises(Unusable) as refused:
-        write_blank(path)
+        write_blank(path, SHEET)
     return str(refused.value)
 
 
@@ -97,9 +100,9 @@ def test_nothing_that_is_there_is_written_over(tmp_path) -> None:
     (tmp_path / "file").write_text("mine")
     assert refusal(tmp_path / "file") == f"{tmp_path / 'file'} is there already: name a folder that is not."
     assert refusal(tmp_path / "file" / "season").endswith("cannot be written: File exists.")
-    write_blank(tmp_path / "one.xlsx")
+    write_blank(tmp_path / "one.xlsx", SHEET)
     assert refusal(tmp_path / "one.xlsx").endswith("one.xlsx is there already: name a place where it is not.")
-    write_blank(tmp_path / "two.xlsx")  # the run sheet beside it is the same
+    write_blank(tmp_path / "two.xlsx", SHEET)  # the run sheet beside it is the same
     (tmp_path / "run-sheet.pdf").write_text("mine")
     assert refusal(tmp_path / "three.xlsx").endswith("run-sheet.pdf is there already: name a place where it is not.")
     assert not (tmp_path / "three.xlsx").exists()
@@ -107,7 +110,7 @@ def test_nothing_that_is_there_is_written_over(tmp_path) -> None:
 
 def test_an_empty_folder_is_filled_even_from_within(tmp_path, monkeypatch) -> None:
     monkeypatch.chdir(tmp_path)
-    write_blank(".")
+    write_blank(".", SHEET)
     assert sorted(file.name for file in tmp_path.iterdir()) == ["README.md", "belts.csv", "run-sheet.pdf", "runs.csv"]
 
 

@@ -1,6 +1,7 @@
-"""The set-up card and the record card, tested by what stands on their one page."""
+"""The run sheet, the set-up card and the record card, tested by what stands on their one page."""
 
 import io
+import re
 from pathlib import Path
 from typing import Any
 
@@ -12,12 +13,15 @@ from drivekit.cautions import CAUTIONS
 from drivekit.decide.tracking import tracking
 from drivekit.drive.reading import read_drive
 from drivekit.drive.set_up import SetUp, set_up
+from drivekit.lab.sheets import run_blanks
 from drivekit.log.columns import RUNS
-from drivekit.show.card_work import ESTIMATES, PHASE_GUIDE, card_for, order_of_work
-from drivekit.show.cards import BOTTOM_MM, LEFT_MM, WIDTH_MM, Step, record_card, set_up_card
+from drivekit.show.cards import ESTIMATES, PHASE_GUIDE, Step, card_for, order_of_work, record_card, set_up_card
+from drivekit.show.pdf import BOTTOM_MM, LEFT_MM, WIDTH_MM, Blank
+from drivekit.show.run_sheet import rows_of, run_sheet
 
 DRIVES = Path(__file__).parents[2] / "data" / "drives"
 POINTS_A_MM = 72 / 25.4
+BLANKS = run_blanks()
 
 
 @pytest.fixture(scope="module")
@@ -27,7 +31,12 @@ def toothed() -> SetUp:
 
 @pytest.fixture(scope="module")
 def record() -> bytes:
-    return record_card(RUNS, guide=PHASE_GUIDE, cautions=CAUTIONS)
+    return record_card(BLANKS, guide=PHASE_GUIDE, cautions=CAUTIONS)
+
+
+@pytest.fixture(scope="module")
+def sheet() -> bytes:
+    return run_sheet(BLANKS, CAUTIONS)
 
 
 def only_page(pdf: bytes) -> Any:
@@ -125,29 +134,38 @@ def test_a_hint_is_cut_at_a_word_where_it_has_no_room(record: bytes) -> None:
     assert "front, even, rear" in words(record)
 
 
-@pytest.mark.parametrize("which", ["set-up", "record"])
-def test_a_card_fits_both_papers_can_be_searched_is_tagged_and_always_the_same(
-    which: str, toothed: SetUp, record: bytes
-) -> None:
-    pdf = record if which == "record" else card_for(toothed, CAUTIONS)
-    again = (
-        record_card(RUNS, guide=PHASE_GUIDE, cautions=CAUTIONS) if which == "record" else card_for(toothed, CAUTIONS)
-    )
-    assert pdf == again
-    reader = PdfReader(io.BytesIO(pdf))
+@pytest.fixture(params=["set-up card", "record card", "run sheet"])
+def printed(request: pytest.FixtureRequest, toothed: SetUp) -> bytes:
+    if request.param == "set-up card":
+        return card_for(toothed, CAUTIONS)
+    if request.param == "record card":
+        return record_card(BLANKS, guide=PHASE_GUIDE, cautions=CAUTIONS)
+    return run_sheet(BLANKS, CAUTIONS)
+
+
+def test_a_page_fits_both_papers_can_be_searched_and_is_tagged(printed: bytes) -> None:
+    reader = PdfReader(io.BytesIO(printed))
     root = reader.trailer["/Root"]
     assert root["/MarkInfo"]["/Marked"]
     assert root["/Lang"] == "en"
-    assert next(str(one.title) for one in reader.outline if not isinstance(one, list)).endswith("card")
-    for text, x, y in placed(pdf):
+    headings = [str(one.title) for one in reader.outline if not isinstance(one, list)]
+    assert headings == [str(reader.metadata.title)]
+    assert float(only_page(printed).mediabox.width) / POINTS_A_MM == pytest.approx(210, abs=0.1)
+    for text, x, y in placed(printed):
         assert x >= LEFT_MM - 1, text
         assert x <= LEFT_MM + WIDTH_MM, text
         assert y <= BOTTOM_MM + 1, text
+    assert WIDTH_MM < 215.9 - 24  # US letter is the wider, A4 the longer paper
 
 
-@pytest.mark.parametrize("which", ["set-up", "record"])
-def test_no_words_stand_on_others(which: str, toothed: SetUp, record: bytes) -> None:
-    pieces = placed(record if which == "record" else card_for(toothed, CAUTIONS))
+def test_a_page_is_always_the_same_bytes(toothed: SetUp, record: bytes, sheet: bytes) -> None:
+    assert card_for(toothed, CAUTIONS) == card_for(toothed, CAUTIONS)
+    assert record == record_card(BLANKS, guide=PHASE_GUIDE, cautions=CAUTIONS)
+    assert sheet == run_sheet(BLANKS, CAUTIONS)
+
+
+def test_no_words_stand_on_others(printed: bytes) -> None:
+    pieces = placed(printed)
     for place, (text, x, y) in enumerate(pieces):
         for other, other_x, other_y in pieces[:place]:
             # Baselines nearer than a small line, starting at the same place: one would be written over the other.
@@ -159,7 +177,7 @@ def test_a_card_that_does_not_fit_its_page_is_refused() -> None:
     with pytest.raises(ValueError, match=r"The set-up card is .* mm too long for its page: shorten its steps"):
         set_up_card("drive", long, CAUTIONS)
     with pytest.raises(ValueError, match=r"no room for .* columns of the log: hand in fewer"):
-        record_card(RUNS * 2, cautions=CAUTIONS)
+        record_card(BLANKS * 2, cautions=CAUTIONS)
 
 
 def test_a_card_without_work_cautions_or_columns_is_refused() -> None:
@@ -176,3 +194,49 @@ def test_a_long_name_is_cut_and_few_steps_do_not_sprawl() -> None:
     assert "a drive with a name a drive with a" in words(card)
     assert "…" in words(card)
     assert max(y for _, _, y in placed(card)) < 80
+
+
+def test_every_column_has_its_label_and_every_level_its_box(sheet: bytes) -> None:
+    text, pieces = words(sheet), [word for word, _, _ in placed(sheet)]
+    for column in RUNS:
+        assert column.label in text
+        assert (f"● {column.label}" in text) == column.required
+        assert set(column.levels) <= set(pieces)
+    boxes = re.findall(rb"[\d.]+ [\d.]+ 10\.77 -?10\.77 re", only_page(sheet).get_contents().get_data())
+    units = 2 * sum(column.twin is not None for column in RUNS)
+    assert len(boxes) == sum(len(column.levels) for column in RUNS) + units
+    for caution in CAUTIONS:
+        assert caution in text
+
+
+def test_a_number_is_written_beside_its_unit_or_a_box_for_each_of_two(sheet: bytes) -> None:
+    pieces = [word for word, _, _ in placed(sheet)]
+    assert pieces.count("lbf") == pieces.count("N") == sum(column.unit == "N" for column in RUNS)
+    assert pieces.count("°F") == 2
+    assert pieces.count("Hz") == pieces.count("s") == 1
+
+
+@pytest.mark.parametrize(
+    ("widths", "rows"),
+    [
+        ([], []),
+        ([50], [[50]]),
+        ([60, 60, 60], [[60, 60, 60]]),
+        ([300], [[300]]),
+        ([50, 50, 50, 50], [[50, 50], [50, 50]]),
+        ([170, 20, 20], [[170], [20, 20]]),
+    ],
+)
+def test_fields_flow_into_few_and_even_rows(widths: list[float], rows: list[list[float]]) -> None:
+    assert [[widths[at] for at in row] for row in rows_of(widths)] == rows
+
+
+def test_blanks_that_no_longer_fit_on_the_page_are_refused() -> None:
+    with pytest.raises(ValueError, match="below the foot of the page"):
+        run_sheet([*BLANKS, *(Blank("After the run", "More", 60.0) for _ in range(40))], CAUTIONS)
+
+
+def test_a_new_blank_has_its_place_on_the_sheet_without_more_ado() -> None:
+    text = words(run_sheet([*BLANKS, Blank("The run", "Weather", 20.0, ("dry", "damp"))], CAUTIONS))
+    assert "Weather" in text
+    assert "damp" in text

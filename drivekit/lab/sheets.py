@@ -1,0 +1,60 @@
+"""What is printed or kept blank for a season: a blank log with its run sheet, the record card, the card of a drive."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from drivekit.cautions import CAUTIONS
+from drivekit.log.blank import write_blank
+from drivekit.log.columns import RUNS
+from drivekit.log.units import INCH_POUND
+from drivekit.show.cards import PHASE_GUIDE, card_for, record_card
+from drivekit.show.pdf import Blank
+from drivekit.show.run_sheet import run_sheet
+
+if TYPE_CHECKING:
+    from drivekit.decide.tracking import Tracking
+    from drivekit.drive.set_up import SetUp
+
+__all__ = ["drive_cards", "new_log", "run_blanks"]
+
+WRITING_MM = {"text": 60.0, "name": 30.0, "day": 28.0}
+
+
+def new_log(path: str | Path) -> tuple[Path, ...]:
+    """Write a blank log and the run sheet to print beside it, all of them or none; `write_blank` says where to.
+
+    Returns
+    -------
+    tuple of Path
+        What was written.
+
+    Raises
+    ------
+    Unusable
+        If something stands there already, or nothing can be written there.
+    """
+    return write_blank(path, run_sheet(run_blanks(), CAUTIONS))
+
+
+def drive_cards(found: SetUp, tracking: Tracking | None = None) -> dict[str, bytes]:
+    """Draw the set-up card of a drive and the record card of a log, one page each, by the names of their files."""
+    return {
+        "set-up-card.pdf": card_for(found, CAUTIONS, tracking),
+        "record-card.pdf": record_card(run_blanks(), guide=PHASE_GUIDE, cautions=CAUTIONS),
+    }
+
+
+def run_blanks() -> tuple[Blank, ...]:
+    """Say what is to be filled in about a run, as the sheets to print take it: every column of the log's runs."""
+    return tuple(
+        Blank(
+            column.part,
+            f"● {column.label}" if column.required else column.label,
+            WRITING_MM.get(column.kind, 20.0),
+            column.levels,
+            tuple(unit for unit in (column.unit, column.unit in INCH_POUND and INCH_POUND[column.unit].unit) if unit),
+        )
+        for column in RUNS
+    )
