@@ -27,6 +27,7 @@ HEAVY = (
     "IPython",
     "openpyxl",
     "fpdf",
+    "jinja2",
 )
 
 

@@ -16,11 +16,11 @@ from drivekit.drive.reading import read_drive
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.sheets import drive_cards
 from drivekit.lab.study import Study, Table, Words
-from drivekit.show import tables
 from drivekit.show.cards import order_of_work as _order_of_work
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.drive_page import pulleys_table, spans_table
 from drivekit.show.folder import write_files
+from drivekit.show.markup import table
 from drivekit.show.path_picture import PathPicture, path_picture
 
 if TYPE_CHECKING:
@@ -123,7 +123,7 @@ def order_of_work(found: SetUp, tracking: Tracking | None = None) -> Table:
     steps = _order_of_work(found, tracking)
     rows = [(f"{place}. {step.title}", step.do, step.number, "; ".join(step.boxes)) for place, step in
             enumerate(steps, 1)]  # fmt: skip
-    return Table(tables.table(("step", "what to do", "computed", "to write down"), rows))
+    return Table(table(("step", "what to do", "computed", "to write down"), rows))
 
 
 def cards(found: SetUp, folder: str, tracking: Tracking | None = None) -> Words:

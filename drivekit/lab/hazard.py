@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 from drivekit.lab.study import Study, Table, Words
 from drivekit.log.columns import CAUSES
-from drivekit.show import bends, hazard_words, ratios, sections_hazard
+from drivekit.show import bends, hazard_words, ratios
 from drivekit.show.alike import alike_picture
 from drivekit.show.bends import tension_picture
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.curves import comparison_picture
 from drivekit.show.forest import forest_picture, methods_picture
+from drivekit.show.markup import table
 from drivekit.show.picture import Picture
 from drivekit.show.words import answer
 from drivekit.study.as_json import Plain
@@ -87,7 +88,7 @@ def methods(study: Study) -> Picture | Words:
 
 def methods_table(study: Study) -> Table | Words:
     """Set every term's ratio by every method."""
-    return _refused(study) or Table(sections_hazard.methods_table(study.findings))
+    return _refused(study) or Table(table(*hazard_words.methods_table(study.findings)))
 
 
 def tension_curve(study: Study) -> Picture | Words:
@@ -148,7 +149,7 @@ def check(study: Study, name: str) -> Picture | Words:
 
 def checks(study: Study) -> Words:
     """Say each check in one sentence."""
-    return _refused(study) or Words(sections_hazard.checks_list(study.findings))
+    return _refused(study) or Words(hazard_words.checks_words(study.findings))
 
 
 def unrecorded(study: Study) -> Words:

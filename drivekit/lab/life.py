@@ -10,9 +10,10 @@ import numpy as np
 from drivekit.lab.hazard import alike
 from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, on, recorded, sentence
 from drivekit.log.columns import CAUSES
-from drivekit.show import tables, words
+from drivekit.show import words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.curves import comparison_picture, overall_picture
+from drivekit.show.markup import table
 from drivekit.show.picture import Picture
 from drivekit.study import findings as _findings
 from drivekit.study.comparisons import COMPARISONS, Comparison
@@ -101,7 +102,7 @@ def tests_table(study: Study) -> Table:
         said = ("" if chance is None else f"{chance:.3f}" for chance in chances)
         rows.append((comparison.said, f"{test['chi2']:.2f}", str(test["dof"]), *said))
     head = ("setting", "log-rank statistic", "degrees of freedom", "chance", "after Holm", "chance, exact")
-    return Table(tables.table(head, rows, "How often chance alone would part the groups at least so far"))
+    return Table(table(head, rows, "How often chance alone would part the groups at least so far"))
 
 
 def comparison_drawing(study: Study, comparison: Comparison, car: str, settings: Settings) -> Drawing:

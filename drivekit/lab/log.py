@@ -10,9 +10,11 @@ from numpy.typing import NDArray
 
 from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, on, recorded
 from drivekit.log.columns import BELTS, RUNS
-from drivekit.show import tables, words
+from drivekit.show import words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.lives import Life, Stretch, lives_picture
+from drivekit.show.markup import table
+from drivekit.show.page import overlap_table
 from drivekit.show.picture import Picture
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.study_input import StudyInput
@@ -111,9 +113,9 @@ def overlap(study: Study) -> Table:
     for name, block in study.findings["overlap"].items():
         noun = words.setting(name).noun
         if "reason" in block:
-            shown.append(tables.table((noun, ""), [("cannot be told", block["reason"])]))
+            shown.append(table((noun, ""), [("cannot be told", block["reason"])]))
             continue
-        shown += [tables.overlap_table(block[part], f"Runs by {noun} and {part}") for part in ("time", "car")]
+        shown += [table(*overlap_table(block[part], f"Runs by {noun} and {part}")) for part in ("time", "car")]
     return Table("".join(shown))
 
 
@@ -130,4 +132,4 @@ def columns(study: Study) -> Table:
         )
         for column in (*BELTS, *RUNS)
     ]
-    return Table(tables.table(("column", "meaning", "words or unit", "in this log", "what it adds"), rows))
+    return Table(table(("column", "meaning", "words or unit", "in this log", "what it adds"), rows))

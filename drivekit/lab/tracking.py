@@ -14,9 +14,9 @@ from drivekit.drive.screws import split_move
 from drivekit.drive.set_up import SetUp
 from drivekit.drive.tracking import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leaning, reading, walk_on
 from drivekit.lab.study import Study, Table, Words
-from drivekit.show import tables
 from drivekit.show.controls import Control, Drawing, panel
-from drivekit.show.sections_tracking import STEERING, cars_fits, cars_picture
+from drivekit.show.markup import table
+from drivekit.show.page import STEERING, cars_fits, cars_picture
 from drivekit.show.tracking_picture import ReadingsPicture, SignPicture, sign_picture
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ def reading_guide() -> Table:
     """Set what a lean means in each phase of a run, and which screw it asks for."""
     rows = [(phase.when, *(str(reading(phase.name, side)) for side in SIDES)) for phase in PHASES]
     head = ("phase", "leans to the front", "runs even", "leans to the rear")
-    return Table(tables.table(head, rows))
+    return Table(table(head, rows))
 
 
 def car_fits(study: Study) -> dict[str, Tracking]:

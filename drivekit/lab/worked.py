@@ -5,7 +5,7 @@ from __future__ import annotations
 from drivekit.drive.reading import read_drive
 from drivekit.drive.set_up import SetUp, set_up
 from drivekit.lab.study import Table
-from drivekit.show import tables
+from drivekit.show.markup import table
 from drivekit.show.notebooks import carried_drives
 
 __all__ = ["by_hand", "worked_example"]
@@ -54,4 +54,4 @@ def worked_example() -> Table:
     """Set the worked example: each result beside its sum on paper."""
     found = set_up(read_drive(carried_drives() / EXAMPLE))
     rows = [(what, total, f"{value:,.2f} {unit}".rstrip()) for what, total, value, unit in by_hand(found)]
-    return Table(tables.table(("what", "on paper", "computed"), rows, CAPTION))
+    return Table(table(("what", "on paper", "computed"), rows, CAPTION))

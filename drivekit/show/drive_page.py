@@ -13,10 +13,9 @@ from typing import TYPE_CHECKING
 
 from drivekit.cautions import CAUTIONS
 from drivekit.drive.amounts import POUND_N, force_words
-from drivekit.show.embed import inlined
+from drivekit.show.markup import html, inlined, table
 from drivekit.show.path_brush import svg
 from drivekit.show.path_picture import PathPicture, path_picture
-from drivekit.show.tables import html, table
 
 if TYPE_CHECKING:
     from drivekit.drive.set_up import SetUp

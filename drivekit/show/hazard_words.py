@@ -20,11 +20,13 @@ __all__ = [
     "agreement_words",
     "bends",
     "best_words",
+    "checks_words",
     "drift_words",
     "failures_words",
     "influence_words",
     "interaction_words",
     "kilonewtons",
+    "methods_table",
     "most_moving",
     "risk_words",
     "robust_words",
@@ -238,6 +240,32 @@ def robust_words(hazard: Plain) -> str:
         return "Errors reckoned by belt are within a quarter of the usual ones."
     much = "by more than a quarter from the usual ones"
     return f"Errors reckoned by belt differ {much} for {listed(names)}: read it with care."
+
+
+def checks_words(findings: Plain) -> tuple[str, ...]:
+    """Say how the fit sits on its data, each check in one sentence."""
+    hazard = findings["hazard"]
+    return (
+        drift_words(hazard),
+        influence_words(hazard),
+        surprise_words(hazard),
+        risk_words(hazard),
+        agreement_words(hazard, findings["settings"]["confidence"]),
+        robust_words(hazard),
+    )
+
+
+def methods_table(findings: Plain) -> tuple[list[str], list[list[str]], str]:
+    """Give every term's ratio by every method as headings, rows and caption; tension only where it does not bend."""
+    rows, hazard = [], findings["hazard"]
+    for term in hazard["terms"]:
+        if term == TENSION and bends(findings):
+            continue
+        ratios = [hazard["terms"][term]["hr"]]
+        ratios += [ratio_of(term, hazard["sensitivity"][name].get(term, {})).hr for name in FITS]
+        rows.append([term_name(hazard, term), *("cannot tell" if r is None else decimal(r, 2) for r in ratios)])
+    caption = "Failures a run as a multiple: 1 is no difference, below 1 fewer"
+    return ["", "as it stands", *FITS.values()], rows, caption
 
 
 def sensitivity_words(hazard: Plain, term: str) -> str:

@@ -1,52 +1,101 @@
 """The page a crew reads: one self-contained HTML file, no network, for a desk, a phone and paper.
 
 The first screen answers the three questions, each beside its picture; what follows says why to believe it and what it
-cannot tell. A part of the page is one entry of `SECTIONS`. Whatever comes from the log is escaped.
+cannot tell. What stands where is in ``page.html.j2``; here are its pictures, its words and the rows of its tables.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from pathlib import Path
-from typing import Any
+from collections.abc import Mapping, Sequence
+from math import nan
+from typing import TYPE_CHECKING, Any
 
-from drivekit.show import sections, sections_hazard, sections_tracking
+from drivekit.cautions import CAUTIONS
+from drivekit.decide.tracking import tracking_of
 from drivekit.show.alike import alike_picture
 from drivekit.show.bends import tension_picture
 from drivekit.show.causes import causes_picture
 from drivekit.show.curves import comparison_picture, overall_picture
-from drivekit.show.embed import drawing
 from drivekit.show.forest import forest_picture
+from drivekit.show.hazard_words import (
+    bends,
+    checks_words,
+    failures_words,
+    interaction_words,
+    methods_table,
+    tension_words,
+    term_words,
+    unrecorded_words,
+)
 from drivekit.show.intervals import differences_picture
-from drivekit.show.phrases import counted
+from drivekit.show.markup import inlined, written
+from drivekit.show.phrases import chance, confidence_words, counted, decimal, half, listed, one_in_ten, runs
 from drivekit.show.picture import Picture
+from drivekit.show.ratios import TENSION, leading, ratio_said
 from drivekit.show.spoken import setting
-from drivekit.show.tables import html
-from drivekit.show.words import INVENTED, answer
+from drivekit.show.tracking_brush import svg
+from drivekit.show.tracking_picture import ReadingsPicture, readings_picture
+from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer
 
-__all__ = ["SECTIONS", "page", "pictures"]
+if TYPE_CHECKING:
+    from drivekit.decide.tracking import Tracking
+
+__all__ = [
+    "STEERING",
+    "cannot_tell",
+    "cars_fits",
+    "cars_picture",
+    "levels_table",
+    "overlap_table",
+    "page",
+    "pictures",
+]
 
 Plain = Mapping[str, Any]
 Pictures = Mapping[str, Picture]
+Table = tuple[Sequence[str], Sequence[Sequence[str]], str]
+"""Headings, rows and caption, as `drivekit.show.markup.table` takes them."""
 
-POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
-
-SECTIONS: tuple[tuple[str, Callable[[Plain, Pictures], str]], ...] = (
-    ("The answers, more closely", sections.closely),
-    ("The same belts, once all at each level", sections_hazard.same_belts),
-    ("All settings at once", sections_hazard.at_once),
-    ("Tension along its range", sections_hazard.tension),
-    ("How belts fail", sections.causes),
-    ("At how many idler flats the belt runs even", sections_tracking.tracking),
-    ("What the data cannot tell", sections.cannot_tell),
-    ("Settings that came together with the season or with a car", sections.together),
-    ("Further comparisons", sections.further),
-    ("Before hands go near the drive", sections.cautions),
-    ("How it was computed", sections.computed),
-    ("The log", sections.log),
-    ("Where the numbers come from", sections.provenance),
+STEERING = (
+    "The readings are of warm-up, where the belt leans more than under load. Crews answer a reading with flats, so a "
+    "belt that walks by itself is met by flats against it, and the plain slope comes out too flat; where the one with "
+    "the last reading and the belt held is clearly steeper, take fewer flats than the line says, and read again."
 )
-"""Heading and writer of each part after the first screen, in order; a writer that gives nothing leaves its part out."""
+
+
+def page(findings: Plain) -> str:
+    """Set the findings as one HTML page.
+
+    Parameters
+    ----------
+    findings : mapping
+        The findings, plain data.
+
+    Returns
+    -------
+    str
+        The whole file.
+    """
+    drawn = pictures(findings)
+    answers = {name: answer(findings, name) for name in findings["headline"]}
+    return written(
+        "page.html.j2",
+        pictures=drawn,
+        log=_log(findings["log"]),
+        questions=[_question(findings, drawn, name, said) for name, said in answers.items()],
+        standardised=[_standardised(findings, drawn, name) for name in findings["standardised"]],
+        hazard=_hazard(findings),
+        tension=_tension(findings, drawn),
+        endings=endings_rows(findings),
+        tracking=_tracking(findings),
+        steering=STEERING,
+        cannot_tell=cannot_tell(findings, answers),
+        overlap=[_overlap(name, fall) for name, fall in findings.get("overlap", {}).items()],
+        further=[_further(findings, drawn, name) for name in findings["life"].get("more", {})],
+        cautions=CAUTIONS,
+        computed=_computed(findings),
+        record=record_rows(findings),
+    )
 
 
 def pictures(findings: Plain) -> dict[str, Picture]:
@@ -75,64 +124,282 @@ def pictures(findings: Plain) -> dict[str, Picture]:
     return {name: picture for name, picture in drawn.items() if picture is not None}
 
 
-def page(findings: Plain) -> str:
-    """Set the findings as one HTML page.
+def _log(log: Plain) -> dict[str, Any]:
+    """Count what the log holds, and say what in it was unlikely or absent."""
+    return {
+        "name": log.get("name") or "the season",
+        "line": (
+            f"{log.get('name') or 'The log'}: {counted(log['belts'], 'belt')} and {counted(log['runs'], 'run')}; "
+            f"{log['failed']} failed, {log['censored']} still running or taken off early."
+        ),
+        "invented": INVENTED if log.get("invented") else "",
+        "warnings": log.get("warnings", ()),
+        "absent": [[entry["column"], entry["adds"]] for entry in log.get("absent", ()) if entry["adds"]],
+    }
+
+
+def _question(findings: Plain, drawn: Pictures, name: str, said: Answer) -> dict[str, Any]:
+    """Answer a question on the first screen, and hold ready what stands behind it: curves, numbers, chance."""
+    words, block, shown = setting(name), findings["life"][name], _answering(findings, drawn, name)
+    found = {"words": words, "said": said, "shown": shown, "curves": drawn.get(name), "alone": str(said)}
+    if found["curves"] is None:
+        return found
+    again = found["curves"] is shown
+    title = drawn[name].title
+    alone = f"By the curves alone, the other settings as they were: {title[0].lower()}{title[1:]}"
+    return found | {
+        "again": again,
+        "alone": "" if again else alone,
+        "levels": levels_table(block["levels"], findings["settings"].get("horizon_runs")),
+        "surprise": f"{_surprise(block, words.noun)} {_left_out(block)}".rstrip(),
+    }
+
+
+def _answering(findings: Plain, drawn: Pictures, name: str) -> Picture | None:
+    """Find the picture of an answer: the standardised curves, the curve of tension, or the plain curves."""
+    if name == "tension" and bends(findings):
+        return drawn.get("tension_curve")
+    standardised = findings["headline"][name].get("basis") == "standardised"
+    return drawn.get(f"standardised_{name}" if standardised else name)
+
+
+def levels_table(levels: Mapping[str, Plain], horizon: int | None) -> Table:
+    """Give the numbers behind a picture of belt life: a row for each level.
 
     Parameters
     ----------
-    findings : mapping
-        The findings, plain data.
-
-    Returns
-    -------
-    str
-        The whole file.
+    levels : mapping of str to mapping
+        A CURVE for each level.
+    horizon : int or None
+        Of the means; None leaves them out.
     """
-    drawn = pictures(findings)
-    style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
-    parts = [(title, write(findings, drawn)) for title, write in SECTIONS]
-    body = "".join(f"<section{_kind(title)}><h2>{html(title)}</h2>{text}</section>" for title, text in parts if text)
-    name = html(str(findings["log"].get("name") or "the season"))
+    head = ["", "belts", "runs", "failed", "still running or taken off early", "1 in 10 failed by", "half failed by"]
+    rows = []
+    for name, curve in levels.items():
+        counts = (curve["belts"], curve["runs"], curve["failed"], curve["belts"] - curve["failed"])
+        row = [name, *(str(count) for count in counts), _after_by(one_in_ten(curve)), _after_by(half(curve))]
+        if horizon is not None:
+            mean = curve["mean_to_horizon"]
+            told = mean["estimate"] is not None
+            row.append(f"{decimal(mean['estimate'])} (give or take {decimal(mean['se'])})" if told else "cannot tell")
+        rows.append(row)
+    return head if horizon is None else [*head, f"runs out of the first {horizon}"], rows, ""
+
+
+def _after_by(sentence: str) -> str:
+    """Keep of "half had failed by run 12 (9 to 15)" what a column headed "half failed by" needs."""
+    _, found, rest = sentence.partition(" had failed by ")
+    return rest if found else f"not {sentence.partition(' had not failed ')[2]}"
+
+
+def _surprise(block: Plain, noun: str) -> str:
+    """Say how often chance alone would part the levels so far."""
+    test = block["logrank"]
+    if "p" not in test:
+        return f"Whether chance alone could do this is not asked: {test['reason'].rstrip('.')}."
+    exact = test.get("p_exact")
+    how = "counted exactly" if exact is not None else "by the log-rank test"
+    often = chance(test["p"] if exact is None else exact)
+    text = f"If {noun} made no difference, lives at least that far apart would come up {often} by chance ({how})"
+    if test.get("p_holm") is not None:
+        text += f"; allowing for all the questions asked, {chance(test['p_holm'])}"
+    return f"{text}."
+
+
+def _left_out(block: Plain) -> str:
+    parts = []
+    if changed := block.get("changed_belts"):
+        belts = counted(changed, "belt")
+        parts.append(f"{belts} ran in more than one group and counted in each for the runs made there.")
+    if blank := block.get("blank_runs"):
+        parts.append(f"{counted(blank, 'run')} had this column blank and stayed out.")
+    return " ".join(parts)
+
+
+def _standardised(findings: Plain, drawn: Pictures, name: str) -> dict[str, Any]:
+    """Say what the same belts would make once all at each level."""
+    words, block = setting(name), findings["standardised"][name]
+    if "reason" in block:
+        said = f"No answer with the other settings alike: {block['reason'].rstrip('.')}."
+        return {"title": words.title, "said": said, "picture": None}
+    picture = drawn[f"standardised_{name}"]
+    again = _answering(findings, drawn, name) is picture
+    each = listed([f"{decimal(curve['mean'])} {words.phrase(level)}" for level, curve in block["levels"].items()])
+    return {
+        "title": words.title,
+        "said": "" if again else picture.title,
+        "picture": picture,
+        "again": again,
+        "means": f"Runs that these belts make out of their first {block['horizon_runs']}: {each}.",
+    }
+
+
+def _hazard(findings: Plain) -> dict[str, Any]:
+    """Say what each term does, how it moves with the method, and how the fit sits on its data."""
+    hazard = findings["hazard"]
+    if "reason" in hazard:
+        return {"failures": f"The settings cannot be studied all at once: {hazard['reason']}."}
+    return {
+        "failures": " ".join(failures_words(hazard)),
+        "terms": term_words(findings),
+        "methods": methods_table(findings),
+        "checks": checks_words(findings),
+        "unrecorded": unrecorded_words(findings),
+        "interaction": interaction_words(hazard),
+    }
+
+
+def _tension(findings: Plain, drawn: Pictures) -> dict[str, Any]:
+    """Say tension as a curve, and what its straight line says where it does not bend."""
+    picture, line = drawn.get("tension_curve"), ""
+    if picture is not None and not bends(findings):
+        hazard = findings["hazard"]
+        line = ratio_said(hazard, leading(hazard, TENSION), findings["settings"]["confidence"])
+    again = picture is _answering(findings, drawn, "tension")
+    return {"said": tension_words(findings), "line": line, "again": again}
+
+
+def endings_rows(findings: Plain) -> list[list[str]]:
+    """Give how often each ending was seen, and whether it counts as the belt's failure."""
+    failures = findings["settings"]["failures"]
+    seen = findings["log"]["causes"].items()
+    return [[cause, str(count), "yes" if cause in failures else "no"] for cause, count in seen]
+
+
+def cars_fits(findings: Plain) -> dict[str, Tracking]:
+    """Give the fit of every car of which at least one run has both its flats and its edge temperatures."""
+    block, confidence = findings.get("tracking", {}), findings["settings"]["confidence"]
+    if isinstance(block.get("reason"), str):
+        return {}
+    return {car: tracking_of(of_car["readings"], confidence=confidence) for car, of_car in block.items() if of_car["n"]}
+
+
+def cars_picture(findings: Plain, car: str, fit: Tracking) -> ReadingsPicture:
+    """Draw up the readings of one car."""
+    readings = findings["tracking"][car]["readings"]
+    flats, difference = (
+        [nan if value is None else value for value in readings[name]] for name in ("net_flats", "difference_c")
+    )
+    return readings_picture(car, flats, difference, fit)
+
+
+def _tracking(findings: Plain) -> list[dict[str, Any]]:
+    """Give a picture and its sentences for every car that has readings."""
+    said = []
+    for place, (car, fit) in enumerate(cars_fits(findings).items()):
+        picture = cars_picture(findings, car, fit)
+        steered = f"{'' if fit.steered.estimate is None else 'is '}{fit.steered.words('°C')}"
+        said.append(
+            {
+                "picture": picture,
+                "drawing": inlined(
+                    svg(picture, "phone", bare=True), f"{picture.name}-{place}", picture.title, "narrow"
+                ),
+                "move": str(fit.move),
+                "held": f"With the last reading and the belt held, that {steered}.",
+            }
+        )
+    return said
+
+
+def cannot_tell(findings: Plain, answers: Mapping[str, Answer]) -> list[str]:
+    """List what nobody should read out of this log."""
+    log, settings, overall = findings["log"], findings["settings"], findings["life"]["overall"]
+    items = []
+    if few := [setting(name).noun for name, said in answers.items() if said.verdict in ("too few", "no answer")]:
+        items.append(
+            f"For {listed(few)} there are too few belts to tell; that says something of this log, not of belts."
+        )
+    items.append(
+        "The settings were chosen by people for their own reasons, not drawn by lot: a setting kept for the hard days "
+        "looks worse than it is."
+    )
+    if precaution := log["causes"].get("precaution"):
+        belts = counted(precaution, "belt")
+        items.append(
+            f"{belts} came off as a precaution and {'counts' if precaution == 1 else 'count'} as taken off early. If "
+            "such belts were about to fail, the lives above are too long, most of all where most came off."
+        )
+    if horizon := settings.get("horizon_runs"):
+        items.append(f"The differences speak of the {runs(horizon)} only; what comes after rests on few belts.")
+    elif "horizon_runs_reason" in settings:
+        items.append(f"No mean life is given: {settings['horizon_runs_reason']}.")
+    if "age" in overall:
+        items.append(f"No belt was seen beyond run {overall['age'][-1]}, and nothing is said beyond it.")
+    if log["unknown_age"]:
+        items.append(f"{counted(log['unknown_age'], 'belt')} of unknown age stayed out of everything but the counts.")
+    if log["unused"]:
+        items.append(f"{counted(log['unused'], 'belt')} never ran and stayed out.")
+    items.append(
+        "The bands say how far chance among belts could move a curve at each run, one run at a time, if the log is "
+        "right; they do not cover a wrong log, or a season unlike this one."
+    )
+    return items
+
+
+def overlap_table(fall: Plain, caption: str) -> Table:
+    """Give how the runs of each level fall over the parts of a season or over the cars."""
+    rows = [[level, *(str(runs) for runs in counts)] for level, counts in fall["levels"].items()]
+    return ["runs", *fall["columns"]], rows, caption
+
+
+def _overlap(name: str, fall: Plain) -> dict[str, Any]:
+    """Say how the runs of a setting fall over the season and over the cars."""
+    words = setting(name)
+    if "reason" in fall:
+        return {"title": words.title, "reason": f"Cannot be told: {fall['reason']}.", "tables": ()}
+    tables = []
+    for among, by in (("time", "the season"), ("car", "the cars")):
+        came = "came together with" if fall[among]["together"] else "were spread alike enough over"
+        tables.append(overlap_table(fall[among], f"Runs by {words.noun}: the levels {came} {by}."))
+    return {"title": words.title, "reason": "", "tables": tables}
+
+
+def _further(findings: Plain, drawn: Pictures, name: str) -> dict[str, Any]:
+    """Say a comparison that nobody planned."""
+    title, block = setting(name).title, findings["life"]["more"][name]
+    if not block.get("levels"):
+        return {"title": title, "reason": f"Cannot be compared: {block['reason']}."}
+    return {
+        "title": title,
+        "reason": "",
+        "said": exploratory_answer(findings, name),
+        "picture": drawn[name],
+        "levels": levels_table(block["levels"], findings["settings"].get("horizon_runs")),
+        "left_out": _left_out(block),
+    }
+
+
+def _computed(findings: Plain) -> dict[str, str]:
+    """Say what counts as a failure, what every interval is, and what a second program found."""
+    settings = findings["settings"]
+    answers = listed(sorted({head["method"] for head in findings["headline"].values() if "method" in head}))
+    return {
+        "intervals": (
+            f"Failures are: {listed(settings['failures'])}. Every interval is "
+            f"{confidence_words(settings['confidence'])}."
+        ),
+        "answers": answers and f"{answers[0].upper()}{answers[1:]}.",
+        "opinion": _second_opinion(findings["second_opinion"]),
+    }
+
+
+def _second_opinion(block: Plain) -> str:
+    if "reason" in block:
+        return f"None could be had: {block['reason']}."
+    compared = block["compared"]
     return (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
-        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>How long belts lasted: {name}</title><style>{style}</style></head><body>"
-        f'<div class="belt"></div><header><h1>How long belts lasted, and what made them last</h1>{_log_line(findings)}'
-        f'</header><main><div class="answers">{_answers(findings, drawn)}</div>{body}</main>'
-        f"<footer>{_invented(findings)}</footer></body></html>\n"
+        f"The library {block['library']} {block['version']} was given the same runs and repeated {len(compared)} of "
+        f"these results ({listed(compared)}); the largest difference was {block['largest_difference']:.1g}."
     )
 
 
-def _kind(title: str) -> str:
-    """Cautions stand in a box; the first part after the answers begins a new sheet of paper."""
-    if title == "Before hands go near the drive":
-        return ' class="care"'
-    return ' class="leaf"' if title == SECTIONS[0][0] else ""
-
-
-def _invented(findings: Plain) -> str:
-    return f'<span class="invented">{html(INVENTED)}</span>' if findings["log"].get("invented") else ""
-
-
-def _log_line(findings: Plain) -> str:
-    log = findings["log"]
-    counts = (
-        f"{log.get('name') or 'The log'}: {counted(log['belts'], 'belt')} and {counted(log['runs'], 'run')}; "
-        f"{log['failed']} failed, {log['censored']} still running or taken off early."
-    )
-    return f'<p class="log">{html(counts)} {_invented(findings)}</p>'
-
-
-def _answers(findings: Plain, drawn: Pictures) -> str:
-    articles = []
-    for name in findings["headline"]:
-        words, said = setting(name), answer(findings, name)
-        picture = sections.answering(findings, drawn, name)
-        figure = ""
-        if picture is not None:
-            caption = f"<figcaption>{html(picture.subtitle)}</figcaption>"
-            figure = f"<figure>{drawing(picture, 'phone', 'narrow')}{caption}</figure>"
-        asked = f'<p class="asked">{html(words.question)}</p>'
-        articles.append(f"<article><div>{asked}{sections.sentence(said)}</div>{figure}</article>")
-    return "".join(articles)
+def record_rows(findings: Plain) -> list[tuple[str, str]]:
+    """Give which log, which versions and which files these findings are."""
+    block = findings["provenance"]
+    rows = [("log, sha256", findings["log"]["sha256"]), ("drivekit", block["drivekit"]), ("Python", block["python"])]
+    rows += block.get("packages", {}).items()
+    rows.append(("seed", str(findings["settings"]["seed"])))
+    if block.get("started"):
+        rows.append(("started", block["started"]))
+    return rows + [(f"{name}, sha256", digest) for name, digest in block.get("files", {}).items()]

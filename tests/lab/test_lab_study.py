@@ -12,7 +12,7 @@ from openpyxl import Workbook
 
 from drivekit.faults import Faulty, Unusable
 from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, on, recorded, sentence, study
-from drivekit.show.tables import table
+from drivekit.show.markup import table
 from drivekit.show.words import answer, exploratory_answer
 
 

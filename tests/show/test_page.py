@@ -7,13 +7,46 @@ from html.parser import HTMLParser
 import pytest
 
 from drivekit.cautions import CAUTIONS
-from drivekit.show import sections
-from drivekit.show.page import SECTIONS, page, pictures
-from drivekit.show.sections_tracking import cars_fits, cars_picture
-from drivekit.show.tables import html
+from drivekit.decide.tracking import tracking_of
+from drivekit.show.markup import html
+from drivekit.show.page import (
+    STEERING,
+    cannot_tell,
+    cars_fits,
+    cars_picture,
+    levels_table,
+    overlap_table,
+    page,
+    pictures,
+)
 from drivekit.show.words import answer
 
 EVIL = '<script>alert("x")</script>'
+
+HEADINGS = (
+    "The answers, more closely",
+    "The same belts, once all at each level",
+    "All settings at once",
+    "Tension along its range",
+    "How belts fail",
+    "At how many idler flats the belt runs even",
+    "What the data cannot tell",
+    "Settings that came together with the season or with a car",
+    "Further comparisons",
+    "Before hands go near the drive",
+    "How it was computed",
+    "The log",
+    "Where the numbers come from",
+)
+
+READINGS = {
+    "run": [1, 2, 3, 4, 5, 6],
+    "belt": ["A", "A", "B", "B", "C", "C"],
+    "net_flats": [1.0, -2.0, None, 2.0, 0.0, -1.0],
+    "difference_c": [-1.0, 5.0, 2.0, -4.0, 2.0, 3.0],
+}
+"""The line of these is worked out on paper beside the fit: -2.2 C a flat, even at .4545 flats."""
+BLANK = {name: [None if isinstance(value, float) else value for value in values] for name, values in READINGS.items()}
 
 
 class Reader(HTMLParser):
@@ -60,6 +93,25 @@ class Reader(HTMLParser):
         return " ".join("".join(self.words).replace("\N{NO-BREAK SPACE}", " ").split())
 
 
+def under(text, heading):
+    """What a reader sees under one heading of a page."""
+    return Reader(markup_under(text, heading)).text
+
+
+def markup_under(text, heading):
+    start = text.index(f"<h2>{heading}</h2>") + len(f"<h2>{heading}</h2>")
+    return text[start : text.index("</section>", start)]
+
+
+def first_screen(text):
+    return text[text.index('<div class="answers">') : text.index("<section")]
+
+
+def readings(**cars):
+    """Readings of cars as a study gives them."""
+    return {car: tracking_of(of_car).block() | {"readings": of_car} for car, of_car in cars.items()}
+
+
 @pytest.fixture(scope="module")
 def usual(usual_season):
     """The page of a usual season, set once."""
@@ -83,6 +135,7 @@ def hostile(season):
         EVIL: found["life"]["more"]["idler_support"]["levels"]["single"],
         '"><img src=x onerror=1>': found["life"]["more"]["idler_support"]["levels"]["three-point"],
     }
+    found["tracking"] = readings(**{EVIL: READINGS})
     found["headline"]["edge_lube"] = {"reason": EVIL}
     found["second_opinion"] = {"reason": EVIL}
     found["provenance"] |= {"started": EVIL, "files": {EVIL: EVIL}, "packages": {EVIL: EVIL}}
@@ -127,7 +180,7 @@ def test_clip_paths_of_one_picture_are_not_those_of_another(usual):
 
 def test_the_three_answers_stand_first_each_with_its_picture(usual, season):
     text = usual
-    first = text[text.index('<div class="answers">') : text.index('<section class="leaf">')]
+    first = first_screen(text)
     assert first.count("<article>") == 3
     assert first.count("<svg") == 3
     read = Reader(first)
@@ -150,9 +203,7 @@ def test_no_metadata_and_no_style_of_a_picture_reaches_the_page(usual):
 
 
 def test_all_parts_come_in_their_order(usual):
-    text = usual
-    places = [text.index(f"<h2>{html(title)}</h2>") for title, _ in SECTIONS]
-    assert places == sorted(places)
+    assert re.findall("<h2>(.*?)</h2>", usual) == [html(heading) for heading in HEADINGS]
 
 
 def test_cautions_stand_on_the_page_word_for_word(usual):
@@ -170,7 +221,7 @@ def test_invented_data_are_called_invented_at_head_and_foot(usual, season):
 def test_what_each_absent_column_would_have_added_is_said(usual, season):
     assert "span_hz tension from the pitch of a plucked span" in Reader(usual).text
     season["log"] |= {"absent": [], "warnings": []}
-    assert "Every column is there, and nothing in it looked unlikely." in sections.log(season, {})
+    assert under(page(season), "The log") == "Every column is there, and nothing in it looked unlikely."
 
 
 def test_overlap_and_exploratory_comparisons_are_marked_for_what_they_are(usual):
@@ -188,7 +239,7 @@ def test_chances_are_said_of_something_and_never_bare(usual, season):
         "exactly); allowing for all the questions asked, 1 time in 8." in text
     )
     season["life"]["idler"]["logrank"] |= {"p_exact": None, "p_exact_reason": "too large", "p_holm": None}
-    again = Reader(sections.closely(season, pictures(season))).text
+    again = under(page(season), HEADINGS[0])
     assert "would come up 1 time in 25 by chance (by the log-rank test)." in again
     assert "significan" not in text.lower()
     assert " p = " not in text
@@ -201,13 +252,14 @@ def test_what_stayed_out_of_a_comparison_is_counted(usual):
 
 
 def test_what_the_data_cannot_tell_follows_from_the_data(season):
-    text = Reader(sections.cannot_tell(season, {})).text
+    answers = {name: answer(season, name) for name in season["headline"]}
+    text = " ".join(cannot_tell(season, answers))
     assert "For the idler there are too few belts to tell" in text
     assert "20 belts came off as a precaution and count as taken off early." in text
     assert "No belt was seen beyond run 26, and nothing is said beyond it." in text
     assert "1 belt of unknown age stayed out of everything but the counts." in text
     season["settings"] |= {"horizon_runs": None, "horizon_runs_reason": "at no age does every idler have 5 runs"}
-    assert "No mean life is given: at no age does every idler have 5 runs." in sections.cannot_tell(season, {})
+    assert "No mean life is given: at no age does every idler have 5 runs." in cannot_tell(season, answers)
 
 
 def test_a_second_opinion_is_told_with_its_largest_difference(usual):
@@ -220,6 +272,142 @@ def test_versions_and_sums_of_every_file_are_recorded(usual):
     text = Reader(usual).text
     for said in ("log, sha256 " + "ab" * 32, "figures/idler.svg, sha256 " + "cd" * 32, "numpy 2.4.0", "drivekit 0.1.0"):
         assert said in text
+
+
+def test_a_row_says_how_many_belts_failed_and_how_many_ran_on(season):
+    curve = season["life"]["idler"]["levels"]["smooth"]
+    head, (row,), _ = levels_table({"smooth": curve}, 12)
+    cells = dict(zip(head, row, strict=True))
+    assert cells["belts"] == str(curve["belts"])
+    assert cells["failed"] == str(curve["failed"])
+    assert cells["still running or taken off early"] == str(curve["belts"] - curve["failed"])
+    half = curve["median"]
+    assert cells["half failed by"] == f"run {half['estimate']} ({half['lower']} to {half['upper']})"
+
+
+def test_a_run_by_which_half_failed_that_never_came_is_said(season):
+    curve = season["life"]["idler"]["levels"]["smooth"] | {"median": {"estimate": None, "lower": None, "upper": None}}
+    head, (row,), _ = levels_table({"smooth": curve}, None)
+    assert dict(zip(head, row, strict=True))["half failed by"] == "not by run 26, the oldest"
+
+
+def test_a_mean_that_cannot_be_told_is_said_and_left_out_without_a_horizon(season):
+    curve = season["life"]["idler"]["levels"]["smooth"] | {"mean_to_horizon": {"estimate": None, "se": None}}
+    head, (row,), _ = levels_table({"smooth": curve}, 12)
+    assert dict(zip(head, row, strict=True))["runs out of the first 12"] == "cannot tell"
+    assert "runs out of the first 12" not in levels_table({"smooth": curve}, None)[0]
+
+
+def test_runs_of_each_level_fall_over_the_season(season):
+    head, rows, _ = overlap_table(season["overlap"]["idler"]["time"], "")
+    assert dict(zip(head, rows[1], strict=True))["middle third"] == "110"
+
+
+def test_endings_say_whether_they_count(season):
+    season["log"]["causes"] = {"tooth-jump": 3, "sold": 2}
+    fails = under(page(season), "How belts fail")
+    assert "tooth-jump 3 yes" in fails
+    assert "sold 2 no" in fails
+
+
+def test_beside_a_standardised_answer_stands_its_picture_and_beside_a_bending_tension_its_curve(alike_season):
+    drawn, first = pictures(alike_season), Reader(first_screen(page(alike_season)))
+    assert [image["aria-label"].replace("\N{NO-BREAK SPACE}", " ") for image in first.images] == [
+        drawn[name].title for name in ("standardised_idler", "tension_curve", "edge_lube")
+    ]
+    assert "With car, tension and grease alike, belts on the toothed idler make .7 more" in first.text
+    assert "belts lasted best near 8.0 kN (95 %: 7.2 to 8.9)" in first.text
+
+
+def test_beside_an_answer_from_the_curves_stand_the_curves(usual, season):
+    drawn, first = pictures(season), Reader(first_screen(usual))
+    assert [image["aria-label"].replace("\N{NO-BREAK SPACE}", " ") for image in first.images] == [
+        drawn[name].title for name in ("idler", "tension", "edge_lube")
+    ]
+
+
+def test_the_plain_curves_stay_under_the_closer_look_and_say_what_they_do_not_hold_alike(alike_season, usual):
+    closer = markup_under(page(alike_season), HEADINGS[0])
+    alone = "By the curves alone, the other settings as they were: too few belts to tell: belts on the"
+    assert alone in Reader(closer).text
+    assert 'id="idler-wide-' in closer
+    assert "By the curves alone" not in Reader(usual).text
+
+
+def test_all_settings_at_once_say_failures_terms_methods_checks_and_doubts(usual):
+    said = under(usual, HEADINGS[2])
+    for sentence in (
+        "40 failures in 450 runs with every setting written stand behind 4 terms: 10.0 for each.",
+        "Belts on the toothed idler had 60 % fewer failures a run than on the smooth (95 %: 28 to 78 % fewer).",
+        "as it stands Breslow's ties exact ties Firth's penalty age by age precautions too",
+        "On the toothed idler v. the smooth .40 .44 .36 .42 .40 .48",
+        "Without belt B04, which moves it most,",
+        "3.1 times as often each; 1.4 times would bring the limit to no difference.",
+        "Exploratory, not planned:",
+    ):
+        assert sentence in said, sentence
+
+
+def test_where_tension_bends_the_page_never_says_the_line_s_ratio(alike_season):
+    said = Reader(page(alike_season)).text
+    assert "each 1,000 N more tension went with" not in said
+    assert "Each 1,000 N more tension .9" not in said
+    assert "a straight line alone says nothing here because the curve bends." in said
+
+
+def test_where_it_does_not_bend_the_line_s_ratio_stands_with_its_limits(usual):
+    said = under(usual, HEADINGS[3])
+    assert said.startswith("The belts do not show a bend in what tension does")
+    assert "each 1,000 N more tension went with 10 % fewer failures a run (95 %: 29 % fewer to 14 % more)." in said
+
+
+def test_standardised_means_are_said_with_the_draws_that_were_lost(alike_season):
+    said = under(page(alike_season), HEADINGS[1])
+    means = "4.5 on the smooth idler and 5.2 on the toothed idler"
+    assert f"Runs that these belts make out of their first 6: {means}." in said
+    assert "of which 4 had no estimate and were left out." in said
+    assert "No answer with the other settings alike: the hazard fit has no estimate for one of its terms." in said
+
+
+def test_without_a_hazard_study_each_part_is_its_reason(season):
+    why = {"reason": "nothing failed in the runs that have every setting written"}
+    season |= {"hazard": why, "tension_curve": why, "standardised": {"idler": why, "edge_lube": why}}
+    text = page(season)
+    assert under(text, HEADINGS[2]) == (
+        "The settings cannot be studied all at once: nothing failed in the runs that have every setting written."
+    )
+    assert "What tension does along its range cannot be told: nothing failed" in under(text, HEADINGS[3])
+    assert under(text, HEADINGS[1]).count("No answer with the other settings alike: nothing failed") == 2
+
+
+def test_each_car_has_its_picture_its_answer_and_its_move(season):
+    season["tracking"] = readings(red=READINGS, blue=READINGS, green=BLANK)
+    text = page(season)
+    assert markup_under(text, HEADINGS[5]).count("<svg") == 2
+    said = under(text, HEADINGS[5])
+    even = "runs even at 0.5 net flats (-0.0 to 1.0); one more at the front moves the edges by -2.2 °C."
+    assert [f"{car} {even}" in said for car in ("Red", "Blue")] == [True, True]
+    assert said.count("Turn 1 flat more at the front (net): the next reading is expected at +1.0 °C") == 2
+    assert said.count("With the last reading and the belt held, that cannot be told: ") == 2
+    assert said.endswith(STEERING)
+    assert "Green" not in said
+    ids = Reader(text).ids
+    assert len(ids) == len(set(ids))
+
+
+def test_a_car_without_readings_is_left_out_and_no_readings_leave_the_part_out(season):
+    for nothing in (readings(blue=BLANK), {"reason": "the log has no edge_rear_c column"}):
+        season["tracking"] = nothing
+        assert cars_fits(season) == {}
+        assert HEADINGS[5] not in page(season)
+
+
+def test_the_confidence_of_the_study_sets_the_limits_of_tracking(season):
+    season["tracking"] = readings(red=READINGS)
+    wide = season | {"settings": season["settings"] | {"confidence": 0.99}}
+    widths = [fit.slope.upper - fit.slope.lower for fit in (cars_fits(one)["red"] for one in (season, wide))]
+    assert widths[1] > widths[0]
+    assert "limits 99 %" in cars_picture(wide, "red", cars_fits(wide)["red"]).subtitle
 
 
 def test_a_log_of_which_nothing_can_be_told_still_has_its_page(season):

@@ -1,0 +1,148 @@
+"""Text into markup: the templates of the pages, and the two things a workbook or another page takes from them.
+
+Whatever is set is escaped; a number keeps its percent sign. A picture becomes an element of the page, made safe to
+stand beside others in one file.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from markupsafe import Markup, escape
+
+from drivekit.show.brush import svg
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+    from drivekit.show.paper import Picture as PaperPicture
+    from drivekit.show.picture import Picture
+
+__all__ = ["drawing", "html", "inlined", "table", "written"]
+
+SPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
+
+
+def written(template: str, **words: Any) -> str:
+    """Set a page: the words into its template, and the style sheet with them.
+
+    Parameters
+    ----------
+    template : str
+        A file beside this one.
+    **words
+        What the template names; a name that it does not find is an error, never a gap.
+
+    Returns
+    -------
+    str
+        The whole file.
+    """
+    style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
+    return _sheets().get_template(template).render(words, style=Markup(style)) + "\n"
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[str]], caption: str = "") -> str:
+    """Set a table.
+
+    Parameters
+    ----------
+    head : sequence of str
+        Headings of all columns; the first column names the rows.
+    rows : iterable of sequence of str
+        Cells as plain text.
+    caption : str
+        What the table shows; empty: none.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    macros: Any = _sheets().get_template("parts.html.j2").module
+    return str(macros.table(head, rows, caption))
+
+
+def html(text: str) -> str:
+    """Make any text safe to stand in a page or in an attribute, its numbers kept with their percent signs."""
+    return str(escape(_glued(text)))
+
+
+def drawing(picture: Picture | PaperPicture, size: str, kind: str) -> str:
+    """Draw a picture as an element of a page.
+
+    Parameters
+    ----------
+    picture : Picture
+        What is drawn.
+    size : str
+        A size of the paper.
+    kind : str
+        A class of the page's style sheet: "wide" or "narrow".
+
+    Returns
+    -------
+    str
+        One ``svg`` element.
+    """
+    return inlined(svg(picture, size, bare=True), picture.name, picture.title, kind)
+
+
+def inlined(text: str, name: str, title: str, kind: str) -> Markup:
+    """Make a picture's SVG text an element of a page.
+
+    Its identifiers carry the picture's name and kind, since clip paths and markers of two pictures would else be
+    mistaken for each other; its metadata, its own style sheet (which would reach the whole page) and its fixed size are
+    left out; the answer it draws is its alternative text.
+
+    Parameters
+    ----------
+    text : str
+        The whole SVG file.
+    name, title : str
+        The picture's name, and its answer.
+    kind : str
+        A class of the page's style sheet: "wide" or "narrow".
+
+    Returns
+    -------
+    Markup
+        One ``svg`` element.
+    """
+    text = text[text.index("<svg") :]
+    for element in ("metadata", "style"):
+        text = re.sub(rf"<{element}.*?</{element}>\s*", "", text, flags=re.DOTALL)
+    prefix = f"{name}-{kind}-"
+    text = re.sub(r'\bid="([^"]*)"', lambda found: f'id="{prefix}{found[1].replace(" ", "-")}"', text)
+    text = re.sub(r'href="#([^"]*)"', rf'href="#{prefix}\1"', text)
+    text = re.sub(r"url\(#([^)]*)\)", rf"url(#{prefix}\1)", text)
+    head, body = text.split(">", 1)
+    viewbox = re.search(r'viewBox="[^"]*"', head)
+    assert viewbox is not None  # matplotlib writes one in every file
+    said = html(title)
+    return Markup(f'<svg class="drawing {kind}" role="img" aria-label="{said}" {viewbox[0]} {SPACES}>{body.rstrip()}')
+
+
+def _glued(value: Any) -> Any:
+    return value.replace(" %", "\N{NO-BREAK SPACE}%") if type(value) is str else value
+
+
+@cache
+def _sheets() -> Environment:
+    """Read the templates once."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    sheets = Environment(
+        loader=FileSystemLoader(Path(__file__).parent),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_glued,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    sheets.filters["drawn"] = drawing
+    return sheets
