@@ -180,7 +180,11 @@ def _modelled(study: Study, settings: tuple[str, ...], cars: str, failures: tupl
 
 def _part(study: Study, block: Plain, curve: Plain) -> Plain:
     """Give the part of the findings that a picture of the fit is made from."""
-    return {**{name: study.findings[name] for name in ("log", "settings")}, "hazard": block, "tension_curve": curve}
+    return {
+        **{name: study.findings[name] for name in ("comparisons", "log", "settings")},
+        "hazard": block,
+        "tension_curve": curve,
+    }
 
 
 def chosen_drawing(

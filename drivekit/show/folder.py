@@ -157,10 +157,12 @@ def findings_text(findings: Mapping[str, Any], files: Mapping[str, bytes]) -> st
     Returns
     -------
     str
-        Indented JSON with a newline at its end.
+        Indented JSON with a newline at its end; how the settings are spoken of (``comparisons``) is no finding and
+        stays out.
     """
     hashes = {name: sha256(content).hexdigest() for name, content in files.items()}
-    whole = {**findings, "provenance": {**findings["provenance"], "files": hashes}}
+    found = {name: block for name, block in findings.items() if name != "comparisons"}
+    whole = {**found, "provenance": {**findings["provenance"], "files": hashes}}
     return json.dumps(whole, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 

@@ -1,4 +1,6 @@
-"""Numbers as the crew says them: runs, shares, odds, spreads; each rounded to what its interval supports.
+"""Numbers and settings as the crew says them: runs, shares, odds, spreads, and which belts are spoken of.
+
+Each number is rounded to what its interval supports.
 
 A tenth of a run is the finest a season of belts can tell, and a whole percent the finest share.
 """
@@ -6,9 +8,12 @@ A tenth of a run is the finest a season of belts can tell, and a whole percent t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 __all__ = [
+    "Plain",
+    "Wording",
     "amount",
     "by_run",
     "chance",
@@ -21,9 +26,70 @@ __all__ = [
     "percent",
     "runs",
     "spread",
+    "wording",
+    "wording_of_term",
 ]
 
 Plain = Mapping[str, Any]
+"""Findings, or a part of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """How one setting and its levels are spoken of, as the findings carry it under ``comparisons``.
+
+    Parameters
+    ----------
+    title, question : str
+        A heading, and what the crew asks.
+    said, noun, held : str
+        The setting as a label, in the middle of a sentence, and in a list of what is held alike.
+    phrases : mapping of str to (str, str)
+        What follows "belts" for each level, and the same after "than".
+    further : str
+        The same for any further level.
+    terms : mapping of str to str
+        Its terms in a hazard fit, each with its level; a number's one term has none.
+    step : str
+        Of a number: one step of its term in words.
+    """
+
+    title: str
+    question: str
+    said: str
+    noun: str
+    held: str
+    phrases: Mapping[str, Sequence[str]]
+    further: str
+    terms: Mapping[str, str]
+    step: str
+
+    def phrase(self, level: str) -> str:
+        """Say which belts: "on the toothed idler"."""
+        return self._pair(level)[0]
+
+    def brief(self, level: str) -> str:
+        """Say which belts once the setting is known: "on the smooth"."""
+        return self._pair(level)[1]
+
+    def those(self, level: str) -> str:
+        """Name the other belts after "than": "on the smooth", "belts never greased"."""
+        brief = self.brief(level)
+        return brief if brief.startswith(("on ", "at ")) else f"belts {brief}"
+
+    def _pair(self, level: str) -> Sequence[str]:
+        return self.phrases.get(level) or (self.further.format(noun=self.noun, level=level),) * 2
+
+
+def wording(findings: Plain, name: str) -> Wording:
+    """Find how a setting is spoken of, by its key in the findings."""
+    return Wording(**findings["comparisons"][name])
+
+
+def wording_of_term(findings: Plain, term: str) -> tuple[Wording, str]:
+    """Find how the setting of a hazard term is spoken of, and the level in ``idler[toothed]``; "" for a number."""
+    words = next(words for words in findings["comparisons"].values() if term in words["terms"])
+    return Wording(**words), words["terms"][term]
 
 
 def decimal(value: float, places: int = 1) -> str:

@@ -60,7 +60,8 @@ def study(
     -------
     dict
         The findings: plain numbers, words, lists and dicts, valid under `schema`. Same log, same settings and same seed
-        give the same findings, to the last digit.
+        give the same findings, to the last digit. Beside them, under ``comparisons``, how each setting is spoken of:
+        words for whoever shows the findings, left out where they are written.
 
     Raises
     ------
@@ -80,6 +81,7 @@ def study(
     standardised = standardised_block(modelled)
     return {
         "schema": SCHEMA,
+        "comparisons": {comparison.name: comparison.words() for comparison in COMPARISONS},
         "log": log_block(season, asked),
         "settings": settings_block(asked),
         "headline": {
@@ -120,11 +122,12 @@ def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) ->
     Returns
     -------
     dict
-        ``log``, ``settings``, ``headline``, ``life`` and ``overlap`` as in `study`, of this setting only. Holm's
-        adjustment is left out, for it belongs to the planned comparisons together.
+        ``comparisons``, ``log``, ``settings``, ``headline``, ``life`` and ``overlap`` as in `study`, of this setting
+        only. Holm's adjustment is left out, for it belongs to the planned comparisons together.
     """
     block = comparison_block(asked, comparison)
-    part: Plain = {"log": log_block(season, asked), "settings": settings_block(asked)}
+    words = {comparison.name: comparison.words()}
+    part: Plain = {"comparisons": words, "log": log_block(season, asked), "settings": settings_block(asked)}
     if not comparison.planned:
         return part | {"headline": {}, "life": {"more": {comparison.name: block}}, "overlap": {}}
     overlap = overlap_block(asked, comparison)

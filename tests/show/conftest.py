@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+from drivekit.study.comparisons import COMPARISONS
+
 Z = NormalDist().inv_cdf(0.975)
 
 
@@ -314,6 +316,7 @@ def season_findings() -> dict[str, Any]:
     }
     return {
         "schema": "drivekit-findings/1",
+        "comparisons": {comparison.name: comparison.words() for comparison in COMPARISONS},
         "log": {
             "name": "season-two",
             "invented": True,
