@@ -157,7 +157,7 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
 
 
 def _drive(chosen: Namespace) -> int:
-    from drivekit.drive.reading import read_drive
+    from drivekit.drive.drive_file import read_drive
     from drivekit.drive.set_up import set_up
     from drivekit.show.folder import write_files
 

@@ -11,7 +11,7 @@ from pypdf import PdfReader
 
 from drivekit.cautions import CAUTIONS
 from drivekit.cli import main
-from drivekit.drive.reading import read_drive
+from drivekit.drive.drive_file import read_drive
 from drivekit.drive.set_up import set_up
 from drivekit.log.columns import RUNS
 

@@ -18,7 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from drivekit.drive.amounts import POUND_N, force_words, positive
-from drivekit.drive.threads import Thread
+from drivekit.drive.screws import Thread
 
 __all__ = [
     "NUT_FACTORS",

@@ -1,28 +1,50 @@
-"""Where the idler must sit for a belt of N teeth, what the adjuster has left, and which belts fit.
+"""Path, belt and tension together: where the idler sits, which belts fit, what a turn and the engine's growth add.
 
 The idler's centre moves along a line; the path's length L(s) over the travel s is found exactly, so the travel for a
 belt is the root of L(s) = N p (1 + T / EA): the pitch length stretched by the static tension T. For two pulleys alone
 the same is done for their distance: L = 2 sqrt(C^2 - (R - r)^2) + pi (R + r) + 2 (R - r) asin((R - r) / C).
+
+A path longer by dL adds EA dL / L to the tension (Hooke's law; EA from the belt's maker or from a pull test). A turn of
+the adjusters makes it longer, and so does heat: each part of the height between crank and blower grows by expansion x
+height x warmer; the sum lifts the blower's centre (each pulley by its share). The belt's own cord grows by expansion x
+warmer of its length and takes tension away again:
+
+    gain = EA (dL_path - L alpha_belt warmer_belt) / L
+
+with the path's growth dL found exactly by laying the belt anew. Linear expansion: Callister, *Materials Science and
+Engineering*, whose values `layout.py` carries. Temperatures are taken even along each part, and the belt as stiff as
+cold; both are rough, so a measured range of growth goes beside the computed one and is used where given.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
 from itertools import pairwise
 from math import asin, ceil, floor, pi, sqrt
 
-from drivekit.drive.layout import Belt, Layout
+from drivekit.drive.amounts import force_words, length_words
+from drivekit.drive.layout import Layout, Slide
 from drivekit.drive.path import Impossible, belt_path
+from drivekit.drive.screws import FLATS_IN_A_TURN, thread
 
-__all__ = ["Fit", "centre_distance", "fit", "fitting_belts", "two_pulley_length"]
+__all__ = [
+    "AdjusterGain",
+    "Growth",
+    "Seat",
+    "adjuster_gain",
+    "centre_distance",
+    "fitting_belts",
+    "growth",
+    "seat",
+    "two_pulley_length",
+]
 
 SAMPLES = 33
 EDGE_HALVINGS = 40
 
 
 @dataclass(frozen=True, slots=True)
-class Fit:
+class Seat:
     """Where the idler sits for a belt.
 
     Parameters
@@ -53,10 +75,58 @@ class Fit:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class AdjusterGain:
+    """What a turn and a flat of the adjusters do to the static tension."""
+
+    travel_per_turn_m: float
+    path_per_travel: float
+    per_turn_n: float
+
+    @property
+    def per_flat_n(self) -> float:
+        """Tension gained a flat, all adjusters moved alike."""
+        return self.per_turn_n / FLATS_IN_A_TURN
+
+    def __str__(self) -> str:
+        return (
+            f"A turn of every adjuster moves the idler {self.travel_per_turn_m * 1e3:.3f} mm and gains "
+            f"{force_words(self.per_turn_n)}; a flat gains {force_words(self.per_flat_n)}."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """Growth of the engine and the tension it adds: least, expected and greatest.
+
+    Parameters
+    ----------
+    computed_m : float
+        Sum over the parts of the height.
+    engine_m, tension_n : tuple of three floats
+        Least, expected, greatest growth, and the tension each adds to every span with the belt's own growth taken off.
+    path_m, belt_m : float
+        Expected growth of the belt's path, and of the belt itself.
+    """
+
+    computed_m: float
+    engine_m: tuple[float, float, float]
+    tension_n: tuple[float, float, float]
+    path_m: float
+    belt_m: float
+
+    def __str__(self) -> str:
+        return (
+            f"Hot, the engine grows {length_words(self.engine_m[1])} between crank and blower and the belt's path "
+            f"{self.path_m * 1e3:.2f} mm, the belt itself {self.belt_m * 1e3:.2f} mm: that adds "
+            f"{force_words(self.tension_n[1])} ({self.tension_n[0]:,.0f} to {self.tension_n[2]:,.0f} N) to every span."
+        )
+
+
 Reach = list[tuple[float, float]]  # travel and path length, over the travel on which a belt can run
 
 
-def fit(layout: Layout, *, teeth: int | None = None, tension_n: float = 0.0) -> Fit:
+def seat(layout: Layout, *, teeth: int | None = None, tension_n: float = 0.0) -> Seat:
     """Travel at which a belt fits the path, to 1e-9 of its length or better.
 
     Parameters
@@ -74,26 +144,31 @@ def fit(layout: Layout, *, teeth: int | None = None, tension_n: float = 0.0) -> 
         If no travel of the slide gives that length; the sentence says which belts would fit.
     """
     wanted = layout.belt.teeth if teeth is None else teeth
-    reach = _reach(layout)
-    found = _travel(layout, reach, wanted, tension_n)
+    belts = fitting_belts(layout, tension_n=tension_n)
+    found = next((belt for belt in belts if belt.teeth == wanted), None)
     if found is None:
-        takes = _whole_teeth(layout.belt, reach, tension_n)
-        belts = f"belts of {takes[0]} to {takes[-1]} teeth" if takes else "no belt of whole teeth"
+        takes = f"belts of {belts[0].teeth} to {belts[-1].teeth} teeth" if belts else "no belt of whole teeth"
         raise Impossible(
-            f"a belt of {wanted} teeth does not fit: the slide takes {belts} of pitch {layout.belt.pitch_m * 1e3:g} mm",
-            layout.pulleys[_sliding(layout)].name,
+            f"a belt of {wanted} teeth does not fit: the slide takes {takes} of pitch {layout.belt.pitch_m * 1e3:g} mm",
+            layout.pulleys[_sliding(layout)[1]].name,
         )
-    return _fit(layout, wanted, tension_n, found)
+    return found
 
 
-def fitting_belts(layout: Layout, *, tension_n: float = 0.0) -> tuple[Fit, ...]:
+def fitting_belts(layout: Layout, *, tension_n: float = 0.0) -> tuple[Seat, ...]:
     """Every belt in whole teeth that the slide takes, shortest first."""
-    reach = _reach(layout)
-    return tuple(
-        _fit(layout, teeth, tension_n, travel)
-        for teeth in _whole_teeth(layout.belt, reach, tension_n)
-        if (travel := _travel(layout, reach, teeth, tension_n)) is not None
-    )
+    slide, sliding = _sliding(layout)
+    reach = _reach(layout, slide)
+    tooth = layout.belt.pitch_m * (1 + tension_n / layout.belt.stiffness_n)
+    shortest, longest = min(length for _, length in reach), max(length for _, length in reach)
+    belts = []
+    for teeth in range(ceil(shortest / tooth - 1e-12), floor(longest / tooth + 1e-12) + 1):
+        length = teeth * layout.belt.pitch_m * (1 + tension_n / layout.belt.stiffness_n)
+        travel = _travel(layout, reach, length)
+        if travel is not None:
+            per_travel = belt_path(layout.at_travel(travel)).length_per_move(sliding, slide.direction_rad)
+            belts.append(Seat(teeth, length, travel, slide.most_m - travel, travel - slide.least_m, per_travel))
+    return tuple(belts)
 
 
 def two_pulley_length(distance_m: float, first_m: float, second_m: float) -> float:
@@ -134,17 +209,54 @@ def centre_distance(length_m: float, first_m: float, second_m: float) -> float:
     )
 
 
-def _sliding(layout: Layout) -> int:
+def adjuster_gain(layout: Layout) -> AdjusterGain:
+    """Tension gained per turn of the adjusters, with the idler where the layout has it.
+
+    The travel of one turn is the thread's pitch, twice that with a left and a right hand end; the path grows by
+    (u_in - u_out) . e per travel (`path.length_per_move`), the tension by EA over the belt's length times that.
+
+    Raises
+    ------
+    ValueError
+        If the layout has no slide or no adjusters.
+    """
+    sliding, slide, screws = layout.sliding, layout.slide, layout.adjusters
+    if sliding is None or slide is None or screws is None:
+        raise ValueError(
+            f"{layout.name} has no adjusters on a slide, so a turn of them gains nothing that can be told."
+        )
+    travel = thread(screws.thread).pitch_m * (2 if screws.ends == "left-right" else 1)
+    growth = belt_path(layout).length_per_move(sliding, slide.direction_rad)
+    return AdjusterGain(travel, growth, layout.belt.stiffness_n * growth * travel / layout.belt.length_m)
+
+
+def growth(layout: Layout) -> Growth:
+    """Growth of a drive from cold to hot.
+
+    Where a range was measured it rules: the expected growth is the computed one held within it.
+    """
+    computed = sum(part.growth_m for part in layout.heights)
+    low, high = layout.tension.growth_low_m, layout.tension.growth_high_m
+    least = computed if low is None else low
+    most = max(computed, least) if high is None else high
+    engine = (min(least, most), min(max(computed, least), most), most)
+    cold = belt_path(layout).length_m
+    path = [belt_path(layout.grown(height)).length_m - cold for height in engine]
+    belt = layout.belt.length_m * layout.belt.expansion_per_c * layout.belt.warmer_c
+    low_n, expected_n, high_n = (layout.belt.stiffness_n * (more - belt) / layout.belt.length_m for more in path)
+    return Growth(computed, engine, (low_n, expected_n, high_n), path[1], belt)
+
+
+def _sliding(layout: Layout) -> tuple[Slide, int]:
+    """Return the slide, and which pulley is on it."""
     if layout.slide is None or layout.sliding is None:
         raise Impossible(f"{layout.name} has no idler on a slide, so no travel can fit the belt")
-    return layout.sliding
+    return layout.slide, layout.sliding
 
 
-def _reach(layout: Layout) -> Reach:
+def _reach(layout: Layout, slide: Slide) -> Reach:
     """Sample the slide; keep the longest unbroken part on which a belt can run, its edges found by halving."""
-    _sliding(layout)
-    assert layout.slide is not None  # _sliding refused that
-    low, high = layout.slide.least_m, layout.slide.most_m
+    low, high = slide.least_m, slide.most_m
     at = [low + (high - low) * i / (SAMPLES - 1) for i in range(SAMPLES)]
     lengths = [_length(layout, travel) for travel in at]
     runs: list[Reach] = [[]]
@@ -181,37 +293,16 @@ def _length(layout: Layout, travel_m: float) -> float | None:
         return None
 
 
-def _pitch_length(belt: Belt, teeth: int, tension_n: float) -> float:
-    return teeth * belt.pitch_m * (1 + tension_n / belt.stiffness_n)
-
-
-def _whole_teeth(belt: Belt, reach: Reach, tension_n: float) -> range:
-    lengths, tooth = [length for _, length in reach], _pitch_length(belt, 1, tension_n)
-    return range(ceil(min(lengths) / tooth - 1e-12), floor(max(lengths) / tooth + 1e-12) + 1)
-
-
-def _travel(layout: Layout, reach: Reach, teeth: int, tension_n: float) -> float | None:
-    """Return the travel for a belt; where two would do, the one at which more travel tightens."""
+def _travel(layout: Layout, reach: Reach, length: float) -> float | None:
+    """Return the travel that makes the path so long; where two would do, the one at which more travel tightens."""
     from scipy.optimize import brentq
 
-    length = _pitch_length(layout.belt, teeth, tension_n)
     roots = [pair for pair in pairwise(reach) if (pair[0][1] - length) * (pair[1][1] - length) <= 0]
     if not roots:
         return None
     (low, at_low), (high, at_high) = max(roots, key=lambda pair: pair[1][1] - pair[0][1])
     if at_low == length or at_high == length:
         return low if at_low == length else high
-    off = partial(_off, layout, length)
-    return float(brentq(off, low, high, xtol=1e-14, rtol=1e-14))
-
-
-def _off(layout: Layout, length_m: float, travel_m: float) -> float:
-    return belt_path(layout.at_travel(travel_m)).length_m - length_m
-
-
-def _fit(layout: Layout, teeth: int, tension_n: float, travel_m: float) -> Fit:
-    slide, sliding = layout.slide, _sliding(layout)
-    assert slide is not None  # _sliding refused that
-    per_travel = belt_path(layout.at_travel(travel_m)).length_per_move(sliding, slide.direction_rad)
-    left, back = slide.most_m - travel_m, travel_m - slide.least_m
-    return Fit(teeth, _pitch_length(layout.belt, teeth, tension_n), travel_m, left, back, per_travel)
+    return float(
+        brentq(lambda at: belt_path(layout.at_travel(at)).length_m - length, low, high, xtol=1e-14, rtol=1e-14)
+    )

@@ -1,15 +1,17 @@
-"""The drive described once: its belt, pulleys, engine and idler, frozen, in SI.
+"""The drive described once: each section of a drive file a class, each key a field, with its unit, limits and meaning.
 
-Each class carries one section of the drive file (`keys.py` says what every key means); the fields are the keys with
-their units turned into SI: ``pitch_mm`` in the file is ``pitch_m`` here. An optional key that is absent and has no
-default is None.
+In the file a key stands in the unit of its `Key` (``pitch_mm``; also ``pitch_in``), here in SI (``pitch_m``). A field
+with a default may be left out of the file, one without may not; None stands for what was not said. Reading, checking
+and their messages follow from these annotations.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import cos, pi, sin
-from typing import Literal
+from typing import Annotated, Literal
+
+from drivekit.drive.amounts import Key, Section
 
 __all__ = [
     "Adjusters",
@@ -17,6 +19,7 @@ __all__ = [
     "Blower",
     "Bracket",
     "Clamp",
+    "Ends",
     "Engine",
     "Height",
     "Idler",
@@ -32,9 +35,11 @@ __all__ = [
 ]
 
 Ends = Literal["one-hand", "left-right"]
+Material = Literal["aluminium-6061", "steel-1020", "steel-a36", "steel-4140", "steel-4340"]
+Role = Literal["crank", "blower", "idler"]
 
 # Mean expansion near room temperature, 1/C: Callister, Materials Science and Engineering, table of thermal properties.
-EXPANSION_PER_C = {
+EXPANSION_PER_C: dict[str, float] = {
     "aluminium-6061": 23.6e-6,
     "steel-1020": 11.7e-6,
     "steel-a36": 11.7e-6,
@@ -48,24 +53,26 @@ def pitch_diameter(teeth: int, pitch_m: float) -> float:
     return teeth * pitch_m / pi
 
 
-@dataclass(frozen=True, slots=True)
+# fmt: off
+# a table reads by its rows
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Belt:
     """The belt."""
 
-    pitch_m: float
-    teeth: int
-    width_m: float
-    mass_kg_per_m: float
-    stiffness_n: float
-    back_m: float
-    land_m: float
-    tooth_height_m: float
-    tooth_tip_m: float
-    bending_n_m2: float | None = None
-    expansion_per_c: float = 0.0
-    warmer_c: float = 0.0
-    tension_limit_n: float | None = None
-    diameter_limit_m: float | None = None
+    pitch_m: Annotated[float, Key("distance from tooth to tooth on the pitch line", "mm", 1, 60)]
+    teeth: Annotated[int, Key("teeth around the belt", "", 20, 2000)]
+    width_m: Annotated[float, Key("width of the belt", "mm", 3, 500)]
+    mass_kg_per_m: Annotated[float, Key("mass of one metre of belt", "g_per_m", 1, 5000)]
+    stiffness_n: Annotated[float, Key("tension over strain of the whole width (EA)", "n", 1e3, 1e8)]
+    bending_n_m2: Annotated[float | None, Key("bending stiffness of the whole width (EI)", "n_m2", 0, 100)] = None
+    back_m: Annotated[float, Key("pitch line to the back of the belt", "mm", 0, 20)]
+    land_m: Annotated[float, Key("pitch line to the land between teeth (pitch line differential)", "mm", 0, 10)]
+    tooth_height_m: Annotated[float, Key("height of a tooth over the land", "mm", 0.2, 30)]
+    tooth_tip_m: Annotated[float, Key("length of a tooth's tip along the belt", "mm", 0.1, 40)]
+    expansion_per_c: Annotated[float, Key("expansion of the cord with heat", "ppm_per_c", -20, 200)] = 0.0
+    warmer_c: Annotated[float, Key("how much warmer the belt is hot than cold", "c", 0, 200)] = 0.0
+    tension_limit_n: Annotated[float | None, Key("maker's limit of the belt's tension", "n", 10, 1e6)] = None
+    diameter_limit_m: Annotated[float | None, Key("maker's least pitch diameter", "mm", 1, 2000)] = None
 
     @property
     def length_m(self) -> float:
@@ -82,17 +89,21 @@ class Belt:
 class Pulley:
     """A pulley; `x_m`, `y_m` are its centre, at travel 0 where it is on the slide."""
 
-    name: str
-    role: Literal["crank", "blower", "idler"]
-    face: Literal["toothed", "smooth"]
-    side: Literal["inside", "outside"]
-    x_m: float
-    y_m: float
-    teeth: int | None = None
-    pitch_diameter_m: float | None = None
-    diameter_m: float | None = None
-    mount: Literal["fixed", "slide"] = "fixed"
-    growth_share: float | None = None
+    name: Annotated[str, Key("what the pulley is called")]
+    role: Annotated[Role, Key("what it does: the crank drives, the blower takes the power")]
+    face: Annotated[Literal["toothed", "smooth"], Key("toothed or smooth")]
+    side: Annotated[Literal["inside", "outside"], Key(
+        "inside the loop (on the belt's teeth) or outside (on its back)")]
+    x_m: Annotated[float, Key("centre, to the right seen from the front", "mm", -5000, 5000)]
+    y_m: Annotated[float, Key("centre, up", "mm", -5000, 5000)]
+    teeth: Annotated[int | None, Key("teeth of a toothed pulley, of the belt's pitch", "", 8, 400)] = None
+    pitch_diameter_m: Annotated[float | None, Key(
+        "pitch diameter, instead of teeth or diameter", "mm", 5, 3000)] = None
+    diameter_m: Annotated[float | None, Key("diameter of a smooth pulley's surface", "mm", 5, 3000)] = None
+    mount: Annotated[Literal["fixed", "slide"], Key(
+        "fixed, or on the idler's slide (centre given at travel 0)")] = "fixed"
+    growth_share: Annotated[float | None, Key(
+        "share of the engine's growth that lifts this centre (blower 1, others 0)", "", -1, 2)] = None
 
     @property
     def lift_share(self) -> float:
@@ -127,39 +138,42 @@ class Pulley:
 class Slide:
     """The line along which the idler's centre moves; travel is counted from the centre given for the pulley."""
 
-    direction_rad: float
-    least_m: float
-    most_m: float
+    direction_rad: Annotated[float, Key(
+        "direction of growing travel, anticlockwise from x seen from the front", "deg", -360, 360)]
+    least_m: Annotated[float, Key("travel at the near end of the adjuster", "mm", -1000, 1000)]
+    most_m: Annotated[float, Key("travel at the far end of the adjuster", "mm", -1000, 1000)]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Engine:
     """Speeds and times of a run."""
 
-    crank_rpm: float
-    idle_rpm: float
-    full_load_s: float
-    overdrive: float | None = None
-    idle_time_s: float = 0.0
+    crank_rpm: Annotated[float, Key("crank speed at full load", "rpm", 100, 30000)]
+    idle_rpm: Annotated[float, Key("crank speed at idle", "rpm", 100, 10000)]
+    overdrive: Annotated[float | None, Key(
+        "how much faster the blower turns than the crank; must agree with the teeth", "percent", -80, 300)] = None
+    full_load_s: Annotated[float, Key("time at full load in one run", "s", 0.1, 3600)]
+    idle_time_s: Annotated[float, Key("time at idle before one run, warm-up included", "s", 0, 36000)] = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Blower:
     """Power the blower takes at each of its speeds; both rise, nothing is said beyond the last."""
 
-    speed_rpm: tuple[float, ...]
-    power_w: tuple[float, ...]
+    speed_rpm: Annotated[tuple[float, ...], Key("blower speeds, rising", "rpm", 0, 60000)]
+    power_w: Annotated[tuple[float, ...], Key("power at each of those speeds", "kw", 0, 5000)]
 
 
 @dataclass(frozen=True, slots=True)
 class Height:
     """A part of the height between crank and blower."""
 
-    name: str
-    height_m: float
-    warmer_c: float
-    material: str | None = None
-    expansion_per_c: float | None = None
+    name: Annotated[str, Key("what part it is")]
+    height_m: Annotated[float, Key("its height, cold", "mm", 1, 3000)]
+    warmer_c: Annotated[float, Key("how much warmer it is hot than cold", "c", 0, 500)]
+    material: Annotated[Material | None, Key("what it is made of")] = None
+    expansion_per_c: Annotated[float | None, Key(
+        "expansion with heat, instead of the material", "ppm_per_c", 0, 100)] = None
 
     @property
     def growth_m(self) -> float:
@@ -172,125 +186,130 @@ class Height:
 class Tension:
     """The static tension of a span as set, cold and at rest, and what is known of it."""
 
-    set_n: float
-    reading_error: float = 0.05
-    margin_n: float = 0.0
-    growth_low_m: float | None = None
-    growth_high_m: float | None = None
-    span_m: float | None = None
+    set_n: Annotated[float, Key("static tension of one span, cold, at rest", "n", 50, 50000)]
+    reading_error: Annotated[float, Key("how far a reading of it may be off, either way", "percent", 0, 50)] = 0.05
+    margin_n: Annotated[float, Key("least slack-side tension wanted at full load", "n", 0, 50000)] = 0.0
+    growth_low_m: Annotated[float | None, Key("least growth of the engine hot, as measured", "mm", 0, 10)] = None
+    growth_high_m: Annotated[float | None, Key("greatest growth of the engine hot, as measured", "mm", 0, 10)] = None
+    span_m: Annotated[float | None, Key("length of the span that is plucked or pushed", "mm", 20, 3000)] = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Idler:
     """The idler's pin, its support and its bearings."""
 
-    support: Literal["single", "three-point"]
-    pin_diameter_m: float
-    overhang_m: float
-    pin_modulus_pa: float = 205e9
-    grip_m: float | None = None
-    outboard_m: float | None = None
-    bearings: int | None = None
-    bearing_kind: Literal["ball", "roller"] = "ball"
-    bearing_static_n: float | None = None
-    bearing_dynamic_n: float | None = None
-    bearing_limit_rpm: float | None = None
+    support: Annotated[Literal["single", "three-point"], Key("what holds the pin: one wall, or three points")]
+    pin_diameter_m: Annotated[float, Key("diameter of the pin", "mm", 3, 200)]
+    pin_modulus_pa: Annotated[float, Key("Young's modulus of the pin", "gpa", 10, 500)] = 205e9
+    overhang_m: Annotated[float, Key("face of the bracket to the middle of the belt", "mm", 1, 500)]
+    grip_m: Annotated[float | None, Key("rear wall to front wall of the bracket (three-point)", "mm", 1, 500)] = None
+    outboard_m: Annotated[float | None, Key("front wall to the outboard plate (three-point)", "mm", 1, 1000)] = None
+    bearings: Annotated[int | None, Key("bearings that share the load", "", 1, 8)] = None
+    bearing_kind: Annotated[Literal["ball", "roller"], Key("ball or roller")] = "ball"
+    bearing_static_n: Annotated[float | None, Key("static rating C0 of one bearing", "n", 100, 1e7)] = None
+    bearing_dynamic_n: Annotated[float | None, Key("dynamic rating C of one bearing", "n", 100, 1e7)] = None
+    bearing_limit_rpm: Annotated[float | None, Key("maker's speed limit of the bearing", "rpm", 100, 200000)] = None
 
 
 @dataclass(frozen=True, slots=True)
 class Bracket:
     """The idler's bracket, into which the stack goes."""
 
-    gap_m: float
-    gap_tolerance_m: float = 0.0
-    stiffness_n_per_m: float | None = None
+    gap_m: Annotated[float, Key("gap between the bracket's faces", "mm", 1, 1000)]
+    gap_tolerance_m: Annotated[float, Key("how far the gap may be off, either way", "mm", 0, 5)] = 0.0
+    stiffness_n_per_m: Annotated[float | None, Key(
+        "force that spreads the bracket by one mm", "n_per_mm", 1, 1e7)] = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StackPart:
-    """A part of the stack on the idler's pin."""
+    """A part of the stack on the idler's pin: its length, its tolerance either way, and where it stands."""
 
-    name: str
-    length_m: float
-    place: Literal["front", "idler", "rear"]
-    tolerance_m: float = 0.0
+    name: Annotated[str, Key("what part it is")]
+    length_m: Annotated[float, Key("its length along the pin", "mm", 0.01, 1000)]
+    tolerance_m: Annotated[float, Key("how far the length may be off, either way", "mm", 0, 5)] = 0.0
+    place: Annotated[Literal["front", "idler", "rear"], Key("where it sits against the idler")]
 
 
 @dataclass(frozen=True, slots=True)
 class Spacer:
-    """A numbered spacer on hand for the idler adjusters."""
+    """A numbered spacer on hand for the idler adjusters; it is listed twice when there are two of it."""
 
-    number: int
-    length_m: float
+    number: Annotated[int, Key("the number stamped on it", "", 0, 999)]
+    length_m: Annotated[float, Key("its length", "mm", 0.01, 500)]
 
 
 @dataclass(frozen=True, slots=True)
 class Adjusters:
-    """The screws that move the idler along its slide; `thread` as `threads.thread` reads it."""
+    """The screws that move the idler along its slide; `thread` as `screws.thread` reads it."""
 
-    thread: str
-    number: int
-    spacing_m: float | None = None
-    ends: Ends = "one-hand"
+    thread: Annotated[str, Key('thread, as "3/8-24" or "M10x1.25"', kind="thread")]
+    number: Annotated[int, Key("how many", "", 1, 8)]
+    spacing_m: Annotated[float | None, Key("front adjuster to rear adjuster", "mm", 1, 1000)] = None
+    ends: Annotated[Ends, Key("left-right: left and right hand ends, twice the travel a turn")] = "one-hand"
 
 
 @dataclass(frozen=True, slots=True)
 class JackScrews:
     """The screws under the blower's snout."""
 
-    thread: str
-    number: int
-    spacing_m: float | None = None
-    reach_m: float | None = None
-    ends: Ends = "one-hand"
+    thread: Annotated[str, Key('thread, as "3/8-24" or "M10x1.25"', kind="thread")]
+    number: Annotated[int, Key("how many", "", 1, 8)]
+    spacing_m: Annotated[float | None, Key("left screw to right screw", "mm", 1, 1000)] = None
+    reach_m: Annotated[float | None, Key("screws to the line about which the snout tilts", "mm", 1, 2000)] = None
+    ends: Annotated[Ends, Key("left-right: left and right hand ends, twice the travel a turn")] = "one-hand"
 
 
 @dataclass(frozen=True, slots=True)
 class Manifold:
     """The manifold under the blower."""
 
-    base_m: float
-    shim_m: float = 0.0
+    base_m: Annotated[float, Key("length of its base, from end to end", "mm", 10, 3000)]
+    shim_m: Annotated[float, Key("shim under one end", "mm", 0, 20)] = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Clamp:
     """The clamp that holds the idler where it was set."""
 
-    thread: str
-    bolts: int
-    faces: int
-    torque_n_m: float
-    proof_pa: float
-    state: Literal["clean", "dry", "galled"] = "dry"
-    friction: float = 0.12
+    thread: Annotated[str, Key('thread of its bolts, as "3/8-24" or "M10x1.25"', kind="thread")]
+    bolts: Annotated[int, Key("bolts that press the faces together", "", 1, 24)]
+    faces: Annotated[int, Key("pairs of faces that rub", "", 1, 16)]
+    torque_n_m: Annotated[float, Key("torque on each bolt", "n_m", 0.1, 5000)]
+    proof_pa: Annotated[float, Key("proof stress of the bolts", "mpa", 50, 3000)]
+    state: Annotated[Literal["clean", "dry", "galled"], Key("state of the threads")] = "dry"
+    friction: Annotated[float, Key("friction of the faces", "", 0.01, 1.5)] = 0.12
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
     """A whole drive; `pulleys` stand in the order in which the running belt meets them."""
 
-    name: str
-    turns: Literal["clockwise", "anticlockwise"]
-    belt: Belt
-    pulleys: tuple[Pulley, ...]
-    engine: Engine
-    blower: Blower
-    tension: Tension
-    invented: bool = False
-    note: str = ""
-    slide: Slide | None = None
-    heights: tuple[Height, ...] = ()
-    idler: Idler | None = None
-    bracket: Bracket | None = None
-    stack: tuple[StackPart, ...] = ()
-    spacers: tuple[Spacer, ...] = ()
-    adjusters: Adjusters | None = None
-    jack_screws: JackScrews | None = None
-    manifold: Manifold | None = None
-    clamp: Clamp | None = None
+    name: Annotated[str, Key("what the drive is called")]
+    turns: Annotated[Literal["clockwise", "anticlockwise"], Key("which way the belt runs, seen from the front")]
+    invented: Annotated[bool, Key("true for an example that is nobody's drive")] = False
+    note: Annotated[str, Key("anything worth keeping")] = ""
+    belt: Annotated[Belt, Section("the belt")]
+    pulleys: Annotated[tuple[Pulley, ...], Section(
+        "a pulley; in the order in which the running belt meets them", "pulley")]
+    slide: Annotated[Slide | None, Section("the line along which the idler moves to tension the belt")] = None
+    engine: Annotated[Engine, Section("speeds and times of a run")]
+    blower: Annotated[Blower, Section("power the blower takes over its speed")]
+    heights: Annotated[tuple[Height, ...], Section(
+        "a part of the height between crank and blower that grows when hot", "height")] = ()
+    tension: Annotated[Tension, Section("the static tension set, how well it is read, and the margin wanted")]
+    idler: Annotated[Idler | None, Section("the idler's pin, its support and its bearings")] = None
+    bracket: Annotated[Bracket | None, Section("the idler's bracket, into which the stack goes")] = None
+    stack: Annotated[tuple[StackPart, ...], Section(
+        "a part of the stack on the idler's pin, from front to rear")] = ()
+    spacers: Annotated[tuple[Spacer, ...], Section(
+        "a numbered spacer on hand for the idler adjusters", "spacer")] = ()
+    adjusters: Annotated[Adjusters | None, Section("the screws that move the idler along its slide")] = None
+    jack_screws: Annotated[JackScrews | None, Section("the screws under the blower's snout")] = None
+    manifold: Annotated[Manifold | None, Section("the manifold under the blower")] = None
+    clamp: Annotated[Clamp | None, Section("the clamp that holds the idler where it was set")] = None
 
-    def place(self, role: Literal["crank", "blower", "idler"]) -> int:
+    def place(self, role: Role) -> int:
         """Index of the first pulley with a role; ValueError if there is none."""
         return [pulley.role for pulley in self.pulleys].index(role)
 
@@ -316,3 +335,4 @@ class Layout:
     def grown(self, growth_m: float) -> Layout:
         """Lift every centre by its share of the engine's growth."""
         return replace(self, pulleys=tuple(replace(p, y_m=p.y_m + growth_m * p.lift_share) for p in self.pulleys))
+# fmt: on

@@ -1,10 +1,21 @@
-"""What the belt pulls on every pulley's shaft: at rest, at idle, at full load.
+"""What the belt pulls on every pulley's shaft at rest, at idle, at full load, and what a turn and a run ask of it.
 
 The belt presses with its contact tension (total less m v^2), pulling back along the span that arrives and forward along
 the one that leaves: R = T_out u_out - T_in u_in, a vector sum (statics; the part m v^2 turns the belt itself and never
 reaches the shaft). The belt arrives at the crank on its tight side and leaves it on the slack side; idlers turn freely,
 so both their spans carry the same tension. At rest the drive is cold, at idle and full load hot: growth is in the mean.
 A contact tension below 0 is a slack belt: there is no such pull, and 0 stands for it.
+
+Teeth in mesh come from the wrap; a smooth pulley has none. Each turn of the belt bends every part of it once at each
+pulley: forward (teeth inwards) inside the loop, backward outside it. A smooth idler inside the loop carries the belt on
+the tips of its teeth: with the contact tension T it presses with T / (r w) on the mean (a belt around a drum: the
+resultant R = 2 T sin(wrap / 2) over its chord 2 r sin(wrap / 2) x width), and only tip / pitch of the belt touches:
+
+    p = R / (2 r sin(wrap / 2) w share) = T / (r w share)
+
+(statics; r is the radius of the face). One run is so many seconds at full load and at idle, and the belt's turns in it
+are the way it goes over its length; a tooth meets every toothed pulley inside the loop once a turn, by mesh, and every
+smooth pulley by its tip or back. That a toothed idler makes belts last is for the season's log to say, not for these.
 """
 
 from __future__ import annotations
@@ -13,11 +24,11 @@ from dataclasses import dataclass
 from math import cos, hypot, sin
 
 from drivekit.drive.amounts import force_words
-from drivekit.drive.layout import Layout
+from drivekit.drive.layout import Layout, Pulley
 from drivekit.drive.path import BeltPath
 from drivekit.drive.slack import BeltTensions, belt_speed, belt_tensions, blower_power, blower_rpm
 
-__all__ = ["PulleyLoad", "State", "states"]
+__all__ = ["BeltDuty", "PulleyLoad", "State", "belt_duty", "states", "tip_pressure"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +71,54 @@ class State:
         return f"{self.name} ({self.crank_rpm:,.0f} rpm): " + "; ".join(str(load) for load in self.loads) + "."
 
 
+@dataclass(frozen=True, slots=True)
+class BeltDuty:
+    """What one turn and one run ask of the belt.
+
+    Parameters
+    ----------
+    idlers : tuple of (name, face, side, teeth in mesh or None)
+        The idlers.
+    forward, backward : int
+        Bends a turn of the belt, teeth inwards and outwards.
+    tightest_m, tightest : float, str
+        Smallest pitch radius it bends around, and where.
+    tip_pressure_pa : float or None
+        Greatest pressure on the tips of the teeth under a smooth idler inside the loop, None without one.
+    turns : float
+        Turns of the belt in one run, idling included.
+    meshes, rubs : float
+        Meetings of one tooth in one run with toothed pulleys, by mesh, and with smooth ones.
+    """
+
+    idlers: tuple[tuple[str, str, str, float | None], ...]
+    forward: int
+    backward: int
+    tightest_m: float
+    tightest: str
+    tip_pressure_pa: float | None
+    turns: float
+    meshes: float
+    rubs: float
+
+    def __str__(self) -> str:
+        said = []
+        for name, face, side, teeth in self.idlers:
+            mesh = "no teeth" if teeth is None else f"{teeth:.1f} teeth"
+            said.append(f"The {name}, {face} and {side} the loop, has {mesh} in mesh.")
+        said.append(
+            f"Each turn bends the belt {self.forward} times forward and {self.backward} backward, tightest around "
+            f"{self.tightest} ({self.tightest_m * 2e3:.1f} mm)."
+        )
+        if self.tip_pressure_pa is not None:
+            said.append(f"The smooth idler presses on the tips of the teeth with {self.tip_pressure_pa / 1e6:.2f} MPa.")
+        said.append(
+            f"In one run the belt turns {self.turns:,.0f} times; each tooth meets a toothed pulley {self.meshes:,.0f} "
+            f"times and a smooth one {self.rubs:,.0f} times."
+        )
+        return " ".join(said)
+
+
 def states(layout: Layout, path: BeltPath, growth_n: float) -> tuple[State, State, State]:
     """Tensions and loads at rest (cold), at idle and at full load (hot).
 
@@ -88,6 +147,61 @@ def states(layout: Layout, path: BeltPath, growth_n: float) -> tuple[State, Stat
     )
 
 
+def tip_pressure(resultant_n: float, wrap_rad: float, face_radius_m: float, width_m: float, share: float) -> float:
+    """Pressure on the tips of the teeth under a smooth pulley, in Pa.
+
+    Parameters
+    ----------
+    resultant_n : float
+        Pull of the belt on the pulley.
+    wrap_rad, face_radius_m, width_m : float
+        Wrap, radius of the face and width of the belt.
+    share : float
+        Share of the belt's length that touches (tip / pitch).
+
+    Raises
+    ------
+    ValueError
+        If the belt does not wrap the pulley, or a size is not above 0.
+    """
+    if not (wrap_rad > 0 and face_radius_m > 0 and width_m > 0 and 0 < share <= 1):
+        raise ValueError("Pressure needs a wrap, a radius and a width above 0, and a share of touching belt up to 1.")
+    return resultant_n / (2 * face_radius_m * sin(wrap_rad / 2) * width_m * share)
+
+
+def belt_duty(layout: Layout, path: BeltPath, hardest: State) -> BeltDuty:
+    """Count what one turn and one run ask of the belt; `hardest` is the state in which the idler is pulled hardest."""
+    engine, pulleys = layout.engine, layout.pulleys
+    way = belt_speed(layout, engine.crank_rpm) * engine.full_load_s
+    way += belt_speed(layout, engine.idle_rpm) * engine.idle_time_s
+    turns = way / path.length_m
+    meshing = sum(_meshes(pulley) for pulley in pulleys)
+    inside = sum(pulley.side == "inside" for pulley in pulleys)
+    tightest = min(range(len(pulleys)), key=lambda i: path.arcs[i].radius_m)
+    pressures = [
+        tip_pressure(
+            hardest.load(i).force_n,
+            path.arcs[i].wrap_rad,
+            pulley.body_radius(layout.belt),
+            layout.belt.width_m,
+            layout.belt.land_share,
+        )
+        for i, pulley in enumerate(pulleys)
+        if pulley.face == "smooth" and pulley.side == "inside" and path.arcs[i].wrap_rad > 0
+    ]
+    return BeltDuty(
+        tuple((p.name, p.face, p.side, path.arcs[i].teeth_in_mesh) for i, p in enumerate(pulleys) if p.role == "idler"),
+        inside,
+        len(pulleys) - inside,
+        path.arcs[tightest].radius_m,
+        pulleys[tightest].name,
+        max(pressures, default=None),
+        turns,
+        turns * meshing,
+        turns * (len(pulleys) - meshing),
+    )
+
+
 def _span_tensions(layout: Layout, tight_n: float, slack_n: float) -> tuple[float, ...]:
     """Return each span's tension: slack from the crank to the blower, tight from the blower to the crank."""
     count, crank, blower = len(layout.pulleys), layout.place("crank"), layout.place("blower")
@@ -104,3 +218,7 @@ def _loads(layout: Layout, path: BeltPath, span_n: tuple[float, ...]) -> tuple[P
         up = after * sin(leaving) - before * sin(arriving)
         loads.append(PulleyLoad(pulley.name, across, up, before, after))
     return tuple(loads)
+
+
+def _meshes(pulley: Pulley) -> bool:
+    return pulley.face == "toothed" and pulley.side == "inside"

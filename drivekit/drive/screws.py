@@ -1,45 +1,179 @@
-"""What flats on the screws do to height and tilt, and which move to make next.
+"""Screws: which thread, how far a turn and a flat move it, what two of them lift and tilt, which move comes next.
 
-A screw turned by f flats (sixths of a turn) from its first touch moves f P / 6; a link with a right-hand and a
-left-hand end moves twice that. Two screws a distance D apart, at heights h1 and h2, lift what stands on them by
-(h1 + h2) / 2 midway between and tilt it by atan((h1 - h2) / D). All of it is plain geometry of rigid parts: what the
-parts give under load comes on top. A screw that stands short of its first touch is loose, and no move may end there.
-Spacers and shims are in ``shims``.
+One turn of a single-start screw moves it one pitch P; a flat is a sixth of a turn, so P / 6; a link with a right-hand
+and a left-hand end moves twice that. The tensile stress area is that of a circle midway between the pitch diameter and
+the root: pi / 4 (d - .9743 P)^2 for inch threads (ASME B1.1), pi / 4 (d - .9382 P)^2 for metric ones (ISO 898-1).
+
+Two screws a distance D apart, at heights h1 and h2, lift what stands on them by (h1 + h2) / 2 midway between and tilt
+it by atan((h1 - h2) / D). All of it is plain geometry of rigid parts: what the parts give under load comes on top. A
+screw that stands short of its first touch is loose, and no move may end there.
+
+Tables: inch diameters and threads per inch from ASME B1.1 (UNC, UNF); metric diameters and pitches from ISO 261, the
+coarse pitch first. Both were read against public tables; the printed standards decide.
 """
 
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
-from typing import Literal
+from fractions import Fraction
+from typing import get_args
 
-from drivekit.drive.amounts import an_amount, flats_words, length_words, positive
-from drivekit.drive.threads import FLATS_IN_A_TURN, Thread
+from drivekit.drive.amounts import INCH_M, finite, flats_words, length_words, positive
+from drivekit.drive.layout import Ends
 
 __all__ = [
-    "Height",
+    "FLATS_IN_A_TURN",
+    "INCH_THREADS",
+    "METRIC_PITCHES_MM",
     "LiftAndTilt",
     "Move",
-    "Settings",
+    "ScrewHeight",
     "Step",
+    "Thread",
     "flats_for_height",
     "flats_for_lift_and_tilt",
     "height",
     "lift_and_tilt",
     "next_move",
     "split_move",
+    "thread",
 ]
 
-Ends = Literal["one-hand", "left-right"]
 Names = tuple[str, str]
+
+FLATS_IN_A_TURN = 6
+
+INCH_THREADS: dict[str, tuple[int, int]] = {
+    "1/4": (20, 28),
+    "5/16": (18, 24),
+    "3/8": (16, 24),
+    "7/16": (14, 20),
+    "1/2": (13, 20),
+    "9/16": (12, 18),
+    "5/8": (11, 18),
+    "3/4": (10, 16),
+}
+"""Nominal diameter in inches to threads per inch, coarse (UNC) then fine (UNF): ASME B1.1."""
+
+METRIC_PITCHES_MM: dict[int, tuple[float, ...]] = {
+    4: (0.7, 0.5),
+    5: (0.8, 0.5),
+    6: (1.0, 0.75),
+    8: (1.25, 1.0, 0.75),
+    10: (1.5, 1.25, 1.0, 0.75),
+    12: (1.75, 1.5, 1.25, 1.0),
+    14: (2.0, 1.5, 1.25, 1.0),
+    16: (2.0, 1.5, 1.0),
+    18: (2.5, 2.0, 1.5, 1.0),
+    20: (2.5, 2.0, 1.5, 1.0),
+    22: (2.5, 2.0, 1.5, 1.0),
+    24: (3.0, 2.0, 1.5, 1.0),
+}
+"""Nominal diameter to pitches, the coarse one first, then the fine ones: ISO 261."""
 
 _SETS = "it sets the height"
 _TOUCHES = "stop at touch, then count"
 _CLEARS = "clear of the part, for this move only"
+_INCH = re.compile(r"(\d+/\d+)\s*(?:in)?\s*-\s*(\d+)\s*(?:unc|unf)?", re.IGNORECASE)
+_METRIC = re.compile(r"m\s*(\d+)(?:\s*x\s*(\d*\.?\d+))?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
-class Height:
+class Thread:
+    """A screw thread: its name, its nominal diameter and how far one turn moves it.
+
+    Parameters
+    ----------
+    name : str
+        As the trade writes it: ``3/8-24 UNF``, ``M10x1.25``.
+    diameter_m, pitch_m : float
+        Nominal (major) diameter and pitch.
+    metric : bool
+        Which of the two stress areas holds.
+    """
+
+    name: str
+    diameter_m: float
+    pitch_m: float
+    metric: bool
+
+    @property
+    def flat_m(self) -> float:
+        """Travel of one flat, a sixth of a turn."""
+        return self.pitch_m / FLATS_IN_A_TURN
+
+    @property
+    def pitch_diameter_m(self) -> float:
+        """Basic pitch diameter, d - .649519 P (both systems share the 60 degree profile of ISO 68-1)."""
+        return self.diameter_m - 3 * math.sqrt(3) / 8 * self.pitch_m
+
+    @property
+    def stress_area_m2(self) -> float:
+        """Tensile stress area: ASME B1.1 for inch threads, ISO 898-1 for metric ones."""
+        shrink = 0.9382 if self.metric else 0.9743
+        return math.pi / 4 * (self.diameter_m - shrink * self.pitch_m) ** 2
+
+    def __str__(self) -> str:
+        return (
+            f"{self.name}: one turn moves {self.pitch_m * 1e3:.3f} mm ({self.pitch_m / INCH_M:.5f} in), "
+            f"one flat {self.flat_m * 1e3:.4f} mm ({self.flat_m / INCH_M:.5f} in)."
+        )
+
+
+def thread(name: str) -> Thread:
+    """Read a thread from the way the trade writes it.
+
+    Parameters
+    ----------
+    name : str
+        ``3/8-24``, ``3/8-24 UNF``, ``M10x1.25``; ``M10`` alone means the coarse pitch, as in ISO 261.
+
+    Raises
+    ------
+    ValueError
+        If the name is no thread, or no thread of the tables; the sentence lists what that diameter can have.
+
+    References
+    ----------
+    ASME B1.1, *Unified Inch Screw Threads*; ISO 261, *ISO general purpose metric screw threads: general plan*.
+    """
+    text = name.strip()
+    if match := _INCH.fullmatch(text):
+        return _inch_thread(text, match[1], int(match[2]))
+    if match := _METRIC.fullmatch(text):
+        return _metric_thread(text, int(match[1]), None if match[2] is None else float(match[2]))
+    raise ValueError(f'"{name}" is no thread; write it like 3/8-24 (UNC or UNF) or M10x1.25.')
+
+
+def _inch_thread(text: str, size: str, threads_per_inch: int) -> Thread:
+    if size not in INCH_THREADS:
+        raise ValueError(f'"{text}": no {size} in screw is in the table; there are {", ".join(INCH_THREADS)} in.')
+    coarse, fine = INCH_THREADS[size]
+    series = {coarse: "UNC", fine: "UNF"}.get(threads_per_inch)
+    if series is None:
+        raise ValueError(f'"{text}": a {size} in screw has {coarse} (UNC) or {fine} (UNF) threads per inch.')
+    if text[-3:].upper() in ("UNC", "UNF") and text[-3:].upper() != series:
+        raise ValueError(f'"{text}": {threads_per_inch} threads per inch on {size} in is {series}.')
+    diameter_m = float(Fraction(size)) * INCH_M
+    return Thread(f"{size}-{threads_per_inch} {series}", diameter_m, INCH_M / threads_per_inch, metric=False)
+
+
+def _metric_thread(text: str, diameter_mm: int, pitch_mm: float | None) -> Thread:
+    if diameter_mm not in METRIC_PITCHES_MM:
+        sizes = ", ".join(f"M{size}" for size in METRIC_PITCHES_MM)
+        raise ValueError(f'"{text}": M{diameter_mm} is not in the table; there are {sizes}.')
+    pitches = METRIC_PITCHES_MM[diameter_mm]
+    pitch = pitches[0] if pitch_mm is None else pitch_mm
+    if pitch not in pitches:
+        listed = ", ".join(f"{one:g}" for one in pitches)
+        raise ValueError(f'"{text}": an M{diameter_mm} screw has a pitch of {listed} mm (the first is the coarse one).')
+    return Thread(f"M{diameter_mm}x{pitch:g}", diameter_mm * 1e-3, pitch * 1e-3, metric=True)
+
+
+@dataclass(frozen=True, slots=True)
+class ScrewHeight:
     """How far a screw has moved from its first touch."""
 
     flats: float
@@ -54,7 +188,7 @@ class Height:
         return f"{flats_words(self.flats)} ({self.turns:.2f} turns) from first touch: {length_words(self.height_m)}."
 
 
-def height(screw: Thread, flats: float, *, ends: Ends = "one-hand") -> Height:
+def height(screw: Thread, flats: float, *, ends: Ends = "one-hand") -> ScrewHeight:
     """Height from flats: f P / 6, twice that for a link threaded right and left at its two ends.
 
     Raises
@@ -62,10 +196,10 @@ def height(screw: Thread, flats: float, *, ends: Ends = "one-hand") -> Height:
     ValueError
         If ``flats`` is no number.
     """
-    return Height(an_amount(flats, "the flats"), flats * _flat_m(screw, ends))
+    return ScrewHeight(finite(flats, "the flats"), flats * _flat_m(screw, ends))
 
 
-def flats_for_height(screw: Thread, height_m: float, *, ends: Ends = "one-hand") -> Height:
+def flats_for_height(screw: Thread, height_m: float, *, ends: Ends = "one-hand") -> ScrewHeight:
     """Flats (not rounded) that give a height: the inverse of `height`.
 
     Raises
@@ -73,7 +207,7 @@ def flats_for_height(screw: Thread, height_m: float, *, ends: Ends = "one-hand")
     ValueError
         If ``height_m`` is no number.
     """
-    return Height(an_amount(height_m, "the height") / _flat_m(screw, ends), height_m)
+    return ScrewHeight(finite(height_m, "the height") / _flat_m(screw, ends), height_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,18 +221,12 @@ class LiftAndTilt:
 
     def __str__(self) -> str:
         first, second = self.names
-        if self.tilt_rad:
-            lean = f"{abs(math.degrees(self.tilt_rad)):.3f} degrees higher at the {self._higher}"
-        else:
-            lean = "level"
+        higher = first if self.tilt_rad > 0 else second
+        lean = f"{abs(math.degrees(self.tilt_rad)):.3f} degrees higher at the {higher}" if self.tilt_rad else "level"
         return (
             f"{first} {flats_words(self.flats[0])}, {second} {flats_words(self.flats[1])}: "
             f"lifted {length_words(self.lift_m)} midway, {lean}."
         )
-
-    @property
-    def _higher(self) -> str:
-        return self.names[0] if self.tilt_rad > 0 else self.names[1]
 
 
 def lift_and_tilt(
@@ -122,27 +250,20 @@ def lift_and_tilt(
     ValueError
         If the distance is not positive.
     """
-    first, second = (an_amount(one, "the flats") * screw.flat_m for one in flats)
+    first, second = (finite(one, "the flats") * screw.flat_m for one in flats)
     tilt_rad = math.atan2(first - second, positive(apart_m, "the distance between the screws"))
     return LiftAndTilt(names, flats, (first + second) / 2, tilt_rad)
 
 
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """Flats for a wanted lift and tilt: exact, in whole flats, and what the whole flats really give."""
-
-    exact: tuple[float, float]
-    whole: tuple[int, int]
-    given: LiftAndTilt
-
-    def __str__(self) -> str:
-        return f"In whole flats: {self.given}"
-
-
 def flats_for_lift_and_tilt(
     screw: Thread, lift_m: float, tilt_rad: float, apart_m: float, *, names: Names = ("left", "right")
-) -> Settings:
+) -> tuple[tuple[float, float], LiftAndTilt]:
     """Flats of two jack screws for a lift and a tilt: the inverse of `lift_and_tilt`.
+
+    Returns
+    -------
+    tuple of (float, float) and LiftAndTilt
+        The exact flats, and the nearest whole ones with what these really give.
 
     Raises
     ------
@@ -153,7 +274,7 @@ def flats_for_lift_and_tilt(
     exact = ((lift_m + half_m) / screw.flat_m, (lift_m - half_m) / screw.flat_m)
     whole = (round(exact[0]), round(exact[1]))
     _refuse_loose(names, whole)
-    return Settings(exact, whole, lift_and_tilt(screw, whole, apart_m, names=names))
+    return exact, lift_and_tilt(screw, whole, apart_m, names=names)
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,7 +386,7 @@ def split_move(last: tuple[int, int], net_change: int, *, names: Names = ("front
 
 
 def _flat_m(screw: Thread, ends: Ends) -> float:
-    if ends not in ("one-hand", "left-right"):
+    if ends not in get_args(Ends):
         raise ValueError(f'"{ends}" says nothing of the ends of a screw; write one-hand or left-right.')
     return screw.flat_m * (2 if ends == "left-right" else 1)
 

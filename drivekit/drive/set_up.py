@@ -1,42 +1,44 @@
 """The whole set-up of a drive, computed once: what a person reads before going to the engine.
 
-`set_up` seats the idler for the layout's belt and tension, then asks every other module in turn. What is worth a second
-look is for `second_look.py` to say.
+`set_up` seats the idler for the layout's belt and tension, then asks every other module in turn. What needs a second
+look is said with it: limits of belt, bearing and bolt are the makers' and come from the drive file; six teeth in mesh
+on a pulley that carries power, and a tenth of the slide kept for the belt to settle, are common practice, no source.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from html import escape
 from math import atan2, cos, sin
 
 from drivekit.cautions import CAUTIONS
 from drivekit.drive.amounts import POUND_N, force_words
-from drivekit.drive.bearing import BearingCheck, bearing_check
 from drivekit.drive.clamp import Grip, grip, preload
-from drivekit.drive.fitting import Fit, fit, fitting_belts
-from drivekit.drive.frequency import SpanTension, frequency_of, tension_from_frequency
-from drivekit.drive.growth import Growth, growth
+from drivekit.drive.fitting import AdjusterGain, Growth, Seat, adjuster_gain, fitting_belts, growth, seat
+from drivekit.drive.idler import BearingCheck, PinBend, bearing_check, pin_bend
 from drivekit.drive.layout import Layout
-from drivekit.drive.loads import State, states
-from drivekit.drive.meshing import BeltDuty, belt_duty
+from drivekit.drive.loads import BeltDuty, State, belt_duty, states
 from drivekit.drive.path import BeltPath, Span, belt_path
-from drivekit.drive.pin import Bend, pin_bend
-from drivekit.drive.push import AdjusterGain, PushTension, adjuster_gain, push_force, tension_from_push
-from drivekit.drive.screws import Height, height
-from drivekit.drive.second_look import second_look
-from drivekit.drive.shims import ManifoldTilt, tilt
+from drivekit.drive.screws import ScrewHeight, height, thread
 from drivekit.drive.slack import Margin, SlackPoint, TensionGuide, belt_speed, goes_slack, margin, tension_guide
-from drivekit.drive.stack import Fit as StackFit
-from drivekit.drive.stack import Part
-from drivekit.drive.stack import fit as stack_fit
-from drivekit.drive.threads import thread
+from drivekit.drive.span_tension import (
+    PushTension,
+    SpanTension,
+    frequency_of,
+    push_force,
+    tension_from_frequency,
+    tension_from_push,
+)
+from drivekit.drive.stack import ManifoldTilt, StackFit, stack_fit, tilt
 
 __all__ = ["SetUp", "SpanReading", "set_up"]
 
 RECKONED_N = 3000 * POUND_N
 # a sag of a 64th of the span: common practice, no source
 PUSH_SHARE = 1 / 64
+LEAST_IN_MESH = 6.0
+LEAST_LEFT = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +67,9 @@ class SetUp:
     ----------
     layout : Layout
         The drive with its idler where the belt seats it (travel 0 is there).
-    seat : Fit or None
+    seat : Seat or None
         Where that is; None for a drive without a slide.
-    belts : tuple of Fit
+    belts : tuple of Seat
         Every belt in whole teeth that the slide takes.
     path, growth, slack, margin, guide, duty : as their modules say
     states : (State, State, State)
@@ -80,8 +82,8 @@ class SetUp:
     """
 
     layout: Layout
-    seat: Fit | None
-    belts: tuple[Fit, ...]
+    seat: Seat | None
+    belts: tuple[Seat, ...]
     path: BeltPath
     growth: Growth
     states: tuple[State, State, State]
@@ -91,9 +93,9 @@ class SetUp:
     reading: SpanReading
     duty: BeltDuty
     gain: AdjusterGain | None
-    bend: Bend | None
+    bend: PinBend | None
     bearing: BearingCheck | None
-    jack_flat: Height | None
+    jack_flat: ScrewHeight | None
     tilt: ManifoldTilt | None
     stack: StackFit | None
     grip: Grip | None
@@ -102,7 +104,7 @@ class SetUp:
     @property
     def warnings(self) -> tuple[str, ...]:
         """What needs a second look, a sentence each."""
-        return second_look(self)
+        return (*_tension_looks(self), *_path_looks(self), *_idler_looks(self))
 
     @property
     def snout(self) -> str:
@@ -185,47 +187,47 @@ def set_up(
     ValueError
         If the idler's support is not described well enough; one sentence.
     """
-    set_n, seat = layout.tension.set_n, None
-    belts: tuple[Fit, ...] = ()
+    set_n, seated = layout.tension.set_n, None
+    belts: tuple[Seat, ...] = ()
     if layout.sliding is not None:
         belts = fitting_belts(layout, tension_n=set_n)
-        # a belt that is none of these is refused by `fit`, with the reason
-        own = next((belt for belt in belts if belt.teeth == layout.belt.teeth), None)
-        seat = own or fit(layout, tension_n=set_n)
-        layout = layout.at_travel(seat.travel_m)
+        # a belt that is none of these is refused by `seat`, with the reason
+        seated = next((belt for belt in belts if belt.teeth == layout.belt.teeth), None) or seat(
+            layout, tension_n=set_n
+        )
+        layout = layout.at_travel(seated.travel_m)
     path, hot = belt_path(layout), growth(layout)
     three = states(layout, path, hot.tension_n[1])
-    idler = _idler(layout)
+    # the idler's section describes the one on the slide, or else the first
+    idlers = [i for i, pulley in enumerate(layout.pulleys) if pulley.role == "idler"]
+    idler = layout.sliding if layout.sliding is not None else next(iter(idlers), None)
     hardest = three[0] if idler is None else max(three, key=lambda state: state.load(idler).force_n)
+    bend, bearing = (None, None) if idler is None else _pulled(layout, path, hardest, idler)
     clamped, refused = (None, "") if idler is None else _grip(layout, hardest, idler)
+    screws, bracket, gain = layout.jack_screws, layout.bracket, layout.adjusters is not None and seated is not None
     return SetUp(
-        layout,
-        seat,
-        belts,
-        path,
-        hot,
-        three,
-        goes_slack(layout, hot.tension_n[1]),
-        margin(layout, hot.tension_n),
-        tension_guide(layout, hot.tension_n, best_n=best_n, best_low_n=best_low_n, best_high_n=best_high_n),
-        _reading(layout, path),
-        belt_duty(layout, path, hardest),
-        None if layout.adjusters is None or layout.sliding is None else adjuster_gain(layout),
-        None if idler is None else _bend(layout, path, hardest, idler),
-        None if idler is None else _bearing(layout, path, hardest, idler),
-        _jack_flat(layout),
-        None if layout.manifold is None else tilt(layout.manifold.shim_m, layout.manifold.base_m),
-        _stack(layout),
-        clamped,
-        refused,
+        layout=layout,
+        seat=seated,
+        belts=belts,
+        path=path,
+        growth=hot,
+        states=three,
+        slack=goes_slack(layout, hot.tension_n[1]),
+        margin=margin(layout, hot.tension_n),
+        guide=tension_guide(layout, hot.tension_n, best_n=best_n, best_low_n=best_low_n, best_high_n=best_high_n),
+        reading=_reading(layout, path),
+        duty=belt_duty(layout, path, hardest),
+        gain=adjuster_gain(layout) if gain else None,
+        bend=bend,
+        bearing=bearing,
+        jack_flat=None if screws is None else height(thread(screws.thread), 1, ends=screws.ends),
+        tilt=None if layout.manifold is None else tilt(layout.manifold.shim_m, layout.manifold.base_m),
+        stack=stack_fit(bracket.gap_m, layout.stack, gap_tolerance_m=bracket.gap_tolerance_m)
+        if bracket is not None and layout.stack
+        else None,
+        grip=clamped,
+        grip_refused=refused,
     )
-
-
-def _idler(layout: Layout) -> int | None:
-    """Return the idler that the idler's section describes: the one on the slide, or else the first."""
-    if layout.sliding is not None:
-        return layout.sliding
-    return next((i for i, pulley in enumerate(layout.pulleys) if pulley.role == "idler"), None)
 
 
 def _reading(layout: Layout, path: BeltPath) -> SpanReading:
@@ -239,31 +241,17 @@ def _reading(layout: Layout, path: BeltPath) -> SpanReading:
     return SpanReading(span, note, push)
 
 
-def _bend(layout: Layout, path: BeltPath, hardest: State, idler: int) -> Bend | None:
+def _pulled(layout: Layout, path: BeltPath, hardest: State, idler: int) -> tuple[PinBend | None, BearingCheck | None]:
+    """Return what the hardest pull does to the idler's pin and bearings."""
     if layout.idler is None:
-        return None
+        return None, None
     load = hardest.load(idler)
-    against = atan2(-load.y_n, -load.x_n)
-    return pin_bend(layout.idler, load.force_n, layout.belt.width_m, path.length_per_move(idler, against))
-
-
-def _bearing(layout: Layout, path: BeltPath, hardest: State, idler: int) -> BearingCheck | None:
-    if layout.idler is None:
-        return None
+    gain = path.length_per_move(idler, atan2(-load.y_n, -load.x_n))
     fastest = belt_speed(layout, layout.engine.crank_rpm)
-    return bearing_check(layout.idler, path.arcs[idler].radius_m, hardest.load(idler).force_n, fastest)
-
-
-def _jack_flat(layout: Layout) -> Height | None:
-    screws = layout.jack_screws
-    return None if screws is None else height(thread(screws.thread), 1, ends=screws.ends)
-
-
-def _stack(layout: Layout) -> StackFit | None:
-    if layout.bracket is None or not layout.stack:
-        return None
-    parts = [Part(part.name, part.length_m, part.place, part.tolerance_m) for part in layout.stack]
-    return stack_fit(layout.bracket.gap_m, parts, gap_tolerance_m=layout.bracket.gap_tolerance_m)
+    return (
+        pin_bend(layout.idler, load.force_n, layout.belt.width_m, gain),
+        bearing_check(layout.idler, path.arcs[idler].radius_m, load.force_n, fastest),
+    )
 
 
 def _grip(layout: Layout, hardest: State, idler: int) -> tuple[Grip | None, str]:
@@ -278,3 +266,57 @@ def _grip(layout: Layout, hardest: State, idler: int) -> tuple[Grip | None, str]
         return grip(bolt, along, bolts=clamp.bolts, faces=clamp.faces, friction=clamp.friction), ""
     except ValueError as refusal:
         return None, str(refusal)
+
+
+def _tension_looks(found: SetUp) -> Iterator[str]:
+    layout, full = found.layout, found.states[2]
+    if full.tensions.slack_n <= 0:
+        yield "At full load the belt is slack: a tooth can jump. Set more tension or carry less power."
+    elif found.margin.low_n < 0:
+        yield "With growth and reading as far off as they may be, the belt can go slack at full load."
+    elif found.margin.low_n < found.margin.wanted_n:
+        yield (
+            f"The least slack-side tension, {force_words(found.margin.low_n)}, is under the "
+            f"{force_words(found.margin.wanted_n)} wanted."
+        )
+    if found.guide.limit_n is not None and layout.tension.set_n > found.guide.limit_n:
+        yield (
+            f"{force_words(layout.tension.set_n)} is over {force_words(found.guide.limit_n)}, the most that keeps the "
+            "tight side within the belt maker's limit."
+        )
+
+
+def _path_looks(found: SetUp) -> Iterator[str]:
+    belt, seat, slide = found.layout.belt, found.seat, found.layout.slide
+    for pulley, arc in zip(found.layout.pulleys, found.path.arcs, strict=True):
+        if pulley.role != "idler" and arc.teeth_in_mesh is not None and arc.teeth_in_mesh < LEAST_IN_MESH:
+            yield f"Only {arc.teeth_in_mesh:.1f} teeth mesh on {pulley.name}; six is common practice (no source)."
+        if belt.diameter_limit_m is not None and 2 * arc.radius_m < belt.diameter_limit_m:
+            yield (
+                f"The belt bends around {pulley.name} with {arc.radius_m * 2e3:.1f} mm of pitch diameter, under its "
+                f"maker's {belt.diameter_limit_m * 1e3:.1f} mm."
+            )
+    if seat is None:
+        wanted = belt.length_m * (1 + found.layout.tension.set_n / belt.stiffness_n)
+        strain = found.path.length_m / belt.length_m - 1
+        if abs(found.path.length_m - wanted) > 1e-4 * wanted:
+            yield (
+                f"With no slide the path of {found.path.length_m * 1e3:.2f} mm stretches a belt of {belt.teeth} teeth "
+                f"to {force_words(max(strain, 0.0) * belt.stiffness_n)}, not to the tension to set."
+            )
+    elif slide is not None and seat.left_m < LEAST_LEFT * (slide.most_m - slide.least_m):
+        yield f"Only {seat.left_m * 1e3:.1f} mm of the slide are left to tighten as the belt settles."
+
+
+def _idler_looks(found: SetUp) -> Iterator[str]:
+    bearing = found.bearing
+    if bearing is not None and bearing.safe is False and bearing.safety is not None:
+        yield f"The idler's bearings have a static safety of {bearing.safety:.1f}; {bearing.safety_wanted:g} is wanted."
+    if bearing is not None and bearing.slow_enough is False and bearing.limit_rpm is not None:
+        yield f"The idler turns at {bearing.idler_rpm:,.0f} rpm, beyond its bearings' {bearing.limit_rpm:,.0f} rpm."
+    if found.stack is not None and found.stack.verdict != "has play":
+        yield f"The idler's stack {found.stack.verdict} in its bracket."
+    if found.grip_refused:
+        yield found.grip_refused
+    elif found.grip is not None and not found.grip.holds:
+        yield "The clamp does not hold the idler at the least grip its bolts may have."

@@ -1,13 +1,16 @@
-"""Whether the idler's stack fits its bracket: play or bind, shim or cut, even or not, and what forcing it does.
+"""Whether the idler's stack fits its bracket, which spacers cock the idler by how much, which shim tips the manifold.
 
 Clearance c = gap - sum of the parts. Worst case: the tolerances add, t = sum t_i. Statistical: they add in quadrature,
 t = sqrt(sum t_i^2), under the usual reading that every part is normal about its drawing size with t_i three standard
 deviations (so sigma_c = t / 3), and independent. Common practice in dimensioning; textbook form e.g. Shigley,
 *Mechanical Engineering Design*, the section on dimensions and tolerances (named from memory). Measured parts have no
-tolerance left: give 0, and both readings agree.
+tolerance left: give 0, and both readings agree. A stack that is too long is forced in only by spreading the bracket:
+`pried` says with what force where the bracket's stiffness was measured, `spread` computes that and the stress from the
+shape of its cheeks.
 
-A stack that is too long is forced in only by spreading the bracket: `pried` says with what force where the bracket's
-stiffness was measured, `spread` computes that and the stress from the shape of its cheeks.
+Two ends of the idler a distance D apart, standing out by s1 (front) and s2 (rear), cock its axis by
+atan((s1 - s2) / D). A rigid base of length B on its far edge and on a shim t at the other end tips by asin(t / B).
+Geometry of rigid parts; the spacers on hand are tried pair by pair, so the pair given is the best there is.
 """
 
 from __future__ import annotations
@@ -15,31 +18,36 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from itertools import permutations
 
-from drivekit.drive.amounts import force_words, length_words, positive
+from drivekit.drive.amounts import INCH_M, finite, force_words, length_words, positive
+from drivekit.drive.layout import Spacer, StackPart
 
-__all__ = ["Cheek", "Fit", "Part", "Pried", "Spread", "fit", "pried", "spread"]
+__all__ = [
+    "Cheek",
+    "Cocking",
+    "ManifoldTilt",
+    "Spread",
+    "StackFit",
+    "best_spacers",
+    "cocking",
+    "difference_m",
+    "pried",
+    "shim",
+    "spread",
+    "stack_fit",
+    "tilt",
+]
 
-Place = Literal["front", "idler", "rear"]
 _PLACES = ("front", "idler", "rear")
 _SIGMAS = 3.0
 # Lengths nearer than a tenth of a micron are the same: no micrometer tells them apart, only rounding does.
 _SAME_M = 1e-7
+_STEEPEST_RAD = math.pi / 4
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
-    """One part of the stack: its length, its tolerance either way, and where it stands."""
-
-    name: str
-    length_m: float
-    place: Place
-    tolerance_m: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Fit:
+class StackFit:
     """How a stack stands in its bracket.
 
     Parameters
@@ -106,14 +114,16 @@ def _chance_words(chance: float) -> str:
     return "a chance above 99.9 %" if chance > 0.9995 else f"a chance of {100 * chance:.1f} %"
 
 
-def fit(gap_m: float, parts: Sequence[Part], *, gap_tolerance_m: float = 0.0, wanted_m: float = 0.0) -> Fit:
+def stack_fit(
+    gap_m: float, parts: Sequence[StackPart], *, gap_tolerance_m: float = 0.0, wanted_m: float = 0.0
+) -> StackFit:
     """Compare the bracket's gap with the stack on the idler's pin.
 
     Parameters
     ----------
     gap_m : float
         Inside width of the bracket.
-    parts : sequence of Part
+    parts : sequence of StackPart
         Everything on the pin between the two cheeks.
     gap_tolerance_m : float
         Tolerance of the gap either way.
@@ -142,7 +152,7 @@ def fit(gap_m: float, parts: Sequence[Part], *, gap_tolerance_m: float = 0.0, wa
     bind = math.erfc(_SIGMAS * clearance / likely / math.sqrt(2)) / 2 if likely > 0 else sure
     length = {place: math.fsum(part.length_m for part in parts if part.place == place) for place in ("front", "rear")}
     missing = clearance - wanted_m
-    return Fit(
+    return StackFit(
         clearance_m=clearance,
         wanted_m=wanted_m,
         worst_m=(clearance - worst, clearance + worst),
@@ -154,32 +164,16 @@ def fit(gap_m: float, parts: Sequence[Part], *, gap_tolerance_m: float = 0.0, wa
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Pried:
-    """The force with which an over-long stack pries a bracket of known stiffness, lost to the clamp."""
-
-    over_m: float
-    stiffness_n_per_m: float
-
-    @property
-    def force_n(self) -> float:
-        """Hooke: stiffness times excess."""
-        return self.stiffness_n_per_m * self.over_m
-
-    def __str__(self) -> str:
-        return f"A stack {length_words(self.over_m)} too long pries the bracket with {force_words(self.force_n)}."
-
-
-def pried(over_m: float, stiffness_n_per_m: float) -> Pried:
-    """Force of an over-long stack from the measured stiffness of the bracket across its gap; elastic.
+def pried(over_m: float, stiffness_n_per_m: float) -> str:
+    """Say with what force an over-long stack pries a bracket of known stiffness across its gap: their product (Hooke).
 
     Raises
     ------
     ValueError
         If the stack is not too long, or the stiffness is not positive.
     """
-    over = positive(over_m, "the excess of the stack")
-    return Pried(over, positive(stiffness_n_per_m, "the stiffness of the bracket"))
+    force = positive(stiffness_n_per_m, "the stiffness of the bracket") * positive(over_m, "the excess of the stack")
+    return f"A stack {length_words(over_m)} too long pries the bracket with {force_words(force)}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,3 +256,129 @@ def spread(over_m: float, front: Cheek, rear: Cheek) -> Spread:
         3 * cheek.modulus_pa * cheek.thick_m * d / (2 * cheek.free_m**2) for d, cheek in zip(moved, cheeks, strict=True)
     ]
     return Spread(over, force, moved, sum(slopes), (root[0], root[1]))
+
+
+@dataclass(frozen=True, slots=True)
+class Cocking:
+    """How far the idler's axis is cocked by a difference between its two ends (front further out is positive).
+
+    ``front`` and ``rear`` name the spacers when the difference comes from a pair on hand.
+    """
+
+    difference_m: float
+    angle_rad: float
+    front: str = ""
+    rear: str = ""
+
+    def __str__(self) -> str:
+        pair = f"Spacer {self.front} at the front and {self.rear} at the rear: " if self.front else ""
+        if not self.difference_m:
+            return f"{pair}the idler stands square."
+        end = "front" if self.difference_m > 0 else "rear"
+        return (
+            f"{pair}the {end} stands {length_words(abs(self.difference_m))} further out, "
+            f"which cocks the idler {abs(math.degrees(self.angle_rad)):.3f} degrees."
+        )
+
+
+def cocking(front_m: float, rear_m: float, apart_m: float) -> Cocking:
+    """Cocking angle from how far the two ends of the idler stand out: atan((front - rear) / apart).
+
+    Parameters
+    ----------
+    front_m, rear_m : float
+        Spacer thickness, or adjuster height, at either end.
+    apart_m : float
+        Distance between the two ends.
+
+    Raises
+    ------
+    ValueError
+        If the distance is not positive.
+    """
+    difference = finite(front_m, "the front end") - finite(rear_m, "the rear end")
+    return Cocking(difference, math.atan2(difference, positive(apart_m, "the distance between the idler's ends")))
+
+
+def difference_m(angle_rad: float, apart_m: float) -> float:
+    """Difference front less rear that cocks the idler by an angle: the inverse of `cocking`.
+
+    Raises
+    ------
+    ValueError
+        If the angle is 45 degrees or more.
+    """
+    if not abs(angle_rad) < _STEEPEST_RAD:
+        raise ValueError(f"No idler is cocked by {math.degrees(angle_rad):g} degrees; give an angle below 45.")
+    return positive(apart_m, "the distance between the idler's ends") * math.tan(angle_rad)
+
+
+def best_spacers(on_hand: Sequence[Spacer], angle_rad: float, apart_m: float) -> Cocking:
+    """Choose the pair of spacers on hand that comes nearest to a cocking angle.
+
+    Every ordered pair is tried; of pairs equally near, the thinner one is taken, then the one listed first.
+
+    Raises
+    ------
+    ValueError
+        If fewer than two spacers are on hand, or a thickness is negative.
+    """
+    if len(on_hand) < 2:
+        raise ValueError(f"A pair needs two spacers, and there is {len(on_hand) or 'none'} on hand.")
+    for spacer in on_hand:
+        if not spacer.length_m >= 0:
+            raise ValueError(f"Spacer {spacer.number} is {spacer.length_m * 1e3:g} mm thick; none is less than 0.")
+    wanted = difference_m(angle_rad, apart_m)
+
+    def miss(pair: tuple[Spacer, Spacer]) -> tuple[float, float]:
+        front, rear = (one.length_m for one in pair)
+        # Rounded to a nanometre: pairs that are equally near on paper must not be told apart by the last bit.
+        return round(abs(front - rear - wanted), 9), round(front + rear, 9)
+
+    front, rear = min(permutations(on_hand, 2), key=miss)
+    given = cocking(front.length_m, rear.length_m, apart_m)
+    return Cocking(given.difference_m, given.angle_rad, str(front.number), str(rear.number))
+
+
+@dataclass(frozen=True, slots=True)
+class ManifoldTilt:
+    """A shim under one end of the manifold's base, and the tilt it gives."""
+
+    shim_m: float
+    base_m: float
+    tilt_rad: float
+
+    def __str__(self) -> str:
+        return (
+            f"A shim of {length_words(self.shim_m)} under one end of a base of {self.base_m * 1e3:.1f} mm "
+            f"({self.base_m / INCH_M:.2f} in) tips it {math.degrees(self.tilt_rad):.3f} degrees."
+        )
+
+
+def tilt(shim_m: float, base_m: float) -> ManifoldTilt:
+    """Tilt of a rigid base that stands on its far edge and on a shim at the other end: asin(shim / base).
+
+    Practice knows .4 degree from .085 to .089 in, which is a base of 12.2 to 12.7 in (common practice, no source).
+
+    Raises
+    ------
+    ValueError
+        If the base is not positive, or the shim is not thinner than the base is long.
+    """
+    base = positive(base_m, "the length of the base")
+    if not 0 <= shim_m < base:
+        raise ValueError(f"A shim of {shim_m * 1e3:g} mm does not fit under a base of {base * 1e3:g} mm.")
+    return ManifoldTilt(shim_m, base, math.asin(shim_m / base))
+
+
+def shim(tilt_rad: float, base_m: float) -> ManifoldTilt:
+    """Shim for a tilt: the inverse of `tilt`.
+
+    Raises
+    ------
+    ValueError
+        If the tilt is below 0, or 45 degrees or more.
+    """
+    if not 0 <= tilt_rad < _STEEPEST_RAD:
+        raise ValueError(f"No shim tips a manifold by {math.degrees(tilt_rad):g} degrees; give 0 to less than 45.")
+    return tilt(positive(base_m, "the length of the base") * math.sin(tilt_rad), base_m)

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from math import radians
 from typing import TYPE_CHECKING
 
-from drivekit.drive import clamp, frequency, push, screws, shims, stack
+from drivekit.drive import clamp, screws, span_tension, stack
 from drivekit.drive.amounts import INCH_M
+from drivekit.drive.layout import StackPart
+from drivekit.drive.screws import INCH_THREADS, METRIC_PITCHES_MM, thread
 from drivekit.drive.set_up import SetUp
-from drivekit.drive.threads import INCH_THREADS, METRIC_PITCHES_MM, thread
 from drivekit.lab.study import Words
 from drivekit.show.controls import Control, Drawing, panel
 
@@ -86,7 +87,7 @@ def _span(found: SetUp) -> Calculator:
     note, belt = found.reading.note, found.layout.belt
 
     def answer(hz: float, mm: float, g_per_m: float) -> tuple[str, ...]:
-        return (str(frequency.tension_from_frequency(hz, mm / 1e3, g_per_m / 1e3, belt.bending_n_m2)),)
+        return (str(span_tension.tension_from_frequency(hz, mm / 1e3, g_per_m / 1e3, belt.bending_n_m2)),)
 
     return Calculator(
         {
@@ -102,7 +103,7 @@ def _push(found: SetUp) -> Calculator:
     pushed, belt = found.reading.push, found.layout.belt
 
     def answer(newtons: float, mm: float, span_mm: float) -> tuple[str, ...]:
-        read = push.tension_from_push(
+        read = span_tension.tension_from_push(
             newtons, mm / 1e3, span_mm / 1e3, stiffness_n=belt.stiffness_n, belt_m=belt.length_m
         )
         return (str(read),)
@@ -157,14 +158,14 @@ def _next_move(found: SetUp) -> Calculator:
 def _spacers(found: SetUp) -> Calculator:
     own = found.layout.adjusters
     apart_mm = 90.0 if own is None or own.spacing_m is None else own.spacing_m * 1e3
-    on_hand = [shims.Spacer(str(spacer.number), spacer.length_m) for spacer in found.layout.spacers]
+    on_hand = found.layout.spacers
 
     def answer(front_mm: float, rear_mm: float, wanted_deg: float, apart_mm: float) -> tuple[str, ...]:
-        cocked = str(shims.cocking(front_mm / 1e3, rear_mm / 1e3, apart_mm / 1e3))
+        cocked = str(stack.cocking(front_mm / 1e3, rear_mm / 1e3, apart_mm / 1e3))
         said = f"These two: {cocked}" if cocked.startswith("the") else cocked
         if len(on_hand) < 2:
             return said, "The drive file lists fewer than two spacers on hand, so no pair can be chosen."
-        best = shims.best_spacers(on_hand, radians(wanted_deg), apart_mm / 1e3)
+        best = stack.best_spacers(on_hand, radians(wanted_deg), apart_mm / 1e3)
         return said, f"Nearest to what is wanted, of those on hand: {best}"
 
     return Calculator(
@@ -184,8 +185,8 @@ def _manifold(found: SetUp) -> Calculator:
     shim_in = 0.087 if own is None else own.shim_m / INCH_M
 
     def answer(base_in: float, shim_in: float, wanted_deg: float) -> tuple[str, ...]:
-        wanted = shims.shim(radians(wanted_deg), base_in * INCH_M)
-        return str(shims.tilt(shim_in * INCH_M, base_in * INCH_M)), f"For what is wanted: {wanted}"
+        wanted = stack.shim(radians(wanted_deg), base_in * INCH_M)
+        return str(stack.tilt(shim_in * INCH_M, base_in * INCH_M)), f"For what is wanted: {wanted}"
 
     return Calculator(
         {
@@ -208,12 +209,15 @@ def _stack(found: SetUp) -> Calculator:
 
     def answer(gap: float, front: float, idler: float, rear: float, tolerance: float) -> tuple[str, ...]:
         sizes = {"front": front, "idler": idler, "rear": rear}
-        parts = [stack.Part(place, mm / 1e3, place, tolerance / 1e3) for place, mm in sizes.items()]  # type: ignore[arg-type]
+        parts = [
+            StackPart(name=place, length_m=mm / 1e3, tolerance_m=tolerance / 1e3, place=place)  # type: ignore[arg-type]
+            for place, mm in sizes.items()
+        ]
         loose = 0.0 if bracket is None else bracket.gap_tolerance_m
-        fitted = stack.fit(gap / 1e3, parts, gap_tolerance_m=loose)
+        fitted = stack.stack_fit(gap / 1e3, parts, gap_tolerance_m=loose)
         if fitted.clearance_m >= 0 or bracket is None or bracket.stiffness_n_per_m is None:
             return (str(fitted),)
-        return str(fitted), str(stack.pried(-fitted.clearance_m, bracket.stiffness_n_per_m))
+        return str(fitted), stack.pried(-fitted.clearance_m, bracket.stiffness_n_per_m)
 
     return Calculator(
         {

@@ -10,9 +10,9 @@ from drivekit.cautions import CAUTIONS
 from drivekit.decide.tracking import Tracking
 from drivekit.drive import set_up as _set_up
 from drivekit.drive.amounts import force_words
+from drivekit.drive.drive_file import read_drive
 from drivekit.drive.layout import Layout, Pulley
 from drivekit.drive.path import belt_path
-from drivekit.drive.reading import read_drive
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.sheets import drive_cards
 from drivekit.lab.study import Study, Table, Words

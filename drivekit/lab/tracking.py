@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drivekit.drive.amounts import flats_words
+from drivekit.drive.entry import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leaning, reading, walk_on
 from drivekit.drive.path import BeltPath
 from drivekit.drive.screws import split_move
 from drivekit.drive.set_up import SetUp
-from drivekit.drive.tracking import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leaning, reading, walk_on
 from drivekit.lab.study import Study, Table, Words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.markup import table

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from drivekit.drive.reading import read_drive
+from drivekit.drive.drive_file import read_drive
 from drivekit.drive.set_up import SetUp, set_up
 from drivekit.lab.study import Table
 from drivekit.show.markup import table

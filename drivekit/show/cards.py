@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from drivekit.drive.amounts import POUND_N, force_words, length_words
-from drivekit.drive.threads import FLATS_IN_A_TURN
+from drivekit.drive.screws import FLATS_IN_A_TURN
 from drivekit.show import pdf
 from drivekit.show.pdf import LEFT_MM, WIDTH_MM, Blank, write
 

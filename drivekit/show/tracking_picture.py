@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from drivekit.decide.tracking import Tracking
-    from drivekit.drive.tracking import Walk
+    from drivekit.drive.entry import Walk
 
 __all__ = ["ReadingsPicture", "SignPicture", "readings_picture", "sign_picture"]
 
@@ -84,7 +84,7 @@ def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] =
     Parameters
     ----------
     walk : Walk
-        From ``drivekit.drive.tracking.walk``.
+        From ``drivekit.drive.entry.walk``.
     pulley : str
         What the pulley is called.
     unseen : tuple of str

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
+from drivekit.drive.drive_file import read_drive
 from drivekit.drive.layout import Layout
-from drivekit.drive.reading import read_drive
 
 ROOT = Path(__file__).parents[2]
 DRIVES = ROOT / "data" / "drives"

@@ -15,7 +15,7 @@ from drivekit.drive.clamp import (
     reusable_torque_n_m,
     torque_needed,
 )
-from drivekit.drive.threads import thread
+from drivekit.drive.screws import thread
 
 FOOT_POUND_N_M = POUND_N * 0.3048
 FINE = thread("3/8-24")

@@ -9,7 +9,7 @@ from html import unescape
 import pytest
 
 from drivekit.cautions import CAUTIONS
-from drivekit.drive.fitting import fit
+from drivekit.drive.fitting import seat
 from drivekit.drive.layout import Layout
 from drivekit.drive.path import Impossible
 from drivekit.drive.set_up import set_up
@@ -38,7 +38,7 @@ def test_the_html_form_says_the_same_and_escapes_what_the_file_says(worked: Layo
 
 def test_the_idler_sits_where_the_belt_fits_at_the_tension_to_set(drive: Layout) -> None:
     found = set_up(drive)
-    assert found.seat == fit(drive, tension_n=drive.tension.set_n)
+    assert found.seat == seat(drive, tension_n=drive.tension.set_n)
     assert found.path.length_m == pytest.approx(found.seat.length_m, abs=1e-9)
     assert found.seat in found.belts
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivekit.drive.amounts import POUND_N
-from drivekit.drive.growth import growth
+from drivekit.drive.fitting import growth
 from drivekit.drive.layout import Blower, Layout
 from drivekit.drive.set_up import set_up
 from drivekit.drive.slack import (

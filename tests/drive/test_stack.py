@@ -1,27 +1,35 @@
-"""The idler's stack in its bracket, and what an over-long one does to it."""
+"""The idler's stack in its bracket, spacers that cock the idler, the shim under the manifold."""
 
 import math
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivekit.drive.stack import Cheek, Part, fit, pried, spread
+from drivekit.drive.amounts import INCH_M
+from drivekit.drive.layout import Spacer, StackPart
+from drivekit.drive.stack import Cheek, best_spacers, cocking, difference_m, pried, shim, spread, stack_fit, tilt
+
+
+def part(name: str, length_m: float, place: Any, tolerance_m: float = 0.0) -> StackPart:
+    return StackPart(name=name, length_m=length_m, place=place, tolerance_m=tolerance_m)
+
 
 # An invented stack: 8 + 60.2 + 7.6 = 75.8 mm in a gap of 76 mm.
 PARTS = [
-    Part("front spacer", 8e-3, "front", 3e-5),
-    Part("idler", 60.2e-3, "idler", 4e-5),
-    Part("rear spacer", 7.6e-3, "rear"),
+    part("front spacer", 8e-3, "front", 3e-5),
+    part("idler", 60.2e-3, "idler", 4e-5),
+    part("rear spacer", 7.6e-3, "rear"),
 ]
 ALIKE = Cheek(free_m=0.1, breadth_m=0.05, thick_m=0.012, modulus_pa=200e9)
 
 
 def test_a_stack_by_hand() -> None:
     # Clearance .200; worst .03 + .04 + .12 = .19; in quadrature sqrt(.0009 + .0016 + .0144) = .13
-    stack = fit(76e-3, PARTS, gap_tolerance_m=1.2e-4, wanted_m=5e-5)
+    stack = stack_fit(76e-3, PARTS, gap_tolerance_m=1.2e-4, wanted_m=5e-5)
     assert stack.clearance_m == pytest.approx(2.0e-4, abs=1e-12)
     assert stack.worst_m == pytest.approx((1e-5, 3.9e-4), abs=1e-12)
     assert stack.likely_m == pytest.approx((7e-5, 3.3e-4), abs=1e-12)
@@ -41,7 +49,7 @@ def test_a_stack_by_hand() -> None:
 
 
 def test_a_long_stack_binds_and_is_cut() -> None:
-    stack = fit(75e-3, PARTS, gap_tolerance_m=0.0)
+    stack = stack_fit(75e-3, PARTS, gap_tolerance_m=0.0)
     assert stack.verdict == "binds"
     assert stack.cut_m == pytest.approx(8e-4, abs=1e-12)
     assert stack.chance_of_bind == pytest.approx(1.0)
@@ -49,14 +57,14 @@ def test_a_long_stack_binds_and_is_cut() -> None:
 
 
 def test_a_stack_that_may_bind_says_so() -> None:
-    stack = fit(75.85e-3, PARTS)
+    stack = stack_fit(75.85e-3, PARTS)
     assert stack.verdict == "may bind"
     assert 0 < stack.chance_of_bind < 0.01
 
 
 def test_measured_parts_have_one_answer() -> None:
-    measured = [Part("idler", 60e-3, "idler"), Part("washer", 2e-3, "front"), Part("washer", 2e-3, "rear")]
-    stack = fit(64e-3, measured)
+    measured = [part("idler", 60e-3, "idler"), part("washer", 2e-3, "front"), part("washer", 2e-3, "rear")]
+    stack = stack_fit(64e-3, measured)
     assert stack.worst_m == stack.likely_m == (stack.clearance_m, stack.clearance_m)
     assert stack.chance_of_bind == 0.0
     assert str(stack) == (
@@ -66,8 +74,8 @@ def test_measured_parts_have_one_answer() -> None:
 
 
 def test_the_chance_to_bind_is_what_drawn_stacks_do() -> None:
-    parts = [Part("a", 10e-3, "front", 9e-5), Part("b", 20e-3, "idler", 1.2e-4)]
-    stack = fit(30.05e-3, parts, gap_tolerance_m=8e-5)
+    parts = [part("a", 10e-3, "front", 9e-5), part("b", 20e-3, "idler", 1.2e-4)]
+    stack = stack_fit(30.05e-3, parts, gap_tolerance_m=8e-5)
     rng = np.random.default_rng(1)
     sizes = [part.length_m + part.tolerance_m / 3 * rng.standard_normal(200_000) for part in parts]
     gaps = 30.05e-3 + 8e-5 / 3 * rng.standard_normal(200_000)
@@ -78,15 +86,17 @@ def test_the_chance_to_bind_is_what_drawn_stacks_do() -> None:
 
 @given(st.lists(st.floats(0, 1e-3), min_size=1, max_size=6))
 def test_tolerances_in_quadrature_never_exceed_the_worst_case(tolerances: list[float]) -> None:
-    stack = fit(0.1, [Part("part", 0.01, "idler", one) for one in tolerances])
+    stack = stack_fit(0.1, [part("part", 0.01, "idler", one) for one in tolerances])
     assert stack.worst_m[0] <= stack.likely_m[0] + 1e-15
     assert stack.likely_m[1] <= stack.worst_m[1] + 1e-15
 
 
 def test_swapping_front_and_rear_mirrors_the_idler() -> None:
     swap = {"front": "rear", "rear": "front", "idler": "idler"}
-    mirrored = [Part(one.name, one.length_m, swap[one.place], one.tolerance_m) for one in PARTS]  # type: ignore[arg-type]
-    assert fit(76e-3, mirrored).towards_front_m == pytest.approx(-fit(76e-3, PARTS).towards_front_m, abs=1e-15)
+    mirrored = [part(one.name, one.length_m, swap[one.place], one.tolerance_m) for one in PARTS]
+    assert stack_fit(76e-3, mirrored).towards_front_m == pytest.approx(
+        -stack_fit(76e-3, PARTS).towards_front_m, abs=1e-15
+    )
 
 
 def test_an_overlong_stack_pries_alike_cheeks_by_hand() -> None:
@@ -123,21 +133,82 @@ def test_the_softer_cheek_gives_more() -> None:
 
 
 def test_a_measured_bracket_pries_by_its_stiffness() -> None:
-    both = 1 / (2 / ALIKE.stiffness_n_per_m)
-    assert pried(2e-4, both).force_n == pytest.approx(spread(2e-4, ALIKE, ALIKE).force_n, rel=1e-12)
-    assert str(pried(1e-4, 5e6)) == "A stack 0.100 mm (0.0039 in) too long pries the bracket with 500 N (112 lbf)."
+    # two alike cheeks of 4.32e6 N/m give as one of 2.16e6: 432 N, as `spread` has it
+    assert "pries the bracket with 432 N" in pried(2e-4, ALIKE.stiffness_n_per_m / 2)
+    assert pried(1e-4, 5e6) == "A stack 0.100 mm (0.0039 in) too long pries the bracket with 500 N (112 lbf)."
 
 
 def test_what_cannot_be_a_stack_is_refused_in_one_sentence() -> None:
     with pytest.raises(ValueError, match="The stack has no parts: list at least the idler"):
-        fit(0.076, [])
+        stack_fit(0.076, [])
     with pytest.raises(ValueError, match="The length of idler must be more than 0, not -1"):
-        fit(0.076, [Part("idler", -1.0, "idler")])
+        stack_fit(0.076, [part("idler", -1.0, "idler")])
     with pytest.raises(ValueError, match="A tolerance is less than 0"):
-        fit(0.076, [Part("idler", 0.06, "idler", -1e-5)])
+        stack_fit(0.076, [part("idler", 0.06, "idler", -1e-5)])
     with pytest.raises(ValueError, match='"top" is no place of idler'):
-        fit(0.076, [Part("idler", 0.06, "top")])  # type: ignore[arg-type]
+        stack_fit(0.076, [part("idler", 0.06, "top")])
     with pytest.raises(ValueError, match="The excess of the stack must be more than 0"):
         spread(0.0, ALIKE, ALIKE)
     with pytest.raises(ValueError, match="The thickness of the rear cheek must be more than 0"):
         spread(1e-4, ALIKE, Cheek(0.1, 0.05, 0.0, 200e9))
+
+
+# Five invented spacers, a tenth of a millimetre apart.
+SHELF = [Spacer(one, 2e-3 + one * 1e-4) for one in range(1, 6)]
+
+
+def test_a_pair_of_spacers_cocks_the_idler_by_hand() -> None:
+    # 2.3 mm front, 2.1 mm rear, 100 mm apart: atan(.002) = .11459 degrees
+    set_up = cocking(2.3e-3, 2.1e-3, 0.1)
+    assert math.degrees(set_up.angle_rad) == pytest.approx(0.114591, abs=5e-7)
+    assert str(set_up) == ("the front stands 0.200 mm (0.0079 in) further out, which cocks the idler 0.115 degrees.")
+    assert str(cocking(2e-3, 2e-3, 0.1)) == "the idler stands square."
+
+
+@given(st.floats(-0.7, 0.7), st.floats(0.01, 0.5))
+def test_cocking_leads_back_to_the_difference(angle_rad: float, apart_m: float) -> None:
+    assert cocking(difference_m(angle_rad, apart_m), 0.0, apart_m).angle_rad == pytest.approx(angle_rad, abs=1e-12)
+
+
+def test_the_best_pair_comes_from_the_spacers_on_hand() -> None:
+    # Wanted .21 mm in 100 mm: the nearest difference is .2; of 3-1, 4-2, 5-3 the thinnest pair is 3-1.
+    best = best_spacers(SHELF, 0.0021, 0.1)
+    assert (best.front, best.rear) == ("3", "1")
+    back = best_spacers(SHELF, -0.0021, 0.1)
+    assert (back.front, back.rear) == ("1", "3")
+    assert str(best).startswith("Spacer 3 at the front and 1 at the rear: the front stands 0.200 mm")
+
+
+@given(st.lists(st.integers(0, 40), min_size=2, max_size=7), st.floats(-0.05, 0.05))
+def test_no_pair_on_hand_is_nearer_than_the_best(tenths: list[int], angle_rad: float) -> None:
+    shelf = [Spacer(place, tenth * 1e-4) for place, tenth in enumerate(tenths)]
+    best = best_spacers(shelf, angle_rad, 0.1)
+    wanted = 0.1 * math.tan(angle_rad)
+    every = [abs(a.length_m - b.length_m - wanted) for a in shelf for b in shelf if a is not b]
+    assert abs(best.difference_m - wanted) <= min(every) + 2e-9
+    assert best.front != best.rear
+
+
+def test_one_spacer_is_no_pair() -> None:
+    with pytest.raises(ValueError, match="A pair needs two spacers, and there is 1 on hand"):
+        best_spacers(SHELF[:1], 0.0, 0.1)
+    with pytest.raises(ValueError, match="Spacer 9 is -1 mm thick"):
+        best_spacers([*SHELF, Spacer(9, -1e-3)], 0.0, 0.1)
+
+
+# Common practice, no source: .4 degree from a shim of .085 to .089 in, so a base of 12.2 to 12.7 in.
+@pytest.mark.parametrize(("shim_in", "base_in"), [(0.085, 12.2), (0.089, 12.7)])
+def test_four_tenths_of_a_degree_is_the_shim_that_practice_knows(shim_in: float, base_in: float) -> None:
+    assert math.degrees(tilt(shim_in * INCH_M, base_in * INCH_M).tilt_rad) == pytest.approx(0.4, abs=0.0025)
+    assert shim(math.radians(0.4), base_in * INCH_M).shim_m / INCH_M == pytest.approx(shim_in, abs=5e-4)
+
+
+def test_a_manifold_says_its_shim_and_tilt() -> None:
+    # sin = .087 / 12.5 = .00696: .39878 degree
+    assert str(tilt(0.087 * INCH_M, 12.5 * INCH_M)) == (
+        "A shim of 2.210 mm (0.0870 in) under one end of a base of 317.5 mm (12.50 in) tips it 0.399 degrees."
+    )
+    with pytest.raises(ValueError, match="A shim of 400 mm does not fit under a base of 300 mm"):
+        tilt(0.4, 0.3)
+    with pytest.raises(ValueError, match="No shim tips a manifold by 60 degrees"):
+        shim(math.radians(60), 0.3)

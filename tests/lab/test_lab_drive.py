@@ -14,8 +14,8 @@ from pypdf import PdfReader
 
 from drivekit import lab
 from drivekit.cautions import CAUTIONS
+from drivekit.drive.drive_file import read_drive
 from drivekit.drive.path import belt_path
-from drivekit.drive.reading import read_drive
 from drivekit.drive.set_up import SetUp
 from drivekit.drive.set_up import set_up as computed
 from drivekit.faults import Unusable

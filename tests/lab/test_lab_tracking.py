@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from drivekit import lab
+from drivekit.drive.entry import PHASES, UNSEEN, reading
 from drivekit.drive.set_up import SetUp
-from drivekit.drive.tracking import PHASES, UNSEEN, reading
 from drivekit.lab.tracking import _pushed, _turns
 from drivekit.show.tracking_picture import ReadingsPicture
 

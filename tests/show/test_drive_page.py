@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from drivekit.cautions import CAUTIONS
-from drivekit.drive.reading import read_drive
+from drivekit.drive.drive_file import read_drive
 from drivekit.drive.set_up import set_up
 from drivekit.show.drive_page import METHODS, drive_page
 

@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.path import Path as MatplotlibPath
 from matplotlib.text import Text
 
-from drivekit.drive.reading import read_drive
+from drivekit.drive.drive_file import read_drive
 from drivekit.drive.set_up import SetUp, set_up
 from drivekit.show.layout import SIZES
 from drivekit.show.path_brush import figure, png, svg

@@ -11,7 +11,7 @@ from pypdf import PdfReader
 
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.tracking import tracking
-from drivekit.drive.reading import read_drive
+from drivekit.drive.drive_file import read_drive
 from drivekit.drive.set_up import SetUp, set_up
 from drivekit.lab.sheets import run_blanks
 from drivekit.log.columns import RUNS

@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from drivekit.decide.tracking import tracking
-from drivekit.drive.tracking import UNSEEN, walk
+from drivekit.drive.entry import UNSEEN, walk
 from drivekit.show.tracking_brush import figure, png, svg
 from drivekit.show.tracking_picture import ReadingsPicture, SignPicture, readings_picture, sign_picture
 

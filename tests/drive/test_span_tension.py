@@ -1,4 +1,4 @@
-"""Tension from a span's note: by hand, against stored values, and against a beam cut in elements."""
+"""Tension of a span from its note and from a push, and back; stiff spans against a beam cut in elements."""
 
 from __future__ import annotations
 
@@ -11,12 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.linalg import eigh
 
-from drivekit.drive.frequency import (
+from drivekit.drive.span_tension import (
     clamped_frequency,
     frequency_of,
+    push_force,
     reading_error,
     readings,
     tension_from_frequency,
+    tension_from_push,
 )
 
 
@@ -119,4 +121,50 @@ def test_a_span_tension_says_itself() -> None:
     assert str(tension_from_frequency(60, 0.3, 0.5, 0.02)) == (
         "A free span of 300.0 mm at 60.0 Hz has a tension of 648 N (146 lbf) as a string; the belt's stiffness makes "
         "that 646 N with hinged, 597 N with clamped ends. 1 % wrong in length or in frequency makes 13 N."
+    )
+
+
+def test_push_by_hand() -> None:
+    # a span of 600 mm pushed by 40 mm: halves sqrt(300^2 + 40^2) = 302.6549 mm, sin = 40 / 302.6549
+    found = tension_from_push(500, 0.04, 0.6)
+    assert found.rough_n == pytest.approx(500 * 0.6 / 0.16, rel=1e-14)
+    assert found.pushed_n == pytest.approx(500 * sqrt(0.0916) / 0.08, rel=1e-14)
+    # the exact form again as rough x sqrt(1 + (2 d / L)^2)
+    assert found.pushed_n == pytest.approx(found.rough_n * sqrt(1 + (2 * 0.04 / 0.6) ** 2), rel=1e-14)
+    assert found.rest_n is None
+
+
+def test_the_stretch_of_the_push_comes_off_by_hand() -> None:
+    # 2 x 300.006 - 600: 6 mm push on 600 mm stretches 2 sqrt(.3^2 + .006^2) - .6 = .00011999 m over 1.8 m of belt
+    stretch = 2 * sqrt(0.3**2 + 0.006**2) - 0.6
+    found = tension_from_push(300, 0.006, 0.6, stiffness_n=2e6, belt_m=1.8)
+    assert found.rest_n == pytest.approx(found.pushed_n - 2e6 * stretch / 1.8, rel=1e-14)
+
+
+@given(st.floats(200, 20000), st.floats(0.001, 0.02), st.floats(0.2, 0.8), st.floats(1e4, 5e6))
+def test_the_push_for_a_tension_reads_back_as_that_tension(
+    tension: float, sag: float, span: float, stiff: float
+) -> None:
+    push = push_force(tension, sag, span, stiffness_n=stiff, belt_m=1.8)
+    assert tension_from_push(push, sag, span, stiffness_n=stiff, belt_m=1.8).rest_n == pytest.approx(tension, rel=1e-9)
+
+
+def test_for_a_small_push_the_rough_form_is_the_exact_one() -> None:
+    found = tension_from_push(10, 1e-5, 0.5)
+    assert found.rough_n == pytest.approx(found.pushed_n, rel=1e-8)
+
+
+def test_impossible_pushes_get_one_sentence() -> None:
+    with pytest.raises(ValueError, match="The deflection must be more than 0, not 0"):
+        tension_from_push(100, 0, 0.5)
+    with pytest.raises(
+        ValueError, match=r"Pushing by 40.0 mm stretches the belt by more than the 757 N it then carries"
+    ):
+        tension_from_push(200, 0.04, 0.6, stiffness_n=2e6, belt_m=1.8)
+
+
+def test_a_push_says_itself() -> None:
+    assert str(tension_from_push(500, 0.04, 0.6)) == (
+        "500 N (112 lbf) that pushes a span of 600.0 mm by 40.000 mm (1.5748 in) means 1,875 N (422 lbf) (force x span "
+        "/ 4 deflection; exactly 1,892 N while pushed)."
     )

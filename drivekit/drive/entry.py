@@ -26,7 +26,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from drivekit.drive.amounts import an_amount, positive
+from drivekit.drive.amounts import finite, positive
 
 if TYPE_CHECKING:
     from drivekit.drive.path import BeltPath
@@ -119,8 +119,8 @@ def walk(
     Shelton (1968), see the top of this module; the sum over a loop tilted as a whole is zero (tested).
     """
     for value, what in ((lean_rad, "the direction of the lean"), (arrives_rad, "the direction of the belt")):
-        an_amount(value, what)
-    if not 0 < abs(an_amount(wrap_rad, "the wrap")) <= 2 * math.pi:
+        finite(value, what)
+    if not 0 < abs(finite(wrap_rad, "the wrap")) <= 2 * math.pi:
         raise ValueError(
             f"A wrap of {math.degrees(wrap_rad):g} degrees is none; give more than 0, at most 360 degrees."
         )
@@ -199,7 +199,7 @@ def leaning(slide_rad: float, lean: Lean = "along the slide") -> float:
     """
     if lean not in LEANS:
         raise ValueError(f'"{lean}" is no way to lean; write {LEANS[0]} or {LEANS[1]}.')
-    return an_amount(slide_rad, "the direction of the slide") + (math.pi / 2 if lean == LEANS[1] else 0.0)
+    return finite(slide_rad, "the direction of the slide") + (math.pi / 2 if lean == LEANS[1] else 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,22 +1,98 @@
-"""How the keys of a drive file must agree with each other: pulleys, slide, curve, growth, idler.
+"""A drive file in, a layout out; or every fault in it, each with its line, in one go.
 
+Keys that are sound on their own (`key_checks.py`) must agree with each other, and a belt must be able to run there.
 Each rule speaks only of values that are sound on their own, so that one slip makes one fault.
 """
 
 from __future__ import annotations
 
+import tomllib
 from itertools import pairwise
 from math import pi
+from pathlib import Path
 
-from drivekit.drive.checking import Sheet, Values
-from drivekit.drive.lines import Place
+from drivekit.drive.fitting import seat
+from drivekit.drive.key_checks import SECTIONS, Place, Sheet, Values, checked, key_lines
+from drivekit.drive.layout import Layout
+from drivekit.drive.path import Impossible, belt_path
+from drivekit.faults import Faulty, Unusable
 
-__all__ = ["agree"]
+__all__ = ["layout_from_text", "read_drive"]
 
 OVERDRIVE_ALLOWED = 0.005
 
 
-def agree(sheet: Sheet) -> None:
+def read_drive(path: str | Path) -> Layout:
+    """Read a drive file.
+
+    Returns
+    -------
+    Layout
+        The drive as written, the idler at travel 0.
+
+    Raises
+    ------
+    Unusable
+        If there is no such file, or it is not TOML.
+    Faulty
+        If its content has faults; all of them.
+    """
+    return layout_from_text(_text(Path(path)), file=Path(path).name)
+
+
+def layout_from_text(text: str, *, file: str = "drive.toml") -> Layout:
+    """Read a drive from the text of a drive file; raises as `read_drive`."""
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise Unusable(f"{file} is no drive file: it is not TOML ({str(error)[:1].lower()}{str(error)[1:]}).") from None
+    sheet = checked(file, tables, key_lines(text))
+    _agree(sheet)
+    if sheet.faults:
+        raise Faulty(sheet.faults)
+    layout = _layout(sheet)
+    _refuse_impossible(sheet, layout)
+    return layout
+
+
+def _text(path: Path) -> str:
+    if not path.exists():
+        raise Unusable(f"There is no drive file {path}.")
+    if not path.is_file():
+        raise Unusable(f"{path} is no drive file: it is a folder.")
+    try:
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError:
+        raise Unusable(f"{path.name} is no drive file: it is not text in UTF-8.") from None
+    except OSError as error:
+        raise Unusable(f"{path.name} cannot be read: {error.strerror}.") from None
+
+
+def _layout(sheet: Sheet) -> Layout:
+    drive, *others = SECTIONS
+    fields = dict(sheet.tables[drive.name][0])
+    for section in others:
+        built = tuple(section.build(**table) for table in sheet.tables[section.name])
+        fields |= {section.field: built} if section.many else {section.field: built[0]} if built else {}
+    return Layout(**fields)
+
+
+def _refuse_impossible(sheet: Sheet, layout: Layout) -> None:
+    """Note as a fault that no belt can run around the pulleys, or not this one."""
+    try:
+        if layout.sliding is None:
+            belt_path(layout)
+        else:
+            seat(layout, tension_n=layout.tension.set_n)
+    except Impossible as impossible:
+        names = [pulley.name for pulley in layout.pulleys]
+        known = impossible.pulley in names
+        place: Place = ("pulley", names.index(impossible.pulley) + 1) if known else ("pulley",)
+        sheet.fault(place, None, str(impossible), "move or resize it, or change the order of the pulleys")
+        raise Faulty(sheet.faults) from None
+
+
+def _agree(sheet: Sheet) -> None:
     """Note every disagreement between keys."""
     _pulleys(sheet)
     _slide(sheet)

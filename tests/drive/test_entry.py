@@ -8,9 +8,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from drivekit.drive.reading import read_drive
+from drivekit.drive.drive_file import read_drive
+from drivekit.drive.entry import LEANS, PHASES, UNSEEN, advice, leaning, parts_m, reading, walk, walk_on
 from drivekit.drive.set_up import set_up
-from drivekit.drive.tracking import LEANS, PHASES, UNSEEN, advice, leaning, parts_m, reading, walk, walk_on
 
 DRIVES = sorted((Path(__file__).parents[2] / "data" / "drives").glob("*.toml"))
 

@@ -10,11 +10,10 @@ from typing import Any
 
 import pytest
 
-from drivekit.drive import reading
-from drivekit.drive.keys import KEYS, SECTIONS, UNITS, keys_of
-from drivekit.drive.layout import Layout, Pulley, pitch_diameter
-from drivekit.drive.lines import key_lines
-from drivekit.drive.reading import check_drive, layout_from_text, read_drive
+from drivekit.drive.amounts import UNITS, keys_of
+from drivekit.drive.drive_file import layout_from_text, read_drive
+from drivekit.drive.key_checks import SECTIONS, key_lines
+from drivekit.drive.layout import EXPANSION_PER_C, Belt, Height, Layout, Pulley, pitch_diameter
 from drivekit.faults import Faulty, Unusable
 
 DRIVES = Path(__file__).parents[2] / "data" / "drives"
@@ -40,7 +39,6 @@ def test_a_sound_file_is_read_in_si(worked: Layout) -> None:
     assert worked.slide.direction_rad == pytest.approx(pi)
     assert worked.tension.reading_error == pytest.approx(0.1)
     assert [pulley.lift_share for pulley in worked.pulleys] == [0, 0, 1]
-    assert check_drive(DRIVES / "worked-example.toml") == ()
 
 
 def test_inches_pounds_and_fahrenheit_are_taken_and_converted(outside: Layout) -> None:
@@ -207,7 +205,7 @@ def test_a_missing_file_and_a_folder_are_told(tmp_path: Path) -> None:
     with pytest.raises(Unusable, match=r"There is no drive file .*nothing.toml\."):
         read_drive(tmp_path / "nothing.toml")
     with pytest.raises(Unusable, match="it is a folder"):
-        check_drive(tmp_path)
+        read_drive(tmp_path)
 
 
 def test_an_empty_file_wants_every_section_that_must_be_there() -> None:
@@ -216,18 +214,26 @@ def test_an_empty_file_wants_every_section_that_must_be_there() -> None:
     assert sorted(fault.split(":")[1].strip() for fault in faults) == sorted(wanted)
 
 
-def test_every_key_has_its_field_in_the_layout_and_every_field_its_key() -> None:
-    classes: dict[str, Any] = reading.ONE | {section: build for section, (_, build) in reading.MANY.items()}
+def test_every_field_is_a_key_in_its_own_unit_under_a_name_of_its_own() -> None:
     for section in SECTIONS:
-        fields = {key.field for key in keys_of(section.name)}
-        if section.name == "drive":
-            assert fields <= set(Layout.__dataclass_fields__)
-        else:
-            assert fields == set(classes[section.name].__dataclass_fields__), section.name
-    assert {key.section for key in KEYS} == {section.name for section in SECTIONS}
-    assert {key.unit for key in KEYS} <= set(UNITS)
-    names = [(key.section, name) for key in KEYS for name in key.factors]
-    assert len(names) == len(set(names))
+        keys = section.keys
+        if section.build is not Layout:
+            assert [key.field for key in keys] == list(section.build.__dataclass_fields__)
+        assert all(key.field == f"{key.stem}_{UNITS[key.unit].layout}".rstrip("_") for key in keys)
+        names = [name for key in keys for name in key.factors]
+        assert len(names) == len(set(names))
+    held = {section.field for section in SECTIONS[1:]} | {key.field for key in keys_of(Layout)}
+    assert held == set(Layout.__dataclass_fields__)
+
+
+def test_a_key_is_what_its_field_says() -> None:
+    (pitch,) = (key for key in keys_of(Belt) if key.field == "pitch_m")
+    assert (pitch.name, pitch.kind, pitch.required, pitch.factors) == (
+        "pitch_mm", "number", True, {"pitch_mm": 1.0, "pitch_in": 25.4},
+    )  # fmt: skip
+    kinds = {key.field: (key.kind, key.levels, key.required) for key in (*keys_of(Height), *keys_of(Layout))}
+    assert kinds["material"] == ("word", tuple(EXPANSION_PER_C), False)
+    assert kinds["invented"] == ("flag", (), False)
 
 
 def test_lines_are_found_through_lists_strings_and_comments() -> None:

@@ -1,4 +1,4 @@
-"""Static tension of a span from the note it gives when plucked, and back.
+"""Static tension of a span from the note it gives when plucked, or from a push in its middle, and back.
 
     string           T = 4 m L^2 f^2
     stiff, hinged    T = 4 m L^2 f^2 - pi^2 EI / L^2
@@ -9,30 +9,41 @@ beams under tension after Timoshenko, Young and Weaver, *Vibration Problems in E
 (cited from memory; a test holds both against a beam cut in elements).
 A belt meets its pulleys somewhere between hinged and clamped. All of it holds for a belt at rest, cold, plucked lightly
 in the middle of a free span; always at the same tooth at the mark, since pulleys and belt are never quite round.
+
+A force F in the middle of a free span L pushes it down by d; each half then stands at tan(theta) = 2 d / L and carries
+
+    T = F / (2 sin theta) = F L / (4 d) sqrt(1 + (2 d / L)^2),    about F L / (4 d)
+
+by the balance of forces at the middle (statics; no source needed). Pushing also stretches the belt by
+2 sqrt((L/2)^2 + d^2) - L; the tension before the push is less by EA times that over the length of the belt, if the
+pulleys are free to turn a little, as they are on a drive at rest. The belt's own bending stiffness is left out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import cos, exp, pi, sin, sqrt
+from math import cos, exp, hypot, pi, sin, sqrt
 from statistics import fmean
 from typing import Literal
 
-from drivekit.drive.amounts import force_words, positive
+from drivekit.drive.amounts import force_words, length_words, positive
 
 __all__ = [
+    "PushTension",
     "Readings",
     "SpanTension",
     "clamped_frequency",
     "frequency_of",
+    "push_force",
     "reading_error",
     "readings",
     "tension_from_frequency",
+    "tension_from_push",
 ]
 
-Ends = Literal["string", "hinged", "clamped"]
-ENDS: tuple[Ends, ...] = ("string", "hinged", "clamped")
+SpanEnds = Literal["string", "hinged", "clamped"]
+ENDS: tuple[SpanEnds, ...] = ("string", "hinged", "clamped")
 SPREAD_ALLOWED = 0.05
 
 
@@ -56,6 +67,26 @@ class SpanTension:
             said += f"; the belt's stiffness makes that {self.hinged_n:,.0f} N with hinged, {self.clamped_n:,.0f} N "
             said += "with clamped ends"
         return f"{said}. 1 % wrong in length or in frequency makes {self.per_percent_n:,.0f} N."
+
+
+@dataclass(frozen=True, slots=True)
+class PushTension:
+    """Static tension read off a push: roughly, exactly, and with the stretch of the push taken off."""
+
+    force_n: float
+    deflection_m: float
+    span_m: float
+    rough_n: float
+    pushed_n: float
+    rest_n: float | None
+
+    def __str__(self) -> str:
+        said = (
+            f"{force_words(self.force_n)} that pushes a span of {self.span_m * 1e3:.1f} mm by "
+            f"{length_words(self.deflection_m)} means {force_words(self.rough_n)} (force x span / 4 deflection; "
+            f"exactly {self.pushed_n:,.0f} N while pushed"
+        )
+        return f"{said})." if self.rest_n is None else f"{said}, {self.rest_n:,.0f} N at rest)."
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +141,7 @@ def frequency_of(
     mass_kg_per_m: float,
     bending_n_m2: float = 0.0,
     *,
-    ends: Ends = "string",
+    ends: SpanEnds = "string",
 ) -> float:
     """Lowest frequency of a span under a static tension, in Hz.
 
@@ -160,6 +191,53 @@ def _clamped_tension(frequency: float, length: float, mass: float, bending: floa
     return float(
         brentq(lambda n: clamped_frequency(n, length, mass, bending) - frequency, 0.0, string, xtol=1e-9, rtol=1e-12)
     )
+
+
+def tension_from_push(
+    force_n: float,
+    deflection_m: float,
+    span_m: float,
+    *,
+    stiffness_n: float | None = None,
+    belt_m: float | None = None,
+) -> PushTension:
+    """Read the static tension off a push in the middle of a span.
+
+    Parameters
+    ----------
+    force_n, deflection_m, span_m : float
+        The push, how far the middle went, and the free span.
+    stiffness_n, belt_m : float, optional
+        The belt's EA and its whole length: both, to take the stretch off.
+
+    Raises
+    ------
+    ValueError
+        If a number is not above 0, or the stretch of the push would need more tension than there is.
+    """
+    force, sag = positive(force_n, "the push"), positive(deflection_m, "the deflection")
+    span = positive(span_m, "the span")
+    pushed = force * hypot(span / 2, sag) / (2 * sag)
+    rest = None
+    if stiffness_n is not None and belt_m is not None:
+        stretch = 2 * hypot(span / 2, sag) - span
+        rest = pushed - positive(stiffness_n, "the belt's stiffness") * stretch / positive(belt_m, "the belt's length")
+        if rest <= 0:
+            raise ValueError(
+                f"Pushing by {sag * 1e3:.1f} mm stretches the belt by more than the {pushed:,.0f} N it then carries: "
+                "the belt was slack, or push, deflection or stiffness is wrong."
+            )
+    return PushTension(force, sag, span, force * span / (4 * sag), pushed, rest)
+
+
+def push_force(
+    tension_n: float, deflection_m: float, span_m: float, *, stiffness_n: float = 0.0, belt_m: float = 1.0
+) -> float:
+    """Push that moves the middle of a span by so much at a static tension: the inverse of `tension_from_push`."""
+    tension, sag = positive(tension_n, "the tension"), positive(deflection_m, "the deflection")
+    half = hypot(positive(span_m, "the span") / 2, sag)
+    pushed = tension + stiffness_n * (2 * half - span_m) / positive(belt_m, "the belt's length")
+    return 2 * sag * pushed / half
 
 
 def reading_error(length_error: float, frequency_error: float) -> float:

@@ -1,24 +1,40 @@
-"""From the tables of a drive file to sound values in SI: every key looked at, every fault collected.
+"""From the text of a drive file to sound values in SI: every key looked at on its own, every fault collected.
 
-The rules for one key (kind, range, unit, spelling) come from the table in `keys.py`; how keys must agree with each
-other is for `rules.py`.
+What may stand in the file (kind, range, unit, spelling) follows from the classes of `layout.py`. `tomllib` gives values
+without places, so `key_lines` reads just enough of the form to find the line of each table and key: headers, keys, and
+where strings and lists run over several lines.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import isfinite
 from typing import Any
 
-from drivekit.drive.keys import SECTIONS, Key, Section, keys_of
-from drivekit.drive.lines import Place
-from drivekit.drive.threads import thread
+from drivekit.drive.amounts import UNITS, Key, Section, keys_of, sections_of
+from drivekit.drive.layout import Layout
+from drivekit.drive.screws import thread
 from drivekit.faults import Fault, nearest
 
-__all__ = ["Sheet", "checked", "path_of"]
+__all__ = ["SECTIONS", "Place", "Sheet", "Values", "checked", "key_lines"]
 
 Values = dict[str, Any]
+Place = tuple[str | int, ...]
+"""("belt", "pitch_mm"), or ("pulley", 2, "x_mm") for the second [[pulley]]; a table's own line has no key."""
+
+SECTIONS = (
+    Section("what drive this is and which way it turns", "drive", build=Layout, keys=keys_of(Layout)),
+    *sections_of(Layout),
+)
+
+_PART = r"\s*(?:[A-Za-z0-9_-]+|\"(?:[^\"\\]|\\.)*\"|'[^']*')\s*"
+_NAME = rf"{_PART}(?:\.{_PART})*"
+_TABLE = re.compile(rf"\s*\[({_NAME})\]")
+_ENTRY = re.compile(rf"\s*\[\[({_NAME})\]\]")
+_KEY = re.compile(rf"({_NAME})=(.*)", re.DOTALL)
+_TOKEN = re.compile(r'"""|\'\'\'|"(?:[^"\\\n]|\\.)*"|\'[^\'\n]*\'|#[^\n]*|[\[\]{}]')
 
 
 @dataclass(slots=True)
@@ -46,7 +62,8 @@ class Sheet:
 
     def disagree(self, table: Place, field: str, wrong: str, right: str) -> None:
         """Note a fault of a field in a table, under the key and with the value that were written, if any were."""
-        name = next(key.name for key in keys_of(str(table[0])) if key.field == field)
+        section = next(section for section in SECTIONS if section.name == table[0])
+        name = next(key.name for key in section.keys if key.field == field)
         key, value = self.typed.get((*table, field), (name, None))
         self.fault((*table, key), value, wrong, right)
 
@@ -87,10 +104,10 @@ def _section(sheet: Sheet, section: Section, content: object) -> list[Values]:
 
 def _table(sheet: Sheet, section: Section, place: Place, table: Mapping[str, object]) -> Values:
     values: Values = {}
-    allowed = {name: key for key in keys_of(section.name) for name in key.factors}
+    allowed = {name: key for key in section.keys for name in key.factors}
     for name, value in table.items():
         if name not in allowed:
-            common = [key.name for key in keys_of(section.name)]
+            common = [key.name for key in section.keys]
             sheet.fault((*place, name), None, f"is no key of {section.name}", nearest(name, common))
             continue
         key = allowed[name]
@@ -98,17 +115,12 @@ def _table(sheet: Sheet, section: Section, place: Place, table: Mapping[str, obj
         twin = next((other for other in key.factors if other in table and other != name), None)
         if twin is not None and list(table).index(twin) < list(table).index(name):
             sheet.fault((*place, name), value, f"says again what {twin} says", "keep one of the two")
-        elif (sound := _value(sheet, (*place, name), key, key.factors[name], value)) is not None:
-            values[key.field] = sound
         else:
-            values[key.field] = None
-    for key in keys_of(section.name):
-        if not any(name in table for name in key.factors):
-            if key.required:
-                others = " or ".join(key.factors)
-                sheet.fault((*place, key.name), None, "is missing", f"add {others}: {key.meaning}")
-            elif key.default is not None:
-                values[key.field] = key.default
+            values[key.field] = _value(sheet, (*place, name), key, key.factors[name], value)
+    for key in section.keys:
+        if key.required and not any(name in table for name in key.factors):
+            others = " or ".join(key.factors)
+            sheet.fault((*place, key.name), None, "is missing", f"add {others}: {key.meaning}")
     return values
 
 
@@ -163,7 +175,7 @@ def _number(sheet: Sheet, place: Place, key: Key, factor: float, value: object) 
     if not key.low * (1 - 1e-12) - 1e-12 <= value * factor <= key.high * (1 + 1e-12) + 1e-12:
         sheet.fault(place, value, "cannot be", f"{key.meaning} lies between {low:g} and {high:g}")
         return None
-    return int(value) if key.kind == "whole" else float(value) * factor * key.to_layout
+    return int(value) if key.kind == "whole" else float(value) * factor * UNITS[key.unit].factor
 
 
 def _typed(value: object) -> str | None:
@@ -175,3 +187,52 @@ def _typed(value: object) -> str | None:
     if isinstance(value, list):
         return f"[{', '.join(str(_typed(one)) for one in value)}]"
     return str(value)
+
+
+def key_lines(text: str) -> dict[Place, int]:
+    """Line of every table and key, counted from 1."""
+    found: dict[Place, int] = {}
+    table: Place = ()
+    seen: dict[Place, int] = {}
+    open_string, depth = "", 0
+    for number, line in enumerate(text.splitlines(), 1):
+        if open_string or depth:
+            open_string, depth = _after(line, open_string, depth)
+            continue
+        if entry := _ENTRY.match(line):
+            name = _names(entry[1])
+            seen[name] = seen.get(name, 0) + 1
+            table = (*name, seen[name])
+            found[table] = number
+        elif header := _TABLE.match(line):
+            table = _names(header[1])
+            found.setdefault(table, number)
+        elif key := _KEY.match(line):
+            found.setdefault((*table, *_names(key[1])), number)
+            open_string, depth = _after(key[2], "", 0)
+    return found
+
+
+def _names(dotted: str) -> Place:
+    return tuple(part.strip().strip("\"'") for part in re.findall(_PART, dotted))
+
+
+def _after(rest: str, open_string: str, depth: int) -> tuple[str, int]:
+    """Tell whether a long string or a bracket is still open after the rest of a line."""
+    at = 0
+    while True:
+        if open_string:
+            end = rest.find(open_string, at)
+            if end < 0:
+                return open_string, depth
+            at, open_string = end + 3, ""
+        token = _TOKEN.search(rest, at)
+        if token is None:
+            return "", depth
+        at = token.end()
+        if token[0] in ('"""', "'''"):
+            open_string = token[0]
+        elif token[0] in "[{":
+            depth += 1
+        elif token[0] in "]}":
+            depth -= 1
