@@ -174,7 +174,7 @@ def _study(study: ArgumentParser) -> None:
         metavar="C",
         type=_confidence,
         default=0.95,
-        help="how sure each interval is to be, between 0 and 1; .95 unless given",
+        help="how sure each interval is to be, between 0 and 1; 0.95 unless given",
     )
     study.add_argument(
         "--workbooks", action="store_true", help="also run the workbooks on this log and keep them with the findings"
@@ -238,7 +238,7 @@ def _cuts(text: str) -> tuple[float, float]:
 def _confidence(text: str) -> float:
     value = _number(text)
     if not 0 < value < 1:
-        raise ArgumentTypeError(f'"{text}" is not a confidence; give a number between 0 and 1, as in .95')
+        raise ArgumentTypeError(f'"{text}" is not a confidence; give a number between 0 and 1, as in 0.95')
     return value
 
 

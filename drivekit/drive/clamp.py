@@ -61,7 +61,7 @@ class NutFactor:
 
 NUT_FACTORS: dict[str, NutFactor] = {
     "clean": NutFactor("clean and oiled", Band(0.12, 0.15, 0.18), "textbook band for oiled steel"),
-    "dry": NutFactor("dry", Band(0.14, 0.20, 0.26), "textbook .2, torque control good to 30 %"),
+    "dry": NutFactor("dry", Band(0.14, 0.20, 0.26), "textbook 0.2, torque control good to 30 %"),
     "galled": NutFactor("galled", Band(0.25, 0.35, 0.50), "from memory, no source: replace the bolt and the nut"),
 }
 """K by the state of the threads."""

@@ -123,7 +123,7 @@ class BeltPath:
         return cos(arriving - direction_rad) - cos(leaving - direction_rad)
 
     def __str__(self) -> str:
-        lines = [f"The belt's path is {self.length_m * 1e3:.3f} mm long."]
+        lines = [f"The belt's path is {self.length_m * 1e3:.1f} mm long."]
         return "\n".join(lines + [str(part) for pair in zip(self.arcs, self.spans, strict=True) for part in pair])
 
 

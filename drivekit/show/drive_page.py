@@ -131,7 +131,7 @@ def spans_table(set_up: SetUp) -> str:
         ]
         for i, span in enumerate(set_up.path.spans)
     ]
-    return table(head, rows, f"The belt's path is {set_up.path.length_m * 1e3:.2f} mm long.")
+    return table(head, rows, f"The belt's path is {set_up.path.length_m * 1e3:.1f} mm long.")
 
 
 def pulleys_table(set_up: SetUp) -> str:

@@ -35,7 +35,7 @@ def _number(value: float | None) -> str:
     if value is None:
         return "no end"
     if value < 0.005:
-        return "<.01"
+        return "<0.01"
     return f"{value:.0f}" if value >= 20 else decimal(value, 2)
 
 

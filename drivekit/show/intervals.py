@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from drivekit.show.phrases import confidence_words, decimal, listed, spread
+from drivekit.show.phrases import amount, confidence_words, listed, spread
 from drivekit.show.picture import Interval, Mark, Panel, Picture, Rule
 from drivekit.show.spoken import setting
 from drivekit.show.words import INVENTED, answer, differences, verdict
@@ -92,7 +92,7 @@ def _rows(findings: Plain, name: str) -> list[Interval]:
         told = verdict(difference) != "no answer"
         of = head.get("horizon_runs", findings["settings"].get("horizon_runs"))
         said = (
-            f"{decimal(difference['estimate'])} of {of} ({spread(difference['lower'], difference['upper'])})"
+            f"{amount(difference['estimate'])} {of} ({spread(difference['lower'], difference['upper'])})"
             if told
             else f"cannot tell: {difference.get('reason', 'no limits')}"
         )

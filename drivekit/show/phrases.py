@@ -93,11 +93,9 @@ def wording_of_term(findings: Plain, term: str) -> tuple[Wording, str]:
 
 
 def decimal(value: float, places: int = 1) -> str:
-    """Write a number to so many places, the way the trade writes thousandths: ``.6``, ``1.9``, ``-.4``, ``0``."""
+    """Write a number to so many places, none below one without its zero: ``0.6``, ``1.9``, ``-0.4``, ``0``."""
     text = f"{value:.{places}f}"
-    if float(text) == 0:
-        return "0"
-    return text.replace("0.", ".", 1) if text.lstrip("-").startswith("0.") else text
+    return "0" if float(text) == 0 else text
 
 
 def percent(share: float) -> str:
@@ -141,7 +139,7 @@ def spread(lower: float, upper: float) -> str:
     Returns
     -------
     str
-        ``.6 to 3.1`` when all of it is more, ``.6 to 3.1 fewer`` when all of it is fewer, else ``1.5 fewer to 2.2
+        ``0.6 to 3.1`` when all of it is more, ``0.6 to 3.1 fewer`` when all of it is fewer, else ``1.5 fewer to 2.2
         more``.
     """
     if lower >= 0:
@@ -152,7 +150,7 @@ def spread(lower: float, upper: float) -> str:
 
 
 def amount(estimate: float) -> str:
-    """Say a difference in runs: ``1.9 more of``, ``.4 fewer of``, ``as many of``."""
+    """Say a difference in runs: ``1.9 more of``, ``0.4 fewer of``, ``as many of``."""
     size = decimal(abs(estimate))
     return "as many of" if size == "0" else f"{size} {'more' if estimate > 0 else 'fewer'} of"
 
@@ -208,6 +206,8 @@ def by_run(age: Plain, share: str, oldest: int) -> str:
         return f"{share} had failed by run {estimate} (run {lower} or later)"
     if lower is None:
         return f"{share} had failed by run {estimate} (run {upper} or earlier)"
+    if lower == upper:
+        return f"{share} had failed by run {estimate} (limits: the same run)"
     return f"{share} had failed by run {estimate} ({lower} to {upper})"
 
 

@@ -1,6 +1,6 @@
 """Hazard ratios in the crew's words: which estimate of a term leads, how it is named, how it is said.
 
-A hazard ratio of .6 is "40 % fewer failures a run"; from 2 on it is "2.7 times as many". The estimate that leads is
+A hazard ratio of 0.6 is "40 % fewer failures a run"; from 2 on it is "2.7 times as many". The estimate that leads is
 the plain one (Efron's) unless there are fewer than 5 failures a term, or the plain one has no end; then it is Firth's,
 and that is said with its reason.
 """

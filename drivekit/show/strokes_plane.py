@@ -27,8 +27,7 @@ def sides_of_plane(panel: Panel, size: Size) -> tuple[float, float]:
 
 
 def _said(tick: float) -> str:
-    text = f"{tick:,.0f}" if abs(tick) >= 1000 else f"{tick:g}"
-    return text.replace("0.", ".", 1) if text.lstrip("-").startswith("0.") else text
+    return f"{tick:,.0f}" if abs(tick) >= 1000 else f"{tick:g}"
 
 
 @dataclass(frozen=True, slots=True)

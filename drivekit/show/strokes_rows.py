@@ -91,7 +91,7 @@ def draw_rows(axes: Axes, panel: Panel, size: Size, inches: Box, room: float) ->
         fig.text(left / wide, up / high, text, fontsize=points, color=colour, gid=gid, va="center", ha=ha)
 
     for tick, place in places.items():
-        text, gid = _said(tick, panel), f"tick:x:{tick:g}{own}"
+        text, gid = f"{tick:g}", f"tick:x:{tick:g}{own}"
         write(place, inches.bottom - 1.1 * size.gap, text, size.text, PALE, gid, "center")
     middle = inches.left + inches.width / 2
     write(middle, inches.bottom - 2.4 * size.gap, panel.x_label, size.text, PALE, f"axis:x{own}", "center")
@@ -117,12 +117,6 @@ def draw_rows(axes: Axes, panel: Panel, size: Size, inches: Box, room: float) ->
         _interval(axes, row, size, panel.x_limits)
 
 
-def _said(tick: float, panel: Panel) -> str:
-    """Write a tick: a share of one without its nought where the axis is logarithmic, as in the words beside it."""
-    text = f"{tick:g}"
-    return text.removeprefix("0") if panel.x_log and tick < 1 else text
-
-
 def _across(value: float, panel: Panel, inches: Box) -> float:
     """Place a value of the level axis on the paper."""
     low, high = panel.x_limits
@@ -136,7 +130,7 @@ def _ticks(panel: Panel, size: Size, inches: Box) -> dict[float, float]:
     places = {tick: _across(tick, panel, inches) for tick in panel.x_ticks}
     if len(places) < 2:
         return places
-    widest = max(width(_said(tick, panel), size.text) for tick in places) + 0.5 * size.gap
+    widest = max(width(f"{tick:g}", size.text) for tick in places) + 0.5 * size.gap
     between = min(later - earlier for earlier, later in pairwise(places.values()))
     stride = max(1, math.ceil(widest / between))
     middle = panel.x_ticks.index(1) if panel.x_log and 1 in panel.x_ticks else len(places) // 2

@@ -62,7 +62,7 @@ class Settings:
             )
         if not 0 < self.confidence < 1:
             raise ValueError(
-                f"a confidence of {self.confidence:g} cannot be used; it must lie between 0 and 1, as .95 does"
+                f"a confidence of {self.confidence:g} cannot be used; it must lie between 0 and 1, as 0.95 does"
             )
         if self.seed < 0:
             raise ValueError(f"a seed of {self.seed} cannot be used; it must be a whole number, 0 or more")

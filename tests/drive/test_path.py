@@ -247,7 +247,7 @@ def test_a_span_through_a_pulley_and_a_belt_across_itself_are_refused() -> None:
 def test_the_path_says_itself(worked: Layout) -> None:
     # wraps 2 atan(.18 / .24) on the idler and pi less half of that on the others; teeth = wrap x 100 mm / 10 mm
     assert str(belt_path(worked.at_travel(0.05))).splitlines() == [
-        "The belt's path is 1708.319 mm long.",
+        "The belt's path is 1708.3 mm long.",
         "crank: 143.1 degrees of wrap, 25.0 teeth in mesh.",
         "Span crank to idler: 300.00 mm.",
         "idler: 73.7 degrees of wrap, 12.9 teeth in mesh.",

@@ -203,4 +203,4 @@ def test_the_headline_interval_is_the_one_drawn(season):
     season["headline"]["idler"] |= {"lower": 0.25, "upper": 0.75}
     row = differences_picture(season).panels[0].marks[0]
     assert (row.lower, row.upper) == (0.25, 0.75)
-    assert row.said.endswith("(.2 to .8)")
+    assert row.said.endswith("(0.2 to 0.8)")

@@ -73,7 +73,7 @@ def test_the_forest_draws_each_term_s_ratio_and_limits_on_a_logarithmic_axis_wit
 
 def test_each_row_of_the_forest_counts_the_runs_behind_its_level(season):
     rows = {row.gid: row for row in marks(forest_picture(season), Interval)}
-    assert rows[f"interval:{IDLER}"].said == ".40 (.22 to .72)"
+    assert rows[f"interval:{IDLER}"].said == "0.40 (0.22 to 0.72)"
     assert rows[f"interval:{IDLER}"].counts == "16 of 250 runs failed v. 24 of 200"
     assert rows["interval:tension_kn"].counts == "40 of 450 runs failed"
     assert forest_picture(season).title == (
@@ -114,7 +114,7 @@ def test_a_limit_without_end_is_an_arrow_at_the_end_of_the_axis(season):
     assert list(arrow.get_xdata()) == [picture.panels[0].x_limits[0]]
     assert "Arrow: the limit lies beyond, or has no end." in picture.note
     row = next(row for row in marks(picture, Interval) if row.gid == f"interval:{IDLER}")
-    assert row.said == ".40 (no end to .72)"
+    assert row.said == "0.40 (no end to 0.72)"
 
 
 def test_where_tension_bends_its_row_says_that_one_ratio_is_no_answer(alike_season):
@@ -301,7 +301,7 @@ def test_a_picture_s_text_lists_its_marks(alike_season):
     assert "rug:belts: 5.6, 5.64, " in text
     assert "curve:curve: 5 2.94, " in text
     forest = str(forest_picture(alike_season))
-    assert f"interval:{IDLER}: 0.40 0.22 0.72; .40 (.22 to .72); 16 of 250 runs failed v. 24 of 200" in forest
+    assert f"interval:{IDLER}: 0.40 0.22 0.72; 0.40 (0.22 to 0.72); 16 of 250 runs failed v. 24 of 200" in forest
 
 
 @pytest.mark.parametrize(

@@ -81,9 +81,9 @@ def test_a_tension_that_changed_over_the_season_carries_the_warning_on_its_curve
 
 def test_a_standardised_answer_names_what_it_holds_alike_and_keeps_the_season_s_warning(alike_season):
     assert answer(alike_season, "idler").title == (
-        "With car, tension and grease alike, belts on the toothed idler make .7 more of their first 6 runs than on the "
-        "smooth (95 %: .2 to 1.3); but the belts on the toothed idler came in as the season went on, so part of this "
-        "may be the season's doing."
+        "With car, tension and grease alike, belts on the toothed idler make 0.7 more of their first 6 runs than on "
+        "the smooth (95 %: 0.2 to 1.3); but the belts on the toothed idler came in as the season went on, so part of "
+        "this may be the season's doing."
     )
 
 
@@ -94,7 +94,7 @@ def test_what_the_log_does_not_record_is_not_said_to_be_held_alike(alike_season)
             fit[term] = dict.fromkeys(fit[term]) | why
     assert answer(alike_season, "idler").finding.startswith("With car alike, belts on the toothed idler make")
     alike_season["overlap"]["idler"]["car"]["columns"] = ["red"]
-    assert answer(alike_season, "idler").finding.startswith("Belts on the toothed idler made .7 more")
+    assert answer(alike_season, "idler").finding.startswith("Belts on the toothed idler made 0.7 more")
 
 
 def test_the_curves_by_themselves_keep_their_own_horizon_and_words(alike_season, season):
@@ -134,7 +134,7 @@ def test_a_drift_with_age_is_named(season):
 def test_each_check_is_one_sentence_and_names_its_belt(season):
     hazard = season["hazard"]
     assert said.surprise_words(hazard) == (
-        "The largest surprise is belt B01: it failed where its runs and settings led to expect .02 failures."
+        "The largest surprise is belt B01: it failed where its runs and settings led to expect 0.02 failures."
     )
     assert said.influence_words(hazard) == (
         "Without belt B04, which moves it most, the answer for belts on the toothed idler would be 49 % fewer failures "

@@ -45,7 +45,7 @@ READINGS = {
     "net_flats": [1.0, -2.0, None, 2.0, 0.0, -1.0],
     "difference_c": [-1.0, 5.0, 2.0, -4.0, 2.0, 3.0],
 }
-"""The line of these is worked out on paper beside the fit: -2.2 C a flat, even at .4545 flats."""
+"""The line of these is worked out on paper beside the fit: -2.2 C a flat, even at 0.4545 flats."""
 BLANK = {name: [None if isinstance(value, float) else value for value in values] for name, values in READINGS.items()}
 
 
@@ -315,7 +315,7 @@ def test_beside_a_standardised_answer_stands_its_picture_and_beside_a_bending_te
     assert [image["aria-label"].replace("\N{NO-BREAK SPACE}", " ") for image in first.images] == [
         drawn[name].title for name in ("standardised_idler", "tension_curve", "edge_lube")
     ]
-    assert "With car, tension and grease alike, belts on the toothed idler make .7 more" in first.text
+    assert "With car, tension and grease alike, belts on the toothed idler make 0.7 more" in first.text
     assert "belts lasted best near 8.0 kN (95 %: 7.2 to 8.9)" in first.text
 
 
@@ -340,7 +340,7 @@ def test_all_settings_at_once_say_failures_terms_methods_checks_and_doubts(usual
         "40 failures in 450 runs with every setting written stand behind 4 terms: 10.0 for each.",
         "Belts on the toothed idler had 60 % fewer failures a run than on the smooth (95 %: 28 to 78 % fewer).",
         "as it stands Breslow's ties exact ties Firth's penalty age by age precautions too",
-        "On the toothed idler v. the smooth .40 .44 .36 .42 .40 .48",
+        "On the toothed idler v. the smooth 0.40 0.44 0.36 0.42 0.40 0.48",
         "Without belt B04, which moves it most,",
         "3.1 times as often each; 1.4 times would bring the limit to no difference.",
         "Exploratory, not planned:",
@@ -351,7 +351,7 @@ def test_all_settings_at_once_say_failures_terms_methods_checks_and_doubts(usual
 def test_where_tension_bends_the_page_never_says_the_line_s_ratio(alike_season):
     said = Reader(page(alike_season)).text
     assert "each 1,000 N more tension went with" not in said
-    assert "Each 1,000 N more tension .9" not in said
+    assert "Each 1,000 N more tension 0.9" not in said
     assert "a straight line alone says nothing here because the curve bends." in said
 
 

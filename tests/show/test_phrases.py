@@ -9,17 +9,17 @@ from drivekit.show.phrases import amount, by_run, chance, confidence_words, coun
 
 @pytest.mark.parametrize(
     ("value", "said"),
-    [(1.9, "1.9"), (0.6, ".6"), (-0.4, "-.4"), (0.04, "0"), (-0.04, "0"), (20.26, "20.3"), (0.96, "1.0")],
+    [(1.9, "1.9"), (0.6, "0.6"), (-0.4, "-0.4"), (0.04, "0"), (-0.04, "0"), (20.26, "20.3"), (0.96, "1.0")],
 )
-def test_a_tenth_of_a_run_is_said_without_its_zero(value, said):
+def test_a_number_below_one_is_said_with_its_zero(value, said):
     assert decimal(value) == said
 
 
 @pytest.mark.parametrize(
     ("lower", "upper", "said"),
     [
-        (0.6, 3.1, ".6 to 3.1"),
-        (-3.1, -0.6, ".6 to 3.1 fewer"),
+        (0.6, 3.1, "0.6 to 3.1"),
+        (-3.1, -0.6, "0.6 to 3.1 fewer"),
         (-1.5, 2.2, "1.5 fewer to 2.2 more"),
         (0.0, 2.0, "0 to 2.0"),
     ],
@@ -74,6 +74,7 @@ def test_odds_are_never_far_from_the_chance_they_stand_for(p):
         ({"estimate": 12, "lower": 9, "upper": None}, "half had failed by run 12 (run 9 or later)"),
         ({"estimate": 12, "lower": None, "upper": 15}, "half had failed by run 12 (run 15 or earlier)"),
         ({"estimate": 12, "lower": None, "upper": None}, "half had failed by run 12 (limits cannot be told)"),
+        ({"estimate": 2, "lower": 2, "upper": 2}, "half had failed by run 2 (limits: the same run)"),
         ({"estimate": None, "lower": 9, "upper": None}, "half had not failed by run 21, the oldest"),
     ],
 )

@@ -86,7 +86,7 @@ def test_belts_that_would_tell_a_difference_by_hand():
 def test_the_next_test_is_turn_about_where_the_season_came_between_and_counts_belts_where_too_few(season):
     said = next_words(season)
     assert said[0] == "Change the idler turn about through the whole season and on every car, not once."
-    assert said[1].startswith("If the difference of .")
+    assert said[1].startswith("If the difference of 0.")
     assert "belts on the toothed idler and on the smooth is real, about " in said[1]
     season["headline"]["idler"] |= {"estimate": 1.9, "lower": 0.6, "upper": 3.1, "together": {}}
     assert next_words(season) == (

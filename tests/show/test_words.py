@@ -22,7 +22,7 @@ def test_a_longer_life_is_said_with_its_interval_and_the_belts_behind_it(season)
     told = {"estimate": 1.9, "lower": 0.6, "upper": 3.1, "levels": levels, "together": {"time": False, "car": False}}
     said = answer(headed(season, "idler", **told), "idler")
     assert str(said) == (
-        "Belts on the toothed idler made 1.9 more of their first 12 runs than on the smooth (95 %: .6 to 3.1); "
+        "Belts on the toothed idler made 1.9 more of their first 12 runs than on the smooth (95 %: 0.6 to 3.1); "
         "21 of 48 failed, against 15 of 31."
     )
     assert said.verdict == "longer"
@@ -31,13 +31,13 @@ def test_a_longer_life_is_said_with_its_interval_and_the_belts_behind_it(season)
 def test_a_shorter_life_is_said_as_fewer_runs(season):
     said = str(answer(headed(season, "idler", estimate=-1.9, lower=-3.1, upper=-0.6), "idler"))
     assert said.startswith(
-        "Belts on the toothed idler made 1.9 fewer of their first 12 runs than on the smooth (95 %: .6 to 3.1 fewer); "
+        "Belts on the toothed idler made 1.9 fewer of their first 12 runs than on the smooth (95 %: 0.6 to 3.1 fewer); "
     )
 
 
 def test_a_broad_interval_about_zero_is_too_few_belts_to_tell(season):
     said = answer(headed(season, "idler", estimate=0.4, lower=-1.5, upper=2.2), "idler")
-    assert str(said).startswith("Too few belts to tell: belts on the toothed idler made .4 more of")
+    assert str(said).startswith("Too few belts to tell: belts on the toothed idler made 0.4 more of")
     assert "(95 %: 1.5 fewer to 2.2 more)" in str(said)
     assert said.verdict == "too few"
 
@@ -100,9 +100,11 @@ def test_a_setting_that_came_with_a_car_says_so(season):
 def test_of_three_levels_the_headline_pair_comes_first_and_its_neighbours_in_a_second_sentence(season):
     said = str(answer(season, "tension"))
     pairs = season["life"]["tension"]["mean_difference"]
-    assert said.startswith("Belts at middle tension made 2.1 more of their first 12 runs than at low (95 %: .7 to 3.4)")
+    middle = "Belts at middle tension made 2.1 more of their first 12 runs than at low (95 %: 0.7 to 3.4)"
+    assert said.startswith(middle)
     assert pairs["high minus middle"]["estimate"] == pytest.approx(-0.719, abs=0.001)
-    assert ". Belts at high tension made .7 fewer than at middle (2.1 fewer to .7 more: too few belts to tell)" in said
+    high = "Belts at high tension made 0.7 fewer than at middle (2.1 fewer to 0.7 more: too few belts to tell)"
+    assert f". {high}" in said
     assert said.count(". ") == 1
 
 
@@ -195,9 +197,9 @@ def test_a_standardised_answer_says_what_it_holds_alike_and_never_mixes_horizons
     said = str(answer(standardised(season), "edge_lube"))
     assert said.startswith(
         "With car, idler and tension alike, belts greased on every run make 1.0 more of their first 9 runs than belts "
-        "never greased (95 %: .2 to 1.9); "
+        "never greased (95 %: 0.2 to 1.9); "
     )
-    assert "Belts greased when fitted make .2 more than belts never greased (.9 fewer to 1.2 more: too few" in said
+    assert "Belts greased when fitted make 0.2 more than belts never greased (0.9 fewer to 1.2 more: too few" in said
 
 
 def test_a_standardised_answer_no_longer_warns_of_the_car_but_still_of_the_season(season):
