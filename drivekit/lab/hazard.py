@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from drivekit.lab.study import Study, Table, Words
 from drivekit.log.columns import CAUSES
-from drivekit.show import bends, hazard_words, ratios
+from drivekit.show import bends, hazard_words
 from drivekit.show.alike import alike_picture
 from drivekit.show.bends import tension_picture
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
@@ -99,12 +99,7 @@ def tension_curve(study: Study) -> Picture | Words:
 def tension_words(study: Study) -> Words:
     """Say what the curve of tension tells, and of the line where it does not bend."""
     findings = study.findings
-    said = [hazard_words.tension_words(findings)]
-    if "reason" not in findings["tension_curve"] and not hazard_words.bends(findings):
-        hazard = findings["hazard"]
-        ratio = ratios.leading(hazard, TENSION)
-        said.append(ratios.ratio_said(hazard, ratio, findings["settings"]["confidence"]))
-    return Words(tuple(said))
+    return Words(tuple(filter(None, (hazard_words.tension_words(findings), hazard_words.tension_line_words(findings)))))
 
 
 def alike(study: Study, name: str) -> Picture | Words:
@@ -160,7 +155,7 @@ def unrecorded(study: Study) -> Words:
 
 def interactions(study: Study) -> Words:
     """Say what was looked at without a plan."""
-    return _refused(study) or Words((hazard_words.interaction_words(study.findings["hazard"]),))
+    return _refused(study) or Words((hazard_words.interaction_words(study.findings),))
 
 
 def _modelled(study: Study, settings: tuple[str, ...], cars: str, failures: tuple[str, ...]) -> HazardInput:

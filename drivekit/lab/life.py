@@ -72,7 +72,7 @@ def curves_answer(study: Study, name: str) -> Words:
 
 def question_controls(study: Study) -> VBox:
     """Lay out a choice of question; its picture and answer follow."""
-    asked = {words.setting(comparison.name).question: comparison.name for comparison in recorded(study).values()}
+    asked = {comparison.question: comparison.name for comparison in recorded(study).values()}
 
     def redraw(question: str) -> Drawing:
         planned = asked[question] in study.findings["headline"]

@@ -15,6 +15,7 @@ from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.lives import Life, Stretch, lives_picture
 from drivekit.show.markup import table
 from drivekit.show.page import overlap_table
+from drivekit.show.phrases import wording
 from drivekit.show.picture import Picture
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.study_input import StudyInput
@@ -111,7 +112,7 @@ def overlap(study: Study) -> Table:
     """Set how the runs of each planned setting fall over the thirds of the season and over the cars."""
     shown = []
     for name, block in study.findings["overlap"].items():
-        noun = words.setting(name).noun
+        noun = wording(study.findings, name).noun
         if "reason" in block:
             shown.append(table((noun, ""), [("cannot be told", block["reason"])]))
             continue

@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 from drivekit.show.curves import X_LABEL, Y_LABEL, whole_ticks
-from drivekit.show.phrases import confidence_words, counted, listed
+from drivekit.show.phrases import Plain, confidence_words, counted, listed, wording
 from drivekit.show.picture import Band, Label, Mark, Panel, Picture, Steps
-from drivekit.show.spoken import setting
 from drivekit.show.words import INVENTED, answer
 
 __all__ = ["alike_picture", "replicates_words"]
-
-Plain = Mapping[str, Any]
 
 
 def alike_picture(findings: Plain, name: str) -> Picture | None:
@@ -34,7 +28,7 @@ def alike_picture(findings: Plain, name: str) -> Picture | None:
     block = findings.get("standardised", {}).get(name, {})
     if not block.get("levels"):
         return None
-    words, horizon = setting(name), block["horizon_runs"]
+    words, horizon = wording(findings, name), block["horizon_runs"]
     panel = Panel(
         name="",
         x_label=X_LABEL,
@@ -43,7 +37,7 @@ def alike_picture(findings: Plain, name: str) -> Picture | None:
         y_limits=(0, 102),
         x_ticks=whole_ticks(horizon),
         y_ticks=(0, 25, 50, 75, 100),
-        marks=_marks(block, list(setting(name).levels)),
+        marks=_marks(block, list(words.phrases)),
     )
     levels = listed([f"all {words.phrase(level)}" for level in block["levels"]])
     subtitle = (
@@ -70,7 +64,8 @@ def replicates_words(block: Plain) -> str:
 def _title(findings: Plain, name: str) -> str:
     if findings["headline"].get(name, {}).get("basis") == "standardised":
         return answer(findings, name).title
-    return f"For {setting(name).noun} the same belts once all at each level: no limits can be given, so no answer."
+    noun = wording(findings, name).noun
+    return f"For {noun} the same belts once all at each level: no limits can be given, so no answer."
 
 
 def _marks(block: Plain, order: list[str]) -> tuple[Mark, ...]:

@@ -7,18 +7,14 @@ may stand in the parabola's place.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Any
 
 from drivekit.show.hazard_words import best_words, kilonewtons, tension_words
-from drivekit.show.phrases import confidence_words, counted
+from drivekit.show.phrases import Plain, confidence_words, counted
 from drivekit.show.picture import Label, Mark, Panel, Picture
 from drivekit.show.plane import Bracket, Level, Ribbon, Rug, Trace, in_decades
 from drivekit.show.words import INVENTED
 
 __all__ = ["FORMS", "tension_picture"]
-
-Plain = Mapping[str, Any]
 
 FORMS = {"quadratic": "curve", "linear": "line", "spline": "spline"}
 """The forms by their keys in the findings, and as they are named in the picture."""

@@ -7,19 +7,15 @@ at the horizon are put on the log(-log) scale, where they stay between 0 and 1.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import Any
 
 from drivekit.show.curves import whole_ticks
-from drivekit.show.phrases import confidence_words, counted, listed, percent
+from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent
 from drivekit.show.picture import Label, Mark, Panel, Picture, RiskRow, Steps
 from drivekit.show.words import INVENTED
 
 __all__ = ["Share", "causes_picture", "shares_by"]
-
-Plain = Mapping[str, Any]
 
 CAUSE_WORDS = {
     "tooth-jump": "jumped a tooth",

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from drivekit.show.curves import whole_ticks
 from drivekit.show.hazard_words import drift_words, influence_words, most_moving, risk_words, surprise_words
-from drivekit.show.phrases import counted
+from drivekit.show.phrases import Plain, counted
 from drivekit.show.picture import Label, Mark, Panel, Picture
 from drivekit.show.plane import Dots, Level, Trace, in_decades
 from drivekit.show.ratios import term_name
 from drivekit.show.words import INVENTED
 
 __all__ = ["drift_picture", "influence_picture", "risk_picture", "surprise_picture"]
-
-Plain = Mapping[str, Any]
 
 NAMED = 4
 """Belts that carry their name: those farthest out."""
@@ -49,16 +46,16 @@ def drift_picture(findings: Plain) -> Picture | None:
     if not told:
         return None
     ages = found["age"]
-    panels = tuple(_drift_panel(hazard, term, ages, values) for term, values in told.items())
+    panels = tuple(_drift_panel(hazard, term, term_name(findings, term), ages, values) for term, values in told.items())
     subtitle = (
         f"Each failure's pull on the log of a ratio, against the belt's age ({counted(len(ages), 'failure')}). Level "
         "line: the answer as it stands; sloping line: how it would change with age."
     )
     note = "Scaled Schoenfeld residuals; the sloping line is their least-squares line."
-    return Picture("drift", drift_words(hazard), subtitle, _note(findings, note), panels)
+    return Picture("drift", drift_words(findings), subtitle, _note(findings, note), panels)
 
 
-def _drift_panel(hazard: Plain, term: str, ages: Sequence[float], values: Sequence[float]) -> Panel:
+def _drift_panel(hazard: Plain, term: str, name: str, ages: Sequence[float], values: Sequence[float]) -> Panel:
     oldest = int(max(ages))
     reach = max(abs(value) for value in values) * 1.1
     middle, mean = sum(ages) / len(ages), sum(values) / len(values)
@@ -70,7 +67,7 @@ def _drift_panel(hazard: Plain, term: str, ages: Sequence[float], values: Sequen
         marks.append(Trace(f"curve:{term}", 1, ends, tuple(mean + slope * (age - middle) for age in ends)))
     marks.append(Dots(f"dots:{term}", 0, tuple(ages), tuple(values)))
     return Panel(
-        name=term_name(hazard, term),
+        name=name,
         x_label="Runs on the belt",
         y_label="Pull on the log of the ratio",
         x_limits=(0, oldest + 1),
@@ -119,9 +116,10 @@ def surprise_picture(findings: Plain) -> Picture | None:
     return Picture("surprise", surprise_words(hazard), subtitle, _note(findings, note), (panel,))
 
 
-def influence_picture(findings: Plain, term: str = "idler[toothed]") -> Picture | None:
-    """Draw up one term's ratio without each belt in turn; None where the term has no estimate."""
+def influence_picture(findings: Plain, term: str = "") -> Picture | None:
+    """Draw up one term's ratio, the first's where none is named, without each belt; None where it has no estimate."""
     hazard = findings["hazard"]
+    term = term or next(iter(hazard.get("terms", ())), "")
     if "reason" in hazard or most_moving(hazard, term) is None:
         return None
     without = hazard["checks"]["without_belt"]
@@ -152,9 +150,9 @@ def influence_picture(findings: Plain, term: str = "idler[toothed]") -> Picture 
         y_log=True,
     )
     how = "fitted again" if all(without["exact"]) else "to first order (the farthest: fitted again)"
-    subtitle = f"{term_name(hazard, term)}, {how} without each of {counted(len(every), 'belt')} in turn."
+    subtitle = f"{term_name(findings, term)}, {how} without each of {counted(len(every), 'belt')} in turn."
     note = f"Named: the {len(far)} belts without which the answer moves most."
-    return Picture("influence", influence_words(hazard, term), subtitle, _note(findings, note), (panel,))
+    return Picture("influence", influence_words(findings, term), subtitle, _note(findings, note), (panel,))
 
 
 def risk_picture(findings: Plain) -> Picture | None:

@@ -11,16 +11,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
-from typing import Any
 
-from drivekit.show.phrases import confidence_words, counted, half, listed, one_in_ten
+from drivekit.show.phrases import Plain, confidence_words, counted, half, listed, one_in_ten, wording
 from drivekit.show.picture import Band, Drop, Label, Mark, Panel, Picture, RiskRow, Spots, Steps, Ticks
-from drivekit.show.spoken import setting
 from drivekit.show.words import INVENTED, Answer, curves_answer, exploratory_answer
 
 __all__ = ["comparison_picture", "overall_picture", "survival_panels", "whole_ticks"]
-
-Plain = Mapping[str, Any]
 
 PER_PANEL = 3
 """Bands that one panel can carry before they hide each other."""
@@ -209,7 +205,7 @@ def comparison_picture(findings: Plain, name: str) -> Picture | None:
         return None
     said: Answer = curves_answer(findings, name) if planned else exploratory_answer(findings, name)
     levels = block["levels"]
-    subtitle = f"Share of belts not failed after each run, by {setting(name).noun} ({_stand_behind(levels)})."
+    subtitle = f"Share of belts not failed after each run, by {wording(findings, name).noun} ({_stand_behind(levels)})."
     if name == "tension":
         subtitle += _cuts(findings)
     return Picture(name, said.title, subtitle, _note(findings, levels), survival_panels(levels))

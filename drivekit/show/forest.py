@@ -6,21 +6,17 @@ so; a term that cannot be told has a row with its reason. Where tension bends, i
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from statistics import NormalDist
-from typing import Any
 
-from drivekit.show.hazard_words import FITS, bends
-from drivekit.show.phrases import confidence_words, counted, decimal, listed
+from drivekit.show.hazard_words import FITS, curved
+from drivekit.show.phrases import Plain, confidence_words, counted, decimal, listed, wording_of_term
 from drivekit.show.picture import Interval, Mark, Panel, Picture, Rule
 from drivekit.show.plane import in_decades
-from drivekit.show.ratios import TENSION, Ratio, change, leading, ratio_of, term_name, term_setting
-from drivekit.show.spoken import setting
+from drivekit.show.ratios import Ratio, change, leading, ratio_of, term_name
 from drivekit.show.words import INVENTED
 
 __all__ = ["forest_picture", "methods_picture"]
-
-Plain = Mapping[str, Any]
 
 WIDEST = 40.0
 """The axis ends here and at its inverse; limits beyond are arrows."""
@@ -89,11 +85,12 @@ def forest_picture(findings: Plain) -> Picture | None:
     hazard = findings["hazard"]
     if "reason" in hazard:
         return None
-    ratios = {term: leading(hazard, term) for term in hazard["terms"]}
-    if TENSION in ratios and bends(findings):
-        ratios[TENSION] = Ratio(TENSION, None, None, None, False, BENT)
+    ratios = {
+        term: Ratio(term, None, None, None, False, BENT) if curved(findings, term) else leading(hazard, term)
+        for term in hazard["terms"]
+    }
     rows = [
-        _row(ratio, f"interval:{term}", place, term_name(hazard, term), _behind(hazard, term))
+        _row(ratio, f"interval:{term}", place, term_name(findings, term), _behind(hazard, term))
         for place, (term, ratio) in enumerate(ratios.items())
     ]
     each = "on each car by itself" if hazard["strata"] else "all cars together"
@@ -111,14 +108,14 @@ def forest_picture(findings: Plain) -> Picture | None:
     if findings["log"].get("invented"):
         parts.append(INVENTED)
     panel = _panel("", rows, ends, "rule:1", X_LABEL)
-    return Picture("forest", _title(ratios.values()), subtitle, " ".join(parts), (panel,))
+    return Picture("forest", _title(findings, ratios.values()), subtitle, " ".join(parts), (panel,))
 
 
 def _leaves(row: Interval, ends: tuple[float, float]) -> bool:
     return row.lower is None or row.upper is None or row.lower < ends[0] or row.upper > ends[1]
 
 
-def _title(ratios: Iterable[Ratio]) -> str:
+def _title(findings: Plain, ratios: Iterable[Ratio]) -> str:
     """Say which settings go with fewer or more failures, as far as the limits tell."""
     every = list(ratios)
     told = [ratio for ratio in every if ratio.verdict in ("fewer", "more") and ratio.hr is not None]
@@ -128,19 +125,19 @@ def _title(ratios: Iterable[Ratio]) -> str:
     if not told:
         whose = "none of the others" if bent else "none of them"
         return f"All settings at once{curve}: for {whose} can a difference in failures be told from chance."
-    each = [f"{change(ratio.hr)} {_where(ratio.term)}" for ratio in told if ratio.hr is not None]
+    each = [f"{change(ratio.hr)} {_where(findings, ratio.term)}" for ratio in told if ratio.hr is not None]
     end = {0: "", 1: "; the other one cannot be told"}.get(rest, f"; the other {rest} cannot be told")
     return f"All settings at once, failures a run: {listed(each)}{curve}{end}."
 
 
-def _where(term: str) -> str:
-    name, level = term_setting(term)
-    return setting(name).phrase(level) if level else "with each 1,000 N more tension"
+def _where(findings: Plain, term: str) -> str:
+    words, level = wording_of_term(findings, term)
+    return words.phrase(level) if level else f"with each {words.step}"
 
 
 def _behind(hazard: Plain, term: str) -> str:
     """Count the failures and runs of a level and of the one it is held against."""
-    name, level = term_setting(term)
+    name, _, level = term.rstrip("]").partition("[")
     if not level:
         return f"{hazard['failed']} of {hazard['rows']} runs failed"
     levels = hazard["levels"].get(name, {})
@@ -170,13 +167,13 @@ def methods_picture(findings: Plain) -> Picture | None:
         return None
     confidence = findings["settings"]["confidence"]
     z = NormalDist().inv_cdf(0.5 + confidence / 2)
-    terms = [term for term in hazard["terms"] if term != TENSION or not bends(findings)]
+    terms = [term for term in hazard["terms"] if not curved(findings, term)]
     by_term = {term: _by_method(hazard, term, z) for term in terms}
     by_term = {term: rows for term, rows in by_term.items() if any(row.estimate is not None for row in rows)}
     if not by_term:
         return None
     ends = _axis([row for rows in by_term.values() for row in rows])
-    panels = tuple(_panel(term_name(hazard, term), rows, ends, f"rule:1:{term}") for term, rows in by_term.items())
+    panels = tuple(_panel(term_name(findings, term), rows, ends, f"rule:1:{term}") for term, rows in by_term.items())
     title = "How far each answer moves when the method is another."
     said = confidence_words(confidence)
     subtitle = f"Failures a run as a multiple, {said}; the top row of each panel is the study's own."

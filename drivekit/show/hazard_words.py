@@ -8,12 +8,19 @@ line's ratio is then not said at all.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Any
 
-from drivekit.show.phrases import chance, confidence_words, counted, decimal, listed, percent
-from drivekit.show.ratios import TENSION, change, leading, ratio_of, ratio_said, span, term_name, term_setting
-from drivekit.show.spoken import setting
+from drivekit.show.phrases import (
+    Plain,
+    chance,
+    confidence_words,
+    counted,
+    decimal,
+    listed,
+    percent,
+    wording,
+    wording_of_term,
+)
+from drivekit.show.ratios import change, leading, ratio_of, ratio_said, span, term_name
 
 __all__ = [
     "FITS",
@@ -21,6 +28,7 @@ __all__ = [
     "bends",
     "best_words",
     "checks_words",
+    "curved",
     "drift_words",
     "failures_words",
     "influence_words",
@@ -32,12 +40,11 @@ __all__ = [
     "robust_words",
     "sensitivity_words",
     "surprise_words",
+    "tension_line_words",
     "tension_words",
     "term_words",
     "unrecorded_words",
 ]
-
-Plain = Mapping[str, Any]
 
 RARE = 0.05
 """A bend, or a drift with age, that chance brings up less often than this is spoken of."""
@@ -76,13 +83,18 @@ def bends(findings: Plain) -> bool:
     return test.get("p") is not None and bool(test["p"] < RARE)
 
 
+def curved(findings: Plain, term: str) -> bool:
+    """Whether a term is a number that is spoken of as a curve, so that no one ratio is said of it."""
+    return "[" not in term and bends(findings)
+
+
 def term_words(findings: Plain) -> tuple[str, ...]:
     """Say every term in a sentence; of tension, where it bends, only that it is a curve."""
-    hazard, confidence = findings["hazard"], findings["settings"]["confidence"]
+    hazard = findings["hazard"]
     return tuple(
         "Tension is a curve here: no one ratio says what more of it does."
-        if term == TENSION and bends(findings)
-        else ratio_said(hazard, leading(hazard, term), confidence)
+        if curved(findings, term)
+        else ratio_said(findings, leading(hazard, term))
         for term in hazard["terms"]
     )
 
@@ -120,15 +132,23 @@ def tension_words(findings: Plain) -> str:
     )
 
 
+def tension_line_words(findings: Plain) -> str:
+    """Say what the straight line of tension tells; nothing where there is no curve to set beside it, or it bends."""
+    if "reason" in findings["tension_curve"] or bends(findings):
+        return ""
+    (term,) = wording(findings, "tension").terms
+    return ratio_said(findings, leading(findings["hazard"], term))
+
+
 def unrecorded_words(findings: Plain) -> tuple[str, ...]:
     """Say for each idler and grease term how strong an unrecorded cause would have to be to explain it away."""
     hazard = findings["hazard"]
     said, spanning = [], []
     for term, strength in hazard["unrecorded"].items():
-        name, level = term_setting(term)
+        words, level = wording_of_term(findings, term)
         if not level or strength["estimate"] is None:
             continue
-        what = setting(name).phrase(level)
+        what = words.phrase(level)
         if strength["limit"] is not None and strength["limit"] <= 1:
             spanning.append(what)
             continue
@@ -147,9 +167,9 @@ def unrecorded_words(findings: Plain) -> tuple[str, ...]:
     return tuple(said)
 
 
-def drift_words(hazard: Plain) -> str:
+def drift_words(findings: Plain) -> str:
     """Say whether any ratio seems to change with the belts' age."""
-    tests = {term: test["p"] for term, test in hazard["ph_test"].items() if test["p"] is not None}
+    tests = {term: test["p"] for term, test in findings["hazard"]["ph_test"].items() if test["p"] is not None}
     if not tests:
         return "Whether a ratio changes with the belts' age cannot be told."
     drifting = [term for term, p in tests.items() if p < RARE]
@@ -157,9 +177,9 @@ def drift_words(hazard: Plain) -> str:
         term, least = min(tests.items(), key=lambda entry: entry[1])
         return (
             "No ratio is seen to change with the belts' age: the largest drift, that of "
-            f'"{_lower(term_name(hazard, term))}", would come up {chance(least)} by chance.'
+            f'"{_lower(term_name(findings, term))}", would come up {chance(least)} by chance.'
         )
-    each = [f'"{_lower(term_name(hazard, term))}" ({chance(tests[term])} by chance)' for term in drifting]
+    each = [f'"{_lower(term_name(findings, term))}" ({chance(tests[term])} by chance)' for term in drifting]
     return f"Seen to change with the belts' age: {listed(each)}; take its ratio as a mean over the ages."
 
 
@@ -192,11 +212,13 @@ def most_moving(hazard: Plain, term: str) -> tuple[str, float] | None:
     return belt, math.exp(coef)
 
 
-def influence_words(hazard: Plain, term: str = "idler[toothed]") -> str:
-    """Say what the answer of one term would be without the belt that moves it most."""
+def influence_words(findings: Plain, term: str = "") -> str:
+    """Say what the answer of one term, the first where none is named, is without the belt that moves it most."""
+    hazard = findings["hazard"]
+    term = term or next(iter(hazard["terms"]))
     moved = most_moving(hazard, term)
-    name, level = term_setting(term)
-    what = f"belts {setting(name).phrase(level)}" if level else "each 1,000 N more tension"
+    words, level = wording_of_term(findings, term)
+    what = f"belts {words.phrase(level)}" if level else f"each {words.step}"
     if moved is None:
         return f"How far one belt moves the answer for {what} cannot be told: {hazard['terms'][term]['reason']}."
     belt, ratio = moved
@@ -232,10 +254,10 @@ def agreement_words(hazard: Plain, confidence: float) -> str:
     )
 
 
-def robust_words(hazard: Plain) -> str:
+def robust_words(findings: Plain) -> str:
     """Say where errors clustered by belt differ by more than a quarter from the usual ones."""
-    differ = [term for term, entry in hazard["terms"].items() if entry["robust_differs"]]
-    names = [f'"{_lower(term_name(hazard, term))}"' for term in differ]
+    differ = [term for term, entry in findings["hazard"]["terms"].items() if entry["robust_differs"]]
+    names = [f'"{_lower(term_name(findings, term))}"' for term in differ]
     if not names:
         return "Errors reckoned by belt are within a quarter of the usual ones."
     much = "by more than a quarter from the usual ones"
@@ -246,12 +268,12 @@ def checks_words(findings: Plain) -> tuple[str, ...]:
     """Say how the fit sits on its data, each check in one sentence."""
     hazard = findings["hazard"]
     return (
-        drift_words(hazard),
-        influence_words(hazard),
+        drift_words(findings),
+        influence_words(findings),
         surprise_words(hazard),
         risk_words(hazard),
         agreement_words(hazard, findings["settings"]["confidence"]),
-        robust_words(hazard),
+        robust_words(findings),
     )
 
 
@@ -259,31 +281,31 @@ def methods_table(findings: Plain) -> tuple[list[str], list[list[str]], str]:
     """Give every term's ratio by every method as headings, rows and caption; tension only where it does not bend."""
     rows, hazard = [], findings["hazard"]
     for term in hazard["terms"]:
-        if term == TENSION and bends(findings):
+        if curved(findings, term):
             continue
         ratios = [hazard["terms"][term]["hr"]]
         ratios += [ratio_of(term, hazard["sensitivity"][name].get(term, {})).hr for name in FITS]
-        rows.append([term_name(hazard, term), *("cannot tell" if r is None else decimal(r, 2) for r in ratios)])
+        rows.append([term_name(findings, term), *("cannot tell" if r is None else decimal(r, 2) for r in ratios)])
     caption = "Failures a run as a multiple: 1 is no difference, below 1 fewer"
     return ["", "as it stands", *FITS.values()], rows, caption
 
 
-def sensitivity_words(hazard: Plain, term: str) -> str:
+def sensitivity_words(findings: Plain, term: str) -> str:
     """Say between what a term's ratio lies when the method is another."""
-    fits = hazard["sensitivity"]
+    fits = findings["hazard"]["sensitivity"]
     ratios = [ratio_of(term, fit[term]).hr for fit in fits.values() if term in fit]
     known = [ratio for ratio in ratios if ratio is not None]
-    name = term_name(hazard, term)
+    name = term_name(findings, term)
     if not known:
         return f"{name}: no other method has an answer."
     return f"{name}: {span(min(known), max(known))} failures a run, by {counted(len(known), 'other method')}."
 
 
-def interaction_words(hazard: Plain) -> str:
+def interaction_words(findings: Plain) -> str:
     """Say what was looked at without a plan: whether the idler does more at some tensions or with some grease."""
     said = []
-    for name, found in hazard["interactions"].items():
-        other = setting(name.removeprefix("idler x ")).noun
+    for name, found in findings["hazard"]["interactions"].items():
+        other = wording(findings, name.partition(" x ")[2]).noun
         if "reason" in found:
             said.append(f"whether the idler does more with other {other} cannot be told ({found['reason']})")
         else:

@@ -7,17 +7,12 @@ and each row says out of how many runs. A pair that cannot be told has a row too
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Any
 
-from drivekit.show.phrases import amount, confidence_words, listed, spread
+from drivekit.show.phrases import Plain, amount, confidence_words, listed, spread, wording
 from drivekit.show.picture import Interval, Mark, Panel, Picture, Rule
-from drivekit.show.spoken import setting
 from drivekit.show.words import INVENTED, answer, differences, verdict
 
 __all__ = ["differences_picture"]
-
-Plain = Mapping[str, Any]
 
 
 def differences_picture(findings: Plain) -> Picture | None:
@@ -62,14 +57,22 @@ def differences_picture(findings: Plain) -> Picture | None:
 
 def _alike(findings: Plain) -> str:
     """Say for which settings the others are held alike."""
-    held = [setting(name).noun for name, head in findings["headline"].items() if head.get("basis") == "standardised"]
+    held = [
+        wording(findings, name).noun
+        for name, head in findings["headline"].items()
+        if head.get("basis") == "standardised"
+    ]
     return f"For {listed(held)} the car and the other settings are held alike." if held else ""
 
 
 def _title(findings: Plain) -> str:
     """Say which settings made belts last, as far as the intervals tell."""
-    judged = {setting(name).noun: answer(findings, name) for name in findings["headline"]}
-    told = [setting(name).noun for name, head in findings["headline"].items() if verdict(head) in ("longer", "shorter")]
+    judged = {wording(findings, name).noun: answer(findings, name) for name in findings["headline"]}
+    told = [
+        wording(findings, name).noun
+        for name, head in findings["headline"].items()
+        if verdict(head) in ("longer", "shorter")
+    ]
     if not told:
         return "For none of the settings can a difference in belt life be told from chance."
     rest = [noun for noun in judged if noun not in told]
@@ -79,7 +82,7 @@ def _title(findings: Plain) -> str:
 
 
 def _rows(findings: Plain, name: str) -> list[Interval]:
-    words, block, head = setting(name), findings["life"][name], findings["headline"][name]
+    words, block, head = wording(findings, name), findings["life"][name], findings["headline"][name]
     pairs = differences(findings, name)
     if "reason" in pairs:
         said = f"cannot tell: {pairs['reason']}"

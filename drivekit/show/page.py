@@ -23,16 +23,26 @@ from drivekit.show.hazard_words import (
     failures_words,
     interaction_words,
     methods_table,
+    tension_line_words,
     tension_words,
     term_words,
     unrecorded_words,
 )
 from drivekit.show.intervals import differences_picture
 from drivekit.show.markup import inlined, written
-from drivekit.show.phrases import chance, confidence_words, counted, decimal, half, listed, one_in_ten, runs
+from drivekit.show.phrases import (
+    Plain,
+    chance,
+    confidence_words,
+    counted,
+    decimal,
+    half,
+    listed,
+    one_in_ten,
+    runs,
+    wording,
+)
 from drivekit.show.picture import Picture
-from drivekit.show.ratios import TENSION, leading, ratio_said
-from drivekit.show.spoken import setting
 from drivekit.show.tracking_brush import svg
 from drivekit.show.tracking_picture import ReadingsPicture, readings_picture
 from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer
@@ -51,7 +61,6 @@ __all__ = [
     "pictures",
 ]
 
-Plain = Mapping[str, Any]
 Pictures = Mapping[str, Picture]
 Table = tuple[Sequence[str], Sequence[Sequence[str]], str]
 """Headings, rows and caption, as `drivekit.show.markup.table` takes them."""
@@ -90,7 +99,7 @@ def page(findings: Plain) -> str:
         tracking=_tracking(findings),
         steering=STEERING,
         cannot_tell=cannot_tell(findings, answers),
-        overlap=[_overlap(name, fall) for name, fall in findings.get("overlap", {}).items()],
+        overlap=[_overlap(findings, name, fall) for name, fall in findings.get("overlap", {}).items()],
         further=[_further(findings, drawn, name) for name in findings["life"].get("more", {})],
         cautions=CAUTIONS,
         computed=_computed(findings),
@@ -140,7 +149,7 @@ def _log(log: Plain) -> dict[str, Any]:
 
 def _question(findings: Plain, drawn: Pictures, name: str, said: Answer) -> dict[str, Any]:
     """Answer a question on the first screen, and hold ready what stands behind it: curves, numbers, chance."""
-    words, block, shown = setting(name), findings["life"][name], _answering(findings, drawn, name)
+    words, block, shown = wording(findings, name), findings["life"][name], _answering(findings, drawn, name)
     found = {"words": words, "said": said, "shown": shown, "curves": drawn.get(name), "alone": str(said)}
     if found["curves"] is None:
         return found
@@ -218,7 +227,7 @@ def _left_out(block: Plain) -> str:
 
 def _standardised(findings: Plain, drawn: Pictures, name: str) -> dict[str, Any]:
     """Say what the same belts would make once all at each level."""
-    words, block = setting(name), findings["standardised"][name]
+    words, block = wording(findings, name), findings["standardised"][name]
     if "reason" in block:
         said = f"No answer with the other settings alike: {block['reason'].rstrip('.')}."
         return {"title": words.title, "said": said, "picture": None}
@@ -245,18 +254,14 @@ def _hazard(findings: Plain) -> dict[str, Any]:
         "methods": methods_table(findings),
         "checks": checks_words(findings),
         "unrecorded": unrecorded_words(findings),
-        "interaction": interaction_words(hazard),
+        "interaction": interaction_words(findings),
     }
 
 
 def _tension(findings: Plain, drawn: Pictures) -> dict[str, Any]:
     """Say tension as a curve, and what its straight line says where it does not bend."""
-    picture, line = drawn.get("tension_curve"), ""
-    if picture is not None and not bends(findings):
-        hazard = findings["hazard"]
-        line = ratio_said(hazard, leading(hazard, TENSION), findings["settings"]["confidence"])
-    again = picture is _answering(findings, drawn, "tension")
-    return {"said": tension_words(findings), "line": line, "again": again}
+    again = drawn.get("tension_curve") is _answering(findings, drawn, "tension")
+    return {"said": tension_words(findings), "line": tension_line_words(findings), "again": again}
 
 
 def endings_rows(findings: Plain) -> list[list[str]]:
@@ -306,7 +311,9 @@ def cannot_tell(findings: Plain, answers: Mapping[str, Answer]) -> list[str]:
     """List what nobody should read out of this log."""
     log, settings, overall = findings["log"], findings["settings"], findings["life"]["overall"]
     items = []
-    if few := [setting(name).noun for name, said in answers.items() if said.verdict in ("too few", "no answer")]:
+    if few := [
+        wording(findings, name).noun for name, said in answers.items() if said.verdict in ("too few", "no answer")
+    ]:
         items.append(
             f"For {listed(few)} there are too few belts to tell; that says something of this log, not of belts."
         )
@@ -343,9 +350,9 @@ def overlap_table(fall: Plain, caption: str) -> Table:
     return ["runs", *fall["columns"]], rows, caption
 
 
-def _overlap(name: str, fall: Plain) -> dict[str, Any]:
+def _overlap(findings: Plain, name: str, fall: Plain) -> dict[str, Any]:
     """Say how the runs of a setting fall over the season and over the cars."""
-    words = setting(name)
+    words = wording(findings, name)
     if "reason" in fall:
         return {"title": words.title, "reason": f"Cannot be told: {fall['reason']}.", "tables": ()}
     tables = []
@@ -357,7 +364,7 @@ def _overlap(name: str, fall: Plain) -> dict[str, Any]:
 
 def _further(findings: Plain, drawn: Pictures, name: str) -> dict[str, Any]:
     """Say a comparison that nobody planned."""
-    title, block = setting(name).title, findings["life"]["more"][name]
+    title, block = wording(findings, name).title, findings["life"]["more"][name]
     if not block.get("levels"):
         return {"title": title, "reason": f"Cannot be compared: {block['reason']}."}
     return {

@@ -8,18 +8,11 @@ and that is said with its reason.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
-from drivekit.show.phrases import confidence_words, decimal, percent
-from drivekit.show.spoken import setting
+from drivekit.show.phrases import Plain, Wording, confidence_words, decimal, percent, wording_of_term
 
-__all__ = ["TENSION", "Ratio", "change", "leading", "ratio_of", "ratio_said", "span", "term_name", "term_setting"]
-
-Plain = Mapping[str, Any]
-
-TENSION = "tension_kn"
+__all__ = ["Ratio", "change", "leading", "ratio_of", "ratio_said", "span", "term_name"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,26 +48,18 @@ class Ratio:
         return "more" if self.lower is not None and self.lower > 1 else "too few"
 
 
-def term_setting(term: str) -> tuple[str, str]:
-    """Split ``idler[toothed]`` into the setting and its level; tension has no level."""
-    if term == TENSION:
-        return "tension", ""
-    name, _, level = term.rstrip("]").partition("[")
-    return name, level
-
-
-def _reference(hazard: Plain, name: str) -> str:
+def _reference(findings: Plain, term: str, words: Wording) -> str:
     """Find the level that others are held against."""
-    return next(iter(hazard.get("levels", {}).get(name) or setting(name).levels))
+    met = findings["hazard"].get("levels", {}).get(term.partition("[")[0])
+    return next(iter(met or words.phrases))
 
 
-def term_name(hazard: Plain, term: str) -> str:
+def term_name(findings: Plain, term: str) -> str:
     """Name a term at the head of a row: "On the toothed idler v. the smooth"."""
-    name, level = term_setting(term)
+    words, level = wording_of_term(findings, term)
     if not level:
-        return "Each 1,000 N more tension"
-    words = setting(name)
-    other = words.brief(_reference(hazard, name)).removeprefix("on ").removeprefix("at ")
+        return f"Each {words.step}"
+    other = words.brief(_reference(findings, term, words)).removeprefix("on ").removeprefix("at ")
     said = f"{words.phrase(level)} v. {other}"
     return f"{said[0].upper()}{said[1:]}"
 
@@ -163,20 +148,18 @@ def span(lower: float | None, upper: float | None) -> str:
     return f"{low} to {high}"
 
 
-def ratio_said(hazard: Plain, ratio: Ratio, confidence: float) -> str:
+def ratio_said(findings: Plain, ratio: Ratio) -> str:
     """Say a ratio as a sentence: belts on the toothed idler had 61 % fewer failures a run than on the smooth."""
-    name, level = term_setting(ratio.term)
-    words = setting(name)
+    words, level = wording_of_term(findings, ratio.term)
     if ratio.hr is None:
-        subject = "more tension" if not level else f"being {words.phrase(level)}"
+        subject = f"being {words.phrase(level)}" if level else f"more {words.noun}"
         return f"What {subject} does to failures a run cannot be told: {ratio.reason.rstrip('.')}."
     size = change(ratio.hr)
-    limits = f"{confidence_words(confidence)}: {span(ratio.lower, ratio.upper)}"
+    limits = f"{confidence_words(findings['settings']['confidence'])}: {span(ratio.lower, ratio.upper)}"
     if not level:
-        said = f"each 1,000 N more tension went with {size} failures a run ({limits})"
+        said = f"each {words.step} went with {size} failures a run ({limits})"
     else:
-        brief = words.brief(_reference(hazard, name))
-        those = brief if brief.startswith(("on ", "at ")) else f"belts {brief}"
+        those = words.those(_reference(findings, ratio.term, words))
         as_or_than = "as" if "as many" in size else "than"
         said = f"belts {words.phrase(level)} had {size} failures a run {as_or_than} {those} ({limits})"
     if ratio.firth:

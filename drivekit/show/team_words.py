@@ -9,10 +9,8 @@ difference, times (z + .84) / z) squared, since limits narrow with the root of t
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from math import ceil
 from statistics import NormalDist
-from typing import Any
 
 from drivekit.show.hazard_words import (
     bends,
@@ -24,14 +22,10 @@ from drivekit.show.hazard_words import (
     sensitivity_words,
     unrecorded_words,
 )
-from drivekit.show.phrases import counted, decimal, listed
-from drivekit.show.ratios import TENSION
-from drivekit.show.spoken import setting
+from drivekit.show.phrases import Plain, counted, decimal, listed, wording
 from drivekit.show.words import Answer, answer
 
 __all__ = ["asked_words", "believed_words", "belts_to_tell", "doubts_words", "next_words", "todo_words"]
-
-Plain = Mapping[str, Any]
 
 POWER = 0.8
 MOST = 20
@@ -41,7 +35,7 @@ MOST = 20
 def asked_words(findings: Plain) -> tuple[str, ...]:
     """Say what was asked, of how many belts."""
     log = findings["log"]
-    questions = " ".join(setting(name).question for name in findings["headline"])
+    questions = " ".join(wording(findings, name).question for name in findings["headline"])
     counts = (
         f"{log.get('name') or 'The log'}: {counted(log['belts'], 'belt')}, {counted(log['runs'], 'run')}; "
         f"{log['failed']} failed, {log['censored']} still running or taken off early."
@@ -57,11 +51,11 @@ def believed_words(findings: Plain) -> tuple[str, ...]:
         said.append(f"The settings could not be studied all at once: {hazard['reason'].rstrip('.')}.")
     else:
         said += failures_words(hazard)
-        terms = [term for term in hazard["terms"] if term != TENSION and hazard["terms"][term]["coef"] is not None]
-        said += [sensitivity_words(hazard, term) for term in terms]
-        if "idler[toothed]" in terms:
-            said.append(influence_words(hazard))
-        said.append(robust_words(hazard))
+        terms = [term for term, entry in hazard["terms"].items() if "[" in term and entry["coef"] is not None]
+        said += [sensitivity_words(findings, term) for term in terms]
+        if next(iter(hazard["terms"])) in terms:
+            said.append(influence_words(findings))
+        said.append(robust_words(findings))
     opinion = findings["second_opinion"]
     if "library" in opinion:
         said.append(
@@ -83,16 +77,16 @@ def doubts_words(findings: Plain) -> tuple[str, ...]:
     said = []
     for name, told in _answers(findings).items():
         if told.warning:
-            said.append(f"For {setting(name).noun}: {told.warning.removeprefix('but ')}.")
+            said.append(f"For {wording(findings, name).noun}: {told.warning.removeprefix('but ')}.")
     hazard, log = findings["hazard"], findings["log"]
     if "reason" not in hazard:
-        said += [*unrecorded_words(findings), drift_words(hazard)]
+        said += [*unrecorded_words(findings), drift_words(findings)]
     if precaution := log["causes"].get("precaution"):
         said.append(
             f"{counted(precaution, 'belt')} came off as a precaution; if those were about to fail, the lives are too "
             "long."
         )
-    if few := [setting(name).noun for name, told in _answers(findings).items() if told.verdict == "too few"]:
+    if few := [wording(findings, name).noun for name, told in _answers(findings).items() if told.verdict == "too few"]:
         said.append(f"For {listed(few)} there are too few belts: no difference seen is not the same as none.")
     said.append("Settings were chosen by people for their own reasons, not drawn by lot.")
     return tuple(said)
@@ -108,7 +102,7 @@ def todo_words(findings: Plain) -> tuple[str, ...]:
 
 
 def _todo(findings: Plain, name: str, said: Answer) -> str:
-    words, head = setting(name), findings["headline"][name]
+    words, head = wording(findings, name), findings["headline"][name]
     hold = " until it is tested turn about" if said.warning else ""
     match said.verdict:
         case "best":
@@ -154,7 +148,7 @@ def next_words(findings: Plain) -> tuple[str, ...]:
     """Say what to test next season, and with how many belts."""
     said = []
     for name, told in _answers(findings).items():
-        words, head = setting(name), findings["headline"][name]
+        words, head = wording(findings, name), findings["headline"][name]
         if told.verdict == "no answer":
             continue
         if told.warning:

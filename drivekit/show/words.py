@@ -14,12 +14,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from drivekit.show.hazard_words import bends, best_words
-from drivekit.show.phrases import amount, confidence_words, counted, decimal, listed, runs, spread
-from drivekit.show.ratios import term_setting
-from drivekit.show.spoken import Setting, setting
+from drivekit.show.phrases import (
+    Plain,
+    Wording,
+    amount,
+    confidence_words,
+    counted,
+    decimal,
+    listed,
+    runs,
+    spread,
+    wording,
+)
 
 __all__ = [
     "INVENTED",
@@ -30,17 +38,11 @@ __all__ = [
     "differences",
     "exploratory_answer",
     "headlines",
-    "setting",
     "verdict",
 ]
 
-Plain = Mapping[str, Any]
-
 INVENTED = "These are invented data: no belt, car or meeting in them is real."
 """Said wherever a demo season is shown."""
-
-NOUNS = {"idler": "idler", "tension": "tension", "edge_lube": "grease"}
-"""The settings of the hazard fit in a list of what is held alike."""
 
 WHOLE_RUN = 1.0
 """Limits nearer to zero than this are not worth a belt: see the module's rule."""
@@ -155,7 +157,7 @@ def curves_answer(findings: Plain, name: str) -> Answer:
 
 def _levels_answer(findings: Plain, name: str, head: Plain, pairs: Plain) -> Answer:
     """Answer by one pair of levels, and for a setting of three by the next pair too."""
-    words, block = setting(name), findings["life"][name]
+    words, block = wording(findings, name), findings["life"][name]
     tail = _counts(words, head, block)
     if head.get("estimate") is None:
         why = head.get("reason") or "no reason is recorded"
@@ -207,11 +209,13 @@ def alike(findings: Plain, name: str) -> str:
     cars = findings.get("overlap", {}).get(name, {}).get("car", {}).get("columns", ())
     held = ["car"] if len(cars) > 1 else []
     penalised = hazard["sensitivity"].get("firth", {})
-    for term, entry in hazard["terms"].items():
-        noun = NOUNS[term_setting(term)[0]]
-        told = entry["coef"] is not None or penalised.get(term, {}).get("coef") is not None
-        if term_setting(term)[0] != name and told and noun not in held:
-            held.append(noun)
+    told = {
+        term
+        for term, entry in hazard["terms"].items()
+        if entry["coef"] is not None or penalised.get(term, {}).get("coef") is not None
+    }
+    others = {other: words for other, words in findings["comparisons"].items() if other != name}
+    held += [words["held"] for words in others.values() if told.intersection(words["terms"])]
     return f"With {listed(held)} alike" if held else ""
 
 
@@ -230,7 +234,7 @@ def exploratory_answer(findings: Plain, name: str) -> Answer:
     Answer
         Its finding begins with "Exploratory".
     """
-    words, block = setting(name), findings["life"]["more"][name]
+    words, block = wording(findings, name), findings["life"]["more"][name]
     pairs = block.get("mean_difference", block)
     objects = {pair: found for pair, found in pairs.items() if isinstance(found, Mapping)}
     known = {pair: found for pair, found in objects.items() if found.get("lower") is not None}
@@ -274,24 +278,18 @@ def _pair(contrast: str) -> tuple[str, str]:
     return later, earlier
 
 
-def _difference(words: Setting, head: Plain, judged: str, held: str = "") -> str:
+def _difference(words: Wording, head: Plain, judged: str, held: str = "") -> str:
     later, earlier = _pair(head["contrast"])
     said = (
         f"belts {words.phrase(later)} {'make' if held else 'made'} {amount(head['estimate'])} their "
         f"{runs(head['horizon_runs'])} {'as' if decimal(abs(head['estimate'])) == '0' else 'than'} "
-        f"{_those(words, earlier)} ({confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])})"
+        f"{words.those(earlier)} ({confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])})"
     )
     doubt = {"too few": "Too few belts to tell: ", "no difference": "No difference as large as a run: "}.get(judged, "")
     whole = f"{doubt}{held}, {said}" if held else f"{doubt}{said}"
     if doubt and held:
         whole = f"{doubt}{held[0].lower()}{held[1:]}, {said}"
     return f"{whole[0].upper()}{whole[1:]}"
-
-
-def _those(words: Setting, level: str) -> str:
-    """Name the other belts after "than": "on the smooth", "belts never greased"."""
-    brief = words.brief(level)
-    return brief if brief.startswith(("on ", "at ")) else f"belts {brief}"
 
 
 def differences(findings: Plain, name: str) -> Plain:
@@ -331,18 +329,18 @@ def _second_pair(head: Plain, order: list[str], pairs: Plain) -> tuple[str, Plai
     return min(known, key=lambda pair: float(pair[1]["upper"] - pair[1]["lower"])) if known else None
 
 
-def _further(words: Setting, contrast: str, difference: Plain, *, made: str) -> str:
+def _further(words: Wording, contrast: str, difference: Plain, *, made: str) -> str:
     later, earlier = _pair(contrast)
     judged = verdict(difference)
     doubt = {"too few": ": too few belts to tell", "no difference": ": less than a run either way"}.get(judged, "")
     size = amount(difference["estimate"]).removesuffix(" of")
     return (
-        f"Belts {words.phrase(later)} {made} {size} {'as' if size == 'as many' else 'than'} {_those(words, earlier)} "
+        f"Belts {words.phrase(later)} {made} {size} {'as' if size == 'as many' else 'than'} {words.those(earlier)} "
         f"({spread(difference['lower'], difference['upper'])}{doubt})"
     )
 
 
-def _counts(words: Setting, head: Plain, block: Plain) -> str:
+def _counts(words: Wording, head: Plain, block: Plain) -> str:
     """Say how many belts failed in each level, the headline's level first: "21 of 48 failed, against 15 of 31"."""
     levels = head.get("levels") or block.get("levels") or {}
     if not levels:
@@ -357,7 +355,7 @@ def _of(level: Plain) -> str:
     return f"{level['failed']} of {level['belts']}"
 
 
-def _together(words: Setting, findings: Plain, name: str, head: Plain) -> str:
+def _together(words: Wording, findings: Plain, name: str, head: Plain) -> str:
     """Warn in words when a setting came together with the time of the season, with the car, or with both.
 
     A standardised answer holds the car alike, so that only the time of the season is left to warn of.
@@ -378,7 +376,7 @@ def _together(words: Setting, findings: Plain, name: str, head: Plain) -> str:
     return ""
 
 
-def _came(words: Setting, level: str, time: Plain) -> str:
+def _came(words: Wording, level: str, time: Plain) -> str:
     """Say when a level was run, from its runs in the three thirds of the season."""
     thirds = time.get("levels", {}).get(level)
     if not thirds or not sum(thirds):

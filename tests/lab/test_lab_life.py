@@ -19,7 +19,7 @@ from drivekit.show.brush import svg
 from drivekit.show.controls import drawn
 from drivekit.show.curves import comparison_picture
 from drivekit.show.picture import Picture
-from drivekit.show.words import answer, setting
+from drivekit.show.words import answer
 from drivekit.study.comparisons import COMPARISONS
 from drivekit.study.findings import one_comparison
 from drivekit.study.study_input import Settings, StudyInput
@@ -144,7 +144,7 @@ def test_each_question_is_answered_as_the_page_answers_it(studied: Study, contro
     box = question_controls(studied)
     choice = control(box, "Question")
     for name in ("edge_lube", "tension", "idler_support", "idler"):
-        choice.value = setting(name).question
+        choice.value = studied.findings["comparisons"][name]["question"]
         shown = unescape(box.children[-1].value)
         assert shown.endswith(f"<p>{lab.answer(studied, name)}</p>")
         picture = lab.alike(studied, name) if name in studied.findings["headline"] else curves(studied, name)

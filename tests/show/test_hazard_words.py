@@ -117,7 +117,7 @@ def test_how_strong_something_unrecorded_would_have_to_be_is_one_sentence_a_term
 
 
 def test_no_drift_is_said_with_how_often_chance_brings_the_largest(season):
-    assert said.drift_words(season["hazard"]) == (
+    assert said.drift_words(season) == (
         "No ratio is seen to change with the belts' age: the largest drift, that of \"on the toothed idler v. the "
         'smooth", would come up 3 times in 10 by chance.'
     )
@@ -125,7 +125,7 @@ def test_no_drift_is_said_with_how_often_chance_brings_the_largest(season):
 
 def test_a_drift_with_age_is_named(season):
     season["hazard"]["ph_test"]["tension_kn"]["p"] = 0.01
-    assert said.drift_words(season["hazard"]) == (
+    assert said.drift_words(season) == (
         'Seen to change with the belts\' age: "each 1,000 N more tension" (1 time in 100 by chance); take its ratio '
         "as a mean over the ages."
     )
@@ -136,7 +136,7 @@ def test_each_check_is_one_sentence_and_names_its_belt(season):
     assert said.surprise_words(hazard) == (
         "The largest surprise is belt B01: it failed where its runs and settings led to expect 0.02 failures."
     )
-    assert said.influence_words(hazard) == (
+    assert said.influence_words(season) == (
         "Without belt B04, which moves it most, the answer for belts on the toothed idler would be 49 % fewer failures "
         "a run instead of 60 % fewer."
     )
@@ -152,29 +152,29 @@ def test_each_check_is_one_sentence_and_names_its_belt(season):
 
 def test_one_belt_that_turns_the_answer_round_is_said_to(season):
     season["hazard"]["checks"]["without_belt"]["coef"]["idler[toothed]"][3] = 0.3
-    assert said.influence_words(season["hazard"]).endswith(
+    assert said.influence_words(season).endswith(
         "would be 35 % more failures a run instead of 60 % fewer: that one belt turns it round."
     )
 
 
 def test_errors_by_belt_that_differ_are_named(season):
     hazard = season["hazard"]
-    assert said.robust_words(hazard) == "Errors reckoned by belt are within a quarter of the usual ones."
+    assert said.robust_words(season) == "Errors reckoned by belt are within a quarter of the usual ones."
     hazard["terms"]["tension_kn"]["robust_differs"] = True
-    assert said.robust_words(hazard) == (
+    assert said.robust_words(season) == (
         'Errors reckoned by belt differ by more than a quarter from the usual ones for "each 1,000 N more tension": '
         "read it with care."
     )
 
 
 def test_other_methods_are_said_as_the_range_they_span(season):
-    assert said.sensitivity_words(season["hazard"], "idler[toothed]") == (
+    assert said.sensitivity_words(season, "idler[toothed]") == (
         "On the toothed idler v. the smooth: 52 to 64 % fewer failures a run, by 5 other methods."
     )
 
 
 def test_interactions_are_called_exploratory(season):
-    assert said.interaction_words(season["hazard"]) == (
+    assert said.interaction_words(season) == (
         "Exploratory, not planned: that the idler's effect changes with tension at least so much would come up 1 time "
         "in 6 by chance; whether the idler does more with other grease on the edges cannot be told (too few belts "
         "failed in some combination of them)."
@@ -189,9 +189,9 @@ def test_no_sentence_calls_a_chance_small_enough_or_leaves_it_bare(request, name
         *said.failures_words(hazard),
         *said.term_words(found),
         said.tension_words(found),
-        said.drift_words(hazard),
+        said.drift_words(found),
         *said.unrecorded_words(found),
-        said.interaction_words(hazard),
+        said.interaction_words(found),
     ]
     for sentence in every:
         assert "significan" not in sentence

@@ -4,7 +4,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivekit.show.phrases import amount, by_run, chance, confidence_words, counted, decimal, listed, percent, spread
+from drivekit.show.phrases import (
+    amount,
+    by_run,
+    chance,
+    confidence_words,
+    counted,
+    decimal,
+    listed,
+    percent,
+    spread,
+    wording,
+    wording_of_term,
+)
 
 
 @pytest.mark.parametrize(
@@ -90,3 +102,31 @@ def test_words_are_counted_and_listed_as_in_a_sentence():
     assert listed(["a", "b", "c"]) == "a, b and c"
     assert confidence_words(0.95) == "95 %"
     assert confidence_words(0.975) == "97.5 %"
+
+
+def test_each_setting_and_level_is_spoken_of_as_the_findings_say(season):
+    idler = wording(season, "idler")
+    assert (idler.noun, idler.phrase("toothed"), idler.brief("smooth")) == (
+        "the idler",
+        "on the toothed idler",
+        "on the smooth",
+    )
+    assert [wording(season, name).those(level) for name, level in (("idler", "smooth"), ("edge_lube", "none"))] == [
+        "on the smooth",
+        "belts never greased",
+    ]
+
+
+def test_a_level_without_a_phrase_is_spoken_of_by_its_name(season):
+    assert wording(season, "width").phrase("85 mm") == "85 mm wide"
+    assert wording(season, "compound").brief("cork") == "with compound cork"
+
+
+def test_a_term_of_the_fit_tells_its_setting_and_level(season):
+    told = {term: wording_of_term(season, term) for term in season["hazard"]["terms"]}
+    assert {term: (words.held, level) for term, (words, level) in told.items()} == {
+        "idler[toothed]": ("idler", "toothed"),
+        "tension_kn": ("tension", ""),
+        "edge_lube[install]": ("grease", "install"),
+        "edge_lube[every-run]": ("grease", "every-run"),
+    }

@@ -4,7 +4,6 @@ import copy
 
 import pytest
 
-from drivekit.show.spoken import setting
 from drivekit.show.words import INVENTED, answer, differences, exploratory_answer, headlines, verdict
 
 
@@ -162,14 +161,6 @@ def test_the_words_of_the_demo_are_those_of_its_numbers(demo):
     assert f"make {size} {more} of their first {head['horizon_runs']} runs" in said
     toothed, smooth = (head["levels"][level] for level in ("toothed", "smooth"))
     assert f"{toothed['failed']} of {toothed['belts']} failed, against {smooth['failed']} of {smooth['belts']}" in said
-
-
-def test_a_width_is_spoken_of_by_its_size():
-    assert setting("width").phrase("85 mm") == "85 mm wide"
-
-
-def test_a_setting_without_words_of_its_own_is_spoken_of_by_its_name():
-    assert setting("idler_bearing").phrase("new") == "with idler bearing new"
 
 
 def standardised(found):
