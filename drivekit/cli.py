@@ -180,15 +180,14 @@ def _drive(chosen: Namespace) -> int:
 def _drive_drawn(found: SetUp) -> dict[str, bytes]:
     """Draw the page of a drive, the picture of its path and its two cards, by the names of their files."""
     from drivekit.lab.sheets import drive_cards
+    from drivekit.show.belt_path import belt_path_picture
     from drivekit.show.drive_page import drive_page
-    from drivekit.show.path_brush import png, svg
-    from drivekit.show.path_picture import path_picture
 
-    picture = path_picture(found)
+    picture = belt_path_picture(found)
     return {
         "drive.html": drive_page(found).encode(),
-        "belt-path.svg": svg(picture).encode(),
-        "belt-path.png": png(picture, "slide"),
+        "belt-path.svg": picture.svg().encode(),
+        "belt-path.png": picture.png("slide"),
         **drive_cards(found),
     }
 

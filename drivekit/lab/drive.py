@@ -16,12 +16,12 @@ from drivekit.drive.path import belt_path
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.sheets import drive_cards
 from drivekit.lab.study import Study, Table, Words
+from drivekit.show.belt_path import belt_path_picture
 from drivekit.show.cards import order_of_work as _order_of_work
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.drive_page import pulleys_table, spans_table
 from drivekit.show.folder import write_files
 from drivekit.show.markup import table
-from drivekit.show.path_picture import PathPicture, path_picture
 
 if TYPE_CHECKING:
     from ipywidgets import VBox
@@ -101,11 +101,6 @@ def best_tension(found: SetUp, study: Study) -> Words:
     why = best.get("reason") or best["best_n"].get("reason")
     untold = () if why is None else (f"At which tension belts failed least cannot be told from this log: {why}.",)
     return Words((str(found.guide), *untold))
-
-
-def belt_path_picture(found: SetUp) -> PathPicture:
-    """Draw the belt's path to scale, at rest and at full load, with what it pulls where."""
-    return path_picture(found)
 
 
 def spans(found: SetUp) -> Table:
@@ -249,7 +244,7 @@ def _again(found: SetUp, layout: Layout) -> SetUp:
 def _drawing(found: SetUp) -> Drawing:
     said = (str(found.slack), str(found.margin), str(found.guide), found.snout)
     seat = () if found.seat is None else (str(found.seat),)
-    return Drawing(path_picture(found), (*said, *seat, *found.warnings))
+    return Drawing(belt_path_picture(found), (*said, *seat, *found.warnings))
 
 
 def _inside(layout: Layout) -> int | None:

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 
 from drivekit.cautions import CAUTIONS
 from drivekit.drive.amounts import POUND_N, force_words
-from drivekit.show.markup import html, inlined, table
-from drivekit.show.path_brush import svg
-from drivekit.show.path_picture import PathPicture, path_picture
+from drivekit.show.belt_path import belt_path_picture
+from drivekit.show.markup import drawing, html, table
+from drivekit.show.paper import Picture
 
 if TYPE_CHECKING:
     from drivekit.drive.set_up import SetUp
@@ -61,7 +61,7 @@ def drive_page(set_up: SetUp) -> str:
     said = dict(set_up.sentences())
     parts = [
         ("Look again", _list(set_up.warnings)),
-        ("Seen from the front", _drawing(path_picture(set_up))),
+        ("Seen from the front", _drawing(belt_path_picture(set_up))),
         ("Spans", spans_table(set_up)),
         ("Pulleys", pulleys_table(set_up) + _paragraphs((set_up.snout,))),
         ("Belt and fit", _paragraphs((*said["Path"][: 1 if set_up.seat is None else 2], *said["Belt"]))),
@@ -104,11 +104,8 @@ def _answers(set_up: SetUp) -> str:
     )
 
 
-def _drawing(picture: PathPicture) -> str:
-    wide, narrow = (
-        inlined(svg(picture, size, bare=True), picture.name, picture.title, kind)
-        for size, kind in (("screen", "wide"), ("phone", "narrow"))
-    )
+def _drawing(picture: Picture) -> str:
+    wide, narrow = (drawing(picture, size, kind) for size, kind in (("screen", "wide"), ("phone", "narrow")))
     caption = f"{html(picture.title)}. {html(picture.subtitle)}. {html(picture.note)}"
     return f'<figure class="both">{wide}{narrow}<figcaption>{caption}</figcaption></figure>'
 

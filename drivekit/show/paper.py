@@ -8,6 +8,7 @@ picture gives the same bytes.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -19,9 +20,27 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure, SubFigure
     from matplotlib.lines import Line2D
+    from matplotlib.patches import ConnectionPatch, Patch
     from matplotlib.text import Annotation
+    from numpy.typing import NDArray
 
-__all__ = ["HALO", "INK", "PALE", "SIZES", "Picture", "Size", "apart", "inches", "ink", "said", "width", "wrapped"]
+    Floats = Sequence[float] | NDArray[Any]
+
+__all__ = [
+    "HALO",
+    "INK",
+    "PALE",
+    "SIZES",
+    "Picture",
+    "Size",
+    "apart",
+    "arrow",
+    "inches",
+    "ink",
+    "said",
+    "width",
+    "wrapped",
+]
 
 INK, PALE = "#22262B", "#5B626B"
 
@@ -43,6 +62,8 @@ HALO = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.6}
 
 LEADING = 1.32
 GLUE = "\N{NO-BREAK SPACE}"
+UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|N|lbf|Hz|mm|rpm)(?!\w))")
+"""Between a number and its unit, which no line break parts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,8 +156,7 @@ def wrapped(text: str, room: float, points: float) -> list[str]:
         The lines, none for empty text.
     """
     lines: list[str] = []
-    # a number keeps its percent sign
-    for whole in text.replace(" %", f"{GLUE}%").split(" "):
+    for whole in UNIT.sub(GLUE, text).split(" "):
         word = whole
         while width(word, points) > room and len(word) > 1:
             fits = next(end for end in range(len(word) - 1, 0, -1) if end == 1 or width(word[:end], points) <= room)
@@ -296,14 +316,24 @@ def said(artist: Any) -> str:
         (left, right), (low, high) = artist.get_xlim(), artist.get_ylim()
         across = f"{artist.get_xlabel()} {left:g} to {right:g}".strip()
         return f"{across}; {f'{artist.get_ylabel()} {low:g} to {high:g}'.strip()}"
+    if hasattr(artist, "get_radius") or hasattr(artist, "theta1"):
+        (x, y), across = artist.get_center(), artist.get_width()
+        turns = [round(getattr(artist, name), 1) + 0.0 for name in ("theta1", "theta2") if hasattr(artist, name)]
+        part = ", {:g} to {:g} degrees".format(*turns) if turns else ""
+        return f"{x:g} {y:.4g} radius {across / 2:g}{part}"
     if hasattr(artist, "get_xydata"):
         points: Iterable[Sequence[float]] = artist.get_xydata()
+    elif hasattr(artist, "xy1"):
+        points = (artist.xy1, artist.xy2)
     elif hasattr(artist, "get_offsets") and len(artist.get_offsets()) > 1:
         points = artist.get_offsets()
+    elif hasattr(artist, "get_patch_transform"):
+        points = artist.get_patch_transform().transform(artist.get_path().vertices)
     else:
         paths = artist.get_paths() if hasattr(artist, "get_paths") else [artist.get_path()]
         points = [point for path in paths for point in path.vertices]
-    each = [f"{x:g} {y:.4g}" for x, y in points]
+    # what is 0 but for its last digits is 0 on every machine
+    each = [f"{round(x, 9) + 0.0:g} {round(y, 9) + 0.0:.4g}" for x, y in points]
     return ", ".join(point for place, point in enumerate(each) if not place or point != each[place - 1])
 
 
@@ -314,7 +344,18 @@ def inches(part: Axes | SubFigure) -> tuple[float, float]:
     return part.bbox.width / root.dpi, part.bbox.height / root.dpi
 
 
-def apart(texts: Sequence[Annotation], curves: Sequence[Line2D] = ()) -> None:
+def arrow(axes: Axes, start: Floats, tip: Floats, gid: str, *, head: float, **style: Any) -> ConnectionPatch:
+    """Draw an arrow between two places in the units of the axes; its head is so many points long."""
+    from matplotlib.patches import ConnectionPatch
+
+    ends: dict[str, Any] = {"axesA": axes, "axesB": axes, "shrinkA": 0, "shrinkB": 0, "clip_on": False}
+    shape: dict[str, Any] = {"arrowstyle": "-|>,head_length=1,head_width=0.42", "mutation_scale": head}
+    drawn = ConnectionPatch((start[0], start[1]), (tip[0], tip[1]), "data", gid=gid, **ends, **shape, **style)
+    axes.add_artist(drawn)
+    return drawn
+
+
+def apart(texts: Sequence[Annotation], curves: Sequence[Line2D | Patch] = ()) -> None:
     """Move annotations up or down until none covers another, and none a curve where that takes but a short walk.
 
     Parameters
@@ -322,10 +363,11 @@ def apart(texts: Sequence[Annotation], curves: Sequence[Line2D] = ()) -> None:
     texts : sequence of Annotation
         Placed by offsets in points (``textcoords="offset points"``); an earlier one moves less. Each stays between
         the bottom and the top of its axes.
-    curves : sequence of Line2D
+    curves : sequence of Line2D or Patch
         What the words had better not cover.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.path import Path as Line
     from matplotlib.transforms import Bbox
 
     if not texts:
@@ -333,7 +375,9 @@ def apart(texts: Sequence[Annotation], curves: Sequence[Line2D] = ()) -> None:
     root = texts[0].get_figure(root=True)
     assert root is not None  # an annotation is placed only while it stands on a figure
     renderer = FigureCanvasAgg(root).get_renderer()
-    paths = [curve.get_transform().transform_path(curve.get_path()) for curve in curves]
+    drawn = [curve.get_transform().transform_path(curve.get_path()) for curve in curves]
+    # closing strokes carry no point of their own, and would be met at the corner of the paper
+    paths = [Line(points) for whole in drawn for points in whole.to_polygons(closed_only=False)]
     done: list[Bbox] = []
     for text in texts:
         box, axes = text.get_window_extent(renderer), text.axes
