@@ -65,24 +65,11 @@ UNITS: dict[str, Unit] = {
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key of a section; what follows `kind` is read off the field that it annotates.
+    """One key of a section: what it is, as messages say it, its unit (a key of `UNITS`) and the limits in it.
 
-    Parameters
-    ----------
-    meaning : str
-        What it is, as messages say it.
-    unit : str
-        A key of `UNITS`: the ending of the name in the file.
-    low, high : float
-        Limits of what is possible, in `unit`.
-    kind : str
-        text, word (one of `levels`), flag, whole, number, numbers (a list) or thread ("3/8-24", "M10x1.25").
-    field : str
-        Name in the layout, where units are SI.
-    levels : tuple of str
-        The words allowed.
-    required : bool
-        Whether the section must have it.
+    The rest is read off the field that it annotates, but for the kind thread ("3/8-24", "M10x1.25"): `kind` (a word is
+    one of `levels`, numbers are a list), the name in the layout, where units are SI, and whether the section must have
+    it.
     """
 
     meaning: str

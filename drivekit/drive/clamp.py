@@ -16,6 +16,7 @@ printed standards decide.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from drivekit.drive.amounts import POUND_N, force_words, positive
 from drivekit.drive.screws import Thread
@@ -25,7 +26,6 @@ __all__ = [
     "PROOF_STRENGTHS",
     "Band",
     "Grip",
-    "NutFactor",
     "Preload",
     "Proof",
     "grip",
@@ -41,8 +41,7 @@ _KSI_PA = 6.894757293168361e6
 _REUSABLE = 0.75
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
+class Band(NamedTuple):
     """A number that scatters: least, likely and most."""
 
     least: float
@@ -50,21 +49,12 @@ class Band:
     most: float
 
 
-@dataclass(frozen=True, slots=True)
-class NutFactor:
-    """The nut factor K in one state of the threads, with its scatter."""
-
-    state: str
-    factor: Band
-    source: str
-
-
-NUT_FACTORS: dict[str, NutFactor] = {
-    "clean": NutFactor("clean and oiled", Band(0.12, 0.15, 0.18), "textbook band for oiled steel"),
-    "dry": NutFactor("dry", Band(0.14, 0.20, 0.26), "textbook 0.2, torque control good to 30 %"),
-    "galled": NutFactor("galled", Band(0.25, 0.35, 0.50), "from memory, no source: replace the bolt and the nut"),
+NUT_FACTORS: dict[str, tuple[str, Band]] = {
+    "clean": ("clean and oiled", Band(0.12, 0.15, 0.18)),
+    "dry": ("dry", Band(0.14, 0.20, 0.26)),
+    "galled": ("galled", Band(0.25, 0.35, 0.50)),
 }
-"""K by the state of the threads."""
+"""What is said of a state of the threads, and K in it with its scatter; sources at the top of this module."""
 
 PROOF_STRENGTHS: dict[str, tuple[tuple[float, float], ...]] = {
     "SAE 2": ((0.750 * 0.0254, 55 * _KSI_PA),),
@@ -77,16 +67,12 @@ PROOF_STRENGTHS: dict[str, tuple[tuple[float, float], ...]] = {
 """Class to (largest diameter in m, proof strength in Pa), smallest first: SAE J429, ISO 898-1."""
 
 
-@dataclass(frozen=True, slots=True)
-class Proof:
+class Proof(NamedTuple):
     """The load a bolt carries without a permanent set."""
 
     bolt: str
     strength_pa: float
     load_n: float
-
-    def __str__(self) -> str:
-        return f"A {self.bolt} bolt has a proof load of {force_words(self.load_n)}."
 
 
 def proof(screw: Thread, strength: str | float) -> Proof:
@@ -186,17 +172,18 @@ def preload(torque_n_m: float, screw: Thread, state: str, strength: str | float)
     ----------
     VDI 2230 part 1 gives the full form (see `nut_factor`); the short form is in Shigley and in Bickford.
     """
-    known = _known(state)
+    said, factor = _known(state)
     torque = positive(torque_n_m, "the torque")
     held = proof(screw, strength)
-    force = _preload_band(torque, screw, known.factor)
+    # the largest nut factor leaves the least preload
+    force = Band(*(torque / (k * screw.diameter_m) for k in reversed(factor)))
     if force.most > held.load_n:
-        largest = held.load_n * known.factor.least * screw.diameter_m
+        largest = held.load_n * factor.least * screw.diameter_m
         raise ValueError(
-            f"{_torque_words(torque)} can pull a {held.bolt} bolt ({known.state}) with {force_words(force.most)}, "
+            f"{_torque_words(torque)} can pull a {held.bolt} bolt ({said}) with {force_words(force.most)}, "
             f"above its proof load of {force_words(held.load_n)}; stay at or below {_torque_words(largest)}."
         )
-    return Preload(torque, known.state, force, held)
+    return Preload(torque, said, force, held)
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,7 +197,7 @@ class Grip:
     @property
     def factor(self) -> Band:
         """Grip over the force that makes the idler slip."""
-        return Band(*(held / self.slip_n for held in (self.grip_n.least, self.grip_n.likely, self.grip_n.most)))
+        return Band(*(held / self.slip_n for held in self.grip_n))
 
     @property
     def holds(self) -> bool:
@@ -251,8 +238,7 @@ def grip(bolt: Preload, slip_n: float, *, bolts: int = 1, faces: int = 1, fricti
         If a number is not positive.
     """
     held = _holding(slip_n, bolts, faces, friction)
-    force = bolt.force_n
-    return Grip(bolt, Band(held * force.least, held * force.likely, held * force.most), slip_n)
+    return Grip(bolt, Band(*(held * force for force in bolt.force_n)), slip_n)
 
 
 def torque_needed(
@@ -276,15 +262,14 @@ def torque_needed(
     ValueError
         If a number is not positive, or no torque both holds and stays below the proof load.
     """
-    known = _known(state)
+    said, factor = _known(state)
     held = _holding(slip_n, bolts, faces, friction)
-    torque = positive(margin, "the margin") * slip_n / held * known.factor.most * screw.diameter_m
-    limit = proof(screw, strength)
-    most = _preload_band(torque, screw, known.factor).most
+    torque = positive(margin, "the margin") * slip_n / held * factor.most * screw.diameter_m
+    limit, most = proof(screw, strength), torque / (factor.least * screw.diameter_m)
     if most > limit.load_n:
         raise ValueError(
             f"To hold {force_words(slip_n)} with a margin of {margin:g} takes {_torque_words(torque)}, which can pull "
-            f"a {limit.bolt} bolt ({known.state}) with {force_words(most)}, above its proof load of "
+            f"a {limit.bolt} bolt ({said}) with {force_words(most)}, above its proof load of "
             f"{force_words(limit.load_n)}; use more bolts or faces, a larger or stronger bolt, or oiled threads."
         )
     return grip(preload(torque, screw, state, strength), slip_n, bolts=bolts, faces=faces, friction=friction)
@@ -292,12 +277,7 @@ def torque_needed(
 
 def reusable_torque_n_m(screw: Thread, state: str, strength: str | float) -> float:
     """Torque that likely pulls a bolt to three quarters of its proof load, usual for bolts used again (Shigley)."""
-    return _REUSABLE * proof(screw, strength).load_n * _known(state).factor.likely * screw.diameter_m
-
-
-def _preload_band(torque_n_m: float, screw: Thread, factor: Band) -> Band:
-    # The largest nut factor leaves the least preload.
-    return Band(*(torque_n_m / (k * screw.diameter_m) for k in (factor.most, factor.likely, factor.least)))
+    return _REUSABLE * proof(screw, strength).load_n * _known(state)[1].likely * screw.diameter_m
 
 
 def _holding(slip_n: float, bolts: int, faces: int, friction: float) -> float:
@@ -308,7 +288,7 @@ def _holding(slip_n: float, bolts: int, faces: int, friction: float) -> float:
     return positive(friction, "the friction of the faces") * bolts * faces
 
 
-def _known(state: str) -> NutFactor:
+def _known(state: str) -> tuple[str, Band]:
     if state not in NUT_FACTORS:
         raise ValueError(f'"{state}" is no state of a thread; one of {", ".join(NUT_FACTORS)}.')
     return NUT_FACTORS[state]

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import tomllib
 from itertools import pairwise
-from math import pi
 from pathlib import Path
 
-from drivekit.drive.fitting import seat
+from drivekit.drive.fitting import fitting_belts, seat
 from drivekit.drive.key_checks import SECTIONS, Place, Sheet, Values, checked, key_lines
-from drivekit.drive.layout import Layout
+from drivekit.drive.layout import Layout, pitch_diameter
 from drivekit.drive.path import Impossible, belt_path
 from drivekit.faults import Faulty, Unusable
 
@@ -83,7 +82,7 @@ def _refuse_impossible(sheet: Sheet, layout: Layout) -> None:
         if layout.sliding is None:
             belt_path(layout)
         else:
-            seat(layout, tension_n=layout.tension.set_n)
+            seat(layout, fitting_belts(layout, tension_n=layout.tension.set_n))
     except Impossible as impossible:
         names = [pulley.name for pulley in layout.pulleys]
         known = impossible.pulley in names
@@ -208,7 +207,7 @@ def _ratio(sheet: Sheet) -> float | None:
     for pulley in sheet.tables["pulley"]:
         teeth, diameter = pulley.get("teeth"), pulley.get("pitch_diameter_m")
         if diameter is None and teeth is not None and pitch is not None:
-            diameter = teeth * pitch / pi
+            diameter = pitch_diameter(teeth, pitch)
         if diameter is not None and pulley.get("role") is not None:
             radii[pulley["role"]] = diameter / 2
     return radii["crank"] / radii["blower"] if "crank" in radii and "blower" in radii else None

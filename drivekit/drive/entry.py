@@ -24,14 +24,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 from drivekit.drive.amounts import finite, positive
 
 if TYPE_CHECKING:
     from drivekit.drive.path import BeltPath
 
-__all__ = ["LEANS", "PHASES", "UNSEEN", "Phase", "Reading", "Walk", "advice", "leaning", "reading", "walk", "walk_on"]
+__all__ = ["LEANS", "PHASES", "UNSEEN", "Walk", "leaning", "reading_words", "walk", "walk_on"]
 
 Side = Literal["front", "rear", "even"]
 Lean = Literal["along the slide", "across the slide"]
@@ -49,18 +49,11 @@ _CLEAR_SHARE = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Walk:
-    """Which way the belt walks, and how entry, wrap and exit share in it.
+    """Which way the belt walks (even when nothing drives it or the parts nearly cancel), and how the parts share in it.
 
-    Parameters
-    ----------
-    toward : {"front", "rear", "even"}
-        Where the belt walks; even when nothing drives it or the parts nearly cancel.
-    entry, wrap, exit : float
-        The parts as shares of their sizes (toward the front positive): a picture of the sign, not a distance.
-    lean_rad : float
-        Direction in which the front end of the axis leans, counterclockwise from the x axis, seen from the front.
-    arrives_rad, wrap_rad : float
-        Direction in which the belt arrives, and how far it turns (counterclockwise positive).
+    `entry`, `wrap` and `exit` are shares of their sizes, toward the front positive: a picture of the sign, not a
+    distance. `lean_rad` is the direction in which the front end of the axis leans, counterclockwise from the x axis,
+    seen from the front; `arrives_rad` that in which the belt arrives, `wrap_rad` how far it turns, the same way round.
     """
 
     toward: Side
@@ -70,11 +63,6 @@ class Walk:
     lean_rad: float
     arrives_rad: float
     wrap_rad: float
-
-    @property
-    def leaves_rad(self) -> float:
-        """Direction in which the belt leaves."""
-        return self.arrives_rad + self.wrap_rad
 
     def __str__(self) -> str:
         if self.toward == "even":
@@ -86,12 +74,7 @@ class Walk:
 
 
 def walk(
-    lean_rad: float,
-    arrives_rad: float,
-    wrap_rad: float,
-    radius_m: float,
-    span_before_m: float,
-    span_after_m: float,
+    lean_rad: float, arrives_rad: float, wrap_rad: float, radius_m: float, span_before_m: float, span_after_m: float
 ) -> Walk:
     """Say which way one tilted pulley makes the belt walk, all others being true.
 
@@ -160,12 +143,7 @@ def walk_on(path: BeltPath, pulley: int, lean_rad: float) -> Walk:
 
 
 def parts_m(
-    lean_rad: float,
-    arrives_rad: float,
-    wrap_rad: float,
-    radius_m: float,
-    span_before_m: float,
-    span_after_m: float,
+    lean_rad: float, arrives_rad: float, wrap_rad: float, radius_m: float, span_before_m: float, span_after_m: float
 ) -> tuple[float, float, float]:
     """Walk by entry, wrap and exit for a lean of one (front positive), as derived at the top of this module.
 
@@ -202,49 +180,26 @@ def leaning(slide_rad: float, lean: Lean = "along the slide") -> float:
     return finite(slide_rad, "the direction of the slide") + (math.pi / 2 if lean == LEANS[1] else 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Phase:
-    """Where a belt that is set right leans in one phase of a run: common practice, no source."""
-
-    name: str
-    expected: Side
-    when: str
-
-
-PHASES: tuple[Phase, ...] = (
-    Phase("idle", "rear", "At idle"),
-    Phase("load", "even", "Under load"),
-    Phase("winding down", "front", "Winding down"),
-)
-"""Idle leans to the rear, under load it runs even, winding down it leans to the front."""
+PHASES: dict[str, tuple[str, Side]] = {
+    "idle": ("At idle", "rear"),
+    "load": ("Under load", "even"),
+    "winding down": ("Winding down", "front"),
+}
+"""When a phase of a run is, and where a belt that is set right leans in it: common practice, no source."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """What a lean seen in one phase means, and what to do about it."""
+def reading_words(phase: str, leans: Side) -> str:
+    """Say what a lean means in a phase of the run; only the reading under load asks for a screw to be turned.
 
-    phase: Phase
-    leans: Side
-    change: Side | None
-
-    def __str__(self) -> str:
-        seen = "runs even" if self.leans == "even" else f"leans to the {self.leans}"
-        if self.leans == self.phase.expected:
-            return f"{self.phase.when} it {seen}, as it should (common practice, no source)."
-        should = "run even" if self.phase.expected == "even" else f"lean to the {self.phase.expected}"
-        told = f"{self.phase.when} it {seen}, but it should {should}."
-        if self.change is None:
-            return f"{told} Let the reading under load decide before a screw is turned."
-        return f"{told} More jack screw at the {self.change} (common practice, no source)."
-
-
-def reading(phase: str, leans: Side) -> Reading:
-    """Read a lean by the phase of the run; only the reading under load asks for a screw to be turned.
+    Common practice: a belt that runs off the front wants more jack screw at the front. Normal entry agrees wherever a
+    screw pushes its pulley squarely into the belt (midway between the two spans) and the span before it is longer than
+    half the span after it, as for the idlers of the example drives (tested). Of the blower's own lift it says nothing
+    clear where the span before is some half of the span after, as on those drives: there only readings tell.
 
     Parameters
     ----------
     phase : str
-        idle, load or winding down.
+        A key of `PHASES`.
     leans : {"front", "rear", "even"}
         Where the belt leans, from the edges' temperatures or the eye.
 
@@ -253,25 +208,16 @@ def reading(phase: str, leans: Side) -> Reading:
     ValueError
         If the phase or the lean is none.
     """
-    known = {one.name: one for one in PHASES}
-    if phase not in known:
-        raise ValueError(f'"{phase}" is no phase of a run; one of {", ".join(known)}.')
-    return Reading(known[phase], leans, advice(leans) if phase == "load" else None)
-
-
-def advice(leans: Side) -> Side | None:
-    """Which end wants more jack screw: the one the belt runs off (None when it runs even).
-
-    Common practice: a belt that runs off the front wants more jack screw at the front. Normal entry agrees wherever a
-    screw pushes its pulley squarely into the belt (midway between the two spans) and the span before it is longer than
-    half the span after it, as for the idlers of the example drives (tested). Of the blower's own lift it says nothing
-    clear where the span before is some half of the span after, as on those drives: there only readings tell.
-
-    Raises
-    ------
-    ValueError
-        If ``leans`` is none of front, rear, even.
-    """
-    if leans not in ("front", "rear", "even"):
+    if phase not in PHASES:
+        raise ValueError(f'"{phase}" is no phase of a run; one of {", ".join(PHASES)}.')
+    if leans not in get_args(Side):
         raise ValueError(f'"{leans}" is no way a belt leans; write front, rear or even.')
-    return None if leans == "even" else leans
+    when, expected = PHASES[phase]
+    seen = "runs even" if leans == "even" else f"leans to the {leans}"
+    if leans == expected:
+        return f"{when} it {seen}, as it should (common practice, no source)."
+    should = "run even" if expected == "even" else f"lean to the {expected}"
+    turn = "Let the reading under load decide before a screw is turned."
+    if phase == "load":
+        turn = f"More jack screw at the {leans} (common practice, no source)."
+    return f"{when} it {seen}, but it should {should}. {turn}"

@@ -1,8 +1,7 @@
 """Path, belt and tension together: where the idler sits, which belts fit, what a turn and the engine's growth add.
 
 The idler's centre moves along a line; the path's length L(s) over the travel s is found exactly, so the travel for a
-belt is the root of L(s) = N p (1 + T / EA): the pitch length stretched by the static tension T. For two pulleys alone
-the same is done for their distance: L = 2 sqrt(C^2 - (R - r)^2) + pi (R + r) + 2 (R - r) asin((R - r) / C).
+belt is the root of L(s) = N p (1 + T / EA): the pitch length stretched by the static tension T.
 
 A path longer by dL adds EA dL / L to the tension (Hooke's law; EA from the belt's maker or from a pull test). A turn of
 the adjusters makes it longer, and so does heat: each part of the height between crank and blower grows by expansion x
@@ -18,26 +17,17 @@ cold; both are rough, so a measured range of growth goes beside the computed one
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import asin, ceil, floor, pi, sqrt
+from math import ceil, floor
 
 from drivekit.drive.amounts import force_words, length_words
 from drivekit.drive.layout import Layout, Slide
 from drivekit.drive.path import Impossible, belt_path
 from drivekit.drive.screws import FLATS_IN_A_TURN, thread
 
-__all__ = [
-    "AdjusterGain",
-    "Growth",
-    "Seat",
-    "adjuster_gain",
-    "centre_distance",
-    "fitting_belts",
-    "growth",
-    "seat",
-    "two_pulley_length",
-]
+__all__ = ["AdjusterGain", "Growth", "Seat", "adjuster_gain", "fitting_belts", "growth", "seat"]
 
 SAMPLES = 33
 EDGE_HALVINGS = 40
@@ -45,20 +35,10 @@ EDGE_HALVINGS = 40
 
 @dataclass(frozen=True, slots=True)
 class Seat:
-    """Where the idler sits for a belt.
+    """Where the idler sits for a belt of `length_m` under its tension.
 
-    Parameters
-    ----------
-    teeth : int
-        Teeth of the belt.
-    length_m : float
-        Its pitch length under the tension.
-    travel_m : float
-        Travel of the idler along its slide.
-    left_m, back_m : float
-        Travel left to the far end of the slide, and back to its near end.
-    per_travel : float
-        Path length gained per length of travel there.
+    `travel_m` is along the slide, `left_m` to its far end, `back_m` to its near end; there the path gains `per_travel`
+    of its length per length of travel.
     """
 
     teeth: int
@@ -97,16 +77,11 @@ class AdjusterGain:
 
 @dataclass(frozen=True, slots=True)
 class Growth:
-    """Growth of the engine and the tension it adds: least, expected and greatest.
+    """Growth of the engine and the tension it adds.
 
-    Parameters
-    ----------
-    computed_m : float
-        Sum over the parts of the height.
-    engine_m, tension_n : tuple of three floats
-        Least, expected, greatest growth, and the tension each adds to every span with the belt's own growth taken off.
-    path_m, belt_m : float
-        Expected growth of the belt's path, and of the belt itself.
+    `computed_m` is the sum over the parts of the height; `engine_m` is least, expected and greatest, `tension_n` what
+    each adds to every span with the belt's own growth taken off; `path_m` and `belt_m` are the expected growth of the
+    belt's path, and of the belt itself.
     """
 
     computed_m: float
@@ -126,25 +101,15 @@ class Growth:
 Reach = list[tuple[float, float]]  # travel and path length, over the travel on which a belt can run
 
 
-def seat(layout: Layout, *, teeth: int | None = None, tension_n: float = 0.0) -> Seat:
-    """Travel at which a belt fits the path, to 1e-9 of its length or better.
-
-    Parameters
-    ----------
-    layout : Layout
-        A drive with a pulley on a slide.
-    teeth : int, optional
-        Teeth of the belt; the layout's own belt by default.
-    tension_n : float
-        Static tension it is to have, which stretches it.
+def seat(layout: Layout, belts: Sequence[Seat]) -> Seat:
+    """Choose the layout's own belt among those that fit.
 
     Raises
     ------
     Impossible
         If no travel of the slide gives that length; the sentence says which belts would fit.
     """
-    wanted = layout.belt.teeth if teeth is None else teeth
-    belts = fitting_belts(layout, tension_n=tension_n)
+    wanted = layout.belt.teeth
     found = next((belt for belt in belts if belt.teeth == wanted), None)
     if found is None:
         takes = f"belts of {belts[0].teeth} to {belts[-1].teeth} teeth" if belts else "no belt of whole teeth"
@@ -156,7 +121,20 @@ def seat(layout: Layout, *, teeth: int | None = None, tension_n: float = 0.0) ->
 
 
 def fitting_belts(layout: Layout, *, tension_n: float = 0.0) -> tuple[Seat, ...]:
-    """Every belt in whole teeth that the slide takes, shortest first."""
+    """Every belt in whole teeth that the slide takes, shortest first, each seated to 1e-9 of its length or better.
+
+    Parameters
+    ----------
+    layout : Layout
+        A drive with a pulley on a slide.
+    tension_n : float
+        Static tension that is to stretch the belt.
+
+    Raises
+    ------
+    Impossible
+        If there is no slide, or no belt can run anywhere on it.
+    """
     slide, sliding = _sliding(layout)
     reach = _reach(layout, slide)
     tooth = layout.belt.pitch_m * (1 + tension_n / layout.belt.stiffness_n)
@@ -169,44 +147,6 @@ def fitting_belts(layout: Layout, *, tension_n: float = 0.0) -> tuple[Seat, ...]
             per_travel = belt_path(layout.at_travel(travel)).length_per_move(sliding, slide.direction_rad)
             belts.append(Seat(teeth, length, travel, slide.most_m - travel, travel - slide.least_m, per_travel))
     return tuple(belts)
-
-
-def two_pulley_length(distance_m: float, first_m: float, second_m: float) -> float:
-    """Length of an open belt over two pulleys of these pitch diameters; exact, not the usual series.
-
-    Raises
-    ------
-    ValueError
-        If one pulley lies within the other.
-    """
-    step, total = abs(first_m - second_m) / 2, (first_m + second_m) / 2
-    if not distance_m > step:
-        raise ValueError(
-            f"centres {distance_m * 1e3:.1f} mm apart leave one pulley within the other; they must be more than "
-            f"{step * 1e3:.1f} mm apart"
-        )
-    return 2 * sqrt(distance_m**2 - step**2) + pi * total + 2 * step * asin(step / distance_m)
-
-
-def centre_distance(length_m: float, first_m: float, second_m: float) -> float:
-    """Distance of two pulleys' centres for a belt of this length (the inverse of `two_pulley_length`).
-
-    Raises
-    ------
-    ValueError
-        If the belt is too short to go around both pulleys side by side.
-    """
-    from scipy.optimize import brentq
-
-    least = (first_m + second_m) / 2
-    if not length_m >= two_pulley_length(least, first_m, second_m):
-        raise ValueError(
-            f"a belt of {length_m * 1e3:.1f} mm is too short for pulleys of {first_m * 1e3:.1f} and "
-            f"{second_m * 1e3:.1f} mm; it must be at least {two_pulley_length(least, first_m, second_m) * 1e3:.1f} mm"
-        )
-    return float(
-        brentq(lambda c: two_pulley_length(c, first_m, second_m) - length_m, least, length_m, xtol=1e-14, rtol=1e-14)
-    )
 
 
 def adjuster_gain(layout: Layout) -> AdjusterGain:

@@ -57,8 +57,10 @@ class Sheet:
 
     def fault(self, place: Place, value: object, wrong: str, right: str) -> None:
         """Note a fault at a place; it points at the key's line, or else at its table's."""
+        # as a person writes it: belt.pitch_mm, or pulley[2].x_mm for the second pulley
+        path = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in place).removeprefix(".")
         line = self.lines.get(place) or self.lines.get(place[:-1]) or self.lines.get((*place, 1))
-        self.faults.append(Fault(self.file, line, path_of(place), _typed(value), wrong, right))
+        self.faults.append(Fault(self.file, line, path, _typed(value), wrong, right))
 
     def disagree(self, table: Place, field: str, wrong: str, right: str) -> None:
         """Note a fault of a field in a table, under the key and with the value that were written, if any were."""
@@ -66,14 +68,6 @@ class Sheet:
         name = next(key.name for key in section.keys if key.field == field)
         key, value = self.typed.get((*table, field), (name, None))
         self.fault((*table, key), value, wrong, right)
-
-
-def path_of(place: Place) -> str:
-    """Write a place as a person does: ``belt.pitch_mm``, ``pulley[2].x_mm`` for the second pulley."""
-    said = ""
-    for part in place:
-        said += f"[{part}]" if isinstance(part, int) else f".{part}" if said else part
-    return said
 
 
 def checked(file: str, tables: Mapping[str, Any], lines: Mapping[Place, int]) -> Sheet:

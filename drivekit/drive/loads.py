@@ -24,9 +24,9 @@ from dataclasses import dataclass
 from math import cos, hypot, sin
 
 from drivekit.drive.amounts import force_words
-from drivekit.drive.layout import Layout, Pulley
+from drivekit.drive.layout import Layout
 from drivekit.drive.path import BeltPath
-from drivekit.drive.slack import BeltTensions, belt_speed, belt_tensions, blower_power, blower_rpm
+from drivekit.drive.slack import BeltTensions, belt_speed, belt_tensions, power_and_speed
 
 __all__ = ["BeltDuty", "PulleyLoad", "State", "belt_duty", "states", "tip_pressure"]
 
@@ -38,16 +38,11 @@ class PulleyLoad:
     pulley: str
     x_n: float
     y_n: float
-    before_n: float
-    after_n: float
 
     @property
     def force_n(self) -> float:
         """Size of the resultant."""
         return hypot(self.x_n, self.y_n)
-
-    def __str__(self) -> str:
-        return f"{self.pulley}: {force_words(self.force_n)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,27 +63,19 @@ class State:
         return self.loads[pulley]
 
     def __str__(self) -> str:
-        return f"{self.name} ({self.crank_rpm:,.0f} rpm): " + "; ".join(str(load) for load in self.loads) + "."
+        pulls = "; ".join(f"{load.pulley}: {force_words(load.force_n)}" for load in self.loads)
+        return f"{self.name} ({self.crank_rpm:,.0f} rpm): {pulls}."
 
 
 @dataclass(frozen=True, slots=True)
 class BeltDuty:
     """What one turn and one run ask of the belt.
 
-    Parameters
-    ----------
-    idlers : tuple of (name, face, side, teeth in mesh or None)
-        The idlers.
-    forward, backward : int
-        Bends a turn of the belt, teeth inwards and outwards.
-    tightest_m, tightest : float, str
-        Smallest pitch radius it bends around, and where.
-    tip_pressure_pa : float or None
-        Greatest pressure on the tips of the teeth under a smooth idler inside the loop, None without one.
-    turns : float
-        Turns of the belt in one run, idling included.
-    meshes, rubs : float
-        Meetings of one tooth in one run with toothed pulleys, by mesh, and with smooth ones.
+    `idlers` are their name, face, side and teeth in mesh (None if smooth); `forward` and `backward` the bends in a turn
+    of the belt, teeth inwards and outwards; `tightest_m` the smallest pitch radius; `tip_pressure_pa` the greatest
+    pressure on the tips of the teeth under a smooth idler inside the loop, None without one. `turns` are those of the
+    belt in one run, idling included, `meshes` and `rubs` what one tooth then meets of toothed pulleys, by mesh, and of
+    smooth ones.
     """
 
     idlers: tuple[tuple[str, str, str, float | None], ...]
@@ -131,13 +118,16 @@ def states(layout: Layout, path: BeltPath, growth_n: float) -> tuple[State, Stat
     growth_n : float
         Tension that growth adds.
     """
-    power = blower_power(layout.blower)
+    count, crank = len(layout.pulleys), layout.place("crank")
+    to_blower = (layout.place("blower") - crank) % count
 
     def state(name: str, rpm: float, gained_n: float) -> State:
-        speed, taken = belt_speed(layout, rpm), power(blower_rpm(layout, rpm))
-        tensions = belt_tensions(layout.tension.set_n, gained_n, taken, speed, layout.belt.mass_kg_per_m)
-        spans = _span_tensions(layout, max(tensions.tight_n, 0.0), max(tensions.slack_n, 0.0))
-        return State(name, rpm, tensions, spans, _loads(layout, path, spans))
+        power, speed = power_and_speed(layout, rpm)
+        tensions = belt_tensions(layout.tension.set_n, gained_n, power, speed, layout.belt.mass_kg_per_m)
+        tight, slack = max(tensions.tight_n, 0.0), max(tensions.slack_n, 0.0)
+        # slack from the crank to the blower, tight from the blower to the crank
+        spans = tuple(slack if (i - crank) % count < to_blower else tight for i in range(count))
+        return State(name, rpm, tensions, spans, _loads(path, spans))
 
     engine = layout.engine
     return (
@@ -171,54 +161,37 @@ def tip_pressure(resultant_n: float, wrap_rad: float, face_radius_m: float, widt
 
 def belt_duty(layout: Layout, path: BeltPath, hardest: State) -> BeltDuty:
     """Count what one turn and one run ask of the belt; `hardest` is the state in which the idler is pulled hardest."""
-    engine, pulleys = layout.engine, layout.pulleys
+    engine, pulleys, belt = layout.engine, layout.pulleys, layout.belt
     way = belt_speed(layout, engine.crank_rpm) * engine.full_load_s
     way += belt_speed(layout, engine.idle_rpm) * engine.idle_time_s
     turns = way / path.length_m
-    meshing = sum(_meshes(pulley) for pulley in pulleys)
+    meshing = sum(arc.teeth_in_mesh is not None for arc in path.arcs)
     inside = sum(pulley.side == "inside" for pulley in pulleys)
-    tightest = min(range(len(pulleys)), key=lambda i: path.arcs[i].radius_m)
+    tightest = min(path.arcs, key=lambda arc: arc.radius_m)
     pressures = [
-        tip_pressure(
-            hardest.load(i).force_n,
-            path.arcs[i].wrap_rad,
-            pulley.body_radius(layout.belt),
-            layout.belt.width_m,
-            layout.belt.land_share,
-        )
-        for i, pulley in enumerate(pulleys)
-        if pulley.face == "smooth" and pulley.side == "inside" and path.arcs[i].wrap_rad > 0
+        tip_pressure(load.force_n, arc.wrap_rad, pulley.body_radius(belt), belt.width_m, belt.land_share)
+        for pulley, arc, load in zip(pulleys, path.arcs, hardest.loads, strict=True)
+        if pulley.face == "smooth" and pulley.side == "inside" and arc.wrap_rad > 0
     ]
+    idlers = [(p, arc) for p, arc in zip(pulleys, path.arcs, strict=True) if p.role == "idler"]
     return BeltDuty(
-        tuple((p.name, p.face, p.side, path.arcs[i].teeth_in_mesh) for i, p in enumerate(pulleys) if p.role == "idler"),
-        inside,
-        len(pulleys) - inside,
-        path.arcs[tightest].radius_m,
-        pulleys[tightest].name,
-        max(pressures, default=None),
-        turns,
-        turns * meshing,
-        turns * (len(pulleys) - meshing),
+        idlers=tuple((p.name, p.face, p.side, arc.teeth_in_mesh) for p, arc in idlers),
+        forward=inside,
+        backward=len(pulleys) - inside,
+        tightest_m=tightest.radius_m,
+        tightest=tightest.pulley,
+        tip_pressure_pa=max(pressures, default=None),
+        turns=turns,
+        meshes=turns * meshing,
+        rubs=turns * (len(pulleys) - meshing),
     )
 
 
-def _span_tensions(layout: Layout, tight_n: float, slack_n: float) -> tuple[float, ...]:
-    """Return each span's tension: slack from the crank to the blower, tight from the blower to the crank."""
-    count, crank, blower = len(layout.pulleys), layout.place("crank"), layout.place("blower")
-    to_blower = (blower - crank) % count
-    return tuple(slack_n if (i - crank) % count < to_blower else tight_n for i in range(count))
-
-
-def _loads(layout: Layout, path: BeltPath, span_n: tuple[float, ...]) -> tuple[PulleyLoad, ...]:
+def _loads(path: BeltPath, span_n: tuple[float, ...]) -> tuple[PulleyLoad, ...]:
     loads = []
-    for i, pulley in enumerate(layout.pulleys):
+    for i, arc in enumerate(path.arcs):
         arriving, leaving = path.spans[i - 1].heading_rad, path.spans[i].heading_rad
-        before, after = span_n[i - 1], span_n[i]
-        across = after * cos(leaving) - before * cos(arriving)
-        up = after * sin(leaving) - before * sin(arriving)
-        loads.append(PulleyLoad(pulley.name, across, up, before, after))
+        across = span_n[i] * cos(leaving) - span_n[i - 1] * cos(arriving)
+        up = span_n[i] * sin(leaving) - span_n[i - 1] * sin(arriving)
+        loads.append(PulleyLoad(arc.pulley, across, up))
     return tuple(loads)
-
-
-def _meshes(pulley: Pulley) -> bool:
-    return pulley.face == "toothed" and pulley.side == "inside"

@@ -40,20 +40,8 @@ class Impossible(ValueError):
 class Circle:
     """A pulley as the pitch line sees it.
 
-    Parameters
-    ----------
-    name : str
-        The pulley.
-    x_m, y_m : float
-        Its centre.
-    radius_m : float
-        Radius of the pitch line around it.
-    body_m : float
-        Radius of the pulley itself.
-    turn : 1 or -1
-        1 where the belt turns it anticlockwise.
-    pitch_m : float or None
-        Pitch of the teeth that mesh with it, None on a smooth pulley.
+    `radius_m` is that of the pitch line around it, `body_m` its own; `turn` is 1 where the belt turns it anticlockwise;
+    `pitch_m` is that of the teeth that mesh with it, None on a smooth pulley.
     """
 
     name: str
@@ -94,11 +82,6 @@ class Arc:
     starts_rad: float
     wrap_rad: float
     teeth_in_mesh: float | None
-
-    @property
-    def length_m(self) -> float:
-        """Length of the arc on the pitch line."""
-        return self.radius_m * self.wrap_rad
 
     def __str__(self) -> str:
         teeth = "smooth" if self.teeth_in_mesh is None else f"{self.teeth_in_mesh:.1f} teeth in mesh"
@@ -157,7 +140,8 @@ def around(circles: Sequence[Circle], turn: Turn) -> BeltPath:
     spans, arcs = _pieces(circles)
     _refuse_turns(circles, arcs, turn)
     _refuse_crossings(circles, spans)
-    return BeltPath(sum(arc.length_m for arc in arcs) + sum(span.length_m for span in spans), spans, arcs)
+    length = sum(arc.radius_m * arc.wrap_rad for arc in arcs) + sum(span.length_m for span in spans)
+    return BeltPath(length, spans, arcs)
 
 
 def _pieces(circles: Sequence[Circle]) -> tuple[tuple[Span, ...], tuple[Arc, ...]]:

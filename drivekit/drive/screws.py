@@ -18,7 +18,6 @@ import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import get_args
 
 from drivekit.drive.amounts import INCH_M, finite, flats_words, length_words, positive
 from drivekit.drive.layout import Ends
@@ -32,7 +31,6 @@ __all__ = [
     "ScrewHeight",
     "Step",
     "Thread",
-    "flats_for_height",
     "flats_for_lift_and_tilt",
     "height",
     "lift_and_tilt",
@@ -82,16 +80,9 @@ _METRIC = re.compile(r"m\s*(\d+)(?:\s*x\s*(\d*\.?\d+))?", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class Thread:
-    """A screw thread: its name, its nominal diameter and how far one turn moves it.
+    """A screw thread: its name as the trade writes it (``3/8-24 UNF``, ``M10x1.25``), nominal diameter and pitch.
 
-    Parameters
-    ----------
-    name : str
-        As the trade writes it: ``3/8-24 UNF``, ``M10x1.25``.
-    diameter_m, pitch_m : float
-        Nominal (major) diameter and pitch.
-    metric : bool
-        Which of the two stress areas holds.
+    `metric` tells which of the two stress areas holds.
     """
 
     name: str
@@ -196,18 +187,7 @@ def height(screw: Thread, flats: float, *, ends: Ends = "one-hand") -> ScrewHeig
     ValueError
         If ``flats`` is no number.
     """
-    return ScrewHeight(finite(flats, "the flats"), flats * _flat_m(screw, ends))
-
-
-def flats_for_height(screw: Thread, height_m: float, *, ends: Ends = "one-hand") -> ScrewHeight:
-    """Flats (not rounded) that give a height: the inverse of `height`.
-
-    Raises
-    ------
-    ValueError
-        If ``height_m`` is no number.
-    """
-    return ScrewHeight(finite(height_m, "the height") / _flat_m(screw, ends), height_m)
+    return ScrewHeight(finite(flats, "the flats"), flats * screw.flat_m * (2 if ends == "left-right" else 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,8 +277,6 @@ class Step:
 class Move:
     """The next move from the last record, in the order of the hands."""
 
-    last: tuple[int, int]
-    wanted: tuple[int, int]
     steps: tuple[Step, ...]
 
     def __str__(self) -> str:
@@ -344,11 +322,11 @@ def next_move(
     if turn[first] < 0:
         clear = min(last[other], wanted[other]) - 1
         back = Step(names[other], clear - last[other], clear, _CLEARS)
-        return Move(last, wanted, (back, lead_step, Step(names[other], wanted[other] - clear, wanted[other], _TOUCHES)))
+        return Move((back, lead_step, Step(names[other], wanted[other] - clear, wanted[other], _TOUCHES)))
     follow = Step(names[other], turn[other], wanted[other], _TOUCHES)
     if turn[first]:
-        return Move(last, wanted, (lead_step, follow))
-    return Move(last, wanted, (follow,) if turn[other] else ())
+        return Move((lead_step, follow))
+    return Move((follow,) if turn[other] else ())
 
 
 def split_move(last: tuple[int, int], net_change: int, *, names: Names = ("front", "rear")) -> tuple[int, int]:
@@ -383,12 +361,6 @@ def split_move(last: tuple[int, int], net_change: int, *, names: Names = ("front
     flats[into] += abs(net_change) - backed
     flats[out] -= backed
     return flats[0], flats[1]
-
-
-def _flat_m(screw: Thread, ends: Ends) -> float:
-    if ends not in get_args(Ends):
-        raise ValueError(f'"{ends}" says nothing of the ends of a screw; write one-hand or left-right.')
-    return screw.flat_m * (2 if ends == "left-right" else 1)
 
 
 def _refuse_loose(names: Names, flats: tuple[float, float]) -> None:

@@ -63,22 +63,9 @@ class SpanReading:
 class SetUp:
     """Everything there is to know of a drive before it runs; None where the drive file does not say enough.
 
-    Parameters
-    ----------
-    layout : Layout
-        The drive with its idler where the belt seats it (travel 0 is there).
-    seat : Seat or None
-        Where that is; None for a drive without a slide.
-    belts : tuple of Seat
-        Every belt in whole teeth that the slide takes.
-    path, growth, slack, margin, guide, duty : as their modules say
-    states : (State, State, State)
-        At rest, at idle, at full load.
-    reading : SpanReading
-        What a span should read at the tension to set.
-    gain, bend, bearing, jack_flat, tilt, stack, grip : as their modules say, or None
-    grip_refused : str
-        Why there is no grip to compute, where the clamp's torque is refused.
+    `layout` has its idler where the belt seats it (travel 0 is there); `seat` says where that is, None for a drive
+    without a slide, `belts` which other belts the slide takes. `states` are at rest, at idle, at full load;
+    `grip_refused` says why there is no grip to compute, where the clamp's torque is refused.
     """
 
     layout: Layout
@@ -164,21 +151,15 @@ class SetUp:
         return f"<p><strong>{escape(self.headline)}</strong></p>{''.join(parts)}"
 
 
-def set_up(
-    layout: Layout,
-    *,
-    best_n: float | None = None,
-    best_low_n: float | None = None,
-    best_high_n: float | None = None,
-) -> SetUp:
+def set_up(layout: Layout, best_n: tuple[float, ...] = ()) -> SetUp:
     """Compute the whole set-up of a drive.
 
     Parameters
     ----------
     layout : Layout
         The drive as read.
-    best_n, best_low_n, best_high_n : float, optional
-        Static tension at which last season's belts lasted best, and its limits, in N.
+    best_n : tuple of float
+        Static tension at which last season's belts lasted best, and its limits, in N; as in `TensionGuide`.
 
     Raises
     ------
@@ -191,10 +172,7 @@ def set_up(
     belts: tuple[Seat, ...] = ()
     if layout.sliding is not None:
         belts = fitting_belts(layout, tension_n=set_n)
-        # a belt that is none of these is refused by `seat`, with the reason
-        seated = next((belt for belt in belts if belt.teeth == layout.belt.teeth), None) or seat(
-            layout, tension_n=set_n
-        )
+        seated = seat(layout, belts)
         layout = layout.at_travel(seated.travel_m)
     path, hot = belt_path(layout), growth(layout)
     three = states(layout, path, hot.tension_n[1])
@@ -214,7 +192,7 @@ def set_up(
         states=three,
         slack=goes_slack(layout, hot.tension_n[1]),
         margin=margin(layout, hot.tension_n),
-        guide=tension_guide(layout, hot.tension_n, best_n=best_n, best_low_n=best_low_n, best_high_n=best_high_n),
+        guide=tension_guide(layout, hot.tension_n, best_n),
         reading=_reading(layout, path),
         duty=belt_duty(layout, path, hardest),
         gain=adjuster_gain(layout) if gain else None,

@@ -37,6 +37,7 @@ __all__ = [
     "blower_rpm",
     "goes_slack",
     "margin",
+    "power_and_speed",
     "slack_tension",
     "tension_guide",
 ]
@@ -49,7 +50,7 @@ class BeltTensions:
     """Tensions of both sides of a running belt.
 
     `mean_n` is set plus growth; `tight_n`, `slack_n` are contact tensions (they press on pulleys and pull on shafts);
-    `tight_total_n`, `slack_total_n` add the belt's own m v^2 and stress its cords.
+    the belt's own m v^2, `own_n`, comes on top of both in its cords.
     """
 
     power_w: float
@@ -59,16 +60,6 @@ class BeltTensions:
     own_n: float
     tight_n: float
     slack_n: float
-
-    @property
-    def tight_total_n(self) -> float:
-        """Tension in the cords of the tight side."""
-        return self.tight_n + self.own_n
-
-    @property
-    def slack_total_n(self) -> float:
-        """Tension in the cords of the slack side."""
-        return self.slack_n + self.own_n
 
     def __str__(self) -> str:
         side = "goes slack" if self.slack_n <= 0 else f"keeps {force_words(self.slack_n)}"
@@ -124,14 +115,15 @@ class Margin:
 
 @dataclass(frozen=True, slots=True)
 class TensionGuide:
-    """Least static tension to set, beside what was found best for the belts' life (handed in, if known)."""
+    """Least static tension to set, beside what was found best for the belts' life (handed in, if known).
+
+    `best_n` is that tension and its limits: three numbers, one where there are no limits, or none.
+    """
 
     slack_n: float
     least_n: float
     limit_n: float | None
-    best_n: float | None
-    best_low_n: float | None
-    best_high_n: float | None
+    best_n: tuple[float, ...]
 
     def __str__(self) -> str:
         said = (
@@ -142,15 +134,12 @@ class TensionGuide:
             said += f", and no more than {force_words(self.limit_n)} (maker's limit, greatest growth, reading too low)"
             if self.limit_n < self.least_n:
                 said += ": no tension does both"
-        if self.best_n is None:
+        if not self.best_n:
             return f"{said}."
-        limits = (
-            ""
-            if self.best_low_n is None or self.best_high_n is None
-            else f" ({self.best_low_n:,.0f} to {self.best_high_n:,.0f} N)"
-        )
-        verdict = "above" if self.best_n >= self.least_n else "below"
-        return f"{said}. Belts lasted best near {force_words(self.best_n)}{limits}: {verdict} that least."
+        best, *limits = self.best_n
+        between = f" ({limits[0]:,.0f} to {limits[1]:,.0f} N)" if limits else ""
+        verdict = "above" if best >= self.least_n else "below"
+        return f"{said}. Belts lasted best near {force_words(best)}{between}: {verdict} that least."
 
 
 def belt_speed(layout: Layout, crank_rpm: float) -> float:
@@ -184,6 +173,11 @@ def blower_power(blower: Blower) -> Callable[[float], float]:
     return power
 
 
+def power_and_speed(layout: Layout, crank_rpm: float) -> tuple[float, float]:
+    """Return the power that the blower takes at a crank speed, in W, and the belt's speed there, in m/s."""
+    return blower_power(layout.blower)(blower_rpm(layout, crank_rpm)), belt_speed(layout, crank_rpm)
+
+
 def belt_tensions(
     set_n: float, growth_n: float, power_w: float, speed_m_per_s: float, mass_kg_per_m: float
 ) -> BeltTensions:
@@ -204,28 +198,20 @@ def belt_tensions(
     return BeltTensions(power_w, speed_m_per_s, effective, mean, own, tight, slack)
 
 
-def slack_tension(layout: Layout, growth_n: float, crank_rpm: float | None = None) -> float:
+def slack_tension(layout: Layout, growth_n: float) -> float:
     """Least static tension at which the belt is not slack at full load: Te / 2 + m v^2 - growth."""
-    rpm = layout.engine.crank_rpm if crank_rpm is None else crank_rpm
-    power, speed = blower_power(layout.blower)(blower_rpm(layout, rpm)), belt_speed(layout, rpm)
+    power, speed = power_and_speed(layout, layout.engine.crank_rpm)
     return -belt_tensions(0.0, growth_n, power, speed, layout.belt.mass_kg_per_m).slack_n
 
 
-def goes_slack(layout: Layout, growth_n: float, set_n: float | None = None) -> SlackPoint:
+def goes_slack(layout: Layout, growth_n: float) -> SlackPoint:
     """Power at full-load speed, and speed along the blower's curve, at which the slack side loses its tension.
 
-    Parameters
-    ----------
-    layout : Layout
-        The drive.
-    growth_n : float
-        Tension that growth adds.
-    set_n : float, optional
-        Static tension; the layout's by default.
+    `growth_n` is the tension that growth adds to the one set.
     """
     from scipy.optimize import brentq
 
-    tension, mass = layout.tension.set_n if set_n is None else set_n, layout.belt.mass_kg_per_m
+    tension, mass = layout.tension.set_n, layout.belt.mass_kg_per_m
     full = belt_speed(layout, layout.engine.crank_rpm)
     power = 2 * full * (tension + growth_n - mass * full**2)
     curve = blower_power(layout.blower)
@@ -235,14 +221,12 @@ def goes_slack(layout: Layout, growth_n: float, set_n: float | None = None) -> S
         here = curve(min(blower_rpm(layout, rpm), layout.blower.speed_rpm[-1]))
         return belt_tensions(tension, growth_n, here, belt_speed(layout, rpm), mass).slack_n
 
-    before = last / GRID
-    for step in range(1, GRID + 1):
-        rpm = last * step / GRID
-        if slack(rpm) <= 0:
-            found = float(brentq(slack, before, rpm, xtol=1e-9, rtol=1e-13)) if slack(before) > 0 else rpm
-            return SlackPoint(power, layout.engine.crank_rpm, found, curve(blower_rpm(layout, found)), last)
-        before = rpm
-    return SlackPoint(power, layout.engine.crank_rpm, None, None, last)
+    grid = [last * step / GRID for step in range(1, GRID + 1)]
+    found = next((i for i, rpm in enumerate(grid) if slack(rpm) <= 0), None)
+    if found is None:
+        return SlackPoint(power, layout.engine.crank_rpm, None, None, last)
+    rpm = grid[0] if found == 0 else float(brentq(slack, grid[found - 1], grid[found], xtol=1e-9, rtol=1e-13))
+    return SlackPoint(power, layout.engine.crank_rpm, rpm, curve(blower_rpm(layout, rpm)), last)
 
 
 def margin(layout: Layout, growth_n: tuple[float, float, float]) -> Margin:
@@ -261,14 +245,7 @@ def margin(layout: Layout, growth_n: tuple[float, float, float]) -> Margin:
     )
 
 
-def tension_guide(
-    layout: Layout,
-    growth_n: tuple[float, float, float],
-    *,
-    best_n: float | None = None,
-    best_low_n: float | None = None,
-    best_high_n: float | None = None,
-) -> TensionGuide:
+def tension_guide(layout: Layout, growth_n: tuple[float, float, float], best_n: tuple[float, ...] = ()) -> TensionGuide:
     """Least static tension that keeps the margin wanted at worst, and the most the maker's limit leaves.
 
     Least: (Te / 2 + m v^2 - least growth + margin) / (1 - e). Most: (limit - Te / 2 - greatest growth) / (1 + e), since
@@ -280,14 +257,13 @@ def tension_guide(
         The drive.
     growth_n : tuple of three floats
         Least, expected and greatest tension from growth.
-    best_n, best_low_n, best_high_n : float, optional
-        Where last season's belts lasted best, and its limits.
+    best_n : tuple of float
+        Where last season's belts lasted best, as in `TensionGuide`.
     """
     off, low, expected, high = layout.tension.reading_error, *growth_n
     least = (slack_tension(layout, low) + layout.tension.margin_n) / (1 - off)
     limit = layout.belt.tension_limit_n
     if limit is not None:
-        rpm = layout.engine.crank_rpm
-        power, speed = blower_power(layout.blower)(blower_rpm(layout, rpm)), belt_speed(layout, rpm)
+        power, speed = power_and_speed(layout, layout.engine.crank_rpm)
         limit = (limit - power / speed / 2 - high) / (1 + off)
-    return TensionGuide(slack_tension(layout, expected), least, limit, best_n, best_low_n, best_high_n)
+    return TensionGuide(slack_tension(layout, expected), least, limit, best_n)

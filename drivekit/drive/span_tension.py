@@ -25,7 +25,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import cos, exp, hypot, pi, sin, sqrt
 from statistics import fmean
-from typing import Literal
+from typing import Literal, get_args
 
 from drivekit.drive.amounts import force_words, length_words, positive
 
@@ -43,7 +43,6 @@ __all__ = [
 ]
 
 SpanEnds = Literal["string", "hinged", "clamped"]
-ENDS: tuple[SpanEnds, ...] = ("string", "hinged", "clamped")
 SPREAD_ALLOWED = 0.05
 
 
@@ -120,6 +119,8 @@ def tension_from_frequency(
     ValueError
         If a number is not above 0, or the belt's stiffness alone would give a higher note.
     """
+    from scipy.optimize import brentq
+
     frequency, length = positive(frequency_hz, "the frequency"), positive(length_m, "the span")
     string = 4 * positive(mass_kg_per_m, "the mass per length") * length**2 * frequency**2
     hinged = clamped = None
@@ -131,17 +132,13 @@ def tension_from_frequency(
                 f"{frequency:.1f} Hz is too low a note: the belt's stiffness alone gives {slack:.1f} Hz on "
                 f"{length * 1e3:.1f} mm; check the span, the mass and the bending stiffness."
             )
-        clamped = _clamped_tension(frequency, length, mass_kg_per_m, bending_n_m2, string)
+        beam = (length, mass_kg_per_m, bending_n_m2)
+        clamped = brentq(lambda n: clamped_frequency(n, *beam) - frequency, 0.0, string, xtol=1e-9, rtol=1e-12)
     return SpanTension(length, frequency, string, hinged, clamped, string * reading_error(0.01, 0.0))
 
 
 def frequency_of(
-    tension_n: float,
-    length_m: float,
-    mass_kg_per_m: float,
-    bending_n_m2: float = 0.0,
-    *,
-    ends: SpanEnds = "string",
+    tension_n: float, length_m: float, mass_kg_per_m: float, bending_n_m2: float = 0.0, *, ends: SpanEnds = "string"
 ) -> float:
     """Lowest frequency of a span under a static tension, in Hz.
 
@@ -152,7 +149,7 @@ def frequency_of(
     """
     tension, length = positive(tension_n, "the tension"), positive(length_m, "the span")
     mass = positive(mass_kg_per_m, "the mass per length")
-    if ends not in ENDS:
+    if ends not in get_args(SpanEnds):
         raise ValueError(f"The ends of a span are string, hinged or clamped, not {ends}.")
     if ends == "clamped" and bending_n_m2 > 0:
         return clamped_frequency(tension, length, mass, bending_n_m2)
@@ -185,21 +182,8 @@ def clamped_frequency(tension_n: float, length_m: float, mass_kg_per_m: float, b
     return float(brentq(off, low, high * 1.001, xtol=1e-12, rtol=1e-14)) / (2 * pi)
 
 
-def _clamped_tension(frequency: float, length: float, mass: float, bending: float, string: float) -> float:
-    from scipy.optimize import brentq
-
-    return float(
-        brentq(lambda n: clamped_frequency(n, length, mass, bending) - frequency, 0.0, string, xtol=1e-9, rtol=1e-12)
-    )
-
-
 def tension_from_push(
-    force_n: float,
-    deflection_m: float,
-    span_m: float,
-    *,
-    stiffness_n: float | None = None,
-    belt_m: float | None = None,
+    force_n: float, deflection_m: float, span_m: float, *, stiffness_n: float | None = None, belt_m: float | None = None
 ) -> PushTension:
     """Read the static tension off a push in the middle of a span.
 

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from itertools import permutations
 
 from drivekit.drive.amounts import INCH_M, finite, force_words, length_words, positive
@@ -39,7 +39,6 @@ __all__ = [
     "tilt",
 ]
 
-_PLACES = ("front", "idler", "rear")
 _SIGMAS = 3.0
 # Lengths nearer than a tenth of a micron are the same: no micrometer tells them apart, only rounding does.
 _SAME_M = 1e-7
@@ -50,23 +49,14 @@ _STEEPEST_RAD = math.pi / 4
 class StackFit:
     """How a stack stands in its bracket.
 
-    Parameters
-    ----------
-    clearance_m : float
-        Gap less stack at the drawing (or measured) sizes; negative when the stack is too long.
-    worst_m, likely_m : (float, float)
-        Least and most clearance: all tolerances at their worst, and in quadrature (three sigma).
-    chance_of_bind : float
-        Chance that the clearance is below 0 under the statistical reading; 0 or 1 when nothing varies.
-    shim_m, cut_m : float
-        What to add, or to take off, for the wanted clearance; one of them is 0.
-    towards_front_m : float
-        How far the idler's middle stands from the bracket's middle, towards the front, with the clearance shared
-        evenly: half of rear parts less front parts.
+    `clearance_m` is gap less stack at the drawing (or measured) sizes, below 0 when the stack is too long; `worst_m`
+    and `likely_m` are its least and most with all tolerances at their worst, and in quadrature (three sigma), under
+    which `chance_of_bind` is that of a clearance below 0 (0 or 1 when nothing varies). `shim_m` or `cut_m` is what to
+    add or to take off for the wanted clearance. `towards_front_m` is how far the idler's middle stands from the
+    bracket's, the clearance shared evenly: half of rear parts less front parts.
     """
 
     clearance_m: float
-    wanted_m: float
     worst_m: tuple[float, float]
     likely_m: tuple[float, float]
     chance_of_bind: float
@@ -133,15 +123,13 @@ def stack_fit(
     Raises
     ------
     ValueError
-        If the gap or a length is not positive, a tolerance is negative, a place is none, or there are no parts.
+        If the gap or a length is not positive, a tolerance is negative, or there are no parts.
     """
     gap = positive(gap_m, "the gap of the bracket")
     if not parts:
         raise ValueError("The stack has no parts: list at least the idler.")
     for part in parts:
         positive(part.length_m, f"the length of {part.name}")
-        if part.place not in _PLACES:
-            raise ValueError(f'"{part.place}" is no place of {part.name}; write front, idler or rear.')
     tolerances = [gap_tolerance_m, *(part.tolerance_m for part in parts)]
     if not min(tolerances) >= 0:
         raise ValueError("A tolerance is less than 0: give how far a size may be off either way.")
@@ -154,7 +142,6 @@ def stack_fit(
     missing = clearance - wanted_m
     return StackFit(
         clearance_m=clearance,
-        wanted_m=wanted_m,
         worst_m=(clearance - worst, clearance + worst),
         likely_m=(clearance - likely, clearance + likely),
         chance_of_bind=bind,
@@ -193,20 +180,11 @@ class Cheek:
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """What a stack that is too long (or a gap closed by the bolt) does to the bracket.
+    """What a stack that is too long by `over_m` (or a gap closed by the bolt) does to the bracket.
 
-    Parameters
-    ----------
-    over_m : float
-        How much too long the stack is.
-    force_n : float
-        Force that pries the cheeks apart at the pin, and that the bolt must overcome before it clamps anything.
-    moved_m : (float, float)
-        How far the front and the rear cheek give way.
-    out_of_parallel_rad : float
-        Angle between the cheeks' faces at the pin: the bearings are cocked by their share of it.
-    stress_pa : (float, float)
-        Bending stress at the root of either cheek.
+    `force_n` pries the cheeks apart at the pin, and the bolt must overcome it before it clamps anything; `moved_m` is
+    how far the front and the rear cheek give way; the bearings are cocked by their share of `out_of_parallel_rad`, the
+    angle between the cheeks' faces at the pin; `stress_pa` is the bending stress at the root of either cheek.
     """
 
     over_m: float
@@ -241,21 +219,16 @@ def spread(over_m: float, front: Cheek, rear: Cheek) -> Spread:
     """
     over = positive(over_m, "the excess of the stack")
     for side, cheek in (("front", front), ("rear", rear)):
-        for size, name in (
-            (cheek.free_m, "free length"),
-            (cheek.breadth_m, "breadth"),
-            (cheek.thick_m, "thickness"),
-            (cheek.modulus_pa, "modulus"),
-        ):
+        for name, size in zip(("free length", "breadth", "thickness", "modulus"), astuple(cheek), strict=True):
             positive(size, f"the {name} of the {side} cheek")
     cheeks = (front, rear)
     force = over / (1 / front.stiffness_n_per_m + 1 / rear.stiffness_n_per_m)
     moved = (force / front.stiffness_n_per_m, force / rear.stiffness_n_per_m)
     slopes = [3 * d / (2 * cheek.free_m) for d, cheek in zip(moved, cheeks, strict=True)]
-    root = [
-        3 * cheek.modulus_pa * cheek.thick_m * d / (2 * cheek.free_m**2) for d, cheek in zip(moved, cheeks, strict=True)
-    ]
-    return Spread(over, force, moved, sum(slopes), (root[0], root[1]))
+    at_front, at_rear = (
+        slope * cheek.modulus_pa * cheek.thick_m / cheek.free_m for slope, cheek in zip(slopes, cheeks, strict=True)
+    )
+    return Spread(over, force, moved, sum(slopes), (at_front, at_rear))
 
 
 @dataclass(frozen=True, slots=True)

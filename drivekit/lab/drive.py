@@ -62,8 +62,9 @@ def set_up(drive: str, study: Study | None = None) -> SetUp:
         When there is no drive file, or it has faults; a notebook shows their sentences alone.
     """
     best = {} if study is None else study.findings["tension_curve"].get("best_n", {})
-    names = {"best_n": "estimate", "best_low_n": "lower", "best_high_n": "upper"}
-    return _set_up.set_up(read_drive(drive), **{name: best.get(key) for name, key in names.items()})
+    names = () if best.get("estimate") is None else ("estimate", "lower", "upper")
+    known = tuple(float(best[name]) for name in names if best[name] is not None)
+    return _set_up.set_up(read_drive(drive), known if len(known) == len(names) else known[:1])
 
 
 def cautions() -> Words:
@@ -153,7 +154,7 @@ def drive_controls(found: SetUp) -> VBox:
         controls["face"] = Control("choice", "Idler", (IN_FILE, "toothed", "smooth"))
 
     def redraw(**chosen: Any) -> Drawing:
-        return _drawing(_again(found, moved(layout, **chosen)))
+        return _drawing(_set_up.set_up(moved(layout, **chosen), found.guide.best_n))
 
     return panel(controls, redraw)
 
@@ -227,18 +228,12 @@ def turned(found: SetUp, turns: float) -> SetUp:
     if over_m <= 0:
         raise ValueError(f"The belt hangs loose there: its path is {-over_m * 1e3:.2f} mm shorter than the belt")
     tension = replace(layout.tension, set_n=belt.stiffness_n * over_m / belt.length_m)
-    return _again(found, replace(as_filed(found), tension=tension))
+    return _set_up.set_up(replace(as_filed(found), tension=tension), found.guide.best_n)
 
 
 def as_filed(found: SetUp) -> Layout:
     """Give the drive with its idler where the file has it, so that travel is counted from there."""
     return found.layout if found.seat is None else found.layout.at_travel(-found.seat.travel_m)
-
-
-def _again(found: SetUp, layout: Layout) -> SetUp:
-    """Set another drive up beside the same best tension."""
-    guide = found.guide
-    return _set_up.set_up(layout, best_n=guide.best_n, best_low_n=guide.best_low_n, best_high_n=guide.best_high_n)
 
 
 def _drawing(found: SetUp) -> Drawing:

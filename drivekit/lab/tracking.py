@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drivekit.drive.amounts import flats_words
-from drivekit.drive.entry import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leaning, reading, walk_on
+from drivekit.drive.entry import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leaning, reading_words, walk_on
 from drivekit.drive.path import BeltPath
 from drivekit.drive.screws import split_move
 from drivekit.drive.set_up import SetUp
@@ -87,7 +87,7 @@ def walk_controls(found: SetUp) -> VBox:
 
 def reading_guide() -> Table:
     """Set what a lean means in each phase of a run, and which screw it asks for."""
-    rows = [(phase.when, *(str(reading(phase.name, side)) for side in SIDES)) for phase in PHASES]
+    rows = [(when, *(reading_words(phase, side) for side in SIDES)) for phase, (when, _) in PHASES.items()]
     head = ("phase", "leans to the front", "runs even", "leans to the rear")
     return Table(table(head, rows))
 

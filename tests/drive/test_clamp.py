@@ -94,8 +94,8 @@ def test_a_clamp_that_may_slip_says_so(slip_lbf: float, verdict: str) -> None:
 def test_galled_threads_leave_less_grip_than_clean_ones_for_the_same_torque() -> None:
     likely = [preload(30.0, FINE, state, "SAE 8").force_n.likely for state in ("clean", "dry", "galled")]
     assert likely == sorted(likely, reverse=True)
-    for known in NUT_FACTORS.values():
-        assert known.factor.least < known.factor.likely < known.factor.most
+    for _, factor in NUT_FACTORS.values():
+        assert factor.least < factor.likely < factor.most
 
 
 @given(st.floats(500, 4000), st.integers(2, 4), st.floats(1.0, 1.5))

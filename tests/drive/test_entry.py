@@ -9,7 +9,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from drivekit.drive.drive_file import read_drive
-from drivekit.drive.entry import LEANS, PHASES, UNSEEN, advice, leaning, parts_m, reading, walk, walk_on
+from drivekit.drive.entry import LEANS, PHASES, UNSEEN, leaning, parts_m, reading_words, walk, walk_on
 from drivekit.drive.set_up import set_up
 
 DRIVES = sorted((Path(__file__).parents[2] / "data" / "drives").glob("*.toml"))
@@ -99,7 +99,7 @@ def test_practice_more_screw_at_the_front_brings_a_belt_back_from_the_front(
     assume(abs(2 * ratio - 1) > 0.11 * (2 * ratio + 1))
     moved = walk(leaning(into_belt), arrives, turn, radius, ratio * after, after)
     assert moved.toward == "rear"
-    assert advice("front") == "front"
+    assert "More jack screw at the front" in reading_words("load", "front")
 
 
 def test_the_two_ways_an_idler_leans_stand_square_to_each_other() -> None:
@@ -127,33 +127,30 @@ def test_a_walk_is_said_as_a_sign_with_what_it_cannot_see() -> None:
 
 
 def test_the_phases_lean_as_practice_has_them() -> None:
-    assert [(phase.name, phase.expected) for phase in PHASES] == [
-        ("idle", "rear"),
-        ("load", "even"),
-        ("winding down", "front"),
-    ]
-    for phase in PHASES:
-        assert "as it should" in str(reading(phase.name, phase.expected))
+    expected = {phase: side for phase, (_, side) in PHASES.items()}
+    assert expected == {"idle": "rear", "load": "even", "winding down": "front"}
+    for phase, side in expected.items():
+        assert "as it should" in reading_words(phase, side)
 
 
 def test_only_the_reading_under_load_turns_a_screw() -> None:
-    assert str(reading("load", "front")) == (
+    assert reading_words("load", "front") == (
         "Under load it leans to the front, but it should run even. More jack screw at the front "
         "(common practice, no source)."
     )
-    assert reading("load", "rear").change == "rear"
-    assert str(reading("idle", "front")) == (
+    assert "More jack screw at the rear" in reading_words("load", "rear")
+    assert reading_words("idle", "front") == (
         "At idle it leans to the front, but it should lean to the rear. "
         "Let the reading under load decide before a screw is turned."
     )
-    assert advice("even") is None
+    assert "screw" not in reading_words("load", "even")
 
 
 def test_what_cannot_be_is_refused_in_one_sentence() -> None:
     with pytest.raises(ValueError, match='"coasting" is no phase of a run; one of idle, load, winding down'):
-        reading("coasting", "even")
+        reading_words("coasting", "even")
     with pytest.raises(ValueError, match='"left" is no way a belt leans; write front, rear or even'):
-        advice("left")  # type: ignore[arg-type]
+        reading_words("load", "left")  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="A wrap of 0 degrees is none"):
         walk(0, 0, 0, 0.1, 0.1, 0.1)
     with pytest.raises(ValueError, match="The span before the pulley must be more than 0"):

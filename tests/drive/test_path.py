@@ -44,7 +44,7 @@ def test_a_crossed_belt_is_refused_though_its_length_is_known(mechanics: dict[st
         around([circle("a", 0, 0, 3), circle("b", 8, 0, 1, -1)], 1)
     # its pieces are right all the same: two inner tangents and two arcs of pi + 2 asin(4 / 8)
     spans, arcs = _pieces([circle("a", 0, 0, 3), circle("b", 8, 0, 1, -1)])
-    crossed = sum(span.length_m for span in spans) + sum(arc.length_m for arc in arcs)
+    crossed = sum(span.length_m for span in spans) + sum(arc.radius_m * arc.wrap_rad for arc in arcs)
     assert crossed == pytest.approx(2 * sqrt(48) + 4 * (pi + 2 * asin(0.5)), rel=1e-14)
     assert crossed == pytest.approx(mechanics["crossed"]["length"], abs=5e-9)
 

@@ -12,7 +12,6 @@ from drivekit.drive.screws import (
     FLATS_IN_A_TURN,
     INCH_THREADS,
     METRIC_PITCHES_MM,
-    flats_for_height,
     flats_for_lift_and_tilt,
     height,
     lift_and_tilt,
@@ -134,7 +133,6 @@ def test_flats_turn_into_height_by_hand() -> None:
 
 def test_left_and_right_hand_ends_double_the_travel() -> None:
     assert height(FINE, 4, ends="left-right").height_m == pytest.approx(2 * height(FINE, 4).height_m)
-    assert flats_for_height(FINE, 0.0015875, ends="left-right").flats == pytest.approx(4.5)
 
 
 def test_two_jack_screws_lift_and_tilt_by_hand() -> None:

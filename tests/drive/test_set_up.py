@@ -9,14 +9,14 @@ from html import unescape
 import pytest
 
 from drivekit.cautions import CAUTIONS
-from drivekit.drive.fitting import seat
+from drivekit.drive.fitting import fitting_belts, seat
 from drivekit.drive.layout import Layout
 from drivekit.drive.path import Impossible
 from drivekit.drive.set_up import set_up
 
 
 def test_the_text_carries_every_sentence_and_the_cautions(drive: Layout) -> None:
-    found = set_up(drive, best_n=8300)
+    found = set_up(drive, (8300,))
     text = str(found)
     assert text.startswith(f"Drive: {drive.name} (invented), set to ")
     for _, sentences in found.sentences():
@@ -38,7 +38,7 @@ def test_the_html_form_says_the_same_and_escapes_what_the_file_says(worked: Layo
 
 def test_the_idler_sits_where_the_belt_fits_at_the_tension_to_set(drive: Layout) -> None:
     found = set_up(drive)
-    assert found.seat == seat(drive, tension_n=drive.tension.set_n)
+    assert found.seat == seat(drive, fitting_belts(drive, tension_n=drive.tension.set_n))
     assert found.path.length_m == pytest.approx(found.seat.length_m, abs=1e-9)
     assert found.seat in found.belts
 

@@ -145,8 +145,6 @@ def test_what_cannot_be_a_stack_is_refused_in_one_sentence() -> None:
         stack_fit(0.076, [part("idler", -1.0, "idler")])
     with pytest.raises(ValueError, match="A tolerance is less than 0"):
         stack_fit(0.076, [part("idler", 0.06, "idler", -1e-5)])
-    with pytest.raises(ValueError, match='"top" is no place of idler'):
-        stack_fit(0.076, [part("idler", 0.06, "top")])
     with pytest.raises(ValueError, match="The excess of the stack must be more than 0"):
         spread(0.0, ALIKE, ALIKE)
     with pytest.raises(ValueError, match="The thickness of the rear cheek must be more than 0"):

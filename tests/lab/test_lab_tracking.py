@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from drivekit import lab
-from drivekit.drive.entry import PHASES, UNSEEN, reading
+from drivekit.drive.entry import PHASES, UNSEEN, reading_words
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.tracking import _pushed, _turns
 from drivekit.show.tracking_picture import ReadingsPicture
@@ -134,7 +134,7 @@ def test_the_reading_guide_has_every_phase_and_every_lean() -> None:
     table = str(lab.reading_guide())
     for phase in PHASES:
         for leans in ("front", "even", "rear"):
-            assert str(reading(phase.name, leans)) in table
+            assert reading_words(phase, leans) in table
 
 
 def test_a_wrap_asked_for_is_the_wrap_that_is_drawn(found: SetUp) -> None:

@@ -41,7 +41,7 @@ def read(page: str) -> tuple[Reader, str]:
 
 @pytest.mark.parametrize("name", ["toothed-inside", "smooth-inside", "idler-outside", "worked-example"])
 def test_the_page_says_the_whole_set_up(name: str) -> None:
-    found = set_up(read_drive(DRIVES / f"{name}.toml"), best_n=8300)
+    found = set_up(read_drive(DRIVES / f"{name}.toml"), (8300,))
     reader, text = read(drive_page(found))
     for sentence in (*CAUTIONS, *METHODS, *found.warnings, str(found.slack), str(found.margin), str(found.guide)):
         assert sentence in text
