@@ -6,10 +6,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drivekit.cautions import CAUTIONS
-from drivekit.log.blank import write_blank
-from drivekit.log.columns import RUNS
-from drivekit.log.units import INCH_POUND
+from drivekit.faults import Unusable
+from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
+from drivekit.log.columns import INCH_POUND, RUNS
+from drivekit.log.tables import shown
 from drivekit.show.cards import PHASE_GUIDE, card_for, record_card
+from drivekit.show.folder import write_files
 from drivekit.show.pdf import Blank
 from drivekit.show.run_sheet import run_sheet
 
@@ -23,7 +25,13 @@ WRITING_MM = {"text": 60.0, "name": 30.0, "day": 28.0}
 
 
 def new_log(path: str | Path) -> tuple[Path, ...]:
-    """Write a blank log and the run sheet to print beside it, all of them or none; `write_blank` says where to.
+    """Write a blank log and the run sheet to print beside it, all of them or none.
+
+    Parameters
+    ----------
+    path : path
+        A folder that is not there yet, or is empty; or an .xlsx file that is not there yet: the run sheet is then
+        written beside it.
 
     Returns
     -------
@@ -35,7 +43,24 @@ def new_log(path: str | Path) -> tuple[Path, ...]:
     Unusable
         If something stands there already, or nothing can be written there.
     """
-    return write_blank(path, run_sheet(run_blanks(), CAUTIONS))
+    place, sheet = Path(path), {RUN_SHEET: run_sheet(run_blanks(), CAUTIONS)}
+    try:
+        if place.suffix.lower() == ".xlsx":
+            folder, files = place.parent, {place.name: blank_spreadsheet()} | sheet
+            for name, content in files.items():
+                file = folder / name
+                # The run sheet of another season may stand there: it is the same page.
+                if file.exists() and (file == place or file.read_bytes() != content):
+                    raise Unusable(f"{shown(str(file), None)} is there already: name a place where it is not.")
+        else:
+            folder, files = place, blank_files() | sheet
+            if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+                raise Unusable(f"{shown(str(folder), None)} is there already: name a folder that is not.")
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        write_files(folder, files)
+    except OSError as error:
+        raise Unusable(f"{shown(str(path), None)} cannot be written: {error.strerror}.") from None
+    return tuple(folder / name for name in files)
 
 
 def drive_cards(found: SetUp, tracking: Tracking | None = None) -> dict[str, bytes]:

@@ -8,8 +8,7 @@ from functools import cached_property
 from html import escape, unescape
 from typing import Any
 
-from drivekit.log.histories import run_table
-from drivekit.log.season import Season, read_season
+from drivekit.log.season import Season, read_season, run_table
 from drivekit.show import words
 from drivekit.study import findings as _findings
 from drivekit.study.as_json import Plain

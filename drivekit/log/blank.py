@@ -1,116 +1,74 @@
-"""A blank log to fill in, as a folder or a spreadsheet, and the run sheet to print beside it."""
+"""A blank log to fill in: two files and a page on what each column means, or one spreadsheet.
+
+The spreadsheet has drop-downs for every level, frozen headings, and on each heading what its column means.
+"""
 
 from __future__ import annotations
 
 import csv
+import datetime
 import io
-import os
-import shutil
-import tempfile
 from collections.abc import Sequence
-from pathlib import Path
+from typing import Any
 
 from drivekit.cautions import CAUTIONS
-from drivekit.faults import Unusable
-from drivekit.log.blank_sheets import blank_spreadsheet
 from drivekit.log.cells import figure
-from drivekit.log.columns import BELTS, RUNS, Column
-from drivekit.log.tables import shown
-from drivekit.log.units import INCH_POUND
+from drivekit.log.columns import BELTS, INCH_POUND, RUNS, Column
 
-__all__ = ["columns_in_words", "write_blank"]
+__all__ = ["RUN_SHEET", "blank_files", "blank_spreadsheet", "columns_in_words"]
 
 RUN_SHEET = "run-sheet.pdf"
+SHEETS = {"belts": BELTS, "runs": RUNS}
+WORDS = ("column", "must be filled", "what it holds", "what it means")
+LAST_ROW = 5000
+INK, GREY, MUST, MAY = "1B2A33", "6B7780", "C9DCE8", "EDF2F5"
 
 
-def write_blank(path: str | Path, run_sheet: bytes) -> tuple[Path, ...]:
-    """Write a blank log and the run sheet.
+def blank_files() -> dict[str, bytes]:
+    """Make the files of a blank log, by name: its two tables with an example row each, and what each column means."""
+    files = {}
+    for name, columns in SHEETS.items():
+        text = io.StringIO()
+        rows = [[column.name for column in columns], [column.example for column in columns]]
+        csv.writer(text, lineterminator="\n").writerows(rows)
+        files[f"{name}.csv"] = text.getvalue().encode()
+    return files | {"README.md": _readme().encode()}
 
-    Parameters
-    ----------
-    path : path
-        A folder that is not there yet, or is empty; or an .xlsx file that is not there yet: the run sheet is then
-        written beside it.
-    run_sheet : bytes
-        The sheet to print, as a PDF.
 
-    Returns
-    -------
-    tuple of Path
-        What was written.
+def blank_spreadsheet() -> bytes:
+    """Make the spreadsheet: sheets belts and runs with one example row each, and a sheet that explains the columns."""
+    from openpyxl import Workbook
+    from openpyxl.utils import get_column_letter
 
-    Raises
-    ------
-    Unusable
-        If something stands there already, or nothing can be written there.
-    """
-    place = Path(path)
-    try:
-        return _spreadsheet(place, run_sheet) if place.suffix.lower() == ".xlsx" else _folder(place, run_sheet)
-    except OSError as error:
-        raise Unusable(f"{shown(str(path), None)} cannot be written: {error.strerror}.") from None
+    book = Workbook()
+    book.remove(book.active)
+    for name, columns in SHEETS.items():
+        sheet = book.create_sheet(name)
+        for index, column in enumerate(columns, 1):
+            _column(sheet, index, column)
+        sheet.freeze_panes = "B2"
+        sheet.row_dimensions[1].height = 22
+    # Every run is offered the belts of the first sheet.
+    of_runs, of_belts = (
+        get_column_letter([column.name for column in columns].index("belt") + 1) for columns in (RUNS, BELTS)
+    )
+    belts = f"belts!${of_belts}$2:${of_belts}${LAST_ROW}"
+    _offer(book["runs"], of_runs, "belt", "Give the belt a row among the belts first.", type="list", formula1=belts)
+    _explain(book.create_sheet("columns"))
+    kept = io.BytesIO()
+    book.save(kept)
+    return kept.getvalue()
 
 
 def columns_in_words(columns: Sequence[Column]) -> str:
     """Write what each column means as a Markdown table."""
-    rows = ["| column | must be filled | what it holds | what it means |", "|---|---|---|---|"]
-    rows += [
-        f"| `{column.name}` | {'yes' if column.required else ''} | {column.holds} | {column.meaning} |"
-        for column in columns
-    ]
+    rows = [f"| {' | '.join(WORDS)} |", "|---|---|---|---|"]
+    rows += [f"| `{name}` | {' | '.join(words)} |" for name, *words in map(_in_words, columns)]
     return "\n".join(rows)
 
 
-def _folder(place: Path, run_sheet: bytes) -> tuple[Path, ...]:
-    if place.exists() and (not place.is_dir() or any(place.iterdir())):
-        raise Unusable(f"{shown(str(place), None)} is there already: name a folder that is not.")
-    place.parent.mkdir(parents=True, exist_ok=True)
-    files = {
-        "belts.csv": _heading_and_example(BELTS).encode(),
-        "runs.csv": _heading_and_example(RUNS).encode(),
-        "README.md": _readme().encode(),
-        RUN_SHEET: run_sheet,
-    }
-    if place.exists():
-        for name, content in files.items():
-            (place / name).write_bytes(content)
-        return tuple(place / name for name in files)
-    # All of it is made beside the place first, so that no half of a log is left when something fails.
-    beside = Path(tempfile.mkdtemp(dir=place.parent))
-    try:
-        for name, content in files.items():
-            (beside / name).write_bytes(content)
-        beside.chmod(0o777 & ~_mask())
-        os.replace(beside, place)
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
-    return tuple(place / name for name in files)
-
-
-def _spreadsheet(place: Path, run_sheet: bytes) -> tuple[Path, ...]:
-    made = {place: blank_spreadsheet(), place.parent / RUN_SHEET: run_sheet}
-    for file, content in made.items():
-        # The run sheet of another season may stand there: it is the same page.
-        if file.exists() and (file == place or file.read_bytes() != content):
-            raise Unusable(f"{shown(str(file), None)} is there already: name a place where it is not.")
-    place.parent.mkdir(parents=True, exist_ok=True)
-    for file, content in made.items():
-        file.write_bytes(content)
-    return tuple(made)
-
-
-def _mask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
-
-
-def _heading_and_example(columns: Sequence[Column]) -> str:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([column.name for column in columns])
-    writer.writerow([column.example for column in columns])
-    return text.getvalue()
+def _in_words(column: Column) -> tuple[str, str, str, str]:
+    return column.name, "yes" if column.required else "", column.holds, column.meaning
 
 
 def _readme() -> str:
@@ -148,3 +106,65 @@ The tension ({figure(tension.low or 0)} to {figure(tension.high or 0)} N) is `te
 
 {cautions}
 """
+
+
+def _column(sheet: Any, index: int, column: Column) -> None:
+    """Set a column's heading, example and what the spreadsheet itself refuses as checking would."""
+    from openpyxl.comments import Comment
+    from openpyxl.styles import Alignment, Font, PatternFill
+
+    heading = sheet.cell(1, index, column.name)
+    heading.font = Font(bold=True, color=INK)
+    heading.fill = PatternFill("solid", fgColor=MUST if column.required else MAY)
+    heading.alignment = Alignment(vertical="center")
+    must = "\nMust be filled." if column.required else ""
+    holds = f"{column.holds[0].upper()}{column.holds[1:]}"
+    heading.comment = Comment(f"{column.meaning}\n{holds}.{must}", "drivekit", height=130, width=260)
+    letter = heading.column_letter
+    sheet.column_dimensions[letter].width = max(len(column.name), *map(len, column.levels), 9) + 3
+    if column.kind == "day":
+        sheet.column_dimensions[letter].number_format = "yyyy-mm-dd"
+    sheet.cell(2, index, _example(column)).font = Font(italic=True, color=GREY)
+    if column.levels:
+        _offer(sheet, letter, column.name, column.holds, type="list", formula1=f'"{",".join(column.levels)}"')
+    elif column.is_number and not column.question:
+        kind, limits = (
+            "whole" if column.kind == "whole" else "decimal",
+            {"formula1": column.low, "formula2": column.high},
+        )
+        _offer(sheet, letter, column.name, column.holds, type=kind, operator="between", **limits)
+
+
+def _example(column: Column) -> object:
+    if column.kind == "day":
+        return datetime.date.fromisoformat(column.example)
+    if column.is_number and column.example:
+        value = float(column.example)
+        return int(value) if value.is_integer() else value
+    return column.example or None
+
+
+def _offer(sheet: Any, letter: str, title: str, error: str, **what: Any) -> None:
+    """Offer what a column may hold, from its second row on, and refuse anything else but a blank."""
+    from openpyxl.worksheet.datavalidation import DataValidation
+
+    says = {"allow_blank": True, "showErrorMessage": True, "errorTitle": title, "error": error[:250]}
+    sheet.add_data_validation(DataValidation(sqref=f"{letter}2:{letter}{LAST_ROW}", **what, **says))
+
+
+def _explain(sheet: Any) -> None:
+    from openpyxl.styles import Alignment, Font
+
+    sheet.append(["sheet", *WORDS])
+    for name, columns in SHEETS.items():
+        for column in columns:
+            sheet.append([name, *_in_words(column)])
+    for row in sheet.iter_rows():
+        for cell in row:
+            cell.alignment = Alignment(wrap_text=True, vertical="top")
+            cell.font = Font(bold=cell.row == 1, color=INK)
+    for line in ((), ("Cautions",), *((caution,) for caution in CAUTIONS)):
+        sheet.append(line)
+    for letter, width in zip("ABCDE", (9, 20, 14, 44, 70), strict=True):
+        sheet.column_dimensions[letter].width = width
+    sheet.freeze_panes = "A2"

@@ -8,20 +8,24 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from drivekit.faults import Fault, nearest
 from drivekit.log.columns import Column
-from drivekit.log.headings import Placed
-from drivekit.log.spreadsheet import NO_VALUE
-from drivekit.log.tables import Table, shown
+from drivekit.log.headings import NO_MAP, ColumnMap, Placed, placed
+from drivekit.log.reading import NO_VALUE
+from drivekit.log.tables import CellText, Table, shown
 
-__all__ = ["Cells", "cells", "figure"]
+__all__ = ["Cells", "Sheet", "Sheets", "cells", "checked_sheet", "figure"]
+
+Bools = NDArray[np.bool_]
+Row = int | np.integer[Any]
 
 FIRST_DAY = datetime.date(1950, 1, 1)
 LAST_DAY = datetime.date(2099, 12, 31)
@@ -31,8 +35,7 @@ DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 WITH_UNIT = re.compile(rf"({NUMBER.pattern})\s*[^0-9\s.,:/+-][^0-9,]*")
 
 
-@dataclass(frozen=True, slots=True)
-class Wrong:
+class Wrong(NamedTuple):
     """What is wrong with a text, and what would be right."""
 
     wrong: str
@@ -41,12 +44,20 @@ class Wrong:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cells:
-    """One column's values.
+    """One column's values; all blank where the log lacks the column.
 
     Parameters
     ----------
-    placed : Placed
-        The column, and how the file heads it.
+    column : Column
+        What it means.
+    heading : str
+        The name faults give it: ours, or the person's own where that is another.
+    there : bool
+        Whether the log has it.
+    table : Table
+        The table it stands in.
+    text : CellText
+        Its cells as typed.
     value : ndarray, shape (n_rows,)
         float64 in metric units, nan where not known (numbers); object, None where not known (names, words, text);
         datetime64[D], NaT where not known (days).
@@ -58,11 +69,114 @@ class Cells:
         Where a question mark stands for "not known".
     """
 
-    placed: Placed
+    column: Column
+    heading: str
+    there: bool
+    table: Table
+    text: CellText
     value: NDArray[Any]
-    known: NDArray[np.bool_]
-    bad: NDArray[np.bool_]
-    asked: NDArray[np.bool_]
+    known: Bools
+    bad: Bools
+    asked: Bools
+
+    def typed(self, row: Row) -> str | None:
+        """Give a cell as typed, fit to print; None where it is blank."""
+        typed = self.text.distinct[self.text.code[row]]
+        return None if typed in ("", NO_VALUE) else shown(typed)
+
+    def line(self, row: Row) -> int:
+        """Give the line of a row in the file."""
+        return int(self.table.line[row])
+
+    def fault(self, row: Row, wrong: str, right: str, warning: bool = False) -> Fault:
+        """Find fault with a cell."""
+        return Fault(self.table.file, self.line(row), self.heading, self.typed(row), wrong, right, warning)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sheet:
+    """One table with its cells read: `sheet["fate"]` is a column, `len(sheet)` counts its rows.
+
+    Parameters
+    ----------
+    table : Table
+        The table as text.
+    columns : mapping of str to Cells
+        Every column it may have, by our names.
+    faults : tuple of Fault
+        What is wrong with its headings, rows and cells, each by itself.
+    """
+
+    table: Table
+    columns: Mapping[str, Cells]
+    faults: tuple[Fault, ...]
+
+    def __getitem__(self, name: str) -> Cells:
+        return self.columns[name]
+
+    def __len__(self) -> int:
+        return len(self.table.line)
+
+
+@dataclass(frozen=True, eq=False)
+class Sheets:
+    """Both tables side by side, as the rules across rows see them."""
+
+    belts: Sheet
+    runs: Sheet
+
+    @cached_property
+    def belt_names(self) -> tuple[str | None, ...]:
+        """The belts' names, also of rows that are at fault in some other way; None where blank."""
+        text = self.belts["belt"].text
+        return tuple(text.distinct[code] or None for code in text.code)
+
+    @cached_property
+    def belt_row(self) -> NDArray[np.int64]:
+        """The row among the belts of each run's belt; -1 where the belt is unknown or blank."""
+        row_of = {belt: row for row, belt in reversed(list(enumerate(self.belt_names)))}
+        return np.array([row_of.get(belt, -1) for belt in self.runs["belt"].value], dtype=np.int64)
+
+    @property
+    def unknown_belt(self) -> Bools:
+        """Where a run names a belt that has no row among the belts."""
+        unknown: Bools = self.runs["belt"].known & (self.belt_row < 0)
+        return unknown
+
+    @cached_property
+    def order(self) -> NDArray[np.int64]:
+        """Rows of the runs in order of run; those without a number of their own are left out.
+
+        Of two rows with one number only the first in the file takes part: where the other belongs is not known.
+        """
+        rows = np.flatnonzero(self.runs["run"].known)
+        _, first = np.unique(self.runs["run"].value[rows], return_index=True)
+        return rows[first]
+
+
+def checked_sheet(name: str, table: Table, columns: Sequence[Column], own: ColumnMap = NO_MAP) -> Sheet:
+    """Read every known column of a table, and collect what is wrong with headings, rows and cells.
+
+    Parameters
+    ----------
+    name : str
+        The table's name in the map of headings.
+    table : Table
+        The table as text.
+    columns : sequence of Column
+        The columns it may have.
+    own : ColumnMap
+        The person's own headings.
+    """
+    places, faults = placed(name, table, columns, own)
+    found: dict[str, Cells] = {}
+    for column in columns:
+        if column.name in places:
+            found[column.name], wrong = cells(table, places[column.name])
+            faults.extend(wrong)
+        else:
+            found[column.name] = _absent(table, column)
+    return Sheet(table, found, (*table.faults, *faults))
 
 
 def cells(table: Table, place: Placed) -> tuple[Cells, list[Fault]]:
@@ -75,30 +189,24 @@ def cells(table: Table, place: Placed) -> tuple[Cells, list[Fault]]:
     Cells, list of Fault
         The values in metric units, and a fault for each cell that has none.
     """
-    column = place.column
-    text = table.cells[place.index]
-    parse = _PARSERS[column.kind]
-    parsed = [
-        (_blank(column) if column.required else None)
-        if not typed
-        else None
-        if column.question and typed == "?"
-        else Wrong("is a formula whose value was never computed", "open the file in a spreadsheet program and save it")
-        if typed == NO_VALUE
-        else parse(typed, place)
-        for typed in text.distinct
-    ]
-    wrong = np.array([isinstance(value, Wrong) for value in parsed], dtype=np.bool_)
-    asked = np.array([column.question and typed == "?" for typed in text.distinct], dtype=np.bool_)
-    empty = np.array([value is None for value in parsed], dtype=np.bool_)
-    values = _array(column, [None if isinstance(value, Wrong) else value for value in parsed])
-    bad = wrong[text.code] & table.sound
-    faults = [_fault(table, place, int(row), text.at(int(row)), parsed[text.code[row]]) for row in np.flatnonzero(bad)]
-    value = values[text.code]
-    if not table.sound.all():
-        value[~table.sound] = _array(column, [None])[0]
-    known = ~(wrong | empty)[text.code] & table.sound
-    return Cells(place, value, known, bad | ~table.sound, asked[text.code] & table.sound), faults
+    column, text = place.column, table.cells[place.at]
+    parsed = [_parsed(typed, place) for typed in text.distinct]
+    wrong = np.array([isinstance(value, Wrong) for value in parsed], dtype=np.bool_)[text.code]
+    empty = np.array([value is None for value in parsed], dtype=np.bool_)[text.code]
+    asked = np.array([column.question and typed == "?" for typed in text.distinct], dtype=np.bool_)[text.code]
+    value = _array(column, [None if isinstance(value, Wrong) else value for value in parsed])[text.code]
+    value[~table.sound] = _array(column, [None])[0]
+    bad = wrong | ~table.sound
+    read = Cells(column, place.heading, True, table, text, value, ~(bad | empty), bad, asked & table.sound)
+    return read, [read.fault(int(row), *parsed[text.code[row]]) for row in np.flatnonzero(wrong & table.sound)]
+
+
+def _absent(table: Table, column: Column) -> Cells:
+    """Give a column that the table lacks; its blanks take no room."""
+    rows = table.line.shape
+    no, blank = np.broadcast_to(np.False_, rows), np.broadcast_to(_array(column, [None]), rows)
+    text = CellText(np.broadcast_to(np.int32(0), rows), ("",))
+    return Cells(column, column.name, False, table, text, blank, no, no, no)
 
 
 def figure(value: float) -> str:
@@ -110,10 +218,21 @@ def figure(value: float) -> str:
     return rounded.rstrip("0").rstrip(".") if "." in rounded else rounded
 
 
-def _fault(table: Table, place: Placed, row: int, typed: str, wrong: object) -> Fault:
-    assert isinstance(wrong, Wrong)
-    shows = None if typed in ("", NO_VALUE) else shown(typed)
-    return Fault(table.file, int(table.line[row]), place.heading, shows, wrong.wrong, wrong.right)
+def _parsed(typed: str, place: Placed) -> Any:
+    """Give the value that a text stands for: None for none, or what is wrong with it."""
+    column = place.column
+    if not typed:
+        return _blank(column) if column.required else None
+    if column.question and typed == "?":
+        return None
+    if typed == NO_VALUE:
+        right = "open the file in a spreadsheet program and save it"
+        return Wrong("is a formula whose value was never computed", right)
+    if column.kind == "word":
+        return _word(typed, column)
+    if column.kind == "day":
+        return _day(typed)
+    return _number(typed, place) if column.is_number else typed
 
 
 def _array(column: Column, values: list[Any]) -> NDArray[Any]:
@@ -133,18 +252,12 @@ def _blank(column: Column) -> Wrong:
     return Wrong("blank", f"every row needs {needs.get(column.kind, f'a {column.name}')}")
 
 
-def _name(typed: str, place: Placed) -> object:
-    return typed
-
-
-def _word(typed: str, place: Placed) -> object:
+def _word(typed: str, column: Column) -> str | Wrong:
     word = typed.lower()
-    if word in place.column.levels:
-        return word
-    return Wrong(f"is no {place.column.name}", nearest(word, place.column.levels))
+    return word if word in column.levels else Wrong(f"is no {column.name}", nearest(word, column.levels))
 
 
-def _day(typed: str, place: Placed) -> object:
+def _day(typed: str) -> datetime.date | Wrong:
     if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", typed):
         if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[ T][0-9:.]+", typed):
             return Wrong("holds a time of day too", f"write the day alone: {typed[:10]}")
@@ -158,7 +271,7 @@ def _day(typed: str, place: Placed) -> object:
     return day
 
 
-def _number(typed: str, place: Placed) -> object:
+def _number(typed: str, place: Placed) -> float | Wrong:
     if not NUMBER.fullmatch(typed):
         return _no_number(typed, place)
     value = float(typed)
@@ -168,27 +281,12 @@ def _number(typed: str, place: Placed) -> object:
     metric = twin.metric(value) if twin else value
     # Inch-pound values pass through a conversion: a limit typed in full must not fail in its last digit.
     slack = 1e-12 if twin else 0.0
-    low = -math.inf if column.low is None else column.low - slack * abs(column.low)
-    high = math.inf if column.high is None else column.high + slack * abs(column.high)
-    if low <= metric <= high and math.isfinite(metric):
+    assert column.low is not None
+    assert column.high is not None
+    if column.low - slack * abs(column.low) <= metric <= column.high + slack * abs(column.high):
         return metric
-    return Wrong("is impossible", f"{_range(place)} is possible")
-
-
-def _range(place: Placed) -> str:
-    """Say what is possible in the unit that was typed."""
-    column, twin = place.column, place.twin
-    low, high = (
-        None if limit is None else figure(twin.inch_pound(limit) if twin else limit)
-        for limit in (column.low, column.high)
-    )
-    unit = twin.unit if twin else column.unit
-    limits = (
-        f"{low} to {high}"
-        if low is not None and high is not None
-        else (f"{low} or more" if low is not None else f"{high} or less" if high is not None else "a finite number")
-    )
-    return f"{limits} {unit}".rstrip()
+    low, high = (figure(twin.inch_pound(limit) if twin else limit) for limit in (column.low, column.high))
+    return Wrong("is impossible", f"{low} to {high} {twin.unit if twin else column.unit}".rstrip() + " is possible")
 
 
 def _no_number(typed: str, place: Placed) -> Wrong:
@@ -208,13 +306,3 @@ def _no_number(typed: str, place: Placed) -> Wrong:
     example = float(place.column.example or 12)
     such = figure(place.twin.inch_pound(example) if place.twin else example)
     return Wrong(wrong, f"write a {kind}, such as {such}{ask}{leave}")
-
-
-_PARSERS: dict[str, Callable[[str, Placed], object]] = {
-    "name": _name,
-    "text": _name,
-    "word": _word,
-    "day": _day,
-    "whole": _number,
-    "number": _number,
-}

@@ -1,8 +1,7 @@
 """Write the invented demo seasons: two logs, each an open Data Package that says it is invented.
 
-`demo_truth` says what is true of them, `demo_season` plays them, `demo_fate` says what becomes of a belt on a run. Same
-seed, same bytes. The description follows the Data Package and Table Schema standards, version 1
-(https://specs.frictionlessdata.io), and comes from the one table of columns.
+`demo_truth` says what is true of them, `demo_season` plays them. Same seed, same bytes. The description comes from
+the table of columns and follows the Data Package and Table Schema standards, version 1 (https://specs.frictionlessdata.io).
 """
 
 from __future__ import annotations
@@ -16,9 +15,8 @@ from pathlib import Path
 
 from drivekit.faults import Unusable
 from drivekit.log.columns import BELTS, RUNS, Column
-from drivekit.log.demo_fate import Cell
 from drivekit.log.demo_season import DemoSeason, season
-from drivekit.log.demo_truth import SEASON_ONE, SEASON_TWO, Plan
+from drivekit.log.demo_truth import SEASON_ONE, SEASON_TWO, Cell, Plan
 
 __all__ = ["season_files", "write_demo"]
 

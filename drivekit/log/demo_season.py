@@ -1,19 +1,19 @@
-"""Play one invented season, run by run, by the truth of `demo_truth`.
+"""Play one invented season, run by run, by the truth of `demo_truth`, which says too what becomes of a belt on it.
 
 A car starts each meeting on one idler and at one tension aimed for, its crew steers the belt by the last reading, a
-belt stays on until it ends or a spare takes its turn. What becomes of it on a run is for `demo_fate` to say.
+belt stays on until it ends or a spare takes its turn.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import count
 from math import exp
+from typing import NamedTuple
 
-from drivekit.log.demo_fate import Cell, Dice, after_run
-from drivekit.log.demo_truth import TRUTH, Plan, Truth
+from drivekit.log.demo_truth import TRUTH, Cell, Dice, Plan, Truth, after_run
 
 __all__ = ["Cell", "DemoSeason", "Hidden", "season"]
 
@@ -22,24 +22,14 @@ _RUNS_A_QUALIFYING_DAY = 4
 _SPAN_MM = {"amber": 312.0, "teal": 305.0, "violet": 318.0}
 _LUBE_WEIGHTS = {"amber": (0.30, 0.30, 0.40), "teal": (0.35, 0.35, 0.30), "violet": (0.40, 0.30, 0.30)}
 _OPENS_ON = 10  # day of the month
+# Not the clock's own names, which follow the machine's language.
 _MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)  # not the clock's own names, which follow the machine's language
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
 
 
-@dataclass(frozen=True, slots=True)
-class Hidden:
+class Hidden(NamedTuple):
     """What no log shows, for one run: the belt's age, its true tension, its quality, what an incident left on it."""
 
     age: int
@@ -48,8 +38,7 @@ class Hidden:
     hurt: float
 
 
-@dataclass(frozen=True, slots=True)
-class DemoSeason:
+class DemoSeason(NamedTuple):
     """One invented season: rows of the two files by column name (None is a blank cell), and what is hidden."""
 
     belts: tuple[Mapping[str, Cell], ...]
@@ -188,6 +177,9 @@ class _Play:
         if used:
             belt.age = dice.whole(1, 6)
         price = (620 if width == 75 else 690) * (1.25 if compound == "urethane" else 1.0) * (0.5 if used else 1.0)
+        note = "came with runs on it" if used else None
+        if number == self.unknown_age:
+            note = "from an earlier owner, runs not counted"
         self.belts[belt.name] = {
             "belt": belt.name,
             "compound": compound,
@@ -197,11 +189,7 @@ class _Play:
             "mass_g_per_m": mass,
             "cost": round(price / 5) * 5,
             "runs_before": "?" if number == self.unknown_age else belt.age if used else None,
-            "note": "from an earlier owner, runs not counted"
-            if number == self.unknown_age
-            else "came with runs on it"
-            if used
-            else None,
+            "note": note,
         }
         return belt
 
@@ -337,14 +325,9 @@ class _Play:
     def ended(self) -> DemoSeason:
         """Close the season: nobody knew the cause of one break in forty (at least one); two belts lie on the shelf."""
         broken = [row for row in self.runs if row["fate"] == "broke"]
-        for row in self._some(broken, max(1, len(broken) // 40)):
+        for _ in range(min(len(broken), max(1, len(broken) // 40))):
+            row = broken.pop(self.dice.whole(0, len(broken) - 1))
             row |= {"cause": "unknown", "break_look": None, "teeth_look": None, "note": "nothing of the belt was found"}
         for car in ("amber", "teal"):
             self._belt(car)
         return DemoSeason(tuple(self.belts.values()), tuple(self.runs), tuple(self.hidden))
-
-    def _some(self, rows: list[dict[str, Cell]], number: int) -> Iterator[dict[str, Cell]]:
-        """Pick rows at random, none twice."""
-        left = list(rows)
-        for _ in range(min(number, len(left))):
-            yield left.pop(self.dice.whole(0, len(left) - 1))

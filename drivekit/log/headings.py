@@ -13,28 +13,26 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
+from typing import NamedTuple
 
 from drivekit.faults import Fault, Faulty, Unusable, nearest
-from drivekit.log.columns import Column
+from drivekit.log.columns import INCH_POUND, Column, Twin
 from drivekit.log.reading import text_of
 from drivekit.log.tables import Table, counted, shown
-from drivekit.log.units import INCH_POUND, Twin
 
 __all__ = ["ColumnMap", "Placed", "column_map", "placed"]
 
 
-@dataclass(frozen=True, slots=True)
-class Placed:
+class Placed(NamedTuple):
     """A column of ours, where it stands in the file and in which unit.
 
     Parameters
     ----------
     column : Column
         What it means.
-    index : int
+    at : int
         Its place among the file's headings.
     heading : str
         The name faults give it: ours, or the person's own where that is another.
@@ -43,13 +41,12 @@ class Placed:
     """
 
     column: Column
-    index: int
+    at: int
     heading: str
     twin: Twin | None
 
 
-@dataclass(frozen=True, slots=True)
-class ColumnMap:
+class ColumnMap(NamedTuple):
     """A person's own headings, for each table by name: their heading (as typed) to ours, and the line it stands on."""
 
     file: str
@@ -94,32 +91,21 @@ def column_map(path: str | Path, tables: Mapping[str, Sequence[Column]]) -> Colu
         right = 'write lines such as "Their heading" = "tension_n"'
         raise Faulty([Fault(name, at, "", None, "cannot be read as TOML", right)]) from None
     faults: list[Fault] = []
-    ours: dict[str, dict[str, str]] = {}
+    ours: dict[str, dict[str, str]] = {table: {} for table in tables}
     lines: dict[tuple[str, str], int | None] = {}
     for table, entries in content.items():
         if table not in tables or not isinstance(entries, dict):
-            faults.append(
-                Fault(
-                    name,
-                    _line_of(text, table),
-                    "",
-                    shown(table),
-                    "is no table of the log",
-                    "put the headings under [belts] or [runs]",
-                )
-            )
+            wrong, right = "is no table of the log", "put the headings under [belts] or [runs]"
+            faults.append(Fault(name, _line_of(text, table), "", shown(table), wrong, right))
             continue
         known = _known(tables[table])
         for theirs, our in entries.items():
             line = lines[table, theirs] = _line_of(text, theirs)
-            if not isinstance(our, str) or our not in known:
-                faults.append(
-                    Fault(
-                        name, line, shown(theirs), shown(str(our)), f"is no column of {table}", _offer(str(our), known)
-                    )
-                )
+            if isinstance(our, str) and our in known:
+                ours[table][theirs] = our
             else:
-                ours.setdefault(table, {})[theirs] = our
+                wrong, right = f"is no column of {table}", _offer(str(our), known)
+                faults.append(Fault(name, line, shown(theirs), shown(str(our)), wrong, right))
     return ColumnMap(name, ours, lines, tuple(faults))
 
 
@@ -157,42 +143,22 @@ def placed(
             if typed:
                 unknown.append(typed)
             elif any(table.cells[index].distinct):
-                faults.append(
-                    Fault(
-                        table.file,
-                        table.heading_line,
-                        "",
-                        None,
-                        f"column {index + 1} has no heading",
-                        "name it, or take its cells out",
-                    )
-                )
+                faults.append(table.fault("", f"column {index + 1} has no heading", "name it, or take its cells out"))
             continue
         column, twin = known[our]
         heading = plain if plain in known and plain not in mapped else shown(typed)
-        if column.name in found:
-            faults.append(_doubled(table, found[column.name], heading))
-        else:
-            found[column.name] = Placed(column, index, heading, twin)
-    faults.extend(_unused_entries(name, table, own))
-    required = [column.name for column in columns if column.required]
+        first = found.setdefault(column.name, Placed(column, index, heading, twin))
+        if first.at != index:
+            wrong = "this heading stands twice" if first.heading == heading else f"says the same as {first.heading}"
+            faults.append(table.fault(heading, wrong, "keep one of the two columns"))
+    required = [column for column in columns if column.required]
     if not found:
-        faults = [
-            Fault(
-                table.file,
-                table.heading_line,
-                "",
-                None,
-                "no heading of the log stands in the first line",
-                f"name the columns there: {', '.join(required)} at least",
-            ),
-            *_unused_entries(name, table, own),
-        ]
-        return found, faults
-    for column in columns:
-        if column.required and column.name not in found:
-            faults.append(_missing(table, column, unknown))
-    faults.extend(_ignored(table, unknown, [name for name in known if known[name][0].name not in found]))
+        at_least = f"name the columns there: {', '.join(column.name for column in required)} at least"
+        nothing = table.fault("", "no heading of the log stands in the first line", at_least)
+        return found, [nothing, *_unused_entries(name, table, own)]
+    faults += _unused_entries(name, table, own)
+    faults += [_missing(table, column, unknown) for column in required if column.name not in found]
+    faults += _ignored(table, unknown, [name for name in known if known[name][0].name not in found])
     return found, faults
 
 
@@ -202,17 +168,11 @@ def _known(columns: Sequence[Column]) -> dict[str, tuple[Column, Twin | None]]:
     return known
 
 
-def _doubled(table: Table, first: Placed, heading: str) -> Fault:
-    wrong = "this heading stands twice" if first.heading == heading else f"says the same as {first.heading}"
-    return Fault(table.file, table.heading_line, heading, None, wrong, "keep one of the two columns")
-
-
 def _missing(table: Table, column: Column, unknown: Sequence[str]) -> Fault:
-    names = [column.name] if column.twin is None else [column.name, column.twin]
     close = get_close_matches(column.name, [heading.lower() for heading in unknown], n=1, cutoff=0.6)
     typed = next((heading for heading in unknown if close and heading.lower() == close[0]), None)
     right = f"add it: {column.meaning}" if typed is None else f'is it the one headed "{shown(typed)}"?'
-    return Fault(table.file, table.heading_line, names[0], None, "this column is missing", right)
+    return table.fault(column.name, "this column is missing", right)
 
 
 def _ignored(table: Table, unknown: Sequence[str], free: Sequence[str]) -> Iterator[Fault]:
@@ -221,42 +181,23 @@ def _ignored(table: Table, unknown: Sequence[str], free: Sequence[str]) -> Itera
     for heading in unknown:
         close = get_close_matches(heading.lower().replace(" ", "_"), free, n=1, cutoff=0.7)
         if close:
-            yield Fault(
-                table.file,
-                table.heading_line,
-                shown(heading),
-                None,
-                "is no column of the log and is not read",
-                f"did you mean {close[0]}?",
-                True,
-            )
+            right = f"did you mean {close[0]}?"
+            yield table.fault(shown(heading), "is no column of the log and is not read", right, warning=True)
         else:
             rest.append(shown(heading))
     if rest:
-        yield Fault(
-            table.file,
-            table.heading_line,
-            "",
-            None,
-            f"{counted(len(rest), 'column')} of your own not read: {shown(', '.join(rest), 300)}",
-            "nothing need be done; a map of headings can name them",
-            True,
-        )
+        wrong = f"{counted(len(rest), 'column')} of your own not read: {shown(', '.join(rest), 300)}"
+        yield table.fault("", wrong, "nothing need be done; a map of headings can name them", warning=True)
 
 
 def _unused_entries(name: str, table: Table, own: ColumnMap) -> Iterator[Fault]:
     """Find entries of the map whose heading the file lacks."""
-    headings = {heading.lower() for heading in table.headings}
+    typed = [heading for heading in table.headings if heading]
+    lower = {heading.lower() for heading in typed}
     for theirs in own.ours.get(name, {}):
-        if theirs.strip().lower() not in headings:
-            yield Fault(
-                own.file,
-                own.line[name, theirs],
-                shown(theirs),
-                None,
-                f"is no heading of {table.file}",
-                _offer(theirs, [heading for heading in table.headings if heading]),
-            )
+        if theirs.strip().lower() not in lower:
+            line, wrong = own.line[name, theirs], f"is no heading of {table.file}"
+            yield Fault(own.file, line, shown(theirs), None, wrong, _offer(theirs, typed))
 
 
 def _offer(word: str, allowed: Mapping[str, object] | Sequence[str]) -> str:

@@ -1,24 +1,36 @@
-"""From a path to the two tables of a log, or one sentence on why there is none."""
+"""From a path to the two tables of a log, or one sentence on why there is none.
+
+A log is a folder with belts.csv and runs.csv, or one spreadsheet with sheets belts and runs, read as text cells.
+"""
 
 from __future__ import annotations
 
+import datetime
 import hashlib
+import io
 import json
-from dataclasses import dataclass
+import re
+import warnings
+import zipfile
+from collections.abc import Iterator
+from itertools import repeat, zip_longest
 from pathlib import Path
+from typing import Any, NamedTuple
 
 from drivekit.faults import Fault, Unusable
-from drivekit.log.spreadsheet import sheet_tables
-from drivekit.log.tables import Table, comma_table, shown
+from drivekit.log.tables import Record, Table, comma_table, filled_table, shown
 
-__all__ = ["LARGEST_BYTES", "Source", "source", "text_of"]
+__all__ = ["LARGEST_BYTES", "NO_VALUE", "Source", "source", "text_of"]
 
 LARGEST_BYTES = 200_000_000
+LARGEST_UNPACKED_BYTES = 1_000_000_000
 TABLES = ("belts", "runs")
 
+NO_VALUE = "formula without a value"
+"""Stands in a cell whose formula was never computed; no column takes it."""
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Source:
+
+class Source(NamedTuple):
     """What stands in a log, as text.
 
     Parameters
@@ -44,7 +56,7 @@ class Source:
 
 
 def source(path: str | Path) -> Source:
-    """Read a folder with belts.csv and runs.csv, or one .xlsx spreadsheet with sheets belts and runs.
+    """Read the tables of a log.
 
     Raises
     ------
@@ -65,15 +77,13 @@ def source(path: str | Path) -> Source:
             comma_table(f"{table}.csv", text_of(f"{table}.csv", content))
             for table, content in zip(TABLES, contents, strict=True)
         )
-        package = place / "datapackage.json"
     elif place.suffix.lower() == ".xlsx":
         contents = [_bytes(place)]
-        belts, runs = sheet_tables(name, contents[0], TABLES)
-        package = place.parent / "datapackage.json"
+        belts, runs = _sheet_tables(name, contents[0])
     else:
         raise Unusable(f"{name} is no season log: name a folder that holds belts.csv and runs.csv, or one .xlsx file.")
     digest = hashlib.sha256(b"".join(contents)).hexdigest()
-    invented, faults = _invented(package)
+    invented, faults = _invented((place if place.is_dir() else place.parent) / "datapackage.json")
     return Source(name, belts, runs, digest, invented, faults)
 
 
@@ -94,11 +104,9 @@ def text_of(file: str, content: bytes) -> str:
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        at = error.start
-        line = content.count(b"\n", 0, at) + 1
-        raise Unusable(
-            f"{file} is no UTF-8 text: byte {at + 1} (line {line}) is {content[at]:02X}; save it as UTF-8."
-        ) from None
+        at, line = error.start, content.count(b"\n", 0, error.start) + 1
+        where = f"byte {at + 1} (line {line}) is {content[at]:02X}"
+        raise Unusable(f"{file} is no UTF-8 text: {where}; save it as UTF-8.") from None
 
 
 def _member(folder: Path, name: str) -> Path:
@@ -110,29 +118,26 @@ def _member(folder: Path, name: str) -> Path:
         return folder / name
     alike = [other for other in held if other.lower() == name]
     hint = f" (it has {alike[0]}: rename it)" if alike else ""
-    raise Unusable(
-        f"{shown(str(folder), None)} holds no {name}{hint}: a season log is a folder with belts.csv and "
-        "runs.csv, or one .xlsx file."
-    )
+    log = "a season log is a folder with belts.csv and runs.csv, or one .xlsx file"
+    raise Unusable(f"{shown(str(folder), None)} holds no {name}{hint}: {log}.")
 
 
 def _bytes(file: Path) -> bytes:
+    full, name = shown(str(file), None), shown(file.name, None)
     if file.is_dir():
-        raise Unusable(f"{shown(str(file), None)} is a folder where a file should stand.")
+        raise Unusable(f"{full} is a folder where a file should stand.")
     if not file.is_file():
-        raise Unusable(f"{shown(str(file), None)} is no ordinary file.")
+        raise Unusable(f"{full} is no ordinary file.")
     try:
         size = file.stat().st_size
         if size > LARGEST_BYTES:
-            raise Unusable(
-                f"{shown(file.name, None)} has {size / 1e6:,.0f} MB: a season log has at most "
-                f"{LARGEST_BYTES / 1e6:.0f} MB."
-            )
+            most = f"a season log has at most {LARGEST_BYTES / 1e6:.0f} MB"
+            raise Unusable(f"{name} has {size / 1e6:,.0f} MB: {most}.")
         content = file.read_bytes()
     except OSError as error:
-        raise Unusable(f"{shown(str(file), None)} cannot be read: {error.strerror}.") from None
+        raise Unusable(f"{full} cannot be read: {error.strerror}.") from None
     if not content.strip():
-        raise Unusable(f"{shown(file.name, None)} is empty: its first line must name the columns.")
+        raise Unusable(f"{name} is empty: its first line must name the columns.")
     return content
 
 
@@ -146,3 +151,85 @@ def _invented(package: Path) -> tuple[bool, tuple[Fault, ...]]:
         wrong = "cannot be read, so whether the log is invented is not known"
         return False, (Fault(package.name, None, "", None, wrong, "mend it or take it away", True),)
     return isinstance(described, dict) and described.get("invented") is True, ()
+
+
+def _sheet_tables(name: str, content: bytes) -> list[Table]:
+    """Read sheets belts and runs, in any case, of a spreadsheet; sheet runs of season.xlsx is ``season.xlsx[runs]``."""
+    with _parts(name, content) as archive:
+        unpacked = sum(part.file_size for part in archive.infolist())
+        if unpacked > LARGEST_UNPACKED_BYTES:
+            raise Unusable(f"{name} unpacks to {unpacked / 1e9:.1f} GB: a season log has at most 1 GB.")
+        # A formula keeps the value it last had beside it; only where there are formulas is a second look needed.
+        formulas = any(
+            re.search(rb"<f[ />]", archive.read(part)) for part in archive.namelist() if "worksheets/" in part
+        )
+    values = _workbook(name, content, data_only=True)
+    typed = _workbook(name, content, data_only=False) if formulas else None
+    titles = {title.strip().lower(): title for title in values.sheetnames}
+    tables = []
+    for sheet in TABLES:
+        if sheet not in titles:
+            held = ", ".join(shown(title) for title in values.sheetnames)
+            raise Unusable(f"{name} has no sheet named {sheet} (it has {held}).")
+        rows = _rows(values[titles[sheet]], typed and typed[titles[sheet]])
+        tables.append(filled_table(f"{name}[{sheet}]", rows))
+    return tables
+
+
+def _parts(name: str, content: bytes) -> zipfile.ZipFile:
+    try:
+        archive = zipfile.ZipFile(io.BytesIO(content))
+        broken = archive.testzip()
+    except Exception:
+        # A damaged archive fails in many ways (bad magic number, checksum, compression); to the user they are one.
+        again = "open it in a spreadsheet program and save it again as .xlsx"
+        raise Unusable(f"{name} is damaged, or is no .xlsx spreadsheet: {again}.") from None
+    if broken is not None:
+        raise Unusable(f"{name} is damaged (its part {shown(broken)} does not unpack): take another copy.")
+    return archive
+
+
+def _workbook(name: str, content: bytes, *, data_only: bool) -> Any:
+    from openpyxl import load_workbook
+
+    try:
+        with warnings.catch_warnings():
+            # openpyxl warns of what it could not write back; nothing is written back here.
+            warnings.simplefilter("ignore")
+            return load_workbook(io.BytesIO(content), read_only=True, data_only=data_only)
+    except Exception:
+        # A zip archive that is no spreadsheet fails inside openpyxl as KeyError, ValueError and others.
+        again = "open it in a spreadsheet program and save it again as .xlsx"
+        raise Unusable(f"{name} is no .xlsx spreadsheet: {again}.") from None
+
+
+def _rows(values: Any, typed: Any) -> Iterator[Record]:
+    """Give the cells of each row as text, brought to the heading's width, since a sheet has no row ends of its own.
+
+    The sheet's own note of its size is not trusted. `typed` is the sheet with its formulas, where it has any.
+    """
+    values.reset_dimensions()
+    formulas: Iterator[tuple[object, ...]] = repeat(())
+    if typed is not None:
+        typed.reset_dimensions()
+        formulas = typed.iter_rows(values_only=True)
+    width = 0
+    for line, (row, of_row) in enumerate(zip(values.iter_rows(values_only=True), formulas, strict=False), 1):
+        texts = [
+            NO_VALUE if value is None and formula is not None else _text(value)
+            for value, formula in zip_longest(row, of_row)
+        ]
+        while texts and not texts[-1].strip():
+            texts.pop()
+        width = width or len(texts)
+        yield line, texts + [""] * (width - len(texts))
+
+
+def _text(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, datetime.datetime):
+        return value.date().isoformat() if value.time() == datetime.time() else value.isoformat(" ")
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    return str(value)

@@ -10,15 +10,18 @@ from collections.abc import Callable, Iterator
 from difflib import get_close_matches
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivekit.faults import Fault
-from drivekit.log.checking import Sheet, Sheets
+from drivekit.log.cells import Cells, Sheets
 from drivekit.log.columns import CAUSES, EXAMPLE
 from drivekit.log.tables import counted, shown
 
-__all__ = ["RULES", "across"]
+__all__ = ["RULES", "WAS", "across"]
 
-ENDINGS = ("retired", "broke")
+WAS = {"retired": "was retired", "broke": "broke"}
+"""The fates that end a belt's life, as they are said of it."""
+
 MANY_RUNS_BEFORE = 40
 OFFERS = 50
 Rule = Callable[[Sheets], Iterator[Fault]]
@@ -32,284 +35,173 @@ def across(sheets: Sheets) -> tuple[Fault, ...]:
 def rows_there(sheets: Sheets) -> Iterator[Fault]:
     """Want at least one row in each table."""
     for sheet, noun in ((sheets.belts, "belt"), (sheets.runs, "run")):
-        if len(sheet) == 0 and sheet.cells and sheet.table.complete:
-            yield Fault(sheet.file, None, "", None, f"has its heading but no {noun}", f"give every {noun} a row")
+        headed = any(cells.there for cells in sheet.columns.values())
+        if headed and len(sheet) == 0 and sheet.table.complete:
+            wrong, right = f"has its heading but no {noun}", f"give every {noun} a row"
+            yield Fault(sheet.table.file, None, "", None, wrong, right)
 
 
 def example_gone(sheets: Sheets) -> Iterator[Fault]:
     """Want the example row of a blank log gone."""
-    for sheet in (sheets.belts, sheets.runs):
-        for row in np.flatnonzero(sheet.value("belt") == EXAMPLE):
-            yield Fault(
-                sheet.file,
-                int(sheet.line[row]),
-                sheet.heading("belt"),
-                EXAMPLE,
-                "is the example row of the blank log, still there",
-                "delete the row",
-            )
+    for belt in (sheets.belts["belt"], sheets.runs["belt"]):
+        for row in np.flatnonzero(belt.value == EXAMPLE):
+            yield belt.fault(row, "is the example row of the blank log, still there", "delete the row")
 
 
 def belts_once(sheets: Sheets) -> Iterator[Fault]:
     """Want a name of its own for each belt."""
+    belt = sheets.belts["belt"]
     seen: dict[str, int] = {}
-    for row, belt in enumerate(sheets.belt_names):
-        if belt is None:
-            continue
-        line = int(sheets.belts.line[row])
-        if belt in seen:
-            yield Fault(
-                sheets.belts.file,
-                line,
-                sheets.belts.heading("belt"),
-                shown(belt),
-                f"stands on line {seen[belt]} too",
-                "each belt has one row and a name of its own",
-            )
-        seen.setdefault(belt, line)
+    for row, name in enumerate(sheets.belt_names):
+        if name is not None and seen.setdefault(name, row) != row:
+            wrong = f"stands on line {belt.line(seen[name])} too"
+            yield belt.fault(row, wrong, "each belt has one row and a name of its own")
 
 
 def runs_once(sheets: Sheets) -> Iterator[Fault]:
     """Want a number of its own for each run."""
-    runs = sheets.runs
-    known = np.flatnonzero(runs.known("run"))
-    first = {float(runs.number("run")[row]): int(runs.line[row]) for row in known[::-1]}
+    run = sheets.runs["run"]
+    known = np.flatnonzero(run.known)
+    first = {float(run.value[row]): run.line(row) for row in known[::-1]}
     for row in np.setdiff1d(known, sheets.order):
-        yield Fault(
-            runs.file,
-            int(runs.line[row]),
-            runs.heading("run"),
-            runs.typed("run", int(row)),
-            f"is the number of the run on line {first[float(runs.number('run')[row])]} too",
-            "each run has a number of its own",
-        )
+        wrong = f"is the number of the run on line {first[float(run.value[row])]} too"
+        yield run.fault(row, wrong, "each run has a number of its own")
 
 
 def days_forward(sheets: Sheets) -> Iterator[Fault]:
     """Want no day before the day of the run that came before, in order of run."""
-    runs = sheets.runs
-    rows = sheets.order[runs.known("day")[sheets.order]]
-    if not len(rows):
-        return
-    day = runs.value("day")[rows]
-    for at in np.flatnonzero(day[1:] < day[:-1]):
-        before, row = int(rows[at]), int(rows[at + 1])
-        yield Fault(
-            runs.file,
-            int(runs.line[row]),
-            runs.heading("day"),
-            runs.typed("day", row),
-            f"goes back: run {runs.typed('run', before)} before it was made on {day[at]} (line {runs.line[before]})",
-            "runs are numbered in the order made: correct the day or the number",
-        )
+    run, day = sheets.runs["run"], sheets.runs["day"]
+    rows = sheets.order[day.known[sheets.order]]
+    days = day.value[rows]
+    for at in np.flatnonzero(days[1:] < days[:-1]):
+        before = rows[at]
+        made = f"run {run.typed(before)} before it was made on {days[at]} (line {run.line(before)})"
+        right = "runs are numbered in the order made: correct the day or the number"
+        yield day.fault(rows[at + 1], f"goes back: {made}", right)
 
 
 def belts_known(sheets: Sheets) -> Iterator[Fault]:
     """Want every run's belt among the belts."""
-    runs, belts = sheets.runs, sheets.belts
-    if "belt" not in belts.cells or not belts.table.complete:
+    belt, belts = sheets.runs["belt"], sheets.belts
+    if not belts["belt"].there or not belts.table.complete:
         return  # A row of the belts that could not be read may be the one that is missed.
-    lower = {belt.lower(): belt for belt in sheets.belt_names if belt is not None}
+    lower = {name.lower(): name for name in sheets.belt_names if name is not None}
     offers: dict[str, str] = {}
     for row in np.flatnonzero(sheets.unknown_belt):
-        belt = str(runs.value("belt")[row])
-        if belt not in offers and len(offers) < OFFERS:
-            close = get_close_matches(belt.lower(), list(lower), n=1, cutoff=0.5)
-            offers[belt] = f"did you mean {shown(lower[close[0]])}? " if close else ""
-        yield Fault(
-            runs.file,
-            int(runs.line[row]),
-            runs.heading("belt"),
-            shown(belt),
-            f"is no belt of {belts.file}",
-            f"{offers.get(belt, '')}give it the name it has there, or a row there",
-        )
+        name = str(belt.value[row])
+        if name not in offers and len(offers) < OFFERS:
+            close = get_close_matches(name.lower(), list(lower), n=1, cutoff=0.5)
+            offers[name] = f"did you mean {shown(lower[close[0]])}? " if close else ""
+        right = f"{offers.get(name, '')}give it the name it has there, or a row there"
+        yield belt.fault(row, f"is no belt of {belts.table.file}", right)
 
 
 def ended_once(sheets: Sheets) -> Iterator[Fault]:
     """Want no run of a belt after the one that ended it."""
-    runs = sheets.runs
-    belt, fate = runs.value("belt"), runs.value("fate")
+    run, belt, fate = (sheets.runs[name] for name in ("run", "belt", "fate"))
     ended: dict[str, int] = {}
     for row in sheets.order.tolist():
-        name = belt[row]
+        name = belt.value[row]
         if name is None:
             continue
         if name in ended:
             end = ended[name]
-            was = "broke" if fate[end] == "broke" else "was retired"
-            yield Fault(
-                runs.file,
-                int(runs.line[row]),
-                runs.heading("belt"),
-                shown(name),
-                f"makes run {runs.typed('run', row)} but {was} on run {runs.typed('run', end)} (line {runs.line[end]})",
-                "a belt that ended makes no more runs: correct the name here or the fate there",
-            )
-        elif fate[row] in ENDINGS:
+            was = f"{WAS[fate.value[end]]} on run {run.typed(end)} (line {run.line(end)})"
+            right = "a belt that ended makes no more runs: correct the name here or the fate there"
+            yield belt.fault(row, f"makes run {run.typed(row)} but {was}", right)
+        elif fate.value[row] in WAS:
             ended[name] = row
 
 
 def endings_explained(sheets: Sheets) -> Iterator[Fault]:
     """Want a cause for every ending."""
-    runs = sheets.runs
-    if "cause" not in runs.cells:
-        count = int(np.isin(runs.value("fate"), ENDINGS).sum())
-        if count:
-            yield Fault(
-                runs.file,
-                runs.table.heading_line,
-                "cause",
-                None,
-                f"without this column {counted(count, 'ending')} must be taken as unknown: a belt that broke "
-                "counts as failed, one that was retired does not",
-                "add it to learn how belts fail",
-                True,
-            )
-        return
-    blank = ~runs.known("cause") & ~runs.bad("cause")
-    for row in np.flatnonzero(np.isin(runs.value("fate"), ENDINGS) & blank):
-        was = "broke" if runs.value("fate")[row] == "broke" else "was retired"
-        yield Fault(
-            runs.file,
-            int(runs.line[row]),
-            runs.heading("cause"),
-            None,
-            f"blank, though the belt {was}",
-            f"one of {', '.join(CAUSES)}",
-        )
+    fate, cause = sheets.runs["fate"], sheets.runs["cause"]
+    ended = np.isin(fate.value, list(WAS))
+    if cause.there:
+        for row in np.flatnonzero(ended & ~cause.known & ~cause.bad):
+            yield cause.fault(row, f"blank, though the belt {WAS[fate.value[row]]}", f"one of {', '.join(CAUSES)}")
+    elif ended.any():
+        so = "a belt that broke counts as failed, one that was retired does not"
+        wrong = f"without this column {counted(int(ended.sum()), 'ending')} must be taken as unknown: {so}"
+        yield sheets.runs.table.fault("cause", wrong, "add it to learn how belts fail", warning=True)
 
 
 def kept_without_cause(sheets: Sheets) -> Iterator[Fault]:
     """Want no cause of an end where the belt runs on."""
-    runs = sheets.runs
-    runs_on = runs.known("fate") & ~np.isin(runs.value("fate"), ENDINGS)
-    for row in np.flatnonzero(runs.known("cause") & runs_on):
-        yield Fault(
-            runs.file,
-            int(runs.line[row]),
-            runs.heading("cause"),
-            runs.typed("cause", int(row)),
-            f"explains an end, but the belt was {runs.value('fate')[row]}",
-            "leave the cause blank, or make the fate retired or broke",
-        )
+    fate, cause = sheets.runs["fate"], sheets.runs["cause"]
+    for row in np.flatnonzero(cause.known & _runs_on(fate)):
+        wrong = f"explains an end, but the belt was {fate.value[row]}"
+        yield cause.fault(row, wrong, "leave the cause blank, or make the fate retired or broke")
 
 
 def broken_belts_off(sheets: Sheets) -> Iterator[Fault]:
     """Doubt that a belt was kept whose look is that of a broken one."""
-    runs = sheets.runs
-    broken = runs.known("break_look") & (runs.value("break_look") != "none")
-    runs_on = runs.known("fate") & ~np.isin(runs.value("fate"), ENDINGS)
-    for row in np.flatnonzero(broken & runs_on):
-        yield Fault(
-            runs.file,
-            int(runs.line[row]),
-            runs.heading("break_look"),
-            runs.typed("break_look", int(row)),
-            f"is the look of a broken belt, but this one was {runs.value('fate')[row]}",
-            "correct the look or the fate",
-            True,
-        )
+    fate, look = sheets.runs["fate"], sheets.runs["break_look"]
+    for row in np.flatnonzero(look.known & (look.value != "none") & _runs_on(fate)):
+        wrong = f"is the look of a broken belt, but this one was {fate.value[row]}"
+        yield look.fault(row, wrong, "correct the look or the fate", warning=True)
 
 
 def one_car(sheets: Sheets) -> Iterator[Fault]:
     """Doubt that a belt changed cars."""
-    runs = sheets.runs
-    belt, car = runs.value("belt"), runs.value("car")
+    belt, car = sheets.runs["belt"], sheets.runs["car"]
     last: dict[str, int] = {}
     for row in sheets.order.tolist():
-        if belt[row] is None or car[row] is None:
+        name = belt.value[row]
+        if name is None or car.value[row] is None:
             continue
-        before = last.get(belt[row])
-        if before is not None and car[before] != car[row]:
-            yield Fault(
-                runs.file,
-                int(runs.line[row]),
-                runs.heading("car"),
-                shown(car[row]),
-                f"is another car than belt {shown(belt[row])} last ran on: {shown(car[before])} "
-                f"(line {runs.line[before]})",
-                "correct it if the belt did not move",
-                True,
-            )
-        last[belt[row]] = row
+        before = last.get(name, row)
+        if car.value[before] != car.value[row]:
+            wrong = f"is another car than belt {shown(name)} last ran on: {car.typed(before)} (line {car.line(before)})"
+            yield car.fault(row, wrong, "correct it if the belt did not move", warning=True)
+        last[name] = row
 
 
 def names_alike(sheets: Sheets) -> Iterator[Fault]:
     """Doubt names that differ only in capitals."""
     for sheet in (sheets.belts, sheets.runs):
-        for name, column in sheet.cells.items():
-            if column.placed.column.kind == "name" and (sheet is sheets.belts or name != "belt"):
-                yield from _alike(sheet, name)
+        for name, cells in sheet.columns.items():
+            if cells.column.kind == "name" and (sheet is sheets.belts or name != "belt"):
+                yield from _alike(cells)
 
 
-def _alike(sheet: Sheet, name: str) -> Iterator[Fault]:
-    text = sheet.table.cells[sheet.cells[name].placed.index]
+def _alike(cells: Cells) -> Iterator[Fault]:
     first: dict[str, str] = {}
-    for code, typed in enumerate(text.distinct):
+    for code, typed in enumerate(cells.text.distinct):
         other = first.setdefault(typed.lower(), typed)
         if typed and other != typed:
-            row = int(np.flatnonzero(text.code == code)[0])
-            yield Fault(
-                sheet.file,
-                int(sheet.line[row]),
-                sheet.heading(name),
-                shown(typed),
-                f"differs from {shown(other)} only in capitals",
-                "write one name in one way",
-                True,
-            )
+            row = np.flatnonzero(cells.text.code == code)[0]
+            wrong = f"differs from {shown(other)} only in capitals"
+            yield cells.fault(row, wrong, "write one name in one way", warning=True)
 
 
 def first_day_first(sheets: Sheets) -> Iterator[Fault]:
     """Doubt a belt's first day that is after its first run."""
-    belts, runs = sheets.belts, sheets.runs
-    if "first_day" not in belts.cells or "day" not in runs.cells:
-        return
-    seen: set[int] = set()
-    for row in sheets.order.tolist():
-        at = int(sheets.belt_row[row])
-        if at < 0 or at in seen or not runs.known("day")[row]:
-            continue
-        seen.add(at)
-        if belts.known("first_day")[at] and belts.value("first_day")[at] > runs.value("day")[row]:
-            yield Fault(
-                belts.file,
-                int(belts.line[at]),
-                belts.heading("first_day"),
-                belts.typed("first_day", at),
-                f"is after the belt's first run in the log, on {runs.value('day')[row]} "
-                f"({runs.file}, line {runs.line[row]})",
-                "correct the one that is wrong",
-                True,
-            )
+    first, day = sheets.belts["first_day"], sheets.runs["day"]
+    rows = sheets.order[day.known[sheets.order] & (sheets.belt_row[sheets.order] >= 0)]
+    belts, at = np.unique(sheets.belt_row[rows], return_index=True)
+    for belt, row in zip(belts, rows[at], strict=True):
+        if first.known[belt] and first.value[belt] > day.value[row]:
+            run = f"{day.value[row]} ({day.table.file}, line {day.line(row)})"
+            wrong = f"is after the belt's first run in the log, on {run}"
+            yield first.fault(belt, wrong, "correct the one that is wrong", warning=True)
 
 
 def runs_before_likely(sheets: Sheets) -> Iterator[Fault]:
     """Doubt a great number of runs before the log, and say what an unknown one costs."""
-    belts = sheets.belts
-    if "runs_before" not in belts.cells:
-        return
-    for row in np.flatnonzero(belts.cells["runs_before"].asked):
-        yield Fault(
-            belts.file,
-            int(belts.line[row]),
-            belts.heading("runs_before"),
-            "?",
-            f"keeps belt {belts.typed('belt', int(row))} out of every answer that needs its age",
-            "write the number if it can still be found",
-            True,
-        )
-    for row in np.flatnonzero(belts.number("runs_before") > MANY_RUNS_BEFORE):
-        yield Fault(
-            belts.file,
-            int(belts.line[row]),
-            belts.heading("runs_before"),
-            belts.typed("runs_before", int(row)),
-            f"is more than {MANY_RUNS_BEFORE}, very many for one belt",
-            "correct it if it is a slip",
-            True,
-        )
+    before = sheets.belts["runs_before"]
+    for row in np.flatnonzero(before.asked):
+        wrong = f"keeps belt {sheets.belts['belt'].typed(row)} out of every answer that needs its age"
+        yield before.fault(row, wrong, "write the number if it can still be found", warning=True)
+    for row in np.flatnonzero(before.known & (before.value > MANY_RUNS_BEFORE)):
+        wrong = f"is more than {MANY_RUNS_BEFORE}, very many for one belt"
+        yield before.fault(row, wrong, "correct it if it is a slip", warning=True)
+
+
+def _runs_on(fate: Cells) -> NDArray[np.bool_]:
+    """Find the runs after which the belt runs on."""
+    on: NDArray[np.bool_] = fate.known & ~np.isin(fate.value, list(WAS))
+    return on
 
 
 RULES: tuple[Rule, ...] = (

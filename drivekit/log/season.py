@@ -1,32 +1,32 @@
-"""A season's log, read whole and checked, or every reason why not."""
+"""A season's log, read whole and checked, or every reason why not; and its run table, from which all is counted."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivekit.faults import Fault, Faulty, in_order
-from drivekit.log.cells import figure
-from drivekit.log.checking import Sheet, Sheets, checked_sheet
+from drivekit.log.cells import Sheet, Sheets, checked_sheet
 from drivekit.log.columns import BELTS, RUNS, Column
 from drivekit.log.headings import NO_MAP, column_map
-from drivekit.log.reading import source
-from drivekit.log.rules import ENDINGS, across
+from drivekit.log.reading import Source, source
+from drivekit.log.rules import WAS, across
 from drivekit.log.tables import counted
 from drivekit.log.tension import Floats, tensions
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Season", "check_season", "read_season"]
+__all__ = ["RunTable", "Season", "check_season", "read_season", "run_table"]
 
-UNUSUAL = 2.0
-FEWEST_FOR_USUAL = 5
+OF_THE_BELT = ("compound", "width_mm", "pitch_mm", "teeth")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -89,10 +89,13 @@ def read_season(path: str | Path, columns: str | Path | None = None) -> Season:
     Faulty
         If it has faults: all of them, with the warnings.
     """
-    season, faults = _season(path, columns)
-    if season is None:
+    found = source(path)
+    sheets, tension_n, faults = _checked(found, columns)
+    if sheets is None or any(not fault.warning for fault in faults):
         raise Faulty(faults)
-    return season
+    belts, runs = _frame(sheets.belts), _runs_frame(sheets, tension_n)
+    absent = (*_absent(BELTS, sheets.belts, belts), *_absent(RUNS, sheets.runs, runs))
+    return Season(belts, runs, found.name, found.sha256, faults, absent, found.invented)
 
 
 def check_season(path: str | Path, columns: str | Path | None = None) -> tuple[Fault, ...]:
@@ -103,72 +106,32 @@ def check_season(path: str | Path, columns: str | Path | None = None) -> tuple[F
     Unusable
         If there is no log.
     """
-    return _season(path, columns)[1]
+    return _checked(source(path), columns)[2]
 
 
-def _season(path: str | Path, columns: str | Path | None) -> tuple[Season | None, tuple[Fault, ...]]:
-    found = source(path)
+def _checked(found: Source, columns: str | Path | None) -> tuple[Sheets | None, Floats, tuple[Fault, ...]]:
+    """Check a log: its cells, the tension of each run, and everything found in it."""
     try:
         own = NO_MAP if columns is None else column_map(columns, {"belts": BELTS, "runs": RUNS})
     except Faulty as error:
         # Without the map the person's headings are unknown: what else would be said of them is no help.
-        return None, error.faults
+        return None, np.empty(0), error.faults
     sheets = Sheets(checked_sheet("belts", found.belts, BELTS, own), checked_sheet("runs", found.runs, RUNS, own))
-    tension = tensions(sheets)
-    faults = in_order(
-        (
-            *found.faults,
-            *own.faults,
-            *sheets.belts.faults,
-            *sheets.runs.faults,
-            *across(sheets),
-            *tension.faults,
-            *_unusual(sheets.runs, tension.tension_n),
-        )
-    )
-    if any(not fault.warning for fault in faults):
-        return None, faults
-    belts, runs = _frame(sheets.belts), _runs_frame(sheets, tension.tension_n)
-    absent = (*_absent(BELTS, sheets.belts, belts), *_absent(RUNS, sheets.runs, runs))
-    return Season(belts, runs, found.name, found.sha256, faults, absent, found.invented), faults
-
-
-def _unusual(runs: Sheet, tension_n: Floats) -> list[Fault]:
-    """Warn of tensions more than twice, or less than half, the middle one of the log."""
-    known = tension_n[~np.isnan(tension_n)]
-    if len(known) < FEWEST_FOR_USUAL:
-        return []
-    usual = float(np.median(known))
-    name = next((name for name in ("tension_n", "span_hz", "push_n") if name in runs.cells), "tension_n")
-    warnings = []
-    for row in np.flatnonzero((tension_n > UNUSUAL * usual) | (tension_n < usual / UNUSUAL)):
-        source_name = (
-            "tension_n" if runs.known("tension_n")[row] else ("span_hz" if runs.known("span_hz")[row] else name)
-        )
-        size = "more than twice" if tension_n[row] > usual else "less than half"
-        warnings.append(
-            Fault(
-                runs.file,
-                int(runs.line[row]),
-                runs.heading(source_name),
-                runs.typed(source_name, int(row)),
-                f"makes {figure(float(tension_n[row]))} N, {size} the usual {figure(usual)} N",
-                "correct it if it is a slip",
-                True,
-            )
-        )
-    return warnings
+    tension_n, of_tension = tensions(sheets)
+    single = (*found.faults, *own.faults, *sheets.belts.faults, *sheets.runs.faults)
+    return sheets, tension_n, in_order((*single, *across(sheets), *of_tension))
 
 
 def _frame(sheet: Sheet) -> pd.DataFrame:
     import pandas as pd
 
     columns: dict[str, object] = {}
-    for name, cells in sheet.cells.items():
-        value = cells.value
-        if name == "runs_before":
-            value = np.where(cells.known | cells.asked, value, 0.0)
-        columns[name] = value.astype("datetime64[ns]") if cells.placed.column.kind == "day" else value
+    for name, cells in sheet.columns.items():
+        if cells.there:
+            columns[name] = cells.value.astype("datetime64[ns]") if cells.column.kind == "day" else cells.value
+    before = sheet.columns.get("runs_before")
+    if before is not None and before.there:
+        columns["runs_before"] = np.where(before.known | before.asked, before.value, 0.0)
     return pd.DataFrame(columns)
 
 
@@ -179,7 +142,7 @@ def _runs_frame(sheets: Sheets, tension_n: Floats) -> pd.DataFrame:
         frame["tension_n"] = tension_n
     if "cause" not in frame:
         # Why a belt ended was never written down: that is what the cause "unknown" says.
-        frame["cause"] = ["unknown" if fate in ENDINGS else None for fate in frame["fate"]]
+        frame["cause"] = ["unknown" if fate in WAS else None for fate in frame["fate"]]
     names: Sequence[str] = [column.name for column in RUNS if column.name in frame]
     return frame.loc[sheets.order, names].reset_index(drop=True)
 
@@ -189,5 +152,88 @@ def _absent(columns: Sequence[Column], sheet: Sheet, frame: pd.DataFrame) -> lis
     return [
         column
         for column in columns
-        if column.adds and column.name not in sheet.cells and not (column.name == "tension_n" and "tension_n" in frame)
+        if column.adds and not sheet[column.name].there and not (column.name == "tension_n" and "tension_n" in frame)
     ]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RunTable:
+    """Runs in order, each with its belt's age and every setting as it was on that run; nothing in it can be changed.
+
+    ``table["age"]`` is a column, ``"tension_n" in table`` says whether the log has one, ``len(table)`` counts the runs.
+
+    Parameters
+    ----------
+    values : mapping of str to ndarray
+        The columns by name: every run column of the log, `compound`, `width_mm`, `pitch_mm` and `teeth` of the belt
+        where the log has them, and `age`. Numbers are float64 with nan where blank; `run` and `age` int64; days
+        datetime64[D]; names, words and texts object arrays with None where blank.
+    """
+
+    values: Mapping[str, NDArray[Any]]
+
+    def __post_init__(self) -> None:
+        kept = {}
+        for name, value in self.values.items():
+            kept[name] = value.copy() if value.flags.writeable else value
+            kept[name].flags.writeable = False
+        object.__setattr__(self, "values", MappingProxyType(kept))
+
+    def __getitem__(self, name: str) -> NDArray[Any]:
+        return self.values[name]
+
+    def __contains__(self, name: object) -> bool:
+        return name in self.values
+
+    def __len__(self) -> int:
+        return len(self.values["age"])
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """The names of the columns."""
+        return tuple(self.values)
+
+    def where(self, mask: NDArray[np.bool_]) -> RunTable:
+        """Keep the runs for which `mask`, shape (n_runs,), is true."""
+        return RunTable({name: value[mask] for name, value in self.values.items()})
+
+    def frame(self) -> pd.DataFrame:
+        """Give a copy as a pandas frame."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            {
+                name: value.astype("datetime64[ns]") if value.dtype.kind == "M" else value.copy()
+                for name, value in self.values.items()
+            }
+        )
+
+    def __str__(self) -> str:
+        belts = len(set(self.values["belt"].tolist()))
+        return f"{counted(len(self), 'run')} of {counted(belts, 'belt')}"
+
+    def _repr_html_(self) -> str:
+        return f"<p>{escape(str(self))}</p>"
+
+
+def run_table(season: Season) -> RunTable:
+    """Fold a season's log into one row a run; belts whose age is not known are left out.
+
+    A belt's age at a run is the runs it had before the log plus the run's place among its own, so its first run from
+    new has age 1.
+    """
+    belts, runs = season.belts, season.runs
+    row_of = {belt: row for row, belt in enumerate(belts["belt"])}
+    row = np.array([row_of[belt] for belt in runs["belt"]], dtype=np.int64)
+    before = belts["runs_before"].to_numpy() if "runs_before" in belts else np.zeros(len(belts))
+    place = runs.groupby("belt", sort=False).cumcount().to_numpy() + 1
+    known = ~np.isnan(before[row])
+    values: dict[str, NDArray[Any]] = {}
+    for name in runs.columns:
+        value = runs[name].to_numpy()[known]
+        values[name] = value.astype("datetime64[D]") if value.dtype.kind == "M" else value
+    for name in OF_THE_BELT:
+        if name in belts:
+            values[name] = belts[name].to_numpy()[row][known]
+    values["age"] = (np.nan_to_num(before[row]).astype(np.int64) + place)[known]
+    return RunTable(values)

@@ -12,6 +12,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,10 +23,10 @@ __all__ = ["CellText", "Table", "comma_table", "counted", "filled_table", "shown
 
 LONGEST_SHOWN = 60
 HEAD_CHARACTERS = 65_536
+Record = tuple[int, Sequence[str] | Fault]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class CellText:
+class CellText(NamedTuple):
     """The cells of one column.
 
     Parameters
@@ -38,10 +39,6 @@ class CellText:
 
     code: NDArray[np.int32]
     distinct: tuple[str, ...]
-
-    def at(self, row: int) -> str:
-        """Give the text of one row."""
-        return self.distinct[int(self.code[row])]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,16 +74,9 @@ class Table:
     faults: tuple[Fault, ...]
     complete: bool
 
-
-@dataclass(frozen=True, slots=True)
-class Unreadable:
-    """Stands in the place of a row that could not be read."""
-
-    wrong: str
-    right: str
-
-
-Record = tuple[int, Sequence[str] | Unreadable]
+    def fault(self, heading: str, wrong: str, right: str, warning: bool = False) -> Fault:
+        """Find fault with a heading; an empty one means their whole line."""
+        return Fault(self.file, self.heading_line, heading, None, wrong, right, warning)
 
 
 def shown(text: str, longest: int | None = LONGEST_SHOWN) -> str:
@@ -124,7 +114,7 @@ def comma_table(file: str, text: str) -> Table:
     if "\t" in heading and not set(",;") & set(heading):
         raise Unusable(f"{file} parts its columns by tabs: save it with commas or semicolons.")
     delimiter = ";" if heading.count(";") > heading.count(",") else ","
-    return filled_table(file, _records(text, delimiter))
+    return filled_table(file, _records(file, text, delimiter))
 
 
 def filled_table(file: str, records: Iterable[Record]) -> Table:
@@ -135,7 +125,7 @@ def filled_table(file: str, records: Iterable[Record]) -> Table:
     file : str
         How faults name the table.
     records : iterable of (line, cells)
-        The records in the order of the file.
+        The records in the order of the file; a fault stands in the place of one that could not be read.
 
     Raises
     ------
@@ -143,33 +133,33 @@ def filled_table(file: str, records: Iterable[Record]) -> Table:
         If no record holds anything.
     """
     rows = iter(records)
-    faults: list[Fault] = []
-    blank_lines: list[int] = []
     heading_line, headings = _heading(file, rows)
     width = len(headings)
     places: list[dict[str, int]] = [{} for _ in headings]
     codes: list[list[int]] = [[] for _ in headings]
     lines: list[int] = []
     sound: list[bool] = []
+    faults: list[Fault] = []
+    blank_lines: list[int] = []
     pending: list[int] = []
     complete = True
     for line, record in rows:
-        if isinstance(record, Unreadable):
+        if isinstance(record, Fault):
             complete = False
-            faults.append(Fault(file, line, "", None, record.wrong, record.right))
+            faults.append(record)
             continue
         row = [cell.strip() for cell in record]
         if not any(row):
             pending.append(line)
             continue
-        blank_lines.extend(pending)
+        blank_lines += pending
         pending.clear()
-        if len(row) != width:
-            wrong = f"has {counted(len(row), 'cell')} where the heading has {width}"
-            faults.append(Fault(file, line, "", None, wrong, _ragged_advice(len(row), width)))
         lines.append(line)
         sound.append(len(row) == width)
-        for place, code, cell in zip(places, codes, row + [""] * (width - len(row)), strict=False):
+        if len(row) != width:
+            faults.append(_ragged(file, line, len(row), width))
+            row += [""] * (width - len(row))
+        for place, code, cell in zip(places, codes, row, strict=False):
             code.append(place.setdefault(cell, len(place)))
     if blank_lines:
         wrong = "blank row" if len(blank_lines) == 1 else f"first of {len(blank_lines)} blank rows between the others"
@@ -177,51 +167,44 @@ def filled_table(file: str, records: Iterable[Record]) -> Table:
     cells = tuple(
         CellText(np.array(code, dtype=np.int32), tuple(place)) for place, code in zip(places, codes, strict=True)
     )
-    return Table(
-        file,
-        heading_line,
-        headings,
-        cells,
-        np.array(lines, dtype=np.int64),
-        np.array(sound, dtype=np.bool_),
-        tuple(faults),
-        complete,
-    )
+    line_of, is_sound = np.array(lines, dtype=np.int64), np.array(sound, dtype=np.bool_)
+    return Table(file, heading_line, headings, cells, line_of, is_sound, tuple(faults), complete)
 
 
 def _heading(file: str, rows: Iterator[Record]) -> tuple[int, tuple[str, ...]]:
     for line, record in rows:
-        if isinstance(record, Unreadable):
-            raise Unusable(f"{file} has a heading that cannot be read (line {line}): {record.wrong}; {record.right}.")
+        if isinstance(record, Fault):
+            why = f"{record.wrong}; {record.right}"
+            raise Unusable(f"{file} has a heading that cannot be read (line {line}): {why}.")
         if any(cell.strip() for cell in record):
             return line, tuple(cell.strip() for cell in record)
     raise Unusable(f"{file} is empty: its first line must name the columns.")
 
 
-def _ragged_advice(cells: int, width: int) -> str:
+def _ragged(file: str, line: int, cells: int, width: int) -> Fault:
+    right = "give every column a cell, blank where nothing is known"
     if cells > width:
-        return "a comma or semicolon too many? put a text that holds one between double quotes"
-    return "give every column a cell, blank where nothing is known"
+        right = "a comma or semicolon too many? put a text that holds one between double quotes"
+    return Fault(file, line, "", None, f"has {counted(cells, 'cell')} where the heading has {width}", right)
 
 
-def _records(text: str, delimiter: str) -> Iterator[Record]:
+def _records(file: str, text: str, delimiter: str) -> Iterator[Record]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     while True:
         line = reader.line_num + 1
         try:
-            record: Sequence[str] | Unreadable = next(reader)
+            yield line, next(reader)
         except StopIteration:
             return
         except csv.Error as error:
-            record = _unreadable(str(error))
-        yield line, record
+            yield line, Fault(file, line, "", None, *_unreadable(str(error)))
 
 
-def _unreadable(error: str) -> Unreadable:
+def _unreadable(error: str) -> tuple[str, str]:
+    """Say what is wrong, and what would be right, in the words of a person who sees the file."""
     if "end of data" in error:
-        return Unreadable(
-            "opens a double quote that is never closed, so all below it is one cell", "close the quote, or take it out"
-        )
+        wrong = "opens a double quote that is never closed, so all below it is one cell"
+        return wrong, "close the quote, or take it out"
     if "field larger" in error:
-        return Unreadable("holds a cell of more than 131072 characters", "a double quote may stand open here")
-    return Unreadable("goes on after a closing double quote", 'write a double quote within a text as ""')
+        return "holds a cell of more than 131072 characters", "a double quote may stand open here"
+    return "goes on after a closing double quote", 'write a double quote within a text as ""'

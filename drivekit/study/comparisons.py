@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.log.histories import RunTable
+from drivekit.log.season import RunTable
 
 __all__ = ["COMPARISONS", "Comparison", "Groups", "groups", "tension_cuts"]
 

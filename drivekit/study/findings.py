@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from drivekit.log.columns import FAILURES
-from drivekit.log.histories import run_table
+from drivekit.log.season import run_table
 from drivekit.study.as_json import Plain
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.hazard import hazard_block

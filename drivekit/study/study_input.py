@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivekit.log.columns import CAUSES, FAILURES
-from drivekit.log.histories import RunTable
+from drivekit.log.season import RunTable
 from drivekit.study.comparisons import COMPARISONS, Comparison, Groups, groups, tension_cuts
 
 __all__ = ["Settings", "StudyInput"]

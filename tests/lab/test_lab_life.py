@@ -14,7 +14,7 @@ from drivekit import lab
 from drivekit.lab import life
 from drivekit.lab.life import comparison_drawing, curves, curves_controls, question_controls
 from drivekit.lab.study import ALL_CARS, Study, Words, study
-from drivekit.log.histories import run_table
+from drivekit.log.season import run_table
 from drivekit.show.brush import svg
 from drivekit.show.controls import drawn
 from drivekit.show.curves import comparison_picture

@@ -3,17 +3,73 @@
 import pytest
 
 from drivekit.cautions import CAUTIONS
+from drivekit.faults import Unusable
 from drivekit.lab.sheets import new_log, run_blanks
-from drivekit.log import RUNS
+from drivekit.log import RUNS, check_season, read_season
+from drivekit.log.columns import EXAMPLE
 from drivekit.show.run_sheet import run_sheet
 
 
-@pytest.mark.parametrize("name", ["season", "season.xlsx"])
-def test_a_blank_log_has_its_run_sheet_beside_it(tmp_path, name) -> None:
-    written = new_log(tmp_path / "new" / name)
-    assert [path for path in written if not path.is_file()] == []
-    sheet = next(path for path in written if path.name == "run-sheet.pdf")
-    assert sheet.read_bytes() == run_sheet(run_blanks(), CAUTIONS)
+@pytest.mark.parametrize(
+    ("name", "files"),
+    [("season", ("belts.csv", "runs.csv")), ("season.xlsx", ("season.xlsx[belts]", "season.xlsx[runs]"))],
+)
+def test_the_example_row_is_all_that_is_wrong_with_a_blank_log(tmp_path, name, files) -> None:
+    new_log(tmp_path / name)
+    assert [str(fault) for fault in check_season(tmp_path / name)] == [
+        f'{file}:2:belt: fault: "{EXAMPLE}" is the example row of the blank log, still there; delete the row'
+        for file in files
+    ]
+
+
+def test_a_blank_log_has_its_run_sheet_beside_it_and_nothing_else(tmp_path) -> None:
+    place, beside = tmp_path / "seasons" / "next", tmp_path / "sheets" / "next.xlsx"
+    assert new_log(place) == tuple(place / name for name in ("belts.csv", "runs.csv", "README.md", "run-sheet.pdf"))
+    assert new_log(beside) == (beside, beside.parent / "run-sheet.pdf")
+    for folder in (place, beside.parent):
+        assert (folder / "run-sheet.pdf").read_bytes() == run_sheet(run_blanks(), CAUTIONS)
+    assert [other.name for other in (tmp_path / "seasons").iterdir()] == ["next"]
+    assert sorted(other.name for other in beside.parent.iterdir()) == ["next.xlsx", "run-sheet.pdf"]
+    assert sorted(other.name for other in place.iterdir()) == ["README.md", "belts.csv", "run-sheet.pdf", "runs.csv"]
+    assert place.stat().st_mode & 0o444 == 0o444
+
+
+def test_a_filled_blank_log_is_a_season(tmp_path) -> None:
+    new_log(tmp_path / "season")
+    for file in ("belts.csv", "runs.csv"):
+        text = (tmp_path / "season" / file).read_text()
+        (tmp_path / "season" / file).write_text(text.replace(EXAMPLE, "B1"))
+    season = read_season(tmp_path / "season")
+    assert season.warnings == ()
+    assert season.absent == ()
+    assert season.runs["tension_n"].tolist() == [8000.0]
+
+
+def refusal(path) -> str:
+    with pytest.raises(Unusable) as refused:
+        new_log(path)
+    return str(refused.value)
+
+
+def test_nothing_that_is_there_is_written_over(tmp_path) -> None:
+    (tmp_path / "season").mkdir()
+    (tmp_path / "season" / "notes.txt").write_text("mine")
+    assert refusal(tmp_path / "season") == f"{tmp_path / 'season'} is there already: name a folder that is not."
+    (tmp_path / "file").write_text("mine")
+    assert refusal(tmp_path / "file") == f"{tmp_path / 'file'} is there already: name a folder that is not."
+    assert refusal(tmp_path / "file" / "season").endswith("cannot be written: File exists.")
+    new_log(tmp_path / "one.xlsx")
+    assert refusal(tmp_path / "one.xlsx").endswith("one.xlsx is there already: name a place where it is not.")
+    new_log(tmp_path / "two.xlsx")  # the run sheet beside it is the same
+    (tmp_path / "run-sheet.pdf").write_text("mine")
+    assert refusal(tmp_path / "three.xlsx").endswith("run-sheet.pdf is there already: name a place where it is not.")
+    assert not (tmp_path / "three.xlsx").exists()
+
+
+def test_an_empty_folder_is_filled_even_from_within(tmp_path, monkeypatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    new_log(".")
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["README.md", "belts.csv", "run-sheet.pdf", "runs.csv"]
 
 
 def test_every_column_of_a_run_is_a_blank_marked_where_it_must_be_filled() -> None:

@@ -16,7 +16,7 @@ from drivekit.log import check_season, read_season, run_table
 from drivekit.log.columns import BELTS, FAILURES, RUNS
 from drivekit.log.demo import season_files, write_demo
 from drivekit.log.demo_season import season
-from drivekit.log.demo_truth import SEASON_ONE, SEASON_TWO, TRUTH, truth_lines
+from drivekit.log.demo_truth import SEASON_ONE, SEASON_TWO, TRUTH
 
 DATA = Path(__file__).parents[2] / "data"
 SEASONS = ("season-one", "season-two")
@@ -134,6 +134,58 @@ def test_every_rule_of_the_column_table_reaches_the_data_package():
 def test_the_seasons_have_the_size_they_are_said_to_have():
     sizes = {name: (len(rows(name, "belts.csv")), len(rows(name, "runs.csv"))) for name in SEASONS}
     assert sizes == {"season-one": (88, 601), "season-two": (71, 490)}
+
+
+def truth_lines(truth=TRUTH):
+    """Say the truth as the lines of a table for a person."""
+    ratios = {
+        "idler": (truth.idler, "idler"),
+        "edges greased": (truth.edge_lube, "edge_lube"),
+        "car": (truth.car, "car"),
+        "idler support": (truth.idler_support, "idler_support"),
+        "compound": (truth.compound, "compound"),
+        "width, mm": (truth.width_mm, "width_mm"),
+        "who fitted": (truth.fitter, "fitted_by"),
+        f"engine trouble, on the belt's next {truth.trouble_runs} runs": (truth.trouble, "engine_trouble"),
+    }
+    lines = ["| what | column | the hazard of a run is multiplied by |", "|---|---|---|"]
+    lines += [f"| {what} | `{column}` | {said(levels)} |" for what, (levels, column) in ratios.items()]
+    lines += [
+        f"| age of the belt in runs | | {truth.base:g} x age^{truth.age_power:g} (all else at 1) |",
+        (
+            f"| tension | `tension_n` | exp({truth.tension_bend:g} x ((tension - {truth.best_n:g} N) / 1000 N)^2), "
+            f"tensions from {truth.lowest_n:g} to {truth.highest_n:g} N |"
+        ),
+        f"| hidden quality of the belt | | exp({truth.quality_sd:g} x a standard normal number) |",
+        "",
+        "| what else | truth |",
+        "|---|---|",
+        (
+            f"| goes slack at full load below | {truth.slack_below_n:.0f} N ({truth.full_load_w / 1000:g} kW at "
+            f"{truth.speed_m_s:g} m/s, {truth.mass_kg_m:g} kg/m, {truth.growth_n:g} N gained hot) |"
+        ),
+        f"| tension aimed for differs from meeting to meeting by (standard deviation) | {truth.target_sd_n:g} N |",
+        f"| what is set differs from it by (standard deviation, N), by who fitted | {said(truth.tension_sd_n)} |",
+        f"| tension gained a turn of the adjuster | {truth.turn_n:g} N, from {truth.snug_n:g} N where it is snug |",
+        (
+            f"| tension lost on a run | {truth.loses_n:g} N, and {truth.settles_n:g} N more on a new belt's first run, "
+            "half of that two runs later and so on |"
+        ),
+        f"| edge temperatures, front less rear, C a flat of idler (front less rear), by car | {said(truth.flat_c)} |",
+        f"| the same with idler flats equal, by car | {said(truth.square_c)} |",
+        f"| the same, C a flat of snout (mean of left and right, from {truth.snout_middle:g}) | {truth.snout_c:g} |",
+        (
+            f"| belts differ in it by, readings scatter by (standard deviations, C) | {truth.belt_c_sd:g}, "
+            f"{truth.reading_c_sd:g} |"
+        ),
+        f"| the belt walked front or rear when it was beyond | {truth.walks_c:g} C |",
+        "| time at full load, grease kind, flats, edge temperatures, meeting, round | change no hazard |",
+    ]
+    return lines
+
+
+def said(levels):
+    return ", ".join(f"{level} {value:g}" for level, value in levels.items())
 
 
 def test_the_read_me_says_the_truth_that_is_in_the_code():

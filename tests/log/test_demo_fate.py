@@ -6,8 +6,7 @@ from math import exp
 import numpy as np
 import pytest
 
-from drivekit.log.demo_fate import Dice, after_run
-from drivekit.log.demo_truth import TRUTH
+from drivekit.log.demo_truth import TRUTH, Dice, after_run
 
 QUIET = {"tension_n": TRUTH.best_n, "lube": "install", "off_c": 0.0, "off_side": 0, "trouble": "none"}
 

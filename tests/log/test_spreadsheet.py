@@ -170,5 +170,5 @@ def test_a_missing_sheet_is_refused_with_those_there(log, tmp_path) -> None:
 
 
 def test_a_small_file_that_unpacks_to_gigabytes_is_refused(log, tmp_path, monkeypatch) -> None:
-    monkeypatch.setattr("drivekit.log.spreadsheet.LARGEST_UNPACKED_BYTES", 1000)
+    monkeypatch.setattr("drivekit.log.reading.LARGEST_UNPACKED_BYTES", 1000)
     assert refusal(spreadsheet(log(), tmp_path / "season.xlsx")).startswith("season.xlsx unpacks to 0.0 GB")

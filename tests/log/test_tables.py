@@ -6,7 +6,7 @@ from drivekit.log.tables import comma_table, counted, shown
 
 def content(text: str) -> tuple[tuple[str, ...], list[list[str]], list[int]]:
     table = comma_table("t.csv", text)
-    rows = [[cells.at(row) for cells in table.cells] for row in range(len(table.line))]
+    rows = [[cells.distinct[cells.code[row]] for cells in table.cells] for row in range(len(table.line))]
     return table.headings, rows, table.line.tolist()
 
 

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivekit.log.columns import BELTS, RUNS
-from drivekit.log.histories import RunTable
+from drivekit.log.season import RunTable
 from drivekit.study.comparisons import COMPARISONS, Comparison, groups, tension_cuts
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from drivekit.log.histories import RunTable
+from drivekit.log.season import RunTable
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.headline import METHODS, headline_block
 from drivekit.study.study_input import Settings, StudyInput

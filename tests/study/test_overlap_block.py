@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from drivekit.log.histories import RunTable
+from drivekit.log.season import RunTable
 from drivekit.study.comparisons import COMPARISONS
 from drivekit.study.overlap import overlap_block
 from drivekit.study.study_input import StudyInput

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from drivekit.log.histories import RunTable
+from drivekit.log.season import RunTable
 from drivekit.study.comparisons import COMPARISONS
 from drivekit.study.study_input import Settings, StudyInput
 

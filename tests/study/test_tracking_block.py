@@ -13,8 +13,7 @@ from scipy.optimize import brentq
 
 from drivekit.decide.tracking import tracking_of
 from drivekit.log.demo_truth import TRUTH
-from drivekit.log.histories import run_table
-from drivekit.log.season import read_season
+from drivekit.log.season import read_season, run_table
 from drivekit.study.study_input import Settings, StudyInput
 from drivekit.study.tracking import tracking_block
 
@@ -134,7 +133,7 @@ def test_the_confidence_widens_the_limits() -> None:
 
 @pytest.mark.parametrize("absent", [*EDGES, *FLATS])
 def test_a_log_without_a_needed_column_says_which(absent: str) -> None:
-    from drivekit.log.histories import RunTable
+    from drivekit.log.season import RunTable
 
     table = run_table(read_season(DATA / "season-one"))
     less = RunTable({name: table[name] for name in table.columns if name != absent})
@@ -142,7 +141,7 @@ def test_a_log_without_a_needed_column_says_which(absent: str) -> None:
 
 
 def test_a_log_without_the_snout_s_flats_keeps_the_rest() -> None:
-    from drivekit.log.histories import RunTable
+    from drivekit.log.season import RunTable
 
     table = run_table(read_season(DATA / "season-one"))
     less = RunTable({name: table[name] for name in table.columns if not name.startswith("snout")})
