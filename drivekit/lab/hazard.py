@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 from drivekit.lab.study import Study, Table, Words
 from drivekit.log.columns import CAUSES
-from drivekit.show import bends, hazard_words
+from drivekit.show import hazard_words
 from drivekit.show.alike import alike_picture
-from drivekit.show.bends import tension_picture
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.curves import comparison_picture
 from drivekit.show.forest import forest_picture, methods_picture
 from drivekit.show.markup import table
-from drivekit.show.picture import Picture
+from drivekit.show.paper import Picture
+from drivekit.show.tension_curve import CURVES, tension_picture
 from drivekit.show.words import answer
 from drivekit.study.as_json import Plain
 from drivekit.study.chosen import FORMS, chosen_block
@@ -113,12 +113,13 @@ def alike(study: Study, name: str) -> Picture | Words:
         A planned setting: ``"idler"``, ``"tension"`` or ``"edge_lube"``.
     """
     findings = study.findings
-    picture = None
-    if name == "tension" and hazard_words.bends(findings):
+    picture: Any = None
+    if name == "tension" and hazard_words.tension_is_curved(findings):
         picture = tension_picture(findings)
     elif findings["headline"][name].get("basis") == "standardised":
         picture = alike_picture(findings, name)
-    return _or_words(picture or comparison_picture(findings, name), Words((str(answer(findings, name)),)))
+    picture = picture or comparison_picture(findings, name)
+    return _or_words(picture, Words((str(answer(findings, name)),)))
 
 
 def check(study: Study, name: str) -> Picture | Words:
@@ -257,7 +258,7 @@ def tension_drawing(
     if "reason" in curve:
         raise ValueError(str(curve["reason"]))
     findings = _part(study, {"failed": int(modelled.rows.failed.sum())}, curve)
-    key = next(key for key, said in bends.FORMS.items() if said == form)
+    key = next(key for key, said in CURVES.items() if said == form)
     if key not in curve["forms"]:
         raise ValueError("too few failures tell the knots of a spline apart")
     return Drawing(tension_picture(findings, key), (hazard_words.tension_words(findings),))
@@ -270,7 +271,7 @@ def tension_controls(study: Study) -> VBox | Words:
         return Words(("The log does not record belt tension.",))
     others = tuple(said for said in recorded if said != "tension")
     controls = {
-        "form": Control("choice", "Form with the band", tuple(bends.FORMS.values())),
+        "form": Control("choice", "Form with the band", tuple(CURVES.values())),
         "settings": Control("several", "Other settings kept", others, others),
         **_common(study),
     }

@@ -14,7 +14,7 @@ from drivekit.show import words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.curves import comparison_picture, overall_picture
 from drivekit.show.markup import table
-from drivekit.show.picture import Picture
+from drivekit.show.paper import Picture
 from drivekit.study import findings as _findings
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.study_input import Settings
@@ -53,7 +53,7 @@ def curves(study: Study, name: str) -> Picture | Words:
     name : str
         A setting of `drivekit.study.comparisons.COMPARISONS`, or ``"overall"``.
     """
-    picture = overall_picture(study.findings) if name == "overall" else comparison_picture(study.findings, name)
+    picture: Any = overall_picture(study.findings) if name == "overall" else comparison_picture(study.findings, name)
     return curves_answer(study, name) if picture is None else picture
 
 
@@ -77,7 +77,7 @@ def question_controls(study: Study) -> VBox:
     def redraw(question: str) -> Drawing:
         planned = asked[question] in study.findings["headline"]
         picture = alike(study, asked[question]) if planned else curves(study, asked[question])
-        drawn = picture if isinstance(picture, Picture) else None
+        drawn = None if isinstance(picture, Words) else picture
         return Drawing(drawn, (sentence(study.findings, asked[question]),))
 
     return panel({"question": Control("choice", "Question", tuple(asked))}, redraw)

@@ -15,8 +15,8 @@ from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.lives import Life, Stretch, lives_picture
 from drivekit.show.markup import table
 from drivekit.show.page import overlap_table
+from drivekit.show.paper import Picture
 from drivekit.show.phrases import wording
-from drivekit.show.picture import Picture
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.study_input import StudyInput
 

@@ -4,14 +4,34 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
-from drivekit.show.curves import whole_ticks
 from drivekit.show.hazard_words import drift_words, influence_words, most_moving, risk_words, surprise_words
+from drivekit.show.paper import (
+    HALO,
+    INK,
+    PALE,
+    Picture,
+    Size,
+    apart,
+    cells,
+    framed,
+    inches,
+    ink,
+    log_ticks,
+    number_axis,
+    plot_height,
+    width,
+)
 from drivekit.show.phrases import Plain, counted
-from drivekit.show.picture import Label, Mark, Panel, Picture
-from drivekit.show.plane import Dots, Level, Trace, in_decades
 from drivekit.show.ratios import term_name
 from drivekit.show.words import INVENTED
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import SubFigure
+    from matplotlib.lines import Line2D
+    from matplotlib.text import Annotation
 
 __all__ = ["drift_picture", "influence_picture", "risk_picture", "surprise_picture"]
 
@@ -25,19 +45,53 @@ def _note(findings: Plain, text: str) -> str:
     return f"{text} {INVENTED}" if findings["log"].get("invented") else text
 
 
-def _tens(low: float, high: float) -> tuple[float, ...]:
-    """Choose round numbers between two ends of a plain axis, 0 among them."""
-    step = next(
-        step
-        for power in range(-3, 4)
-        for step in (10.0**power, 2 * 10.0**power, 5 * 10.0**power)
-        if (high - low) / step <= 6
+def _dots(axes: Axes, size: Size, gid: str, x: Sequence[float], y: Sequence[float], *, hollow: bool = False) -> Line2D:
+    """Draw points that are each a belt or a failure; as rings those that did not fail."""
+    colour = ink(1 if hollow else 0)["color"]
+    (dots,) = axes.plot(
+        x,
+        y,
+        linestyle="none",
+        marker="o",
+        markersize=2.5 * size.line,
+        markerfacecolor="white" if hollow else colour,
+        markeredgecolor=colour,
+        markeredgewidth=1.2 * size.thin,
+        clip_on=False,
+        gid=gid,
     )
-    return tuple(round(place * step, 6) for place in range(math.ceil(low / step), math.floor(high / step) + 1))
+    return dots
+
+
+def _level(axes: Axes, size: Size, gid: str, y: float, text: str = "") -> list[Annotation]:
+    """Draw a level line; its words, if any, stand beyond its right end."""
+    axes.axhline(y, color=PALE, linewidth=1.2 * size.thin, zorder=0.9, gid=gid)
+    words: dict[str, Any] = {"textcoords": "offset points", "va": "center", "size": size.small, "color": PALE}
+    beside, where = (0.5 * size.text, 0), axes.get_yaxis_transform()
+    return [axes.annotate(text, (1, y), beside, xycoords=where, gid=f"{gid}:text", **words)] if text else []
+
+
+def _names(axes: Axes, size: Size, points: Sequence[tuple[str, str, float, float]]) -> list[Annotation]:
+    """Name points, each (gid, name, x, y), at their right; at their left where the right has no room."""
+    words: dict[str, Any] = {"textcoords": "offset points", "va": "center", "size": size.small, "color": INK}
+    low, high = axes.get_xlim()
+    found = []
+    for gid, name, x, y in points:
+        fits = (high - x) / (high - low) * inches(axes)[0] > width(name, size.small) + 0.7 * size.gap
+        offset = (0.6 * size.text if fits else -0.6 * size.text, 0)
+        found.append(axes.annotate(name, (x, y), offset, ha="left" if fits else "right", bbox=HALO, gid=gid, **words))
+    return found
+
+
+def _one_plot(body: SubFigure, size: Size, x_label: str, y_label: str, *beside: str) -> Axes:
+    """Stand one pair of axes on the body, with room at the right for the words of level lines."""
+    (cell,) = cells(body, 1, 1)
+    right = max((width(text, size.small) for text in beside), default=0.0)
+    return framed(body, size, cell, x_label=x_label, y_label=y_label, right=right)
 
 
 def drift_picture(findings: Plain) -> Picture | None:
-    """Draw up the scaled Schoenfeld residuals against age, a panel a term; None where no term has an estimate."""
+    """Draw the scaled Schoenfeld residuals against age, a panel a term; None where no term has an estimate."""
     hazard = findings["hazard"]
     if "reason" in hazard:
         return None
@@ -45,41 +99,48 @@ def drift_picture(findings: Plain) -> Picture | None:
     told = {term: values for term, values in found["scaled"].items() if values and None not in values}
     if not told:
         return None
-    ages = found["age"]
-    panels = tuple(_drift_panel(hazard, term, term_name(findings, term), ages, values) for term, values in told.items())
     subtitle = (
-        f"Each failure's pull on the log of a ratio, against the belt's age ({counted(len(ages), 'failure')}). Level "
-        "line: the answer as it stands; sloping line: how it would change with age."
+        f"Each failure's pull on the log of a ratio, against the belt's age ({counted(len(found['age']), 'failure')}). "
+        "Level line: the answer as it stands; sloping line: how it would change with age."
     )
     note = "Scaled Schoenfeld residuals; the sloping line is their least-squares line."
-    return Picture("drift", drift_words(findings), subtitle, _note(findings, note), panels)
+
+    def columns(size: Size) -> int:
+        return 1 if len(told) == 1 or size.width < 5 else 2 if len(told) <= 4 else 3
+
+    def draw(body: SubFigure, size: Size) -> None:
+        for cell, (term, values) in zip(cells(body, columns(size), len(told)), told.items(), strict=True):
+            name = term_name(findings, term)
+            y_label = "Pull on the log of the ratio"
+            axes = framed(body, size, cell, x_label="Runs on the belt", y_label=y_label, name=name)
+            reach = max(abs(value) for value in values) * 1.1
+            axes.set(xlim=(0, max(found["age"]) + 1), ylim=(-reach, reach))
+            number_axis(axes.xaxis, size, whole=True)
+            number_axis(axes.yaxis, size)
+            _level(axes, size, f"rule:{term}", hazard["terms"][term]["coef"])
+            if ends := _least_squares(found["age"], values):
+                axes.plot(*ends, linewidth=size.line, gid=f"curve:{term}", **ink(1))
+            _dots(axes, size, f"dots:{term}", found["age"], values)
+
+    def needs(size: Size) -> float:
+        return -(-len(told) // columns(size)) * (plot_height(size) - 0.6)
+
+    return Picture("drift", drift_words(findings), subtitle, _note(findings, note), draw, needs)
 
 
-def _drift_panel(hazard: Plain, term: str, name: str, ages: Sequence[float], values: Sequence[float]) -> Panel:
-    oldest = int(max(ages))
-    reach = max(abs(value) for value in values) * 1.1
-    middle, mean = sum(ages) / len(ages), sum(values) / len(values)
-    spread = sum((age - middle) ** 2 for age in ages)
-    marks: list[Mark] = [Level(f"rule:{term}", hazard["terms"][term]["coef"], "")]
-    if spread:
-        slope = sum((age - middle) * value for age, value in zip(ages, values, strict=True)) / spread
-        ends = (float(min(ages)), float(oldest))
-        marks.append(Trace(f"curve:{term}", 1, ends, tuple(mean + slope * (age - middle) for age in ends)))
-    marks.append(Dots(f"dots:{term}", 0, tuple(ages), tuple(values)))
-    return Panel(
-        name=name,
-        x_label="Runs on the belt",
-        y_label="Pull on the log of the ratio",
-        x_limits=(0, oldest + 1),
-        y_limits=(-reach, reach),
-        x_ticks=whole_ticks(oldest),
-        y_ticks=_tens(-reach, reach),
-        marks=tuple(marks),
-    )
+def _least_squares(x: Sequence[float], y: Sequence[float]) -> tuple[tuple[float, ...], tuple[float, ...]] | None:
+    """Give both ends of the least-squares line through points; None where all stand at one x."""
+    middle, mean = sum(x) / len(x), sum(y) / len(y)
+    spread = sum((at - middle) ** 2 for at in x)
+    if not spread:
+        return None
+    slope = sum((at - middle) * value for at, value in zip(x, y, strict=True)) / spread
+    ends = (float(min(x)), float(max(x)))
+    return ends, tuple(mean + slope * (at - middle) for at in ends)
 
 
 def surprise_picture(findings: Plain) -> Picture | None:
-    """Draw up the deviance residual of each belt, the farthest out named."""
+    """Draw the deviance residual of each belt, the farthest out named; None without a hazard study."""
     hazard = findings["hazard"]
     if "reason" in hazard:
         return None
@@ -91,33 +152,27 @@ def surprise_picture(findings: Plain) -> Picture | None:
         )
         if value is not None
     ]
-    failed = [(float(place), value) for place, _, value, seen in every if seen]
-    kept = [(float(place), value) for place, _, value, seen in every if not seen]
     far = sorted(every, key=lambda entry: -abs(entry[2]))[:NAMED]
     reach = max(2.5, *(abs(value) for _, _, value, _ in every)) * 1.1
-    marks: list[Mark] = [Level("rule:0", 0.0, "as foreseen")]
-    for gid, points, hollow in (("dots:failed", failed, False), ("dots:kept", kept, True)):
-        if points:
-            x, y = zip(*points, strict=True)
-            marks.append(Dots(gid, 1 if hollow else 0, x, y, hollow))
-    marks += [Label(f"label:{belt}", place, value, belt) for place, belt, value, _ in far]
-    panel = Panel(
-        name="",
-        x_label=BELTS,
-        y_label="Failed sooner (above 0) or later than foreseen",
-        x_limits=(0, len(belts["belt"]) + 1),
-        y_limits=(-reach, reach),
-        x_ticks=(),
-        y_ticks=_tens(-reach, reach),
-        marks=tuple(marks),
-    )
     subtitle = f"Deviance residual of each of {counted(len(every), 'belt')}: beyond 2 either way is rare."
     note = f"Full dots: belts that failed. Rings: still running or taken off early. Named: the {len(far)} farthest out."
-    return Picture("surprise", surprise_words(hazard), subtitle, _note(findings, note), (panel,))
+
+    def draw(body: SubFigure, size: Size) -> None:
+        axes = _one_plot(body, size, BELTS, "Failed sooner (above 0) or later than foreseen", "as foreseen")
+        axes.set(xlim=(0, len(belts["belt"]) + 1), ylim=(-reach, reach), xticks=())
+        number_axis(axes.yaxis, size)
+        beside = _level(axes, size, "rule:0", 0.0, "as foreseen")
+        dots = []
+        for gid, wanted in (("dots:failed", True), ("dots:kept", False)):
+            if points := [(place, value) for place, _, value, seen in every if bool(seen) == wanted]:
+                dots.append(_dots(axes, size, gid, *zip(*points, strict=True), hollow=not wanted))
+        apart(beside + _names(axes, size, [(f"label:{belt}", belt, x, y) for x, belt, y, _ in far]), dots)
+
+    return Picture("surprise", surprise_words(hazard), subtitle, _note(findings, note), draw, plot_height)
 
 
 def influence_picture(findings: Plain, term: str = "") -> Picture | None:
-    """Draw up one term's ratio, the first's where none is named, without each belt; None where it has no estimate."""
+    """Draw one term's ratio, the first's where none is named, without each belt; None where it has no estimate."""
     hazard = findings["hazard"]
     term = term or next(iter(hazard.get("terms", ())), "")
     if "reason" in hazard or most_moving(hazard, term) is None:
@@ -125,65 +180,54 @@ def influence_picture(findings: Plain, term: str = "") -> Picture | None:
     without = hazard["checks"]["without_belt"]
     stands = hazard["terms"][term]["hr"]
     every = [
-        (float(place), belt, math.exp(coef))
+        (place, belt, math.exp(coef))
         for place, (belt, coef) in enumerate(zip(without["belt"], without["coef"][term], strict=True), 1)
         if coef is not None
     ]
     far = sorted(every, key=lambda entry: -abs(math.log(entry[2] / stands)))[:NAMED]
     ratios = [ratio for _, _, ratio in every]
-    low, high = min(*ratios, stands) / 1.1, max(*ratios, stands, 1.0) * 1.1
-    marks: list[Mark] = [
-        Level("rule:1", 1.0, "no difference"),
-        Level("rule:stands", stands, "all belts"),
-        Dots("dots:without", 0, tuple(place for place, _, _ in every), tuple(ratios)),
-        *(Label(f"label:{belt}", place, ratio, f"without {belt}") for place, belt, ratio in far),
-    ]
-    panel = Panel(
-        name="",
-        x_label=BELTS,
-        y_label="Failures a run, as a multiple, without that belt",
-        x_limits=(0, len(without["belt"]) + 1),
-        y_limits=(low, high),
-        x_ticks=(),
-        y_ticks=in_decades(low, high),
-        marks=tuple(marks),
-        y_log=True,
-    )
+    ends = (min(*ratios, stands) / 1.1, max(*ratios, stands, 1.0) * 1.1)
     how = "fitted again" if all(without["exact"]) else "to first order (the farthest: fitted again)"
     subtitle = f"{term_name(findings, term)}, {how} without each of {counted(len(every), 'belt')} in turn."
     note = f"Named: the {len(far)} belts without which the answer moves most."
-    return Picture("influence", influence_words(findings, term), subtitle, _note(findings, note), (panel,))
+
+    def draw(body: SubFigure, size: Size) -> None:
+        levels = {"rule:1": (1.0, "no difference"), "rule:stands": (stands, "all belts")}
+        y_label = "Failures a run, as a multiple, without that belt"
+        axes = _one_plot(body, size, BELTS, y_label, *(text for _, text in levels.values()))
+        axes.set(yscale="log", xlim=(0, len(without["belt"]) + 1), ylim=ends, xticks=())
+        number_axis(axes.yaxis, size, log_ticks(*ends))
+        beside = [text for gid, (y, words) in levels.items() for text in _level(axes, size, gid, y, words)]
+        dots = _dots(axes, size, "dots:without", [place for place, _, _ in every], ratios)
+        apart(beside + _names(axes, size, [(f"label:{belt}", belt, x, y) for x, belt, y in far]), [dots])
+
+    return Picture("influence", influence_words(findings, term), subtitle, _note(findings, note), draw, plot_height)
 
 
 def risk_picture(findings: Plain) -> Picture | None:
-    """Draw up failures seen against failures foreseen, in parts of the runs by fitted risk."""
+    """Draw failures seen against those foreseen, in parts of the runs by fitted risk; None without a hazard study."""
     hazard = findings["hazard"]
     if "reason" in hazard:
         return None
     parts = hazard["checks"]["by_risk"]
-    expected, seen = tuple(parts["expected"]), tuple(float(count) for count in parts["seen"])
+    expected, seen = parts["expected"], parts["seen"]
     end = math.ceil(1.15 * max(*expected, *seen, 1.0))
     names = [f"part {place}" for place in range(1, len(seen) + 1)]
     names[0] = "lowest risk"
     if len(seen) > 1:
         names[-1] = "highest risk"
-    marks: list[Mark] = [
-        Trace("curve:alike", 4, (0.0, float(end)), (0.0, float(end)), thin=True),
-        Dots("dots:parts", 0, expected, seen),
-        *(Label(f"label:{name}", x, y, name) for name, x, y in zip(names, expected, seen, strict=True)),
-    ]
-    ticks = _tens(0, end)
-    panel = Panel(
-        name="",
-        x_label="Failures foreseen",
-        y_label="Failures seen",
-        x_limits=(0, end),
-        y_limits=(0, end),
-        x_ticks=ticks,
-        y_ticks=ticks,
-        marks=tuple(marks),
-    )
-    runs = sum(parts["runs"])
-    subtitle = f"{counted(runs, 'run')} beside a failure, in {len(seen)} parts by the risk that the fit gives them."
+    runs = counted(sum(parts["runs"]), "run")
+    subtitle = f"{runs} beside a failure, in {len(seen)} parts by the risk that the fit gives them."
     note = "On the sloping line as many failed as were foreseen."
-    return Picture("risk", risk_words(hazard), subtitle, _note(findings, note), (panel,))
+
+    def draw(body: SubFigure, size: Size) -> None:
+        axes = _one_plot(body, size, "Failures foreseen", "Failures seen")
+        axes.set(xlim=(0, end), ylim=(0, end))
+        number_axis(axes.xaxis, size, whole=True)
+        number_axis(axes.yaxis, size, whole=True)
+        alike = axes.plot((0, end), (0, end), linewidth=0.6 * size.line, gid="curve:alike", **ink(4))
+        dots = _dots(axes, size, "dots:parts", expected, seen)
+        points = zip(names, expected, seen, strict=True)
+        apart(_names(axes, size, [(f"label:{name}", name, x, y) for name, x, y in points]), [*alike, dots])
+
+    return Picture("risk", risk_words(hazard), subtitle, _note(findings, note), draw, plot_height)

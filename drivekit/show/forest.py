@@ -6,14 +6,15 @@ so; a term that cannot be told has a row with its reason. Where tension bends, i
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from statistics import NormalDist
 
 from drivekit.show.hazard_words import FITS, curved
+from drivekit.show.paper import Picture, log_ticks
 from drivekit.show.phrases import Plain, confidence_words, counted, decimal, listed, wording_of_term
-from drivekit.show.picture import Interval, Mark, Panel, Picture, Rule
-from drivekit.show.plane import in_decades
 from drivekit.show.ratios import Ratio, change, leading, ratio_of, term_name
+from drivekit.show.rows import Row, Rows
 from drivekit.show.words import INVENTED
 
 __all__ = ["forest_picture", "methods_picture"]
@@ -21,7 +22,6 @@ __all__ = ["forest_picture", "methods_picture"]
 WIDEST = 40.0
 """The axis ends here and at its inverse; limits beyond are arrows."""
 
-X_LABEL = "Failures a run, as a multiple"
 BENT = "no one number: the curve bends"
 DIAMOND = "Diamond: Firth's penalised fit, which stands in where failures are too few for the usual one."
 ARROW = "Arrow: the limit lies beyond, or has no end."
@@ -35,38 +35,23 @@ def _number(value: float | None) -> str:
     return f"{value:.0f}" if value >= 20 else decimal(value, 2)
 
 
-def _row(ratio: Ratio, gid: str, place: int, name: str, counts: str) -> Interval:
+def _row(ratio: Ratio, gid: str, name: str, counts: str = "") -> Row:
     if ratio.hr is None:
         said = ratio.reason if ratio.reason == BENT else f"cannot tell: {ratio.reason}"
-        return Interval(gid, 0, place, name, said, counts, None, None, None)
+        return Row(gid, name, said, counts)
     said = f"{_number(ratio.hr)} ({_number(ratio.lower)} to {_number(ratio.upper)})"
-    if ratio.firth:
-        said += " Firth"
-    return Interval(gid, 0, place, name, said, counts, ratio.hr, ratio.lower, ratio.upper, ratio.firth)
+    return Row(gid, name, said, counts, ratio.hr, ratio.lower, ratio.upper, ratio.firth)
 
 
-def _axis(rows: Sequence[Interval]) -> tuple[float, float]:
+def _rows(panels: Mapping[str, Sequence[Row]], x_label: str = "") -> Rows:
     """Choose the ends of the axis: all estimates, 1, and limits as far as `WIDEST`."""
+    rows = [row for each in panels.values() for row in each]
     estimates = [row.estimate for row in rows if row.estimate is not None]
     limits = [end for row in rows for end in (row.lower, row.upper) if end is not None]
     near = [min(max(end, 1 / WIDEST), WIDEST) for end in limits]
-    low, high = min([0.5, *near, *(estimate / 1.4 for estimate in estimates)]), max([2.0, *near, *estimates])
-    return low / 1.15, high * 1.15
-
-
-def _panel(name: str, rows: Sequence[Interval], ends: tuple[float, float], rule: str, x_label: str = "") -> Panel:
-    marks: tuple[Mark, ...] = (*rows, Rule(rule, 1.0, "no difference"))
-    return Panel(
-        name=name,
-        x_label=x_label,
-        y_label="",
-        x_limits=ends,
-        y_limits=(len(rows) - 0.5, -0.5),
-        x_ticks=in_decades(*ends),
-        y_ticks=(),
-        marks=marks,
-        x_log=True,
-    )
+    low = min([0.5, *near, *(estimate / 1.4 for estimate in estimates)]) / 1.15
+    high = max([2.0, *near, *estimates]) * 1.15
+    return Rows(panels, (low, high), log_ticks(low, high), 1.0, x_label, log=True)
 
 
 def forest_picture(findings: Plain) -> Picture | None:
@@ -89,30 +74,25 @@ def forest_picture(findings: Plain) -> Picture | None:
         term: Ratio(term, None, None, None, False, BENT) if curved(findings, term) else leading(hazard, term)
         for term in hazard["terms"]
     }
+    named = {term: _row(ratio, f"interval:{term}", term_name(findings, term)) for term, ratio in ratios.items()}
     rows = [
-        _row(ratio, f"interval:{term}", place, term_name(findings, term), _behind(hazard, term))
-        for place, (term, ratio) in enumerate(ratios.items())
+        replace(row, said=f"{row.said} Firth" if row.diamond else row.said, counts=_behind(hazard, term))
+        for term, row in named.items()
     ]
     each = "on each car by itself" if hazard["strata"] else "all cars together"
     subtitle = (
-        f"Failures a run against those without it, all settings at once, at the same age, {each} "
-        f"({counted(hazard['rows'], 'run')}, {hazard['failed']} failed)."
+        "How many times as many failures a run, each setting against its reference, at the same age, "
+        f"{each} ({counted(hazard['rows'], 'run')}, {hazard['failed']} failed)."
     )
-    drawn = [row for row in rows if row.estimate is not None]
-    parts = [f"Bars: {confidence_words(findings['settings']['confidence'])}."] if drawn else []
-    ends = _axis(rows)
-    if any(row.diamond for row in drawn):
-        parts.append(DIAMOND)
-    if any(_leaves(row, ends) for row in drawn):
-        parts.append(ARROW)
-    if findings["log"].get("invented"):
-        parts.append(INVENTED)
-    panel = _panel("", rows, ends, "rule:1", X_LABEL)
-    return Picture("forest", _title(findings, ratios.values()), subtitle, " ".join(parts), (panel,))
-
-
-def _leaves(row: Interval, ends: tuple[float, float]) -> bool:
-    return row.lower is None or row.upper is None or row.lower < ends[0] or row.upper > ends[1]
+    drawn = _rows({"": rows}, "Times as many failures a run")
+    notes = {
+        f"Bars: {confidence_words(findings['settings']['confidence'])}.": any(row.estimate for row in rows),
+        DIAMOND: any(row.diamond for row in rows),
+        ARROW: any(row.leaves(drawn.ends) for row in rows),
+        INVENTED: findings["log"].get("invented"),
+    }
+    note = " ".join(text for text, holds in notes.items() if holds)
+    return Picture("forest", _title(findings, ratios.values()), subtitle, note, drawn.draw, drawn.needs)
 
 
 def _title(findings: Plain, ratios: Iterable[Ratio]) -> str:
@@ -168,34 +148,28 @@ def methods_picture(findings: Plain) -> Picture | None:
     confidence = findings["settings"]["confidence"]
     z = NormalDist().inv_cdf(0.5 + confidence / 2)
     terms = [term for term in hazard["terms"] if not curved(findings, term)]
-    by_term = {term: _by_method(hazard, term, z) for term in terms}
-    by_term = {term: rows for term, rows in by_term.items() if any(row.estimate is not None for row in rows)}
+    by_term = {term_name(findings, term): _by_method(hazard, term, z) for term in terms}
+    by_term = {name: rows for name, rows in by_term.items() if any(row.estimate is not None for row in rows)}
     if not by_term:
         return None
-    ends = _axis([row for rows in by_term.values() for row in rows])
-    panels = tuple(_panel(term_name(findings, term), rows, ends, f"rule:1:{term}") for term, rows in by_term.items())
+    drawn = _rows(by_term)
     title = "How far each answer moves when the method is another."
     said = confidence_words(confidence)
-    subtitle = f"Failures a run as a multiple, {said}; the top row of each panel is the study's own."
+    subtitle = f"How many times as many failures a run, {said}; the top row of each panel is the study's own."
     note = (
         "Limits of the top row and of Firth's are from the profile of the likelihood, the others from the standard "
         "error. Precautions too: belts taken off as a precaution count as failed. Age by age: a binomial model."
     )
     if findings["log"].get("invented"):
         note += f" {INVENTED}"
-    return Picture("methods", title, subtitle, note, panels)
+    return Picture("methods", title, subtitle, note, drawn.draw, drawn.needs)
 
 
-def _by_method(hazard: Plain, term: str, z: float) -> list[Interval]:
+def _by_method(hazard: Plain, term: str, z: float) -> list[Row]:
     plain = hazard["terms"][term]
     ratios = {"as it stands": Ratio(term, plain["hr"], plain["lower"], plain["upper"], False, plain.get("reason", ""))}
     for name, said in FITS.items():
         fit = hazard["sensitivity"][name]
-        effect = fit.get(term, fit)
-        ratios[said] = ratio_of(term, effect, None if name == "firth" else z, firth=name == "firth")
-    rows = []
-    for place, (said, ratio) in enumerate(ratios.items()):
-        row = _row(ratio, f"interval:{term}:{said}", place, said, "")
-        numbers = "cannot tell" if row.estimate is None else row.said.removesuffix(" Firth")
-        rows.append(Interval(row.gid, 0, place, said, numbers, "", row.estimate, row.lower, row.upper, row.diamond))
-    return rows
+        ratios[said] = ratio_of(term, fit.get(term, fit), None if name == "firth" else z, firth=name == "firth")
+    rows = [_row(ratio, f"interval:{term}:{said}", said) for said, ratio in ratios.items()]
+    return [row if row.estimate is not None else replace(row, said="cannot tell") for row in rows]

@@ -25,7 +25,6 @@ from drivekit.show.ratios import change, leading, ratio_of, ratio_said, span, te
 __all__ = [
     "FITS",
     "agreement_words",
-    "bends",
     "best_words",
     "checks_words",
     "curved",
@@ -40,6 +39,7 @@ __all__ = [
     "robust_words",
     "sensitivity_words",
     "surprise_words",
+    "tension_is_curved",
     "tension_line_words",
     "tension_words",
     "term_words",
@@ -77,7 +77,7 @@ def failures_words(hazard: Plain) -> tuple[str, ...]:
     return tuple(said)
 
 
-def bends(findings: Plain) -> bool:
+def tension_is_curved(findings: Plain) -> bool:
     """Whether tension is spoken of as a curve."""
     test = findings.get("tension_curve", {}).get("linear_vs_quadratic", {})
     return test.get("p") is not None and bool(test["p"] < RARE)
@@ -85,7 +85,7 @@ def bends(findings: Plain) -> bool:
 
 def curved(findings: Plain, term: str) -> bool:
     """Whether a term is a number that is spoken of as a curve, so that no one ratio is said of it."""
-    return "[" not in term and bends(findings)
+    return "[" not in term and tension_is_curved(findings)
 
 
 def term_words(findings: Plain) -> tuple[str, ...]:
@@ -120,7 +120,7 @@ def tension_words(findings: Plain) -> str:
     if "reason" in curve:
         return f"What tension does along its range cannot be told: {curve['reason'].rstrip('.')}."
     often = chance(curve["linear_vs_quadratic"]["p"])
-    if not bends(findings):
+    if not tension_is_curved(findings):
         return (
             f"The belts do not show a bend in what tension does: one as large would come up {often} by chance; so "
             "where they lasted best cannot be told."
@@ -134,7 +134,7 @@ def tension_words(findings: Plain) -> str:
 
 def tension_line_words(findings: Plain) -> str:
     """Say what the straight line of tension tells; nothing where there is no curve to set beside it, or it bends."""
-    if "reason" in findings["tension_curve"] or bends(findings):
+    if "reason" in findings["tension_curve"] or tension_is_curved(findings):
         return ""
     (term,) = wording(findings, "tension").terms
     return ratio_said(findings, leading(findings["hazard"], term))

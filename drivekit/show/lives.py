@@ -8,10 +8,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from drivekit.show.curves import X_LABEL, whole_ticks
+from drivekit.show.paper import (
+    HALO,
+    INK,
+    Picture,
+    Size,
+    apart,
+    cells,
+    framed,
+    ink,
+    number_axis,
+    plot_height,
+    width,
+)
 from drivekit.show.phrases import counted
-from drivekit.show.picture import Label, Mark, Panel, Picture, Spots, Steps
+
+if TYPE_CHECKING:
+    from matplotlib.figure import SubFigure
 
 __all__ = ["MOST", "Life", "Stretch", "lives_picture"]
 
@@ -29,7 +44,7 @@ STYLES_SAID = (
     "sparse dots",
     "long and short dashes",
 )
-"""The line styles of `drivekit.show.strokes.STYLES` in words, in its order."""
+"""The line styles of `drivekit.show.paper.STYLES` in words, in its order."""
 
 UNKNOWN = "not written"
 
@@ -97,49 +112,70 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
     if not lives:
         raise ValueError("no belt of known age has made a run")
     drawn = lives[-MOST:]
-    oldest = max(life.end for life in drawn)
-    height = {life.belt: len(drawn) - place for place, life in enumerate(drawn)}
-    marks: list[Mark] = []
-    for life in drawn:
-        y = height[life.belt]
-        for number, part in enumerate(life.stretches, 1):
-            ink = part.level if part.level >= 0 else len(levels)
-            marks.append(Steps(f"life:{life.belt}:{number}", ink, (part.start, part.end), (y, y)))
-    failed = [life for life in drawn if life.failed]
-    ends, rows = tuple(life.end for life in failed), tuple(height[life.belt] for life in failed)
+    failed = sum(life.failed for life in drawn)
     unknown = any(part.level < 0 for life in drawn for part in life.stretches)
     inks = (*levels, UNKNOWN) if unknown else levels
-    marks.append(Spots("failures:belts", len(inks), ends, rows))
-    marks += _names(drawn, levels, height)
     said = "; ".join(f"{STYLES_SAID[place % len(STYLES_SAID)]}: {level}" for place, level in enumerate(inks))
     subtitle = f"One line a belt, the first fitted at the top. Line by {setting}: {said}."
     if len(lives) > len(drawn):
         subtitle += f" Of {counted(len(lives), 'belt')} the last {len(drawn)} are drawn."
     changed = sum(len({part.level for part in life.stretches if part.level >= 0}) > 1 for life in drawn)
-    rest = len(drawn) - len(failed)
+    rest = len(drawn) - failed
     others = "1 is still running or was" if rest == 1 else f"{rest} are still running or were"
-    ended = f"Of {counted(len(drawn), 'belt')}, {len(failed)} failed and {others} taken off early"
+    ended = f"Of {counted(len(drawn), 'belt')}, {failed} failed and {others} taken off early"
     title = f"{ended}; on {changed} the {setting} was changed in mid-life."
     note = f"Dots: failures. A line without one: still running or taken off early. {invented}".rstrip()
-    panel = Panel(
-        name="",
-        x_label=X_LABEL,
-        y_label="Belts, as first fitted",
-        x_limits=(0, oldest + 0.3),
-        y_limits=(0, len(drawn) + 1),
-        x_ticks=whole_ticks(oldest),
-        y_ticks=(),
-        marks=tuple(marks),
+
+    def draw(body: SubFigure, size: Size) -> None:
+        _draw(body, size, drawn, inks)
+
+    def needs(size: Size) -> float:
+        return max(plot_height(size), 5.5 * size.gap + 1.25 * size.line / 72 * len(drawn))
+
+    return Picture("lives", title, subtitle, note, draw, needs)
+
+
+def _draw(body: SubFigure, size: Size, lives: Sequence[Life], levels: Sequence[str]) -> None:
+    """Draw a line for each stretch, a dot for each failure, and name each level once, at its longest belt's end."""
+    (cell,) = cells(body, 1, 1)
+    right = max((width(level, size.small) for level in levels), default=0.0) + 0.4 * size.gap
+    axes = framed(body, size, cell, x_label="Runs on the belt", y_label="Belts, as first fitted", right=right)
+    axes.set(xlim=(0, max(life.end for life in lives) + 0.3), ylim=(0, len(lives) + 1), yticks=())
+    number_axis(axes.xaxis, size, whole=True)
+    height = {life.belt: len(lives) - place for place, life in enumerate(lives)}
+    for life in lives:
+        for number, part in enumerate(life.stretches, 1):
+            place, y = part.level if part.level >= 0 else len(levels) - 1, height[life.belt]
+            gid = f"life:{life.belt}:{number}"
+            axes.plot((part.start, part.end), (y, y), linewidth=size.line, clip_on=False, gid=gid, **ink(place))
+    failed = [life for life in lives if life.failed]
+    (dots,) = axes.plot(
+        [life.end for life in failed],
+        [height[life.belt] for life in failed],
+        linestyle="none",
+        marker="o",
+        markersize=2.3 * size.line,
+        color=ink(len(levels))["color"],
+        markeredgecolor="white",
+        markeredgewidth=0.5 * size.thin,
+        clip_on=False,
+        gid="failures:belts",
     )
-    return Picture("lives", title, subtitle, note, (panel,))
-
-
-def _names(lives: Sequence[Life], levels: Sequence[str], height: dict[str, int]) -> list[Label]:
-    """Name each level once, at the end of the longest belt that ended under it."""
     names = []
     for place, level in enumerate(levels):
-        under = [life for life in lives if life.stretches[-1].level == place]
-        if under:
+        if under := [life for life in lives if life.stretches[-1].level == place]:
             longest = max(under, key=lambda life: life.end)
-            names.append(Label(f"label:{level}", longest.end, height[longest.belt], level))
-    return names
+            names.append(
+                axes.annotate(
+                    level,
+                    (longest.end, height[longest.belt]),
+                    (0.6 * size.text, 0),
+                    textcoords="offset points",
+                    va="center",
+                    size=size.small,
+                    color=INK,
+                    bbox=HALO,
+                    gid=f"label:{level}",
+                )
+            )
+    apart(names, [dots])

@@ -13,23 +13,24 @@ from typing import TYPE_CHECKING, Any
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.tracking import tracking_of
 from drivekit.show.alike import alike_picture
-from drivekit.show.bends import tension_picture
 from drivekit.show.causes import causes_picture
+from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.curves import comparison_picture, overall_picture
-from drivekit.show.forest import forest_picture
+from drivekit.show.differences import differences_picture
+from drivekit.show.forest import forest_picture, methods_picture
 from drivekit.show.hazard_words import (
-    bends,
     checks_words,
     failures_words,
     interaction_words,
     methods_table,
+    tension_is_curved,
     tension_line_words,
     tension_words,
     term_words,
     unrecorded_words,
 )
-from drivekit.show.intervals import differences_picture
 from drivekit.show.markup import inlined, written
+from drivekit.show.paper import Picture
 from drivekit.show.phrases import (
     Plain,
     chance,
@@ -42,7 +43,7 @@ from drivekit.show.phrases import (
     runs,
     wording,
 )
-from drivekit.show.picture import Picture
+from drivekit.show.tension_curve import tension_picture
 from drivekit.show.tracking_brush import svg
 from drivekit.show.tracking_picture import ReadingsPicture, readings_picture
 from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer
@@ -121,13 +122,18 @@ def pictures(findings: Plain) -> dict[str, Picture]:
         By file name without its ending; a comparison that cannot be drawn has none.
     """
     names = [*findings["headline"], *findings["life"].get("more", {})]
-    drawn = {name: comparison_picture(findings, name) for name in names}
+    drawn: dict[str, Any] = {name: comparison_picture(findings, name) for name in names}
     drawn |= {
         "overall": overall_picture(findings),
         "causes": causes_picture(findings),
         "differences": differences_picture(findings),
         "forest": forest_picture(findings),
+        "methods": methods_picture(findings),
         "tension_curve": tension_picture(findings),
+        "drift": drift_picture(findings),
+        "surprise": surprise_picture(findings),
+        "influence": influence_picture(findings),
+        "risk": risk_picture(findings),
         **{f"standardised_{name}": alike_picture(findings, name) for name in findings["standardised"]},
     }
     return {name: picture for name, picture in drawn.items() if picture is not None}
@@ -166,7 +172,7 @@ def _question(findings: Plain, drawn: Pictures, name: str, said: Answer) -> dict
 
 def _answering(findings: Plain, drawn: Pictures, name: str) -> Picture | None:
     """Find the picture of an answer: the standardised curves, the curve of tension, or the plain curves."""
-    if name == "tension" and bends(findings):
+    if name == "tension" and tension_is_curved(findings):
         return drawn.get("tension_curve")
     standardised = findings["headline"][name].get("basis") == "standardised"
     return drawn.get(f"standardised_{name}" if standardised else name)

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.axis import Axis
     from matplotlib.figure import Figure, SubFigure
     from matplotlib.lines import Line2D
     from matplotlib.patches import ConnectionPatch, Patch
@@ -35,8 +36,15 @@ __all__ = [
     "Size",
     "apart",
     "arrow",
+    "axes_at",
+    "cells",
+    "framed",
     "inches",
     "ink",
+    "log_ticks",
+    "number",
+    "number_axis",
+    "plot_height",
     "said",
     "width",
     "wrapped",
@@ -355,6 +363,127 @@ def arrow(axes: Axes, start: Floats, tip: Floats, gid: str, *, head: float, **st
     return drawn
 
 
+def number(value: float) -> str:
+    """Write the number of an axis: thousands with a comma, what is below one with its zero."""
+    return f"{value:,.0f}" if abs(value) >= 1000 else f"{value:g}".replace("-", "\N{MINUS SIGN}")
+
+
+def log_ticks(low: float, high: float) -> list[float]:
+    """Choose round numbers within the ends of a logarithmic axis, 1 among them where it lies within."""
+    from matplotlib.ticker import LogLocator, MaxNLocator
+
+    decades = LogLocator(subs=(1.0,) if high / low > 1000 else (1.0, 2.0, 5.0))
+    locator = decades if high / low > 3 else MaxNLocator(6, steps=(1, 2, 5, 10))
+    return [float(f"{tick:.6g}") for tick in locator.tick_values(low, high) if low <= tick <= high]
+
+
+def cells(body: SubFigure, columns: int, many: int) -> list[tuple[float, float, float, float]]:
+    """Share the body among panels, row by row: left, bottom, width and height of each in inches."""
+    wide, high = inches(body)
+    rows = -(-many // columns)
+    across, up = wide / columns, high / rows
+    return [
+        (column * across, high - (row + 1) * up, across, up)
+        for row, column in (divmod(place, columns) for place in range(many))
+    ]
+
+
+def number_axis(axis: Axis, size: Size, ticks: Sequence[float] = (), *, whole: bool = False) -> None:
+    """Write numbers at some places of an axis and nowhere else; by themselves round ones, as many as have room.
+
+    Parameters
+    ----------
+    axis : Axis
+        Of axes with their limits set.
+    size : Size
+        What for.
+    ticks : sequence of float
+        Where; needed for a logarithmic axis, see `log_ticks`.
+    whole : bool
+        Whether only whole numbers make sense.
+    """
+    from matplotlib.axis import XAxis
+    from matplotlib.ticker import MaxNLocator
+
+    level = isinstance(axis, XAxis)
+    (low, high), along = axis.get_view_interval(), inches(axis.axes)[0 if level else 1]
+    for many in () if ticks else range(12, 0, -1):
+        places = MaxNLocator(many, steps=(1, 2, 5, 10), integer=whole).tick_values(low, high)
+        ticks = [float(f"{place:.6g}") for place in places if low <= place <= high]
+        wide = max((width(number(tick), size.text) for tick in ticks), default=0.0) if level else size.gap
+        if along * (places[1] - places[0]) / (high - low) >= wide + 0.6 * size.gap:
+            break
+    axis.set_ticks(ticks, [number(tick) for tick in ticks])
+    axis.minorticks_off()
+
+
+def plot_height(size: Size) -> float:
+    """Give the inches of height that one plot in `framed` needs with its words."""
+    return (2.4 if size.width > 5 else 2.0) + 5.5 * size.gap
+
+
+def axes_at(body: SubFigure, box: tuple[float, float, float, float]) -> Axes:
+    """Stand axes on the body at left, bottom, width and height in inches."""
+    wide, high = inches(body)
+    return body.add_axes((box[0] / wide, box[1] / high, box[2] / wide, box[3] / high))
+
+
+def framed(
+    body: SubFigure,
+    size: Size,
+    cell: tuple[float, float, float, float],
+    *,
+    x_label: str,
+    y_label: str,
+    name: str = "",
+    right: float = 0.0,
+) -> Axes:
+    """Stand axes in a part of the body: level grid, two thin axis lines, their titles in words.
+
+    Parameters
+    ----------
+    body : SubFigure
+        Where.
+    size : Size
+        What for.
+    cell : tuple of four floats
+        Left, bottom, width and height in inches of the part that the axes have with all their words, as by `cells`.
+    x_label, y_label : str
+        Titles of the axes: below at the right, above at the left.
+    name : str
+        What tells this panel from the others, above them all; broken where it is too wide.
+    right : float
+        Inches right of the axes for words beside them.
+    """
+    gap, names = size.gap, wrapped(name, cell[2] - 1.2 * size.gap, size.text)
+    left, bottom = 3.7 * gap, 3.2 * gap
+    above = 2.3 * gap + 1.4 * gap * len(names)
+    wide, high = cell[2] - left - right - gap, cell[3] - bottom - above
+    axes = axes_at(body, (cell[0] + left, cell[1] + bottom, wide, high))
+    axes.set_gid(f"panel:{name}" if name else "panel")
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.spines[["bottom", "left"]].set_linewidth(1.2 * size.thin)
+    axes.tick_params(labelsize=size.text, labelcolor=PALE, width=1.2 * size.thin)
+    axes.tick_params(axis="y", length=0)
+    axes.grid(axis="y", linewidth=1.2 * size.thin)
+    axes.set_axisbelow(True)
+    axes.set_xlabel(x_label, loc="right", size=size.text, color=PALE)
+    for text, colour, up, gid in ((y_label, PALE, 0.8, "axis:y"), ("\n".join(names), INK, 2.2, "label")):
+        if text:
+            axes.annotate(
+                text,
+                (0, 1),
+                (72 * (0.6 * gap - left), up * size.text),
+                xycoords="axes fraction",
+                textcoords="offset points",
+                size=size.text,
+                color=colour,
+                linespacing=LEADING,
+                gid=f"{gid}:{name}" if name else gid,
+            )
+    return axes
+
+
 def apart(texts: Sequence[Annotation], curves: Sequence[Line2D | Patch] = ()) -> None:
     """Move annotations up or down until none covers another, and none a curve where that takes but a short walk.
 
@@ -364,9 +493,10 @@ def apart(texts: Sequence[Annotation], curves: Sequence[Line2D | Patch] = ()) ->
         Placed by offsets in points (``textcoords="offset points"``); an earlier one moves less. Each stays between
         the bottom and the top of its axes.
     curves : sequence of Line2D or Patch
-        What the words had better not cover.
+        What the words had better not cover: lines and outlines, or dots where a line is drawn as those alone.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.lines import Line2D
     from matplotlib.path import Path as Line
     from matplotlib.transforms import Bbox
 
@@ -375,9 +505,20 @@ def apart(texts: Sequence[Annotation], curves: Sequence[Line2D | Patch] = ()) ->
     root = texts[0].get_figure(root=True)
     assert root is not None  # an annotation is placed only while it stands on a figure
     renderer = FigureCanvasAgg(root).get_renderer()
-    drawn = [curve.get_transform().transform_path(curve.get_path()) for curve in curves]
+    scattered = [curve for curve in curves if isinstance(curve, Line2D) and curve.get_linestyle() == "None"]
+    drawn = [curve.get_transform().transform_path(curve.get_path()) for curve in curves if curve not in scattered]
     # closing strokes carry no point of their own, and would be met at the corner of the paper
     paths = [Line(points) for whole in drawn for points in whole.to_polygons(closed_only=False)]
+    dots = [
+        Bbox.from_extents(*(at - reach), *(at + reach))
+        for curve in scattered
+        for reach in [curve.get_markersize() / 2 * root.dpi / 72]
+        for at in curve.get_transform().transform(curve.get_xydata())
+    ]
+
+    def covers(box: Bbox) -> bool:
+        return any(path.intersects_bbox(box, filled=False) for path in paths) or any(map(box.overlaps, dots))
+
     done: list[Bbox] = []
     for text in texts:
         box, axes = text.get_window_extent(renderer), text.axes
@@ -388,7 +529,7 @@ def apart(texts: Sequence[Annotation], curves: Sequence[Line2D | Patch] = ()) ->
         inside = [a for a in tries if a.y0 >= floor and a.y1 <= ceiling] or tries
         free = [a for a in inside if not any(a.overlaps(other) for other in done)] or inside
         near = [a for a in free if abs(a.y0 - box.y0) <= 1.5 * box.height]
-        chosen = next((a for a in near if not any(path.intersects_bbox(a, filled=False) for path in paths)), free[0])
+        chosen = next((a for a in near if not covers(a)), free[0])
         x, y = text.xyann
         text.xyann = (x, y + (chosen.y0 - box.y0) * 72 / root.dpi)
         done.append(chosen)

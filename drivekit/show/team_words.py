@@ -13,13 +13,13 @@ from math import ceil
 from statistics import NormalDist
 
 from drivekit.show.hazard_words import (
-    bends,
     drift_words,
     failures_words,
     influence_words,
     kilonewtons,
     robust_words,
     sensitivity_words,
+    tension_is_curved,
     unrecorded_words,
 )
 from drivekit.show.phrases import Plain, counted, decimal, listed, wording
@@ -153,7 +153,7 @@ def next_words(findings: Plain) -> tuple[str, ...]:
             continue
         if told.warning:
             said.append(f"Change {words.noun} turn about through the whole season and on every car, not once.")
-        if told.verdict != "too few" or (name == "tension" and bends(findings)):
+        if told.verdict != "too few" or (name == "tension" and tension_is_curved(findings)):
             continue
         later, _, earlier = head["contrast"].partition(" minus ")
         belts = sum(head["levels"][level]["belts"] for level in (later, earlier))

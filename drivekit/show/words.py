@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from drivekit.show.hazard_words import bends, best_words
+from drivekit.show.hazard_words import best_words, tension_is_curved
 from drivekit.show.phrases import (
     Plain,
     Wording,
@@ -126,7 +126,7 @@ def answer(findings: Plain, name: str) -> Answer:
     Answer
         One sentence in pieces; for a setting of three levels it compares the headline pair and the next one.
     """
-    if name == "tension" and bends(findings):
+    if name == "tension" and tension_is_curved(findings):
         return _curve_answer(findings)
     return _levels_answer(findings, name, findings["headline"][name], differences(findings, name))
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Callable
 from statistics import NormalDist
 from typing import Any
 
 import pytest
 
+from drivekit.show.paper import Picture
 from drivekit.study.comparisons import COMPARISONS
 
 Z = NormalDist().inv_cdf(0.975)
@@ -477,3 +479,14 @@ def demo() -> dict[str, Any]:
     from drivekit.study.findings import study
 
     return study(read_season(Path(__file__).parents[2] / "data" / "season-two"))
+
+
+@pytest.fixture(scope="session")
+def drawn() -> Callable[..., dict[str, Any]]:
+    """Draw a picture and give its artists by their gid, in the order in which they were drawn."""
+
+    def artists(picture: Picture, size: str = "screen") -> dict[str, Any]:
+        found = picture.figure(size).findobj(lambda artist: artist.get_gid() is not None)
+        return {artist.get_gid(): artist for artist in found}
+
+    return artists

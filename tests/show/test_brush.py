@@ -10,7 +10,6 @@ from matplotlib.text import Text
 from drivekit.show.brush import figure, png, svg
 from drivekit.show.causes import causes_picture
 from drivekit.show.curves import comparison_picture, overall_picture
-from drivekit.show.intervals import differences_picture
 from drivekit.show.layout import SIZES
 from drivekit.show.page import pictures
 
@@ -158,15 +157,6 @@ def test_names_stand_beside_the_ends_of_their_curves_in_the_order_of_the_curves(
     ends = {level: curve["survival"][-1] for level, curve in season["life"]["tension"]["levels"].items()}
     heights = {level: found[f"label:{level}"].y0 for level in ends}
     assert sorted(ends, key=ends.get) == sorted(heights, key=heights.get)
-
-
-def test_intervals_are_drawn_from_limit_to_limit(season):
-    drawn = artists(figure(differences_picture(season)))
-    for name in ("tension", "edge_lube"):
-        for pair, difference in season["life"][name]["mean_difference"].items():
-            line = drawn[f"interval:{name}:{pair}:limits"]
-            assert list(line.get_xdata()) == [difference["lower"], difference["upper"]]
-            assert list(drawn[f"interval:{name}:{pair}"].get_xdata()) == [difference["estimate"]]
 
 
 def test_incidences_are_drawn_as_rising_steps(season):

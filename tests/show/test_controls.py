@@ -7,7 +7,6 @@ from typing import Any
 import ipywidgets
 import pytest
 
-from drivekit.show.brush import svg
 from drivekit.show.controls import INVITATION, Control, Drawing, drawn, panel
 from drivekit.show.lives import Life, Stretch, lives_picture
 
@@ -69,7 +68,7 @@ def test_a_moved_control_is_drawn_from_all_controls_at_once() -> None:
     horizon.value = 7
     assert shown.value == "<p>blue &amp; 7.</p>"
     car.value = "red"
-    assert shown.value == svg(PICTURE) + "<p>red &amp; 7.</p>"
+    assert shown.value == PICTURE.svg() + "<p>red &amp; 7.</p>"
     assert len(seen) == 3
 
 
@@ -79,7 +78,7 @@ def test_a_refused_choice_shows_its_one_sentence_and_nothing_else_until_it_is_me
     horizon.value = 13
     assert box.children[-1].value == "<p>a horizon of 13 runs is &lt;unlucky&gt;.</p>"
     horizon.value = 12
-    assert box.children[-1].value == svg(PICTURE) + "<p>red &amp; 12.</p>"
+    assert box.children[-1].value == PICTURE.svg() + "<p>red &amp; 12.</p>"
     assert car.value == "red"
 
 
@@ -94,4 +93,4 @@ def test_our_own_mistake_is_no_refusal() -> None:
 
 def test_a_drawing_is_its_picture_and_its_escaped_sentences() -> None:
     assert drawn(Drawing(None, ("a < b", "c"))) == "<p>a &lt; b</p><p>c</p>"
-    assert drawn(Drawing(PICTURE, ())) == svg(PICTURE)
+    assert drawn(Drawing(PICTURE, ())) == PICTURE.svg()

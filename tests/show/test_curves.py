@@ -8,7 +8,7 @@ import pytest
 from drivekit.show.brush import png
 from drivekit.show.causes import Share, causes_picture, shares_by
 from drivekit.show.curves import comparison_picture, overall_picture, survival_panels, whole_ticks
-from drivekit.show.intervals import differences_picture
+from drivekit.show.differences import differences_picture
 from drivekit.show.picture import Band, Drop, Label, Spots, Steps, Ticks
 
 # six belts: two fail on run 1, one leaves after run 2, one fails on run 3, two are still running after run 4
@@ -152,9 +152,6 @@ def test_nothing_is_drawn_where_there_is_nothing_to_draw(season):
     assert causes_picture(empty) is None
     assert comparison_picture(empty, "tension") is None
     assert comparison_picture(empty, "compound") is None
-    for name in ("idler", "edge_lube"):
-        empty["life"][name]["mean_difference"] = empty["headline"][name] = {"reason": "no horizon"}
-    assert differences_picture(empty) is None
 
 
 @pytest.mark.parametrize(
@@ -184,23 +181,3 @@ def test_a_cause_never_seen_is_named_but_not_drawn(season):
     assert "Never seen: unknown." in picture.note
     assert "curve:unknown" not in str(picture)
     assert shares_by(season, 12)[0].cause == "tooth-jump"
-
-
-def test_a_difference_that_cannot_be_told_has_a_row_with_its_reason(findings_of):
-    found = findings_of("one level")
-    row = differences_picture(found).panels[0].marks[0]
-    assert row.estimate is None
-    assert row.said == "cannot tell: every run was made on smooth"
-
-
-def test_the_picture_of_differences_says_which_could_be_told(season):
-    assert differences_picture(season).title == (
-        "A difference in belt life can be told for tension and grease on the edges; not for the idler."
-    )
-
-
-def test_the_headline_interval_is_the_one_drawn(season):
-    season["headline"]["idler"] |= {"lower": 0.25, "upper": 0.75}
-    row = differences_picture(season).panels[0].marks[0]
-    assert (row.lower, row.upper) == (0.25, 0.75)
-    assert row.said.endswith("(0.2 to 0.8)")

@@ -22,7 +22,7 @@ def test_too_few_failures_for_each_term_put_firth_first_and_say_why(season):
 
 
 def test_tension_without_a_bend_is_said_to_show_none(season):
-    assert not said.bends(season)
+    assert not said.tension_is_curved(season)
     assert said.tension_words(season) == (
         "The belts do not show a bend in what tension does: one as large would come up 5 times in 10 by chance; so "
         "where they lasted best cannot be told."
@@ -31,7 +31,7 @@ def test_tension_without_a_bend_is_said_to_show_none(season):
 
 
 def test_tension_that_bends_is_spoken_of_as_a_curve_and_never_by_the_line_s_ratio(alike_season):
-    assert said.bends(alike_season)
+    assert said.tension_is_curved(alike_season)
     assert said.tension_words(alike_season) == (
         "Belts lasted best near 8.0 kN (95 %: 7.2 to 8.9); a bend as large would come up 1 time in 90 by chance, and a "
         "straight line alone says nothing here because the curve bends."

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 
+from drivekit.show.paper import Picture
 from drivekit.show.phrases import Plain, amount, confidence_words, listed, spread, wording
-from drivekit.show.picture import Interval, Mark, Panel, Picture, Rule
+from drivekit.show.rows import Row, Rows
 from drivekit.show.words import INVENTED, answer, differences, verdict
 
 __all__ = ["differences_picture"]
@@ -29,30 +30,26 @@ def differences_picture(findings: Plain) -> Picture | None:
         None when there is no horizon to compare over, or no setting with two levels.
     """
     rows = [row for name in findings["headline"] for row in _rows(findings, name)]
-    if not any(row.estimate is not None for row in rows):
-        return None
-    rows = [
-        Interval(r.gid, r.ink, at, r.name, r.said, r.counts, r.estimate, r.lower, r.upper) for at, r in enumerate(rows)
-    ]
     ends = [limit for row in rows for limit in (row.lower, row.upper, row.estimate) if limit is not None]
+    if not ends:
+        return None
     reach = max(1.0, *(abs(end) for end in ends))
     step = next(step for step in (0.5, 1, 2, 5, 10, 20, 50, 100) if reach <= 4 * step)
     last = math.ceil(reach / step)
-    marks: tuple[Mark, ...] = (*rows, Rule("rule:0", 0.0, "no difference"))
-    panel = Panel(
-        name="",
-        x_label="Runs more (below 0: fewer)",
-        y_label="",
-        x_limits=(-1.08 * last * step, 1.08 * last * step),
-        y_limits=(len(rows) - 0.5, -0.5),
-        x_ticks=tuple(step * place for place in range(-last, last + 1)),
-        y_ticks=(),
-        marks=marks,
+    drawn = Rows(
+        panels={"": rows},
+        ends=(-1.08 * last * step, 1.08 * last * step),
+        ticks=[step * place for place in range(-last, last + 1)],
+        none=0.0,
+        x_label="Runs gained (below 0: lost)",
     )
+    heads = [head for head in findings["headline"].values() if "reason" not in head]
+    horizons = sorted({head.get("horizon_runs", findings["settings"].get("horizon_runs")) for head in heads})
+    out_of = " or ".join(map(str, horizons)) + (" (said in each row)" if len(horizons) > 1 else "")
     confidence = confidence_words(findings["settings"]["confidence"])
-    subtitle = f"Difference in runs out of the first so many, {confidence}. {_alike(findings)}".strip()
+    subtitle = f"Runs gained or lost out of the first {out_of}, {confidence}. {_alike(findings)}".strip()
     note = f"{INVENTED}" if findings["log"].get("invented") else ""
-    return Picture("differences", _title(findings), subtitle, note, (panel,))
+    return Picture("differences", _title(findings), subtitle, note, drawn.draw, drawn.needs)
 
 
 def _alike(findings: Plain) -> str:
@@ -81,12 +78,12 @@ def _title(findings: Plain) -> str:
     return f"{text}; not for {' or '.join(rest)}." if rest else f"{text}."
 
 
-def _rows(findings: Plain, name: str) -> list[Interval]:
+def _rows(findings: Plain, name: str) -> list[Row]:
     words, block, head = wording(findings, name), findings["life"][name], findings["headline"][name]
     pairs = differences(findings, name)
     if "reason" in pairs:
         said = f"cannot tell: {pairs['reason']}"
-        return [Interval(f"interval:{name}", 0, 0, words.title, said, "", None, None, None)]
+        return [Row(f"interval:{name}", words.title, said)]
     rows = []
     for pair, difference in pairs.items():
         later, _, earlier = pair.partition(" minus ")
@@ -101,5 +98,5 @@ def _rows(findings: Plain, name: str) -> list[Interval]:
         )
         label = f"{words.title}: {later} minus {earlier}"
         three = (difference["estimate"], difference["lower"], difference["upper"]) if told else (None, None, None)
-        rows.append(Interval(f"interval:{name}:{pair}", 0, 0, label, said, f"{counts} failed", *three))
+        rows.append(Row(f"interval:{name}:{pair}", label, said, f"{counts} failed", *three))
     return rows
