@@ -13,20 +13,25 @@ from drivekit import lab
 from drivekit.lab.log import NO_LIFE, NO_WARNING
 from drivekit.lab.study import Study, Words, study
 from drivekit.log.columns import BELTS, RUNS
-from drivekit.show.brush import svg
-from drivekit.show.picture import Picture, Spots, Steps
+from drivekit.show.paper import STYLES, Picture
 from drivekit.study.comparisons import COMPARISONS
 
 Find = Callable[[Any, str], Any]
 
 
-def drawn_runs(picture: Picture) -> dict[str, set[int]]:
-    """Ages run under each line's ink, by belt."""
+def marks(picture: Picture) -> dict[str, Any]:
+    return {mark.get_gid(): mark for mark in picture.figure().findobj(lambda mark: bool(mark.get_gid()))}
+
+
+def drawn_runs(picture: Picture) -> dict[str, set[tuple[int, int]]]:
+    """Ages run under each line's colour, by belt; colours by their place."""
+    colours = [colour for colour, _ in STYLES]
     found: dict[str, set[tuple[int, int]]] = {}
-    for mark in picture.panels[0].marks:
-        if isinstance(mark, Steps):
-            _, belt, _ = mark.gid.split(":")
-            found.setdefault(belt, set()).update((age, mark.ink) for age in range(mark.x[0] + 1, mark.x[1] + 1))
+    for gid, line in marks(picture).items():
+        if gid.startswith("life:"):
+            _, belt, _ = gid.split(":")
+            (start, end), place = line.get_xdata(), colours.index(line.get_color())
+            found.setdefault(belt, set()).update((age, place) for age in range(start + 1, end + 1))
     return found
 
 
@@ -38,11 +43,11 @@ def test_lives_are_the_runs_of_the_table_under_their_idler(studied: Study) -> No
     picture = lab.lives(studied)
     assert isinstance(picture, Picture)
     assert drawn_runs(picture) == expected
-    (dots,) = (mark for mark in picture.panels[0].marks if isinstance(mark, Spots))
+    dots = marks(picture)["failures:belts"]
     failed = studied.asked.failed
-    assert sorted(dots.x) == sorted(table["age"][failed].tolist())
+    assert sorted(dots.get_xdata()) == sorted(table["age"][failed].tolist())
     heights = {belt: len(expected) - place for place, belt in enumerate(expected)}
-    assert set(dots.y) == {heights[belt] for belt in table["belt"][failed]}
+    assert set(dots.get_ydata()) == {heights[belt] for belt in table["belt"][failed]}
 
 
 def test_lives_by_tension_give_blank_runs_a_line_of_their_own(studied: Study) -> None:
@@ -66,8 +71,7 @@ def test_a_belt_is_not_failed_before_its_last_run(written: Callable[..., Path]) 
     picture = lab.lives(study(str(written("belt,runs_before\nA,2\nB,\n", runs))))
     assert isinstance(picture, Picture)
     assert drawn_runs(picture) == {"A": {(3, 0), (4, 1)}, "B": {(1, 0)}}
-    (dots,) = (mark for mark in picture.panels[0].marks if isinstance(mark, Spots))
-    assert (dots.x, dots.y) == ((4,), (2,))
+    assert marks(picture)["failures:belts"].get_xydata().tolist() == [[4, 2]]
 
 
 def test_a_log_without_a_belt_of_known_age_is_answered_in_one_sentence(
@@ -89,10 +93,10 @@ def test_each_control_of_the_lives_turned_once_draws_them_anew(studied: Study, c
     control(box, "Lines by").value = "edge grease"
     by_grease = lab.lives(studied, "edge_lube")
     assert isinstance(by_grease, Picture)
-    assert box.children[-1].value == svg(by_grease)
+    assert box.children[-1].value == by_grease.svg()
     control(box, "Car").value = "red"
     one_car = box.children[-1].value
-    assert one_car != svg(by_grease)
+    assert one_car != by_grease.svg()
     red = studied.asked.table["belt"][studied.asked.table["car"] == "red"]
     assert f"Of {len(set(red))} belts" in unescape(one_car)
 

@@ -26,6 +26,7 @@ def texts(fig):
 
 def boxes(fig):
     canvas = FigureCanvasAgg(fig)
+    canvas.draw()
     renderer = canvas.get_renderer()
     return [(text.get_gid() or text.get_text(), Text.get_window_extent(text, renderer)) for text in texts(fig)]
 

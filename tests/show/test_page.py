@@ -190,7 +190,8 @@ def test_the_three_answers_stand_first_each_with_its_picture(usual, season):
 
 def test_a_picture_says_its_answer_to_those_who_cannot_see_it(usual, season):
     read = Reader(usual)
-    said = {picture.title for picture in pictures(season).values()}
+    told_in_words = {"methods", "drift", "surprise", "influence", "risk"}
+    said = {picture.title for name, picture in pictures(season).items() if name not in told_in_words}
     said |= {cars_picture(season, car, fit).title for car, fit in cars_fits(season).items()}
     assert {image["aria-label"].replace("\N{NO-BREAK SPACE}", " ") for image in read.images} == said
     assert {image["role"] for image in read.images} == {"img"}
@@ -449,7 +450,12 @@ def test_the_demo_season_has_all_its_pictures(demo):
         "causes",
         "differences",
         "forest",
+        "methods",
         "tension_curve",
+        "drift",
+        "surprise",
+        "influence",
+        "risk",
         "standardised_idler",
         "standardised_edge_lube",
     }

@@ -44,8 +44,9 @@ def test_without_a_best_tension_there_is_no_bracket_and_the_note_says_why(season
 
 def test_a_band_that_leaves_the_picture_is_said_with_the_tensions_where_it_does(season, drawn):
     curve = season["tension_curve"]
-    assert "Band: 95 %, point by point. Thin" in tension_picture(season).note
     form = curve["forms"]["quadratic"]
+    form["lower"] = form["upper"] = form["log_hr"]
+    assert "Band: 95 %, point by point. Thin" in tension_picture(season).note
     form["upper"] = [5.0 if at < 5500 else upper for at, upper in zip(curve["tension_n"], form["upper"], strict=True)]
     assert "Band: 95 %, point by point; below 5.5 kN it runs on past the edge." in tension_picture(season).note
     form["lower"] = [-5.0 if at > 10500 else low for at, low in zip(curve["tension_n"], form["lower"], strict=True)]
