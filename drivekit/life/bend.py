@@ -15,7 +15,7 @@ from math import sqrt
 import numpy as np
 
 from drivekit.life.cox import CoxFit, fit
-from drivekit.life.means import two_sided_z
+from drivekit.life.folds import two_sided_z
 from drivekit.life.riskset import Bools, Floats, Ints, RiskSets, frozen
 from drivekit.life.separation import DETERMINED
 

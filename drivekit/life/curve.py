@@ -1,44 +1,26 @@
-"""The survival curve of a group of belts: the share still running after each run, and what is read off it."""
+"""The survival curve of a group of belts: the share still running after each run, and what is read off it.
+
+The mean to a horizon h is the area under the curve from 0 to h: the runs a belt makes out of its first h, the run it
+fails on included. Unlike a median it uses the whole curve, and unlike a mean it asks nothing of ages beyond h.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import hypot, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drivekit.life import means
-from drivekit.life.folds import Bools, Floats, Ints, codes, fold, frozen
+from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, codes, fold, frozen, two_sided_z
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-__all__ = ["Curve", "FirstAge", "FromAge", "curve"]
+__all__ = ["Curve", "FromAge", "curve", "difference"]
 
 # 24 belts that fail one a run: S is one half after run 12, its floating product a hair more.
 TOLERANCE = 1e-12
-ENOUGH_AT_RISK = 5
-
-
-@dataclass(frozen=True, slots=True)
-class FirstAge:
-    """First age by which a share of belts has failed, with limits, or why that cannot be told.
-
-    Parameters
-    ----------
-    share : float
-        Of belts failed: .5 for the median, .1 for B10.
-    estimate, lower, upper : int or None
-        First ages at which the curve, its lower and its upper limit are at or below ``1 - share``.
-    reason : str or None
-        In plain words, when any of the three is None.
-    """
-
-    share: float
-    estimate: int | None
-    lower: int | None
-    upper: int | None
-    reason: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,8 +66,9 @@ class Curve:
         Sum of d / (n (n - d)), the variance of log S; nan once S is 0.
     lower, upper : ndarray of float, shape (n_ages,)
         Limits by the log(-log) transform; 1 and 1 before the first failure, nan once S is 0.
-    median, b10 : FirstAge
-        First ages by which half, and a tenth, has failed, with the limits of Brookmeyer and Crowley.
+    median, b10 : Estimate
+        First ages by which half, and a tenth, has failed: those at which the curve, its lower and its upper limit are
+        at or below .5, and .9 (Brookmeyer and Crowley); whole runs, None where that is never reached.
     from_age : FromAge or None
         Where the first ages hold too few belts to begin at run 1: the curve from the first age with 5 at risk.
     """
@@ -101,13 +84,52 @@ class Curve:
     greenwood: Floats
     lower: Floats
     upper: Floats
-    median: FirstAge
-    b10: FirstAge
+    median: Estimate
+    b10: Estimate
     from_age: FromAge | None
 
-    def mean_to(self, horizon: int) -> means.Mean:
-        """Count the runs made out of the first `horizon`, the failing run included; see `means.mean_to`."""
-        return means.mean_to(self.age, self.at_risk, self.failed_at, self.survival, horizon)
+    def mean_to(self, horizon: int) -> Estimate:
+        """Area under the curve from 0 to `horizon`: S(0) + ... + S(horizon - 1), with its standard error.
+
+        S stands still over an age at which nobody was at risk.
+
+        Parameters
+        ----------
+        horizon : int
+            In runs, 1 or more.
+
+        Returns
+        -------
+        Estimate
+            In runs. Its variance is the sum, over the failure ages t below the horizon, of (S(t) + ... +
+            S(horizon - 1)) squared times d / (n (n - d)), and 0 where n = d. Null if the curve stops before
+            ``horizon - 1`` while above 0.
+
+        Raises
+        ------
+        ValueError
+            If the horizon is no whole number of 1 or more.
+
+        References
+        ----------
+        Klein and Moeschberger, *Survival Analysis*, 2nd ed. (2003), section 4.5 (without the factor n / (n - 1)).
+        """
+        if isinstance(horizon, bool) or horizon != int(horizon) or horizon < 1:
+            raise ValueError(f"a horizon is a whole number of runs, 1 or more, not {horizon}")
+        oldest, last = int(self.age[-1]), self.survival[-1]
+        if oldest < horizon - 1 and last > 0:
+            reason = (
+                f"no belt here got beyond run {oldest} and an estimated {100 * last:.0f} % outlast it, "
+                f"so the first {horizon} runs cannot be counted"
+            )
+            return Estimate(reason=reason)
+        below = self.age < horizon
+        steps = np.concatenate([[1.0], self.survival[below]])
+        areas = steps * np.diff(np.concatenate([[0], self.age[below], [horizon]]))
+        beyond = np.cumsum(areas[:0:-1])[::-1]
+        at, failed = self.at_risk[below].astype(np.float64), self.failed_at[below].astype(np.float64)
+        term = np.divide(failed, at * (at - failed), out=np.zeros(at.size), where=at > failed)
+        return Estimate(float(areas.sum()), se=sqrt(float(np.sum(beyond**2 * term))))
 
 
 def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: float = 0.95) -> Curve:
@@ -134,7 +156,7 @@ def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: flo
     Kaplan and Meier, J Am Stat Assoc 1958; Kalbfleisch and Prentice, *The Statistical Analysis of Failure Time Data*,
     2nd ed. (2002), section 1.4 (log(-log) limits); Brookmeyer and Crowley, Biometrics 1982.
     """
-    z = means.two_sided_z(confidence)
+    z = two_sided_z(confidence)
     belts = codes(belt, "belt", 0)
     counts = fold(age, failed, np.zeros(np.size(age), np.int64), 1)
     if belts.size != np.size(age):
@@ -163,6 +185,33 @@ def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: flo
     )
 
 
+def difference(earlier: Estimate, later: Estimate, confidence: float = 0.95) -> Estimate:
+    """Say how many more runs the later level makes than the earlier one.
+
+    Parameters
+    ----------
+    earlier, later : Estimate
+        Means of two groups of belts, to the same horizon.
+    confidence : float
+        Of the limits, estimate -/+ z se, with se the root of the summed squares.
+
+    Returns
+    -------
+    Estimate
+        In runs, with its standard error; where a mean cannot be told, the reasons of both.
+
+    Raises
+    ------
+    ValueError
+        If the confidence does not lie between 0 and 1.
+    """
+    z = two_sided_z(confidence)
+    if earlier.estimate is None or later.estimate is None or earlier.se is None or later.se is None:
+        return Estimate(reason="; ".join(dict.fromkeys(mean.reason for mean in (earlier, later) if mean.reason)))
+    estimate, se = later.estimate - earlier.estimate, hypot(earlier.se, later.se)
+    return Estimate(estimate, estimate - z * se, estimate + z * se, se)
+
+
 def _greenwood(at_risk: Ints, failed_at: Ints) -> Floats:
     """Sum d / (n (n - d)): Greenwood's variance of log S; nan from the age on at which all at risk failed."""
     left = (at_risk - failed_at).astype(np.float64)
@@ -183,10 +232,11 @@ def _limits(survival: Floats, greenwood: Floats, z: float) -> tuple[Floats, Floa
     return lower, upper
 
 
-def _first_age(share: float, age: Ints, survival: Floats, lower: Floats, upper: Floats) -> FirstAge:
+def _first_age(share: float, age: Ints, survival: Floats, lower: Floats, upper: Floats) -> Estimate:
     # nan compares false: a limit that does not exist once S is 0 never counts as reached.
     estimate, least, most = (_first(age, values <= 1 - share + TOLERANCE) for values in (survival, lower, upper))
-    return FirstAge(share, estimate, least, most, _why_open(share, (estimate, least, most), age, survival))
+    reason = _why_open(share, (estimate, least, most), age, survival)
+    return Estimate(estimate, least, most, reason=reason)
 
 
 def _first(age: Ints, reached: Bools) -> int | None:

@@ -7,16 +7,50 @@ it simply has no rows for them, and one whose idler was swapped counts in the gr
 from __future__ import annotations
 
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Bools", "Floats", "Fold", "Ints", "codes", "fold", "frozen", "marks"]
+__all__ = [
+    "ENOUGH_AT_RISK",
+    "Bools",
+    "Estimate",
+    "Floats",
+    "Fold",
+    "Ints",
+    "codes",
+    "common_horizon",
+    "fold",
+    "frozen",
+    "two_sided_z",
+]
+
+ENOUGH_AT_RISK = 5
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """One number with its limits, or why it cannot be told.
+
+    Parameters
+    ----------
+    estimate, lower, upper, se : float or None
+        In the unit of what was asked; what that answer does not give, or what has no end, is None.
+    reason : str or None
+        In plain words, where a number that was asked for is None.
+    """
+
+    estimate: float | None = None
+    lower: float | None = None
+    upper: float | None = None
+    se: float | None = None
+    reason: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,13 +89,15 @@ def fold(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) -> 
     ValueError
         If the arrays differ in length, are not whole numbers or marks, or a code is out of range.
     """
-    ages, marked, groups = codes(age, "age", 1), marks(failed), codes(group, "group", 0, n_groups)
+    ages, groups, marked = codes(age, "age", 1), codes(group, "group", 0, n_groups), np.asarray(failed)
+    if marked.ndim != 1 or (marked.size and marked.dtype != np.bool_):
+        raise ValueError("failed must be one row of true and false")
     if not ages.size == marked.size == groups.size:
         raise ValueError(f"one row is one run: {ages.size} ages, {marked.size} failed and {groups.size} groups differ")
     seen, at = np.unique(ages, return_inverse=True)
     cell, shape = groups * seen.size + at, (n_groups, seen.size)
     at_risk = np.bincount(cell, minlength=n_groups * seen.size).reshape(shape)
-    failed_at = np.bincount(cell[marked], minlength=n_groups * seen.size).reshape(shape)
+    failed_at = np.bincount(cell[marked.astype(np.bool_)], minlength=n_groups * seen.size).reshape(shape)
     return Fold(frozen(seen), frozen(at_risk), frozen(failed_at))
 
 
@@ -78,12 +114,24 @@ def codes(values: ArrayLike, name: str, least: int, n_codes: int | None = None) 
     return whole
 
 
-def marks(values: ArrayLike) -> Bools:
-    """Check that these are true or false, one a run."""
-    array = np.asarray(values)
-    if array.ndim != 1 or (array.size and array.dtype != np.bool_):
-        raise ValueError("failed must be one row of true and false")
-    return array.astype(np.bool_)
+def common_horizon(age: ArrayLike, group: ArrayLike, n_groups: int, least: int = ENOUGH_AT_RISK) -> int | None:
+    """Find the largest age at which every group still has at least `least` runs at that age.
+
+    Returns
+    -------
+    int or None
+        None where no age has that many in every group; smaller ages need not have them.
+    """
+    counts = fold(age, np.zeros(np.size(age), np.bool_), group, n_groups)
+    enough = counts.age[(counts.at_risk >= least).all(axis=0)]
+    return int(enough[-1]) if enough.size and n_groups else None
+
+
+def two_sided_z(confidence: float) -> float:
+    """Give the normal quantile that leaves half of 1 - `confidence` on each side."""
+    if not 0 < confidence < 1:
+        raise ValueError(f"a confidence lies between 0 and 1, not at {confidence}")
+    return -NormalDist().inv_cdf((1 - confidence) / 2)
 
 
 def frozen(array: NDArray[Any]) -> NDArray[Any]:

@@ -4,21 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import fsum
+from math import comb, fsum, prod
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drivekit.life.convolution import TooManyOutcomes, totals
 from drivekit.life.folds import Floats, Ints, fold, frozen
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-__all__ = ["LogRank", "holm", "logrank"]
+__all__ = ["LogRank", "TooManyOutcomes", "holm", "logrank", "totals"]
 
 # A chi2 this near to the one seen counts as large: a tie can differ in its last digits by the way it is summed.
 NEAR = 1e-9
+# Measured: 5 ns a pair of outcomes, 30 ns and 8 bytes a cell, 1.5 ns a binary digit; each at most a second or so.
+MOST_PAIRS = 200_000_000
+MOST_CELLS = 20_000_000
+MOST_DIGITS = 500_000_000
+# Outcomes taken at a time: so few stay in the processor's own memory, which halves the time.
+BLOCK = 16_384
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,11 +104,11 @@ def logrank(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) 
     chi2 = float(size(observed[compared][None])[0])
     dof = compared.size - 1
     try:
-        outcomes = totals(at_risk[compared], lost)
+        outcomes, probability = totals(at_risk[compared], lost)
     except TooManyOutcomes as too_many:
         return LogRank(*fixed, chi2, dof, _upper_tail(chi2, dof), None, str(too_many))
-    extreme = size(outcomes.failed) >= chi2 * (1 - NEAR)
-    return LogRank(*fixed, chi2, dof, _upper_tail(chi2, dof), min(1.0, fsum(outcomes.probability[extreme])))
+    extreme = size(outcomes) >= chi2 * (1 - NEAR)
+    return LogRank(*fixed, chi2, dof, _upper_tail(chi2, dof), min(1.0, fsum(probability[extreme])))
 
 
 def holm(ps: Sequence[float | None]) -> list[float | None]:
@@ -146,3 +151,128 @@ def _upper_tail(chi2: float, dof: int) -> float:
     from scipy.special import chdtrc
 
     return float(chdtrc(dof, chi2))
+
+
+class TooManyOutcomes(Exception):
+    """More outcomes than can be listed in a second or two; the message is one plain sentence."""
+
+
+def totals(at_risk: Ints, failed: Ints) -> tuple[Ints, Floats]:
+    """List the totals over all ages of the failures in each group that chance could give.
+
+    Given, at every age, how many were at risk in each group and how many failed, chance picks the failed among those at
+    risk: a multivariate hypergeometric draw at each age, independent of the other ages. The totals are the convolution
+    of these draws, and there are few enough of them to be listed, each with its probability.
+
+    Parameters
+    ----------
+    at_risk : ndarray of int, shape (n_groups, n_ages)
+        At risk in each group at each age.
+    failed : ndarray of int, shape (n_ages,)
+        Failures at each age, no more than were at risk.
+
+    Returns
+    -------
+    failed : ndarray of int, shape (n_outcomes, n_groups)
+        Failures in each group, one line for each way in which chance could share them out.
+    probability : ndarray of float, shape (n_outcomes,)
+        Of each, which sum to 1.
+
+    Raises
+    ------
+    TooManyOutcomes
+        If listing them would take more than a second or two, or half a gigabyte.
+    """
+    least = np.maximum(0, failed - (at_risk.sum(axis=0) - at_risk))
+    span = np.minimum(at_risk, failed) - least
+    # The last group's total follows from the others', so let the widest be the last: the box of the others is smallest.
+    order = np.argsort(span.sum(axis=1), kind="stable")
+    shared = np.flatnonzero(span.any(axis=0))
+    moves = failed - least.sum(axis=0)
+    _refuse_long_numbers(at_risk[:, shared].sum(axis=0), moves[shared], order.size)
+    # The largest draw first, while there is little to convolve it with.
+    sizes = {int(place): _size(at_risk[:, place], int(failed[place])) for place in shared}
+    shared = np.array(sorted(sizes, key=lambda place: -sizes[place]), np.int64)
+    _refuse_too_many(span[:, shared][order], moves[shared], [sizes[int(place)] for place in shared])
+    total = np.zeros((1, order.size), np.int64), np.ones(1)
+    for place in shared:
+        total = _convolved(total, _draws(at_risk[order, place], int(failed[place])))
+    # An age at which all or none failed, or where one group ran alone, leaves nothing to chance.
+    fixed = np.delete(least, shared, axis=1).sum(axis=1)
+    return frozen(total[0][:, np.argsort(order)] + fixed), frozen(total[1])
+
+
+def _size(at_risk: Ints, failed: int) -> float:
+    """Count the ways to share out `failed` among the groups."""
+    ways = np.ones(1)
+    for group in at_risk:
+        ways = np.convolve(ways, np.ones(min(int(group), failed) + 1))[: failed + 1]
+    return float(ways[failed])
+
+
+def _refuse_long_numbers(everyone: Ints, moves: Ints, groups: int) -> None:
+    """Bound from above the digits of all the whole numbers whose ratios are the chances of a draw."""
+    weights = (moves + 1.0) * (1 + (groups - 2) * (moves + 1.0))
+    if float(weights @ everyone) > MOST_DIGITS:
+        raise TooManyOutcomes("too many belts failed for the ways in which chance could share them out to be listed")
+
+
+def _refuse_too_many(span: Ints, moves: Ints, sizes: list[float]) -> None:
+    """Bound from above the pairs of outcomes and the cells that convolving in this order will take."""
+    pairs, reached, cells = 0.0, 1.0, 1
+    for done, size in enumerate(sizes, start=1):
+        pairs += reached * size
+        cells = prod(int(width) + 1 for width in span[:-1, :done].sum(axis=1))
+        reached = min(reached * size, cells, comb(int(moves[:done].sum()) + len(span) - 1, len(span) - 1))
+    if pairs > MOST_PAIRS or cells > MOST_CELLS:
+        raise TooManyOutcomes("the failures could fall among the groups in too many ways to list each of them")
+
+
+def _draws(at_risk: Ints, failed: int) -> tuple[Ints, Floats]:
+    """List the multivariate hypergeometric draw of one age, group by group out of those that are left."""
+    counts, probability = np.zeros((1, 0), np.int64), np.ones(1)
+    left, rest = np.array([failed]), int(at_risk.sum())
+    for group in at_risk[:-1]:
+        rest -= int(group)
+        rows, picks, chances = [], [], []
+        for open_ in np.unique(left):
+            least, weights = _hypergeometric(int(group), rest, int(open_))
+            here = np.flatnonzero(left == open_)
+            rows.append(np.repeat(here, weights.size))
+            picks.append(np.tile(least + np.arange(weights.size), here.size))
+            chances.append(np.tile(weights, here.size))
+        row, pick = np.concatenate(rows), np.concatenate(picks)
+        probability = probability[row] * np.concatenate(chances)
+        counts = np.column_stack([counts[row], pick])
+        left = left[row] - pick
+    return np.column_stack([counts, left]), probability
+
+
+def _hypergeometric(group: int, others: int, failed: int) -> tuple[int, Floats]:
+    """Chances that least, least + 1, ... of `failed` fall in `group`, in whole numbers up to the last division."""
+    least, most = max(0, failed - others), min(group, failed)
+    weights = [comb(group, least) * comb(others, failed - least)]
+    for k in range(least, most):
+        weights.append(weights[-1] * (group - k) * (failed - k) // ((k + 1) * (others - failed + k + 1)))
+    whole = sum(weights)
+    return least, np.array([weight / whole for weight in weights])
+
+
+def _convolved(one: tuple[Ints, Floats], other: tuple[Ints, Floats]) -> tuple[Ints, Floats]:
+    """List the sums of two independent draws."""
+    # The last group follows from the total; the free groups' counts above their least are the digits of one number.
+    least = one[0].min(axis=0) + other[0].min(axis=0)
+    box = one[0].max(axis=0) + other[0].max(axis=0) - least + 1
+    stride = np.concatenate([np.cumprod(box[:-1][::-1])[::-1][1:], [1]])
+    (few, chances), (many, weights) = sorted((one, other), key=lambda draw: draw[1].size)
+    place = (many[:, :-1] - many[:, :-1].min(axis=0)) @ stride
+    shift = (few[:, :-1] - few[:, :-1].min(axis=0)) @ stride
+    sums = np.zeros(int(np.prod(box[:-1])))
+    for begin in range(0, place.size, BLOCK):
+        near, weight = place[begin : begin + BLOCK], weights[begin : begin + BLOCK]
+        for step, chance in zip(shift, chances, strict=True):
+            sums[near + step] += chance * weight
+    reached = np.flatnonzero(sums)
+    counts = np.stack(np.unravel_index(reached, tuple(box[:-1])), axis=1) + least[:-1]
+    total = int(one[0][0].sum() + other[0][0].sum())
+    return np.column_stack([counts, total - counts.sum(axis=1)]), sums[reached]

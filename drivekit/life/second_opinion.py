@@ -12,7 +12,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -21,7 +21,7 @@ from drivekit.life.folds import Bools, Floats, Ints
 if TYPE_CHECKING:
     from drivekit.life.curve import Curve
 
-__all__ = ["Compared", "SecondOpinion", "compare_cox", "compare_curve", "second_opinion"]
+__all__ = ["Compared", "compare_cox", "compare_curve", "second_opinion"]
 
 LIBRARY = "lifelines"
 
@@ -46,35 +46,6 @@ class Compared:
     largest_difference: float | None
     reason: str | None = None
     warned: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class SecondOpinion:
-    """All that was repeated with lifelines, and the largest difference found.
-
-    Parameters
-    ----------
-    library, version : str
-        Version is empty where the library cannot be had.
-    compared : tuple of str
-        What was repeated.
-    largest_difference : float or None
-        Over all of it; None exactly when `reason` says why nothing was.
-    left_out : tuple of str
-        What could not be repeated, and why.
-    warned : tuple of str
-        What lifelines warned of, each once.
-    reason : str or None
-        In plain words.
-    """
-
-    library: str
-    version: str
-    compared: tuple[str, ...]
-    largest_difference: float | None
-    left_out: tuple[str, ...] = ()
-    warned: tuple[str, ...] = ()
-    reason: str | None = None
 
 
 def compare_curve(what: str, age: Ints, failed: Bools, curve: Curve) -> Compared:
@@ -137,18 +108,33 @@ def compare_cox(
     return _compared(what, coefficients, coef)
 
 
-def second_opinion(compared: Iterable[Compared]) -> SecondOpinion:
-    """Gather what was compared into one statement."""
+def second_opinion(compared: Iterable[Compared]) -> dict[str, Any]:
+    """Gather what was compared into one statement.
+
+    Parameters
+    ----------
+    compared : iterable of Compared
+
+    Returns
+    -------
+    dict
+        ``library`` and its ``version``, what was ``compared``, the ``largest_difference`` over all of it, and what was
+        ``left_out``, with why; or the ``reason`` why nothing was compared.
+    """
     every = tuple(compared)
-    version = _version()
-    answered = [(one.what, one.largest_difference) for one in every if one.largest_difference is not None]
-    left_out = tuple(f"{one.what}: {one.reason}" for one in every if one.largest_difference is None)
-    warned = tuple(dict.fromkeys(words for one in every for words in one.warned))
-    what = tuple(name for name, _ in answered)
-    if answered:
-        return SecondOpinion(LIBRARY, version, what, max(size for _, size in answered), left_out, warned)
-    reason = "; ".join(dict.fromkeys(one.reason for one in every if one.reason)) or "there was nothing to repeat"
-    return SecondOpinion(LIBRARY, version, what, None, left_out, warned, reason)
+    answered = {one.what: one.largest_difference for one in every if one.largest_difference is not None}
+    if not answered:
+        reason = "; ".join(dict.fromkeys(one.reason for one in every if one.reason))
+        return {"reason": reason or "there was nothing to repeat"}
+    import lifelines
+
+    return {
+        "library": LIBRARY,
+        "version": str(lifelines.__version__),
+        "compared": list(answered),
+        "largest_difference": max(answered.values()),
+        "left_out": [f"{one.what}: {one.reason}" for one in every if one.largest_difference is None],
+    }
 
 
 def _compared(what: str, theirs: Callable[[], Floats], ours: Floats) -> Compared:
@@ -172,12 +158,3 @@ def _compared(what: str, theirs: Callable[[], Floats], ours: Floats) -> Compared
 def _first_line(trouble: object) -> str:
     words = str(trouble).strip()
     return words.splitlines()[0].strip() if words else type(trouble).__name__
-
-
-def _version() -> str:
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version(LIBRARY)
-    except PackageNotFoundError:
-        return ""

@@ -92,16 +92,16 @@ def effects(name: str, found: Sensitivity) -> Plain:
 
 def _unrecorded(study: Hazard) -> Plain:
     """Say for each hazard ratio how strong an unrecorded cause would have to be."""
-    from drivekit.life.unrecorded import unrecorded
+    from drivekit.life.confounding import unrecorded
 
     found: Plain = {}
     for name, term in study.terms.items():
         if term.hr is None:
             found[name] = {"estimate": None, "limit": None, "reason": term.reason}
             continue
-        e_values = unrecorded(term.hr, term.lower, term.upper)
-        found[name] = {"estimate": e_values.estimate, "limit": e_values.limit}
-        if e_values.limit is None:
+        e_value, limit = unrecorded(term.hr, term.lower, term.upper)
+        found[name] = {"estimate": e_value, "limit": limit}
+        if limit is None:
             found[name]["reason"] = ENDLESS
     return found
 

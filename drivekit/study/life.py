@@ -161,7 +161,7 @@ def _logrank(asked: StudyInput, found: Groups) -> Plain:
 
 
 def _mean_differences(asked: StudyInput, curves: Mapping[str, Curve]) -> Plain:
-    from drivekit.life.means import difference
+    from drivekit.life.curve import difference
 
     horizon = asked.horizon
     if horizon is None:

@@ -18,7 +18,7 @@ __all__ = ["overlap_block"]
 
 def overlap_block(asked: StudyInput, comparison: Comparison) -> Plain:
     """How the levels of a setting fall over the season and over the cars."""
-    from drivekit.life.overlap import thirds
+    from drivekit.life.confounding import thirds
 
     found = asked.groups(comparison)
     if found is None or not found.levels:
@@ -32,7 +32,7 @@ def overlap_block(asked: StudyInput, comparison: Comparison) -> Plain:
 
 
 def _fall(found: Groups, part: Ints, names: list[str]) -> Plain:
-    from drivekit.life.overlap import overlap
+    from drivekit.life.confounding import overlap
 
     fall = overlap(found.code, len(found.levels), part, len(names))
     block: Plain = {

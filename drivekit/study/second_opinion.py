@@ -44,13 +44,4 @@ def second_opinion_block(modelled: HazardInput) -> Plain:
     else:
         rows = modelled.rows
         compared.append(compare_cox(what, rows.age, rows.failed, rows.x, rows.stratum, study.fitted.coef, rows.names))
-    opinion = second_opinion(compared)
-    if opinion.reason is not None:
-        return {"reason": opinion.reason}
-    return {
-        "library": opinion.library,
-        "version": opinion.version,
-        "compared": list(opinion.compared),
-        "largest_difference": opinion.largest_difference,
-        "left_out": list(opinion.left_out),
-    }
+    return second_opinion(compared)

@@ -111,7 +111,7 @@ class StudyInput:
     @cached_property
     def horizon(self) -> int | None:
         """The horizon chosen, else the largest age at which every idler level still has 5 runs."""
-        from drivekit.life.means import common_horizon
+        from drivekit.life.folds import common_horizon
 
         if self.settings.horizon is not None or not len(self.table):
             return self.settings.horizon

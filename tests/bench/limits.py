@@ -18,8 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drivekit.life.curve import curve
-from drivekit.life.means import difference
+from drivekit.life.curve import curve, difference
 from drivekit.life.standardised import Setting, standardised
 
 CAR = np.array([1.0, 1.3, 0.8])

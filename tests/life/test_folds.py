@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from drivekit.life.folds import fold
+from drivekit.life.folds import common_horizon, fold, two_sided_z
 
 
 def test_a_belt_is_at_risk_in_the_group_it_ran_in_at_every_age_it_ran_and_at_no_other() -> None:
@@ -46,3 +46,23 @@ def test_counts_cannot_be_changed_afterwards() -> None:
 def test_what_is_no_run_table_is_refused_in_words(age: list, failed: list, group: list, words: str) -> None:
     with pytest.raises(ValueError, match=f"^{words}$"):
         fold(np.array(age), np.array(failed), np.array(group), 2)
+
+
+def test_the_common_horizon_is_the_largest_age_at_which_every_group_has_five_runs() -> None:
+    ages = [(1, 3, 9), (2, 5, 5), (3, 6, 4), (4, 5, 7), (5, 9, 4)]  # age, runs in group 0, in group 1
+    age = np.repeat([a for a, *_ in ages for _ in range(2)], [n for _, *both in ages for n in both])
+    group = np.repeat([0, 1] * len(ages), [n for _, *both in ages for n in both])
+    # Age 3 has too few in one group, yet the largest age is asked for, not the end of the first stretch.
+    assert common_horizon(age, group, 2) == 4
+    assert common_horizon(age, group, 2, least=6) is None
+    assert common_horizon(age, group, 2, least=4) == 5
+    assert common_horizon(age, group, 3) is None
+    assert common_horizon(age[group == 0], group[group == 0], 1) == 5
+
+
+def test_the_normal_quantile_is_that_of_the_tables() -> None:
+    from scipy.special import ndtri
+
+    for confidence in (0.5, 0.8, 0.9, 0.95, 0.99, 0.999999):
+        assert two_sided_z(confidence) == pytest.approx(float(-ndtri((1 - confidence) / 2)), rel=1e-13)
+    assert two_sided_z(0.95) == pytest.approx(1.959963984540054, abs=1e-15)

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from drivekit.life.curve import curve
+from drivekit.life.curve import curve, difference
+from drivekit.life.folds import common_horizon
 from drivekit.life.incidence import incidence
 from drivekit.life.logrank import holm, logrank
-from drivekit.life.means import common_horizon, difference
 
 CAUSES = 3
 

@@ -9,8 +9,8 @@ from math import hypot, sqrt
 import numpy as np
 import pytest
 
-from drivekit.life.curve import Curve, curve
-from drivekit.life.means import Mean, common_horizon, difference, mean_to, two_sided_z
+from drivekit.life.curve import Curve, curve, difference
+from drivekit.life.folds import Estimate
 
 
 def counted(at_risk: list[int], failed_at: list[int], ages: list[int] | None = None) -> Curve:
@@ -34,13 +34,13 @@ def test_area_and_its_variance_by_hand() -> None:
     mean = found.mean_to(5)
     assert mean.estimate == pytest.approx(float(area), abs=1e-14)
     assert mean.se == pytest.approx(sqrt(variance), abs=1e-14)
-    assert (mean.horizon, mean.reason) == (5, None)
+    assert mean.reason is None
 
 
 def test_a_failure_on_the_horizon_itself_changes_nothing() -> None:
     before, after = counted([5, 5, 5], [1, 0, 0]), counted([5, 5, 5], [1, 0, 4])
     assert before.mean_to(3) == after.mean_to(3)
-    assert before.mean_to(1) == Mean(1, 1.0, 0.0)
+    assert before.mean_to(1) == Estimate(1.0, se=0.0)
 
 
 def test_where_all_at_risk_fail_the_area_ends_and_that_age_adds_no_variance() -> None:
@@ -71,11 +71,11 @@ def test_a_group_that_stopped_before_the_horizon_has_no_mean_and_says_why() -> N
 def test_a_horizon_that_is_no_number_of_runs_is_refused(horizon: float) -> None:
     found = counted([5], [1])
     with pytest.raises(ValueError, match="a horizon is a whole number of runs, 1 or more"):
-        mean_to(found.age, found.at_risk, found.failed_at, found.survival, horizon)  # type: ignore[arg-type]
+        found.mean_to(horizon)  # type: ignore[arg-type]
 
 
 def test_a_difference_is_the_later_level_less_the_earlier_with_the_root_of_summed_squares() -> None:
-    found = difference(Mean(12, 6.0, 0.3), Mean(12, 7.9, 0.4), 0.9)
+    found = difference(Estimate(6.0, se=0.3), Estimate(7.9, se=0.4), 0.9)
     z = 1.6448536269514722
     assert found.estimate == pytest.approx(1.9)
     assert found.se == pytest.approx(0.5)
@@ -84,41 +84,9 @@ def test_a_difference_is_the_later_level_less_the_earlier_with_the_root_of_summe
 
 
 def test_a_difference_with_a_mean_that_cannot_be_told_gives_its_reason_once() -> None:
-    short, long = Mean(12, None, None, "too short"), Mean(12, 7.9, 0.4)
+    short, long = Estimate(reason="too short"), Estimate(7.9, se=0.4)
     for pair in ((short, long), (long, short), (short, short)):
-        found = difference(*pair)
-        assert (found.estimate, found.se, found.lower, found.upper, found.reason) == (
-            None,
-            None,
-            None,
-            None,
-            "too short",
-        )
-
-
-def test_means_to_different_horizons_are_not_compared() -> None:
-    with pytest.raises(ValueError, match="means to run 3 and to run 4 cannot be compared"):
-        difference(Mean(3, 2.0, 0.1), Mean(4, 2.0, 0.1))
-
-
-def test_the_common_horizon_is_the_largest_age_at_which_every_group_has_five_runs() -> None:
-    ages = [(1, 3, 9), (2, 5, 5), (3, 6, 4), (4, 5, 7), (5, 9, 4)]  # age, runs in group 0, in group 1
-    age = np.repeat([a for a, *_ in ages for _ in range(2)], [n for _, *both in ages for n in both])
-    group = np.repeat([0, 1] * len(ages), [n for _, *both in ages for n in both])
-    # Age 3 has too few in one group, yet the largest age is asked for, not the end of the first stretch.
-    assert common_horizon(age, group, 2) == 4
-    assert common_horizon(age, group, 2, least=6) is None
-    assert common_horizon(age, group, 2, least=4) == 5
-    assert common_horizon(age, group, 3) is None
-    assert common_horizon(age[group == 0], group[group == 0], 1) == 5
-
-
-def test_the_normal_quantile_is_that_of_the_tables() -> None:
-    from scipy.special import ndtri
-
-    for confidence in (0.5, 0.8, 0.9, 0.95, 0.99, 0.999999):
-        assert two_sided_z(confidence) == pytest.approx(float(-ndtri((1 - confidence) / 2)), rel=1e-13)
-    assert two_sided_z(0.95) == pytest.approx(1.959963984540054, abs=1e-15)
+        assert difference(*pair) == Estimate(reason="too short")
 
 
 def test_mean_to_23_weeks_of_the_6mp_arm_is_that_of_r(stored: Callable, runs_of: Callable) -> None:

@@ -1,24 +1,26 @@
-"""Whether a setting came together with the time of the season or with a car.
+"""What else could stand behind a difference between settings: the season, the car, or what nobody recorded.
 
 If the toothed idler came on in mid-season, or on one car only, its belts also ran in other weather, by other hands, on
-another engine, and a plain comparison cannot tell the one from the other. The table says how each level's runs fall
-over the parts (thirds of the season, cars), and one number says how far two levels were run side by side.
+another engine, and a plain comparison cannot tell the one from the other. A table says how each level's runs fall over
+the parts (thirds of the season, cars), and one number how far two levels were run side by side. The E-value says how
+strong something that nobody recorded would have to be to explain a finding away.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import combinations
+from math import expm1, log, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drivekit.life.folds import Floats, Ints, codes, frozen
+from drivekit.life.folds import Ints, codes, frozen
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-__all__ = ["ENOUGH", "Overlap", "overlap", "thirds"]
+__all__ = ["ENOUGH", "Overlap", "e_value", "overlap", "thirds", "unrecorded"]
 
 ENOUGH = 2 / 3
 
@@ -31,8 +33,6 @@ class Overlap:
     ----------
     runs : ndarray of int, shape (n_levels, n_parts)
         Runs of each level made in each part.
-    share : ndarray of float, shape (n_levels, n_parts)
-        The same as shares of the level's own runs; a level without runs has nan.
     common : float or None
         Of two levels' runs, each level's counted as one whole, the share made in the same parts: 1 where both fall over
         the parts alike, 0 where no part saw both. With more levels, that of the two with the least in common.
@@ -45,7 +45,6 @@ class Overlap:
     """
 
     runs: Ints
-    share: Floats
     common: float | None
     apart: tuple[int, int] | None
     together: bool
@@ -86,13 +85,57 @@ def overlap(level: ArrayLike, n_levels: int, part: ArrayLike, n_parts: int) -> O
     share = np.divide(runs, total, out=np.full(runs.shape, np.nan), where=total > 0)
     pairs = combinations((int(code) for code in np.flatnonzero(total)), 2)
     common = [(float(np.minimum(share[one], share[other]).sum()), (one, other)) for one, other in pairs]
-    table = frozen(runs), frozen(share)
     if not common:
-        return Overlap(*table, None, None, False, "fewer than two levels have a run")
+        return Overlap(frozen(runs), None, None, False, "fewer than two levels have a run")
     least, apart = min(common)
-    return Overlap(*table, least, apart, least < ENOUGH)
+    return Overlap(frozen(runs), least, apart, least < ENOUGH)
 
 
 def thirds(n_runs: int) -> Ints:
     """Part the runs of a season, in the order made, into its first, middle and last third: 0, 1 and 2."""
     return np.arange(n_runs, dtype=np.int64) * 3 // max(n_runs, 1)
+
+
+def e_value(hazard_ratio: float) -> float:
+    """Turn a hazard ratio of a common outcome into its E-value, 1 or more.
+
+    The least risk ratio that an unrecorded cause would need with the setting and with failure, both, above all that is
+    in the fit, for the setting itself to do nothing: RR + sqrt(RR (RR - 1)). Over a season most belts fail, so that a
+    hazard ratio is first turned into an approximate risk ratio, (1 - .5^sqrt(HR)) / (1 - .5^sqrt(1/HR)).
+
+    Raises
+    ------
+    ValueError
+        If the ratio is not above 0.
+
+    References
+    ----------
+    VanderWeele and Ding, Annals of Internal Medicine 2017; the conversion for a common outcome is in its table 2.
+    """
+    if not hazard_ratio > 0:
+        raise ValueError(f"a hazard ratio is above 0, not {hazard_ratio}")
+    root = sqrt(max(hazard_ratio, 1 / hazard_ratio))
+    risk_ratio = expm1(-log(2) * root) / expm1(-log(2) / root)  # 1 - .5^y, exact for a small y too
+    return float(risk_ratio + sqrt(risk_ratio * (risk_ratio - 1)))
+
+
+def unrecorded(hazard_ratio: float, lower: float | None, upper: float | None) -> tuple[float, float | None]:
+    """Give the E-values of an estimate and of its limit nearer to 1.
+
+    Parameters
+    ----------
+    hazard_ratio : float
+        The estimate.
+    lower, upper : float or None
+        Its limits; None: without end.
+
+    Returns
+    -------
+    estimate : float
+    limit : float or None
+        1 where the interval spans 1; None where the limit nearer to 1 cannot be had.
+    """
+    nearer = upper if hazard_ratio < 1 else lower
+    spans = (lower is None or lower <= 1) and (upper is None or upper >= 1)
+    limit = 1.0 if spans else None if nearer is None else e_value(nearer)
+    return e_value(hazard_ratio), limit
