@@ -13,7 +13,7 @@ zero are not among the d.
 
 import numpy as np
 
-from drivekit.life._compiled import compiled
+from drivekit.life._loops import compiled
 
 SETTLED = 0
 RUNS_AWAY = 1
@@ -21,16 +21,15 @@ UNDETERMINED = 2
 
 
 @compiled
-def likelihood(  # type: ignore[no-untyped-def]
-    coef, x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely, weight, efron,
-    rate, score, information, raw,
-):  # fmt: skip
+def likelihood(coef, sets, weight, efron, rate, score, information, raw):  # type: ignore[no-untyped-def]
     """Log partial likelihood; fills ``score``, ``information`` and ``raw``, the second moments about zero.
 
-    Sets are taken from the oldest age of a stratum to its youngest. A pattern that is in every younger set once it is
-    in one joins a running total there (``joins``, ``joining``); the others are added to each of their sets
-    (``loose``, ``loosely``). Nothing is ever taken off a running total, so no digits are lost.
+    ``sets`` is what :attr:`drivekit.life.riskset.RiskSets.folded` gives. Sets are taken from the oldest age of a
+    stratum to its youngest. A pattern that is in every younger set once it is in one joins a running total there
+    (``shared_from``, ``shared``); the others are added to each of their sets (``own_from``, ``own``). Nothing is ever
+    taken off a running total, so no digits are lost.
     """
+    x, moments, oldest, first, n_failed, member, shared_from, shared, own_from, own = sets
     n_terms = x.shape[1]
     width = moments.shape[1]
     running = np.zeros(width)
@@ -52,11 +51,11 @@ def likelihood(  # type: ignore[no-untyped-def]
     for group in range(first.size - 2, -1, -1):
         if oldest[group]:
             running[:] = 0.0
-        for m in range(joins[group], joins[group + 1]):
-            r = rate[joining[m]]
+        for m in range(shared_from[group], shared_from[group + 1]):
+            r = rate[shared[m]]
             if r != 0.0:
                 for c in range(width):
-                    running[c] += r * moments[joining[m], c]
+                    running[c] += r * moments[shared[m], c]
         fallen[:] = 0.0
         failures = 0
         failed_weight = 0.0
@@ -77,11 +76,11 @@ def likelihood(  # type: ignore[no-untyped-def]
             continue
         for c in range(width):
             total[c] = running[c] + fallen[c]
-        for m in range(loose[group], loose[group + 1]):
-            r = rate[loosely[m]]
+        for m in range(own_from[group], own_from[group + 1]):
+            r = rate[own[m]]
             if r != 0.0:
                 for c in range(width):
-                    total[c] += r * moments[loosely[m], c]
+                    total[c] += r * moments[own[m], c]
         steps = failures if efron else 1
         mean_weight = failed_weight / steps
         for k in range(steps):
@@ -149,10 +148,7 @@ def step_of(information, score, held, factor, pivot, step):  # type: ignore[no-u
 
 
 @compiled
-def maximise(  # type: ignore[no-untyped-def]
-    coef, held, x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely,
-    weight, efron, score, information,
-):  # fmt: skip
+def maximise(coef, held, sets, weight, efron, score, information):  # type: ignore[no-untyped-def]
     """Newton steps, halved while the likelihood falls, until none moves a coefficient by more than 1e-10.
 
     Starts at ``coef`` and leaves the maximum there, score and information as they were one last step before. A term
@@ -160,18 +156,15 @@ def maximise(  # type: ignore[no-untyped-def]
     what it was at the start, or 60 steps did not settle: along a direction without end the step stays near one
     failure's worth while the information falls by a factor each time.
     """
-    n_terms = x.shape[1]
-    rate = np.empty(x.shape[0])
+    n_terms = coef.size
+    rate = np.empty(weight.size)
     raw = np.empty(n_terms)
     factor = np.zeros((n_terms, n_terms))
     pivot = np.empty(n_terms)
     at_start = np.empty(n_terms)
     step = np.empty(n_terms)
     tried = np.empty(n_terms)
-    loglik = likelihood(
-        coef, x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely,
-        weight, efron, rate, score, information, raw,
-    )  # fmt: skip
+    loglik = likelihood(coef, sets, weight, efron, rate, score, information, raw)
     for turn in range(60):
         sound = step_of(information, score, held, factor, pivot, step)
         if turn == 0:
@@ -196,10 +189,7 @@ def maximise(  # type: ignore[no-untyped-def]
                 tried[a] = coef[a] + length * step[a]
             if settled:
                 break
-            after = likelihood(
-                tried, x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely,
-                weight, efron, rate, score, information, raw,
-            )  # fmt: skip
+            after = likelihood(tried, sets, weight, efron, rate, score, information, raw)
             if after >= loglik - 1e-11 * (1.0 + abs(loglik)):
                 break
             length *= 0.5
@@ -225,16 +215,13 @@ def reach(coef, x, weight):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def maximise_each(  # type: ignore[no-untyped-def]
-    coef, loglik, status, begin, unit, weights,
-    x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely, efron,
-):  # fmt: skip
+def maximise_each(coef, loglik, status, begin, unit, weights, sets, efron):  # type: ignore[no-untyped-def]
     """Fit every line of ``weights``, each from its line of ``begin`` where there is one; ``unit`` weighs the patterns.
 
     What settles from elsewhere is kept only where no two rows' heights differ by more than 18: no pivot is then below
     exp(-18) of what it was at zero, so that from zero, too, it would have settled. All else is fitted from zero.
     """
-    n_terms = x.shape[1]
+    x, n_terms = sets[0], coef.shape[1]
     held = np.zeros(n_terms, np.bool_)
     score = np.empty(n_terms)
     information = np.empty((n_terms, n_terms))
@@ -245,85 +232,6 @@ def maximise_each(  # type: ignore[no-untyped-def]
         for attempt in range(0 if begin.shape[0] else 1, 2):
             for a in range(n_terms):
                 coef[line, a] = 0.0 if attempt else begin[line, a]
-            status[line], loglik[line] = maximise(
-                coef[line], held, x, moments, oldest, first, n_failed, member, joins, joining, loose, loosely,
-                weight, efron, score, information,
-            )  # fmt: skip
+            status[line], loglik[line] = maximise(coef[line], held, sets, weight, efron, score, information)
             if attempt == 0 and status[line] == SETTLED and reach(coef[line], x, weight) <= 18.0:
                 break
-
-
-@compiled
-def third_moments(coef, x, first, n_failed, member, efron, score, information, third):  # type: ignore[no-untyped-def]
-    """Unweighted log likelihood; fills score, information and ``third[j]``, the information's slope along term j.
-
-    Every denominator is a mean over its set with weights ``exp(x b)`` (less the share already failed), so information
-    is the sum of variances and its slope the sum of third central moments. Covariates are centred on the set first.
-    """
-    n_terms = x.shape[1]
-    score[:] = 0.0
-    information[:] = 0.0
-    third[:] = 0.0
-    centre = np.empty(n_terms)
-    z = np.empty(n_terms)
-    loglik = 0.0
-    for group in range(first.size - 1):
-        here = first[group]
-        size = first[group + 1] - here
-        failures = n_failed[group]
-        centre[:] = 0.0
-        heights = np.zeros(size)
-        for i in range(size):
-            for a in range(n_terms):
-                centre[a] += x[member[here + i], a] / size
-                heights[i] += x[member[here + i], a] * coef[a]
-        top = heights.max()
-        # over all at risk in [0], over the failed in [1]
-        s0, s1 = np.zeros(2), np.zeros((2, n_terms))
-        s2, s3 = np.zeros((2, n_terms, n_terms)), np.zeros((2, n_terms, n_terms, n_terms))
-        for i in range(size):
-            w = np.exp(heights[i] - top)
-            for a in range(n_terms):
-                z[a] = x[member[here + i], a] - centre[a]
-            if i < failures:
-                loglik += heights[i] - top
-                for a in range(n_terms):
-                    score[a] += z[a]
-            for part in range(2 if i < failures else 1):
-                s0[part] += w
-                for a in range(n_terms):
-                    s1[part, a] += w * z[a]
-                    for b in range(a + 1):
-                        s2[part, a, b] += w * z[a] * z[b]
-                        for c in range(b + 1):
-                            s3[part, a, b, c] += w * z[a] * z[b] * z[c]
-        for k in range(failures):
-            share = k / failures if efron else 0.0
-            total = s0[0] - share * s0[1]
-            loglik -= np.log(total)
-            mean = (s1[0] - share * s1[1]) / total
-            square = (s2[0] - share * s2[1]) / total
-            cube = (s3[0] - share * s3[1]) / total
-            for a in range(n_terms):
-                score[a] -= mean[a]
-                for b in range(a + 1):
-                    information[a, b] += square[a, b] - mean[a] * mean[b]
-                    for c in range(b + 1):
-                        third[a, b, c] += (
-                            cube[a, b, c]
-                            - mean[a] * square[b, c]
-                            - mean[b] * square[a, c]
-                            - mean[c] * square[a, b]
-                            + 2.0 * mean[a] * mean[b] * mean[c]
-                        )
-    for a in range(n_terms):
-        for b in range(a + 1):
-            information[b, a] = information[a, b]
-            for c in range(b + 1):
-                value = third[a, b, c]
-                third[a, c, b] = value
-                third[b, a, c] = value
-                third[b, c, a] = value
-                third[c, a, b] = value
-                third[c, b, a] = value
-    return loglik

@@ -14,25 +14,19 @@ A coefficient that cannot be had is nan, with its reason; the others are those o
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
-from drivekit.life.riskset import Bools, Floats, Ints, RiskSets, frozen
+from drivekit.life.folds import Bools, Floats, Ints, frozen
+from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import MOVES, NO_FAILURE, limit, untold
 
-__all__ = [
-    "CoxFit",
-    "CoxFits",
-    "Maximum",
-    "Ties",
-    "fit",
-    "fit_many",
-    "likelihood",
-    "maximum",
-]
+__all__ = ["CoxFit", "Ties", "fit", "fit_many", "likelihood", "maximum", "side_by_side"]
 
 Ties = Literal["efron", "breslow"]
 
@@ -84,38 +78,21 @@ class CoxFit:
     at: Floats
     weight: Floats
 
+    @property
+    def member_weight(self) -> Floats:
+        """Case weight of each member of ``rows``, shape (n_members,)."""
+        return self.weight[self.rows.unit][self.rows.pattern]
 
-@dataclass(frozen=True, eq=False, slots=True)
-class CoxFits:
-    """One fit for each weighting.
-
-    Attributes
-    ----------
-    coef : ndarray of float, shape (n_weightings, n_terms)
-        nan where there is no estimate.
-    loglik : ndarray of float, shape (n_weightings,)
-    status : ndarray of int, shape (n_weightings,)
-        0 settled; 1 no estimate, some direction is without end; 2 no estimate, a term never differs within a risk set
-        or the others determine it.
-    """
-
-    coef: Floats
-    loglik: Floats
-    status: Ints
+    @property
+    def inverse(self) -> tuple[NDArray[np.intp], Floats]:
+        """Places of the terms of the basis, and the inverse of their information."""
+        inside = np.flatnonzero(self.basis)
+        return inside, np.asarray(np.linalg.inv(self.information[np.ix_(inside, inside)]))
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Maximum:
-    """Where the likelihood is largest with some coefficients held."""
-
-    settled: bool
-    at: Floats
-    loglik: float
-    score: Floats
-    information: Floats
-
-
-def maximum(rows: RiskSets, ties: Ties, weight: Floats, held: Bools, begin: Floats) -> Maximum:
+def maximum(
+    rows: RiskSets, ties: Ties, weight: Floats, held: Bools, begin: Floats
+) -> tuple[bool, Floats, float, Floats]:
     """Maximise over the terms that are not held, from ``begin``.
 
     Parameters
@@ -129,17 +106,19 @@ def maximum(rows: RiskSets, ties: Ties, weight: Floats, held: Bools, begin: Floa
 
     Returns
     -------
-    Maximum
-        ``settled`` is False where there is no maximum, and the other values then mean nothing.
+    settled : bool
+        False where there is no maximum, and the other values then mean nothing.
+    at : ndarray of float, shape (n_terms,)
+    loglik : float
+    score : ndarray of float, shape (n_terms,)
+        Its slope along the held terms is not 0.
     """
     from drivekit.life import _cox
 
     at = np.array(begin, np.float64)
     score, information = np.zeros(at.size), np.zeros((at.size, at.size))
-    status, loglik = _cox.maximise(
-        at, held, *rows.folded, weight[rows.unit], ties == "efron", score, information
-    )  # fmt: skip
-    return Maximum(status == _cox.SETTLED, frozen(at), float(loglik), frozen(score), frozen(information))
+    status, loglik = _cox.maximise(at, held, rows.folded, weight[rows.unit], ties == "efron", score, information)
+    return status == _cox.SETTLED, at, float(loglik), score
 
 
 def fit(rows: RiskSets, ties: Ties = "efron", weight: Ints | None = None) -> CoxFit:
@@ -168,23 +147,21 @@ def fit(rows: RiskSets, ties: Ties = "efron", weight: Ints | None = None) -> Cox
     if (weights == 0).any():
         rows = rows.keeping(weights[rows.unit[rows.pattern]] > 0)
     p = rows.n_terms
-    zero = np.zeros(p)
+    zero, nothing, everything = np.zeros(p), np.zeros(p, bool), np.ones(p, bool)
     if not rows.n_sets:
-        return _result(rows, rows, ties, weights, np.zeros(p, bool), np.zeros(p, bool), (NO_FAILURE,) * p, zero)
-    nothing, everything = np.zeros(p, bool), np.ones(p, bool)
+        return _result(rows, rows, ties, weights, nothing, nothing, (NO_FAILURE,) * p, zero)
     # A maximum, once reached, proves that no direction is without end; only where none is reached are they looked for.
-    best = maximum(rows, ties, weights, nothing, zero)
-    if best.settled:
-        return _result(rows, rows, ties, weights, everything, everything, (None,) * p, best.at)
+    settled, at, *_ = maximum(rows, ties, weights, nothing, zero)
+    if settled:
+        return _result(rows, rows, ties, weights, everything, everything, (None,) * p, at)
     alone, reasons = untold(rows)
-    left = limit(rows, ~alone)
-    for term in np.flatnonzero(left.moves):
+    left, moves, basis = limit(rows, ~alone)
+    for term in np.flatnonzero(moves):
         reasons[term] = MOVES
-    best = maximum(left.rows, ties, weights, ~left.basis, zero)
-    if not best.settled:
+    settled, at, *_ = maximum(left, ties, weights, ~basis, zero)
+    if not settled:
         raise ArithmeticError("the hazard fit did not settle although its likelihood has a maximum")
-    free = ~alone & ~left.moves
-    return _result(rows, left.rows, ties, weights, free, left.basis, tuple(reasons), best.at)
+    return _result(rows, left, ties, weights, ~alone & ~moves, basis, tuple(reasons), at)
 
 
 def _result(
@@ -244,16 +221,16 @@ def likelihood(rows: RiskSets, ties: Ties, weight: Floats, at: Floats) -> tuple[
 
     p = rows.n_terms
     score, information = np.zeros(p), np.zeros((p, p))
+    rate, raw = np.zeros(rows.x.shape[0]), np.zeros(p)
     loglik = _cox.likelihood(
-        np.asarray(at, np.float64), *rows.folded, weight[rows.unit], ties == "efron",
-        np.zeros(rows.x.shape[0]), score, information, np.zeros(p),
-    )  # fmt: skip
+        np.asarray(at, np.float64), rows.folded, weight[rows.unit], ties == "efron", rate, score, information, raw
+    )
     return float(loglik), score, information
 
 
 def fit_many(
     rows: RiskSets, weights: Ints, ties: Ties = "efron", threads: int | None = None, begin: Floats | None = None
-) -> CoxFits:
+) -> tuple[Floats, Floats, Ints]:
     """Fit the same rows under many whole-number weightings, as a bootstrap by belt needs.
 
     A weighting without an estimate is told by its own likelihood, not by a linear programme each: see ``status`` and
@@ -274,15 +251,18 @@ def fit_many(
 
     Returns
     -------
-    CoxFits
+    coef : ndarray of float, shape (n_weightings, n_terms)
+        nan where there is no estimate.
+    loglik : ndarray of float, shape (n_weightings,)
+    status : ndarray of int, shape (n_weightings,)
+        0 settled; 1 no estimate, some direction is without end; 2 no estimate, a term never differs within a risk set
+        or the others determine it.
 
     Raises
     ------
     ValueError
         If a weight is negative or no whole number, or a shape does not fit.
     """
-    from concurrent.futures import ThreadPoolExecutor
-
     from drivekit.life import _cox
 
     lines = np.asarray(weights).shape[0]
@@ -294,17 +274,22 @@ def fit_many(
         raise ValueError(f"begin must have the shape {coef.shape}, one line a weighting, not {guess.shape}")
 
     def fit_lines(part: slice) -> None:
-        _cox.maximise_each(
-            coef[part], loglik[part], status[part], guess[part], rows.unit, checked[part], *rows.folded, ties == "efron"
-        )  # fmt: skip
+        here = coef[part], loglik[part], status[part], guess[part], rows.unit, checked[part]
+        _cox.maximise_each(*here, rows.folded, ties == "efron")
+
+    side_by_side(fit_lines, lines, threads)
+    coef[status != _cox.SETTLED] = np.nan
+    return frozen(coef), frozen(loglik), frozen(status)
+
+
+def side_by_side(work: Callable[[slice], None], lines: int, threads: int | None) -> None:
+    """Have threads, by default one a processor, do their own part of the lines each."""
+    from concurrent.futures import ThreadPoolExecutor
 
     workers = max(1, min(threads or os.cpu_count() or 1, lines))
     edges = np.linspace(0, lines, workers + 1).astype(int)
-    parts = [slice(a, b) for a, b in pairwise(edges)]
     with ThreadPoolExecutor(workers) as pool:
-        list(pool.map(fit_lines, parts))
-    coef[status != _cox.SETTLED] = np.nan
-    return CoxFits(frozen(coef), frozen(loglik), frozen(status))
+        list(pool.map(work, (slice(a, b) for a, b in pairwise(edges))))
 
 
 def _checked(weights: Ints, shape: tuple[int, ...]) -> Floats:

@@ -14,12 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivekit.life.cox import CoxFit, maximum
-from drivekit.life.riskset import Bools, Floats
+from drivekit.life.folds import Floats
 
-__all__ = ["Likelihood", "Profile", "limits", "profile"]
+__all__ = ["Likelihood", "Profile", "limits", "profile", "ratio_test"]
 
 # Maximised over the other terms with one held, from given coefficients: value, slope along the held term, coefficients.
-Likelihood = Callable[[int, Floats], tuple[float, float, Floats]]
+Likelihood = Callable[[Floats], tuple[float, float, Floats]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ def limits(held_at: Likelihood, term: int, at: Floats, se: float, loglik: float,
     drop = float(chi2.ppf(confidence, 1)) / 2
     start = np.array(at)
     start[term] = 0.0
-    at_zero = held_at(term, start)[0]
+    at_zero = held_at(start)[0]
     ratio = max(0.0, 2 * (loglik - at_zero)) if np.isfinite(at_zero) else np.nan
     lower, upper = (_limit(held_at, term, at, side * se, loglik - drop, drop) for side in (-1.0, 1.0))
     return Profile(lower, upper, ratio, float(chi2.sf(ratio, 1)))
@@ -76,7 +76,7 @@ def _limit(held_at: Likelihood, term: int, at: Floats, stride: float, target: fl
     here = np.array(at)
     here[term] = inside + stride * np.sqrt(2 * drop)
     for _ in range(200):
-        value, slope, others = held_at(term, here)
+        value, slope, others = held_at(here)
         above = value - target
         if above > 0:
             inside = here[term]
@@ -126,16 +126,23 @@ def profile(fitted: CoxFit, term: int, confidence: float = 0.95) -> Profile:
         raise ValueError(f"term {term} has no estimate: {fitted.reasons[term]}")
     if not 0 < confidence < 1:
         raise ValueError(f"confidence must lie between 0 and 1, not {confidence}")
-    held: Bools = ~fitted.basis
-    held = held.copy()
+    held = ~fitted.basis
     held[term] = True
 
-    def held_at(_: int, begin: Floats) -> tuple[float, float, Floats]:
-        best = maximum(fitted.rows, fitted.ties, fitted.weight, held, begin)
-        if not best.settled:
+    def held_at(begin: Floats) -> tuple[float, float, Floats]:
+        settled, at, loglik, score = maximum(fitted.rows, fitted.ties, fitted.weight, held, begin)
+        if not settled:
             origin = np.zeros(begin.size)
             origin[term] = begin[term]
-            best = maximum(fitted.rows, fitted.ties, fitted.weight, held, origin)
-        return best.loglik, float(best.score[term]), best.at
+            _, at, loglik, score = maximum(fitted.rows, fitted.ties, fitted.weight, held, origin)
+        return loglik, float(score[term]), at
 
     return limits(held_at, term, fitted.at, float(fitted.se[term]), fitted.loglik, confidence)
+
+
+def ratio_test(chi2: float, dof: int) -> dict[str, float]:
+    """Judge twice a gain in log likelihood by its chi-squared law: ``chi2``, its ``dof`` degrees of freedom, ``p``."""
+    from scipy.special import chdtrc
+
+    # Two maxima found apart can differ in their last digits the wrong way round.
+    return {"chi2": max(chi2, 0.0), "dof": dof, "p": float(chdtrc(dof, max(chi2, 0.0)))}

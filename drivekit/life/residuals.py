@@ -6,53 +6,23 @@ the fit in its limit have a hazard of 0 here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from drivekit.life.cox import CoxFit, maximum
-from drivekit.life.riskset import Bools, Floats, Ints, frozen
-from drivekit.life.robust import robust
-from drivekit.life.steps import steps
+from drivekit.life.folds import Bools, Estimate, Floats, Ints, frozen
+from drivekit.life.steps import robust, steps
 
-__all__ = [
-    "ByBelt",
-    "ByRisk",
-    "Concordance",
-    "Schoenfeld",
-    "WithoutEach",
-    "by_belt",
-    "by_risk",
-    "concordance",
-    "schoenfeld",
-    "without_each",
-]
+__all__ = ["by_belt", "by_risk", "concordance", "schoenfeld", "without_each"]
 
 # Units times runs for half a second's work, and the units fitted again where there are more.
 MOST_REFITTED = 2e6
 MOST_MOVING = 20
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Schoenfeld:
-    """Scaled residuals of the failures: their smooth trend against age is the coefficient as it changes with age.
+def schoenfeld(fitted: CoxFit) -> tuple[Ints, Ints, Floats]:
+    """Scaled Schoenfeld residuals of the failures; tied failures share their steps' mean.
 
-    Attributes
-    ----------
-    age, row : ndarray of int, shape (n_failed,)
-        Age of each failure and its row as given.
-    scaled : ndarray of float, shape (n_failed, n_terms)
-        Coefficient + failures times inverse information times (x less the mean of those at risk); nan where a term has
-        no estimate.
-    """
-
-    age: Ints
-    row: Ints
-    scaled: Floats
-
-
-def schoenfeld(fitted: CoxFit) -> Schoenfeld:
-    """Scaled Schoenfeld residuals (Grambsch and Therneau, Biometrika 1994); tied failures share their steps' mean.
+    Their smooth trend against age is the coefficient as it changes with age.
 
     Parameters
     ----------
@@ -60,7 +30,15 @@ def schoenfeld(fitted: CoxFit) -> Schoenfeld:
 
     Returns
     -------
-    Schoenfeld
+    age, row : ndarray of int, shape (n_failed,)
+        Age of each failure and its row as given.
+    scaled : ndarray of float, shape (n_failed, n_terms)
+        Coefficient + failures times inverse information times (x less the mean of those at risk); nan where a term has
+        no estimate.
+
+    References
+    ----------
+    Grambsch and Therneau, Biometrika 1994.
     """
     rows = fitted.rows
     parts = steps(fitted)
@@ -68,32 +46,14 @@ def schoenfeld(fitted: CoxFit) -> Schoenfeld:
     of_set = rows.member_set[failed]
     compared = np.column_stack([parts.by_set(parts.mean[:, j])[of_set] for j in range(rows.n_terms)])
     raw = rows.member_x[failed] - compared / rows.n_failed[of_set][:, None]
-    inside = np.flatnonzero(fitted.basis)
+    inside, inverse = fitted.inverse
     scaled = np.full(raw.shape, np.nan)
-    scaled[:, inside] = raw[:, inside] @ np.linalg.inv(fitted.information[np.ix_(inside, inside)]) * of_set.size
-    return Schoenfeld(frozen(rows.age[of_set]), frozen(rows.row[failed]), frozen(scaled + fitted.coef))
+    scaled[:, inside] = raw[:, inside] @ inverse * of_set.size
+    return frozen(rows.age[of_set]), frozen(rows.row[failed]), frozen(scaled + fitted.coef)
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class ByBelt:
-    """Failures of each belt seen and expected.
-
-    Attributes
-    ----------
-    seen, expected : ndarray of float, shape (n_belts,)
-        Failures, and the sum of fitted hazards over the belt's runs that stood in a risk set.
-    deviance : ndarray of float, shape (n_belts,)
-        ``sign(M) sqrt(-2 (M + N log(N - M)))``, M = seen less expected, N = seen: large above 0 for a belt that failed
-        long before its settings say, far below 0 for one that outlived them (Therneau, Grambsch and Fleming, 1990).
-    """
-
-    seen: Floats
-    expected: Floats
-    deviance: Floats
-
-
-def by_belt(fitted: CoxFit, belt: Ints) -> ByBelt:
-    """Deviance residual of each belt.
+def by_belt(fitted: CoxFit, belt: Ints) -> dict[str, Floats]:
+    """Set the failures of each belt, seen and expected, beside each other.
 
     Parameters
     ----------
@@ -103,7 +63,14 @@ def by_belt(fitted: CoxFit, belt: Ints) -> ByBelt:
 
     Returns
     -------
-    ByBelt
+    dict of ndarray of float, shape (n_belts,)
+        ``seen`` and ``expected``: failures, and the sum of fitted hazards over the belt's runs that stood in a risk
+        set. ``deviance``: ``sign(M) sqrt(-2 (M + N log(N - M)))``, M = seen less expected, N = seen: large above 0 for
+        a belt that failed long before its settings say, far below 0 for one that outlived them.
+
+    References
+    ----------
+    Therneau, Grambsch and Fleming, Biometrika 1990.
     """
     rows = fitted.rows
     n_belts = int(np.max(belt, initial=-1)) + 1
@@ -114,7 +81,7 @@ def by_belt(fitted: CoxFit, belt: Ints) -> ByBelt:
     with np.errstate(divide="ignore", invalid="ignore"):
         logs = np.where(seen > 0, seen * np.log(expected / np.maximum(seen, 1.0)), 0.0)
     deviance = np.sign(surprise) * np.sqrt(np.maximum(0.0, -2 * (surprise + logs)))
-    return ByBelt(frozen(seen), frozen(expected), frozen(deviance))
+    return {"seen": frozen(seen), "expected": frozen(expected), "deviance": frozen(deviance)}
 
 
 def _expected(fitted: CoxFit) -> Floats:
@@ -126,16 +93,7 @@ def _expected(fitted: CoxFit) -> Floats:
     return np.asarray(parts.rate * np.where(rows.member_failed, left, whole))
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class ByRisk:
-    """Failures seen and expected in groups of runs by fitted risk, lowest first; ``runs`` counts those in risk sets."""
-
-    runs: Ints
-    seen: Floats
-    expected: Floats
-
-
-def by_risk(fitted: CoxFit, groups: int | None = None) -> ByRisk:
+def by_risk(fitted: CoxFit, groups: int | None = None) -> dict[str, Floats]:
     """Predicted against observed failures by groups of fitted risk.
 
     Parameters
@@ -146,8 +104,9 @@ def by_risk(fitted: CoxFit, groups: int | None = None) -> ByRisk:
 
     Returns
     -------
-    ByRisk
-        Runs of equal risk stay together, so groups may differ in size; an empty one is left out.
+    dict of ndarray, shape (n_groups,)
+        ``runs`` in risk sets, failures ``seen`` and ``expected`` of each group, lowest risk first. Runs of equal risk
+        stay together, so groups may differ in size; an empty one is left out.
     """
     rows = fitted.rows
     count = groups if groups is not None else (5 if rows.n_failed.sum() >= 50 else 3)
@@ -159,31 +118,15 @@ def by_risk(fitted: CoxFit, groups: int | None = None) -> ByRisk:
     full = runs > 0
     seen = np.bincount(group, weights=rows.member_failed, minlength=count)
     expected = np.bincount(group, weights=_expected(fitted), minlength=count)
-    return ByRisk(frozen(runs[full]), frozen(seen[full]), frozen(expected[full]))
+    return {"runs": frozen(runs[full]), "seen": frozen(seen[full]), "expected": frozen(expected[full])}
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class WithoutEach:
-    """The coefficients as they would be without each unit.
-
-    Attributes
-    ----------
-    coef : ndarray of float, shape (n_units, n_terms)
-        nan where a term has no estimate, or without that unit none has.
-    exact : ndarray of bool, shape (n_units,)
-        Fitted again (True), or to first order (False).
-    """
-
-    coef: Floats
-    exact: Bools
-
-
-def without_each(fitted: CoxFit) -> WithoutEach:
+def without_each(fitted: CoxFit) -> tuple[Floats, Bools]:
     """Coefficients without each unit in turn: "without this belt the answer would be ...".
 
     Each is fitted again where that is quick, up to 2 million units times runs. Beyond it all are taken to first order,
-    coefficient less influence (:mod:`drivekit.life.robust`), and the 20 units that move some term most, measured by its
-    standard error, are fitted again.
+    coefficient less influence (:func:`drivekit.life.steps.robust`), and the 20 units that move some term most, measured
+    by its standard error, are fitted again.
 
     Parameters
     ----------
@@ -192,7 +135,10 @@ def without_each(fitted: CoxFit) -> WithoutEach:
 
     Returns
     -------
-    WithoutEach
+    coef : ndarray of float, shape (n_units, n_terms)
+        nan where a term has no estimate, or without that unit none has.
+    exact : ndarray of bool, shape (n_units,)
+        Fitted again (True), or to first order (False).
     """
     rows = fitted.rows
     coef = np.tile(fitted.coef, (rows.n_units, 1))
@@ -201,7 +147,7 @@ def without_each(fitted: CoxFit) -> WithoutEach:
     if met.size * rows.row.size > MOST_REFITTED:
         unit_of_row = np.zeros(rows.rows, np.int64)
         unit_of_row[rows.row] = rows.unit[rows.pattern]
-        influence = robust(fitted, unit_of_row).influence
+        influence = robust(fitted, unit_of_row)[1]
         coef[: len(influence)] -= influence
         reach = np.nanmax(np.abs(influence) / fitted.se, axis=1, initial=0.0)
         met = np.argsort(-reach, kind="stable")[:MOST_MOVING]
@@ -209,29 +155,16 @@ def without_each(fitted: CoxFit) -> WithoutEach:
     for unit in met:
         weight = np.array(fitted.weight)
         weight[unit] = 0.0
-        best = maximum(rows, fitted.ties, weight, ~fitted.basis, fitted.at)
-        coef[unit] = np.where(fitted.free, best.at, np.nan) if best.settled else np.nan
-    return WithoutEach(frozen(coef), frozen(exact))
+        settled, at, *_ = maximum(rows, fitted.ties, weight, ~fitted.basis, fitted.at)
+        coef[unit] = np.where(fitted.free, at, np.nan) if settled else np.nan
+    return frozen(coef), frozen(exact)
 
 
-@dataclass(frozen=True, slots=True)
-class Concordance:
-    """Of the pairs of a failed belt and one kept beside it, the share in which the failed one had the higher risk.
+def concordance(fitted: CoxFit, belt: Ints, confidence: float = 0.95) -> tuple[Estimate, int]:
+    """Count how often the fit orders the belts of a risk set rightly.
 
-    Equal risks count half; None, with its reason, where there is no pair.
-    """
-
-    estimate: float | None
-    se: float | None
-    lower: float | None
-    upper: float | None
-    pairs: int
-    reason: str | None = None
-
-
-def concordance(fitted: CoxFit, belt: Ints, confidence: float = 0.95) -> Concordance:
-    """Concordance within the risk sets, with an interval from the infinitesimal jackknife over belts.
-
+    Of the pairs of a failed belt and one kept beside it: the share in which the failed one had the higher risk, equal
+    risks counted half, with an interval from the infinitesimal jackknife over belts.
     The change of the ratio of concordant to all pairs with the weight of each belt, squared and summed, is its variance
     (Therneau and Atkinson, concordance in R's survival, with ``cluster``); limits on the log odds, so within 0 and 1.
 
@@ -244,9 +177,11 @@ def concordance(fitted: CoxFit, belt: Ints, confidence: float = 0.95) -> Concord
 
     Returns
     -------
-    Concordance
+    concordance : Estimate
+        Null, with its reason, where there is no pair.
+    pairs : int
     """
-    from scipy.stats import norm
+    from scipy.special import ndtri
 
     rows = fitted.sets
     # Rows that left in the limit stand below every failed one of their set; equal settings are equal up to rounding.
@@ -268,14 +203,14 @@ def concordance(fitted: CoxFit, belt: Ints, confidence: float = 0.95) -> Concord
     failed = rows.member_failed
     total = float(pairs[failed].sum())
     if total == 0:
-        return Concordance(None, None, None, None, 0, "no failed belt had another beside it at its age on its car")
+        return Estimate(reason="no failed belt had another beside it at its age on its car"), 0
     share = float(won[failed].sum()) / total
     code = np.asarray(belt)[rows.row]
     pull = np.bincount(code, weights=won - share * pairs) / total
     se = float(np.sqrt((pull**2).sum()))
     if not 0 < share < 1:
-        return Concordance(share, se, None, None, int(total), "every pair agrees, so no limits can be given")
-    z = float(norm.ppf(0.5 + confidence / 2))
+        return Estimate(share, se=se, reason="every pair agrees, so no limits can be given"), int(total)
+    z = float(ndtri(0.5 + confidence / 2))
     odds, reach = np.log(share / (1 - share)), z * se / (share * (1 - share))
     lower, upper = (float(1 / (1 + np.exp(-(odds + side * reach)))) for side in (-1, 1))
-    return Concordance(share, se, lower, upper, int(total))
+    return Estimate(share, lower, upper, se), int(total)

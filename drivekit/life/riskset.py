@@ -5,7 +5,7 @@ the cost is linear in the rows. A set in which nothing failed says nothing about
 ``rows`` still counts its rows. Late entry, settings that change and belts that end without failing need no more.
 
 Ties are exact: all rows that failed at one age in one stratum are one set's failures. How a tie enters the likelihood
-is for :mod:`drivekit.life.cox` and :mod:`drivekit.life.exact` to say.
+is for :mod:`drivekit.life.cox` and :mod:`drivekit.life.whole_runs` to say.
 """
 
 from __future__ import annotations
@@ -16,17 +16,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Bools", "Floats", "Ints", "RiskSets", "frozen"]
+from drivekit.life.folds import Bools, Floats, Ints, frozen
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
-
-
-def frozen(array: NDArray[Any]) -> NDArray[Any]:
-    """Give the same array, no longer writable."""
-    array.flags.writeable = False
-    return array
+__all__ = ["RiskSets"]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -55,10 +47,10 @@ class RiskSets:
         Number of units; case weights have this length.
     oldest : ndarray of bool, shape (n_sets,)
         Whether a set is the last of its stratum.
-    joins, joining : ndarray of int, shapes (n_sets + 1,) and any
+    shared_from, shared : ndarray of int, shapes (n_sets + 1,) and any
         For each set the patterns kept in it and in no older one that are in every younger set of their stratum, too:
         from the oldest set down, their sums can run on instead of being made anew.
-    loose, loosely : ndarray of int, shapes (n_sets + 1,) and any
+    own_from, own : ndarray of int, shapes (n_sets + 1,) and any
         For each set the other patterns kept in it.
     """
 
@@ -75,10 +67,10 @@ class RiskSets:
     unit: Ints
     n_units: int
     oldest: Bools
-    joins: Ints
-    joining: Ints
-    loose: Ints
-    loosely: Ints
+    shared_from: Ints
+    shared: Ints
+    own_from: Ints
+    own: Ints
 
     @classmethod
     def of(cls, age: Ints, failed: Bools, x: Floats, stratum: Ints, unit: Ints | None = None) -> RiskSets:
@@ -137,7 +129,7 @@ class RiskSets:
             row=row,
             x=x[row],
             unit=units[row],
-            shared=unit is not None,
+            by_unit=unit is not None,
             n_units=int(units.max()) + 1 if n else 0,
         )
 
@@ -154,13 +146,13 @@ class RiskSets:
         row: Ints,
         x: Floats,
         unit: Ints,
-        shared: bool,
+        by_unit: bool,
         n_units: int,
     ) -> RiskSets:
         member_stratum = np.repeat(stratum, sizes)
         x = x - _stratum_means(x, member_stratum)
         pattern: Ints = np.arange(row.size)
-        if shared and row.size:
+        if by_unit and row.size:
             keys = np.column_stack((member_stratum, unit, x))
             _, some, pattern = np.unique(keys, axis=0, return_index=True, return_inverse=True)
             # Numbered as they come in the sets, so that the likelihood reads memory in order: five times as fast.
@@ -181,7 +173,7 @@ class RiskSets:
             moments=frozen(np.ascontiguousarray(moments)),
             unit=frozen(unit.astype(np.int64)),
             n_units=n_units,
-            **_running(stratum, sizes, n_failed, pattern, shared),
+            **_running(stratum, sizes, n_failed, pattern, by_unit),
         )
 
     @property
@@ -189,7 +181,7 @@ class RiskSets:
         """What the compiled likelihood reads, in its order."""
         return (
             self.x, self.moments, self.oldest, self.first, self.n_failed, self.pattern,
-            self.joins, self.joining, self.loose, self.loosely,
+            self.shared_from, self.shared, self.own_from, self.own,
         )  # fmt: skip
 
     @property
@@ -245,7 +237,7 @@ class RiskSets:
             row=self.row[stay],
             x=self.member_x[stay],
             unit=self.unit[self.pattern[stay]],
-            shared=True,
+            by_unit=True,
             n_units=self.n_units,
         )
 
@@ -262,7 +254,7 @@ class RiskSets:
         return np.asarray(x - np.repeat(means, sizes, axis=0))
 
 
-def _running(stratum: Ints, sizes: Ints, n_failed: Ints, pattern: Ints, shared: bool) -> dict[str, NDArray[Any]]:
+def _running(stratum: Ints, sizes: Ints, n_failed: Ints, pattern: Ints, by_unit: bool) -> dict[str, NDArray[Any]]:
     """Which kept members may join a running total, from the oldest set of a stratum to its youngest."""
     n_sets = sizes.size
     of_set = np.repeat(np.arange(n_sets), sizes)
@@ -270,7 +262,7 @@ def _running(stratum: Ints, sizes: Ints, n_failed: Ints, pattern: Ints, shared: 
     # the place of each set in its stratum: a pattern in sets 0 ... k of it and nowhere twice is in k + 1 of them
     place = np.arange(n_sets) - np.searchsorted(stratum, stratum)
     joins_here = np.zeros(of_set.size, bool)
-    if shared and of_set.size:
+    if by_unit and of_set.size:
         count = np.bincount(pattern)
         last = np.zeros(count.size, np.int64)
         np.maximum.at(last, pattern, place[of_set])
@@ -287,8 +279,8 @@ def _running(stratum: Ints, sizes: Ints, n_failed: Ints, pattern: Ints, shared: 
         kept = kept & ~stands
     oldest = np.append(stratum[1:] != stratum[:-1], True) if n_sets else np.zeros(0, bool)
     parts: dict[str, NDArray[Any]] = {"oldest": oldest}
-    for start, which, here in (("joins", "joining", joins_here), ("loose", "loosely", kept)):
-        parts[start] = np.concatenate(([0], np.cumsum(np.bincount(of_set[here], minlength=n_sets)))).astype(np.int64)
+    for begin, which, here in (("shared_from", "shared", joins_here), ("own_from", "own", kept)):
+        parts[begin] = np.concatenate(([0], np.cumsum(np.bincount(of_set[here], minlength=n_sets)))).astype(np.int64)
         parts[which] = pattern[here].astype(np.int64)
     return {name: frozen(part) for name, part in parts.items()}
 

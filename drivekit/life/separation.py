@@ -21,19 +21,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drivekit.life.riskset import Bools, Floats, RiskSets, frozen
+from drivekit.life.folds import Bools, Floats
+from drivekit.life.riskset import RiskSets
 
 __all__ = [
     "CONSTANT",
     "DETERMINED",
     "MOVES",
     "NO_FAILURE",
-    "Limit",
+    "Estimates",
     "determined",
     "in_null_space",
     "level_gap",
     "limit",
-    "limit_of",
     "rising",
 ]
 
@@ -50,22 +50,28 @@ MOVES = "the failures all lie on one side of it, so the best estimate is without
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Limit:
-    """What is left of the risk sets once every direction without end has been followed.
+class Estimates:
+    """What a fit says of each term; nan where a term has no estimate, with its reason.
 
     Attributes
     ----------
-    rows : RiskSets
-        The rest, on which the likelihood has a maximum.
-    moves : ndarray of bool, shape (n_terms,)
-        Terms that move along some direction without end.
-    basis : ndarray of bool, shape (n_terms,)
-        Terms that together span what is left; one that moves may stand for a difference that does not.
+    coef, se : ndarray of float, shape (n_terms,)
+        Log hazard ratios and their standard errors.
+    loglik : float
+        Log likelihood at the estimate, its limit where some term moves without end.
+    reasons : tuple of str or None
+        Why a term has no estimate.
+    lower, upper, p : ndarray of float, shape (n_terms,), or None
+        Limits of the coefficients and tests against 0, where the fit gives them.
     """
 
-    rows: RiskSets
-    moves: Bools
-    basis: Bools
+    coef: Floats
+    se: Floats
+    loglik: float
+    reasons: tuple[str | None, ...]
+    lower: Floats | None = None
+    upper: Floats | None = None
+    p: Floats | None = None
 
 
 def determined(columns: Floats, size: Floats) -> Bools:
@@ -181,13 +187,25 @@ def level_gap(gap: Floats) -> Bools:
     return np.asarray(np.abs(gap) <= _LEVEL)
 
 
-def limit_of(
+def _below_the_failed(rows: RiskSets, x: Floats) -> tuple[Floats, Floats]:
+    """Take every row from the first failed one of its set; other failed rows must stay level with it."""
+    gap = x[rows.first[:-1]][rows.member_set] - x
+    failed = rows.member_failed
+    return gap[~failed], gap[failed]
+
+
+def _level_with_the_failed(rows: RiskSets, height: Floats) -> RiskSets:
+    """Leave out rows below the failed ones: in the limit they have no weight."""
+    return rows.keeping(level_gap(height[rows.first[:-1]][rows.member_set] - height))
+
+
+def limit(
     rows: RiskSets,
     terms: Bools,
-    differences: Callable[[RiskSets, Floats], tuple[Floats, Floats]],
-    rest: Callable[[RiskSets, Floats], RiskSets],
-) -> Limit:
-    """Follow every direction without end of a likelihood of risk sets.
+    differences: Callable[[RiskSets, Floats], tuple[Floats, Floats]] = _below_the_failed,
+    rest: Callable[[RiskSets, Floats], RiskSets] = _level_with_the_failed,
+) -> tuple[RiskSets, Bools, Bools]:
+    """Follow every direction without end of a likelihood of risk sets, by default Efron's or Breslow's.
 
     Parameters
     ----------
@@ -202,13 +220,16 @@ def limit_of(
 
     Returns
     -------
-    Limit
+    rows : RiskSets
+        What is left, on which the likelihood has a maximum.
+    moves : ndarray of bool, shape (n_terms,)
+        Terms that move along some direction without end.
+    basis : ndarray of bool, shape (n_terms,)
+        Terms that together span what is left; one that moves may stand for a difference that does not.
     """
     used = np.flatnonzero(terms)
     length = np.linalg.norm(rows.member_x[:, used], axis=0)
-    moves = np.zeros(terms.size, bool)
-    basis = terms.copy()
-    followed = False
+    moves, basis, followed = np.zeros(terms.size, bool), terms.copy(), False
     while rows.n_sets and used.size:
         x = rows.member_x[:, used]
         size = np.abs(x).max(axis=0)
@@ -222,32 +243,4 @@ def limit_of(
         spread = rows.spread()[:, used]
         moves[used] = in_null_space(spread, length)
         basis[used] = ~determined(spread, length)
-    return Limit(rows, frozen(moves), frozen(basis))
-
-
-def limit(rows: RiskSets, terms: Bools) -> Limit:
-    """Follow every direction without end of the Efron or Breslow likelihood.
-
-    Parameters
-    ----------
-    rows : RiskSets
-    terms : ndarray of bool, shape (n_terms,)
-        Terms in the fit; none of them may be a combination of the others.
-
-    Returns
-    -------
-    Limit
-    """
-    return limit_of(rows, terms, _below_the_failed, _level_with_the_failed)
-
-
-def _below_the_failed(rows: RiskSets, x: Floats) -> tuple[Floats, Floats]:
-    """Take every row from the first failed one of its set; other failed rows must stay level with it."""
-    gap = x[rows.first[:-1]][rows.member_set] - x
-    failed = rows.member_failed
-    return gap[~failed], gap[failed]
-
-
-def _level_with_the_failed(rows: RiskSets, height: Floats) -> RiskSets:
-    """Leave out rows below the failed ones: in the limit they have no weight."""
-    return rows.keeping(level_gap(height[rows.first[:-1]][rows.member_set] - height))
+    return rows, moves, basis

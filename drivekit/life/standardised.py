@@ -16,62 +16,23 @@ replacement, the hazard fitted anew to each draw.
 
 from __future__ import annotations
 
-import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 import numpy as np
 
-from drivekit.life.cox import fit, fit_many
-from drivekit.life.riskset import Bools, Floats, Ints, RiskSets, frozen
-from drivekit.life.robust import robust
+from drivekit.life.cox import fit, fit_many, side_by_side
+from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, common_horizon, frozen
+from drivekit.life.riskset import RiskSets
+from drivekit.life.steps import robust
 
-__all__ = ["REPLICATES", "Setting", "Standardised", "StandardisedDifference", "common_age", "standardised"]
+__all__ = ["REPLICATES", "Standardised", "standardised"]
 
 REPLICATES = 999
-ENOUGH_AT_RISK = 5
 FEWEST_REPLICATES = 0.9
 # Draws held in memory together; a season of 10,000 belts then needs 10 MiB for their weights.
 AT_ONCE = 128
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Setting:
-    """A setting to standardise for.
-
-    Parameters
-    ----------
-    columns : ndarray of int, shape (n_columns,)
-        The columns of the covariates that say the setting.
-    levels : ndarray of float, shape (n_levels, n_columns)
-        What those columns hold at each level.
-    """
-
-    columns: Ints
-    levels: Floats
-
-
-@dataclass(frozen=True, slots=True)
-class StandardisedDifference:
-    """The difference between two levels in mean runs to the horizon, of the same belts.
-
-    Parameters
-    ----------
-    later, earlier : int
-        Places of the levels; the estimate is later less earlier.
-    estimate, lower, upper : float or None
-        In runs; None where `reason` says why.
-    reason : str or None
-        In plain words.
-    """
-
-    later: int
-    earlier: int
-    estimate: float | None
-    lower: float | None
-    upper: float | None
-    reason: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,8 +51,8 @@ class Standardised:
         Mean survival after each age and its limits; nan limits where the replicates give none.
     mean : ndarray of float, shape (n_levels,)
         Runs made out of the first `horizon`.
-    differences : tuple of StandardisedDifference
-        Every pair, later less earlier.
+    differences : mapping of (int, int) to Estimate
+        Of mean runs to the horizon, for every pair of levels by their places: the first less the second, an earlier.
     replicates, lost : int
         Draws made, and those without an estimate, which the limits leave out.
     reason : str or None
@@ -105,20 +66,10 @@ class Standardised:
     lower: Floats
     upper: Floats
     mean: Floats
-    differences: tuple[StandardisedDifference, ...]
+    differences: Mapping[tuple[int, int], Estimate]
     replicates: int
     lost: int
     reason: str | None = None
-
-
-def common_age(age: Ints, stratum: Ints, used: Ints) -> int | None:
-    """Find the oldest age with at least 5 at risk in every stratum that is used; None where there is none."""
-    oldest = int(age.max(initial=0))
-    enough = np.ones(oldest + 1, bool)
-    for code in np.unique(used):
-        enough &= np.bincount(age[stratum == code], minlength=oldest + 1) >= ENOUGH_AT_RISK
-    ages = np.flatnonzero(enough)
-    return int(ages[-1]) if ages.size else None
 
 
 def standardised(
@@ -127,7 +78,7 @@ def standardised(
     x: Floats,
     stratum: Ints,
     belt: Ints,
-    settings: Sequence[Setting],
+    settings: Sequence[tuple[Ints, Floats]],
     *,
     confidence: float,
     generator: np.random.Generator,
@@ -142,8 +93,9 @@ def standardised(
         The runs of the hazard fit in the order made: age, whether failed, code of stratum and of belt, both from 0.
     x : ndarray of float, shape (n_runs, n_terms)
         Covariates as on that run.
-    settings : sequence of Setting
-        Each is put to its levels in turn, the others held.
+    settings : sequence of (ndarray of int, ndarray of float)
+        For each setting the columns of the covariates that say it, shape (n_columns,), and what these hold at each
+        level, shape (n_levels, n_columns). Each is put to its levels in turn, the others held.
     confidence : float
         Of the percentile limits.
     generator : numpy.random.Generator
@@ -172,40 +124,85 @@ def standardised(
         lacking = next(reason for reason in whole.reasons if reason)
         return f"the hazard fit has no estimate for one of its terms: {lacking}"
     first = np.unique(belt, return_index=True)[1]
-    horizon = common_age(age, stratum, stratum[first])
+    home = stratum[first]
+    strata = np.unique(home)
+    here = np.isin(stratum, strata)
+    horizon = common_horizon(age[here], np.searchsorted(strata, stratum[here]), strata.size)
     if horizon is None:
         return f"at no age are {ENOUGH_AT_RISK} belts at risk on every car"
     population: list[Floats] = []
-    for setting in settings:
-        put = np.repeat(x[first][None], len(setting.levels), axis=0)
-        put[:, :, setting.columns] = (setting.levels - centre[setting.columns])[:, None]
+    for columns, levels in settings:
+        put = np.repeat(x[first][None], len(levels), axis=0)
+        put[:, :, columns] = (levels - centre[columns])[:, None]
         population.append(put)
-    people = _People(rows, x, np.concatenate(population), stratum[first], belt[first], horizon)
-    survival = people.survival(whole.coef[None], np.ones((1, rows.n_units), np.int64), 1)[0]
+    people = np.concatenate(population)
+
+    def survival_of(coef: Floats, weights: Ints) -> Floats:
+        return _mean_survival(rows, x, people, home, belt[first], horizon, coef, weights, threads)
+
+    survival = survival_of(whole.coef[None], np.ones((1, rows.n_units), np.int64))[0]
     # To first order a draw moves the estimate by the influence of each belt, as often as it was drawn less once.
-    influence = robust(whole, belt).influence
-    workers = max(1, threads or os.cpu_count() or 1)
+    influence = robust(whole, belt)[1]
     settled = []
     for begin in range(0, replicates, AT_ONCE):
         size = min(AT_ONCE, replicates - begin)
         weights = np.zeros((size, rows.n_units), np.int64)
         weights[:, belt[first]] = generator.multinomial(first.size, np.full(first.size, 1 / first.size), size=size)
-        fits = fit_many(rows, weights, threads=workers, begin=whole.coef + (weights - 1) @ influence)
-        told = fits.status == 0
-        settled.append(people.survival(fits.coef[told], weights[told], workers))
+        coef, _, status = fit_many(rows, weights, threads=threads, begin=whole.coef + (weights - 1) @ influence)
+        told = status == 0
+        settled.append(survival_of(coef[told], weights[told]))
     again = np.concatenate(settled) if settled else np.zeros((0, *survival.shape))
-    edges = np.cumsum([0, *(len(setting.levels) for setting in settings)])
+    edges = np.cumsum([0, *(len(levels) for _, levels in settings)])
     return tuple(
         _standardised(int(first.size), survival[a:b], again[:, a:b], replicates, confidence) for a, b in pairwise(edges)
     )
 
 
+def _mean_survival(
+    rows: RiskSets,
+    given: Floats,
+    people: Floats,
+    home: Ints,
+    person: Ints,
+    horizon: int,
+    coef: Floats,
+    weights: Ints,
+    threads: int | None,
+) -> Floats:
+    """Mean survival after runs 1 to the horizon for each draw and level, shape (n_draws, n_levels, horizon).
+
+    ``rows`` are the risk sets of the runs whose covariates are ``given``; ``people`` holds the covariates of each belt
+    at each level, shape (n_levels, n_belts, n_terms), ``home`` and ``person`` its stratum and the unit of its weight.
+    """
+    from drivekit.life import _loops
+
+    x = np.empty(rows.x.shape)
+    x[rows.pattern] = given[rows.row]
+    n_strata = max(int(home.max()), int(rows.stratum.max())) + 1
+    alive = np.zeros((len(coef), len(people), horizon))
+    sets = rows.unit, rows.pattern, rows.first, rows.n_failed, rows.age, rows.stratum
+
+    def fill(part: slice) -> None:
+        _loops.mean_survival(alive[part], coef[part], weights[part], x, *sets, people, person, home, n_strata)
+
+    side_by_side(fill, len(coef), threads)
+    return alive
+
+
 def _standardised(belts: int, survival: Floats, again: Floats, replicates: int, confidence: float) -> Standardised:
     """Put one setting's curves together with those of the draws, shape (n_draws, n_levels, horizon)."""
     enough = len(again) >= FEWEST_REPLICATES * replicates
-    lower, upper = _limits(again, confidence) if enough else (np.full(survival.shape, np.nan),) * 2
+    lower, upper = _limits(again, confidence) if enough else np.full((2, *survival.shape), np.nan)
     reason = None if enough else f"{replicates - len(again)} of {replicates} draws of belts gave no estimate"
-    means, of_draws = _mean(survival), _mean(again)
+    # S(0) + ... + S(h - 1), where the curves hold S(1) ... S(h)
+    means, of_draws = (np.asarray(1 + curves[..., :-1].sum(axis=-1)) for curves in (survival, again))
+    differences = {}
+    for earlier, later in combinations(range(len(survival)), 2):
+        estimate = float(means[later] - means[earlier])
+        differences[later, earlier] = Estimate(estimate, reason=reason)
+        if enough:
+            low, high = _limits(of_draws[:, later] - of_draws[:, earlier], confidence)
+            differences[later, earlier] = Estimate(estimate, float(low), float(high))
     return Standardised(
         horizon=survival.shape[1],
         belts=belts,
@@ -214,58 +211,11 @@ def _standardised(belts: int, survival: Floats, again: Floats, replicates: int, 
         lower=frozen(lower),
         upper=frozen(upper),
         mean=frozen(means),
-        differences=tuple(
-            _difference(earlier, later, means, of_draws, confidence, reason)
-            for earlier, later in combinations(range(len(survival)), 2)
-        ),
+        differences=differences,
         replicates=replicates,
         lost=replicates - len(again),
         reason=reason,
     )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _People:
-    """The belts that are standardised over, and the runs whose failures give their baselines.
-
-    ``rows`` are the risk sets of the runs ``x``; ``put`` holds the covariates of each belt at each level, shape
-    (n_levels, n_belts, n_terms), ``stratum`` and ``unit`` its stratum and the unit of its case weight.
-    """
-
-    rows: RiskSets
-    x: Floats
-    put: Floats
-    stratum: Ints
-    unit: Ints
-    horizon: int
-
-    def survival(self, coef: Floats, weights: Ints, threads: int) -> Floats:
-        """Mean survival after runs 1 to the horizon for each draw and level, shape (n_draws, n_levels, horizon)."""
-        from concurrent.futures import ThreadPoolExecutor
-
-        from drivekit.life import _standardised
-
-        rows = self.rows
-        x = np.empty(rows.x.shape)
-        x[rows.pattern] = self.x[rows.row]
-        n_strata = max(int(self.stratum.max()), int(rows.stratum.max())) + 1
-        alive = np.zeros((len(coef), len(self.put), self.horizon))
-
-        def fill(part: slice) -> None:
-            _standardised.curves(
-                alive[part], coef[part], weights[part], x, rows.unit, rows.pattern, rows.first, rows.n_failed, rows.age,
-                rows.stratum, self.put, self.unit, self.stratum, n_strata,
-            )  # fmt: skip
-
-        workers = max(1, min(threads, len(coef)))
-        with ThreadPoolExecutor(workers) as pool:
-            list(pool.map(fill, (slice(a, b) for a, b in pairwise(np.linspace(0, len(coef), workers + 1).astype(int)))))
-        return alive
-
-
-def _mean(survival: Floats) -> Floats:
-    """S(0) + ... + S(h - 1) along the last axis, whose entries are S(1) ... S(h)."""
-    return np.asarray(1 + survival[..., :-1].sum(axis=-1))
 
 
 def _limits(draws: Floats, confidence: float) -> tuple[Floats, Floats]:
@@ -273,13 +223,3 @@ def _limits(draws: Floats, confidence: float) -> tuple[Floats, Floats]:
     tail = (1 - confidence) / 2
     lower, upper = np.quantile(draws, [tail, 1 - tail], axis=0, method="weibull")
     return np.asarray(lower), np.asarray(upper)
-
-
-def _difference(
-    earlier: int, later: int, means: Floats, of_draws: Floats, confidence: float, reason: str | None
-) -> StandardisedDifference:
-    estimate = float(means[later] - means[earlier])
-    if reason is not None:
-        return StandardisedDifference(later, earlier, estimate, None, None, reason)
-    lower, upper = _limits(of_draws[:, later] - of_draws[:, earlier], confidence)
-    return StandardisedDifference(later, earlier, estimate, float(lower), float(upper))

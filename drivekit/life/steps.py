@@ -2,8 +2,9 @@
 
 Under Efron the k-th of a set's d failures (k = 0 ... d - 1) is compared with all at risk less the share k/d of the
 failed; under Breslow the share is 0 each time. A step's hazard is the mean weight of the set's failures over its
-denominator, its mean and variance those of the covariates under ``weight * exp(x b)``. Residuals, the robust variance
-and the test of proportional hazards are sums over steps.
+denominator, its mean and variance those of the covariates under ``weight * exp(x b)``. Two checks beside every fit are
+sums over steps: errors that allow for the runs of one belt being alike, and whether a hazard ratio drifts with age.
+What a fit says of its own belts is for :mod:`drivekit.life.residuals`.
 """
 
 from __future__ import annotations
@@ -13,9 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivekit.life.cox import CoxFit
-from drivekit.life.riskset import Floats, Ints, frozen
+from drivekit.life.folds import Floats, Ints, frozen
 
-__all__ = ["Steps", "score_residuals", "steps"]
+__all__ = ["Steps", "drift", "robust", "score_residuals", "steps"]
+
+ONE_AGE = "its failures tell of one age only"
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -63,7 +66,7 @@ def steps(fitted: CoxFit) -> Steps:
     """
     rows = fitted.rows
     p = rows.n_terms
-    weight = fitted.weight[rows.unit][rows.pattern]
+    weight = fitted.member_weight
     rate = np.exp(rows.x @ fitted.at)[rows.pattern]
     lines = rows.moments[rows.pattern] * (weight * rate)[:, None]
     failed = rows.member_failed
@@ -121,3 +124,92 @@ def score_residuals(fitted: CoxFit, parts: Steps) -> Floats:
         seen = np.where(failed, x[:, term] - compared, 0.0)
         residual[:, term] = seen - parts.rate * (x[:, term] * exposed - expected)
     return residual
+
+
+def robust(fitted: CoxFit, belt: Ints) -> tuple[Floats, Floats]:
+    """Cluster the errors of a fit by belt: the sandwich ``V S V``.
+
+    V is the inverse information and S the sum over belts of the outer product of the belt's score residual, with
+    Efron's (or Breslow's) weights; no small-sample factor. With few belts it is too narrow, so it serves as a check
+    beside the other errors.
+
+    Parameters
+    ----------
+    fitted : CoxFit
+    belt : ndarray of int, shape (n_rows,)
+        Code of the belt of every row given to the risk sets, from 0.
+
+    Returns
+    -------
+    se : ndarray of float, shape (n_terms,)
+        nan where a term has no estimate.
+    influence : ndarray of float, shape (n_belts, n_terms)
+        V times each belt's score residual: to first order, less the change of the coefficients if it were not there.
+
+    References
+    ----------
+    Lin and Wei, J Am Stat Assoc 1989.
+    """
+    rows = fitted.rows
+    residual = score_residuals(fitted, steps(fitted)) * fitted.member_weight[:, None]
+    code = np.asarray(belt)[rows.row]
+    n_belts = int(np.max(belt, initial=-1)) + 1
+    score = np.zeros((n_belts, rows.n_terms))
+    np.add.at(score, code, residual)
+    influence = np.full(score.shape, np.nan)
+    inside, inverse = fitted.inverse
+    moved = score[:, inside] @ inverse
+    told = fitted.free[inside]
+    influence[:, inside[told]] = moved[:, told]
+    return frozen(np.sqrt(np.diag(influence.T @ influence))), frozen(influence)
+
+
+def drift(fitted: CoxFit) -> tuple[Floats, Floats, tuple[str | None, ...]]:
+    """Test for each term with an estimate whether its hazard ratio drifts with a belt's age.
+
+    For each term alone: add ``theta x_j g(k)`` with g(k) = k, the age in runs itself, to the fitted model and take the
+    score test of theta = 0 with the model's own information. With U_s, V_s the score and information of set s at the
+    estimate, u = sum g U_s[j], and the test is ::
+
+        u^2 / (sum g^2 V_s[j,j] - c' I^-1 c),   c = sum g V_s[., j],   one degree of freedom.
+
+    Shifting g changes nothing, since x_j is in the model.
+
+    Parameters
+    ----------
+    fitted : CoxFit
+
+    Returns
+    -------
+    chi2, p : ndarray of float, shape (n_terms,)
+        nan where there is no test.
+    reasons : tuple of str or None
+        Why there is none.
+
+    References
+    ----------
+    Grambsch and Therneau, Biometrika 1994; as in R's survival from version 3, ``cox.zph(terms = FALSE, transform =
+    "identity")``.
+    """
+    from scipy.stats import chi2 as chi2_distribution
+
+    rows = fitted.rows
+    chi2 = np.full(rows.n_terms, np.nan)
+    reasons = list(fitted.reasons)
+    parts = steps(fitted)
+    failed = rows.member_failed
+    age = rows.age - np.average(rows.age, weights=rows.n_failed) if rows.n_sets else rows.age.astype(np.float64)
+    seen = (rows.member_x * fitted.member_weight[:, None])[failed]
+    at_step = age[parts.of_set]
+    score = age[rows.member_set[failed]] @ seen - (at_step * parts.weight) @ parts.mean
+    once = np.einsum("s,sab->ab", at_step * parts.weight, parts.variance)
+    twice = np.einsum("s,saa->a", at_step**2 * parts.weight, parts.variance)
+    inside, inverse = fitted.inverse
+    for term in np.flatnonzero(fitted.free):
+        shared = once[inside, term]
+        left = twice[term] - shared @ inverse @ shared
+        if left <= 1e-9 * twice[term] or twice[term] == 0.0:
+            reasons[term] = ONE_AGE
+        else:
+            chi2[term] = score[term] ** 2 / left
+    return frozen(chi2), frozen(chi2_distribution.sf(chi2, 1)), tuple(reasons)

@@ -1,7 +1,7 @@
 """A hazard fit with the terms, strata and form of tension that a person chose: quick enough to follow a control.
 
-It is the headline fit of `drivekit.life.hazard` without its company: no drift tests and no other methods, but Firth's
-answer where it leads or where the plain one has none.
+It is the headline fit of `drivekit.life.hazard_study` without its company: no drift tests and no other methods, but
+Firth's answer where it leads or where the plain one has none.
 """
 
 from __future__ import annotations
@@ -42,9 +42,8 @@ def chosen_block(modelled: HazardInput, form: str = "line") -> Plain:
         If `form` is none of them.
     """
     from drivekit.life.cox import fit
-    from drivekit.life.design import reasons
     from drivekit.life.firth import firth
-    from drivekit.life.hazard import LEAST_FAILURES_PER_TERM
+    from drivekit.life.hazard_study import LEAST_FAILURES_PER_TERM, reasons
     from drivekit.life.profile import profile
     from drivekit.life.riskset import RiskSets
 
@@ -105,7 +104,7 @@ def chosen_block(modelled: HazardInput, form: str = "line") -> Plain:
 
 def _curved(modelled: HazardInput, form: str) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
     """Give the column that bends tension, shape (n_rows, 1); shape (n_rows, 0) where it stays a line."""
-    from drivekit.life.bend import KNOTS, natural_spline
+    from drivekit.life.curved_term import KNOTS, natural_spline
 
     rows = modelled.rows
     nothing = np.zeros((rows.age.size, 0))

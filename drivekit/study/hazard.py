@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.study.as_json import Plain, entry, number, numbers
+from drivekit.study.as_json import Plain, entry, estimate, number, numbers
 from drivekit.study.modelled import TENSION, HazardInput, compared
 
 if TYPE_CHECKING:
     from drivekit.life.cox import CoxFit
-    from drivekit.life.hazard import Hazard, Sensitivity
+    from drivekit.life.hazard_study import HazardStudy, Term
 
 __all__ = ["ENDLESS", "effects", "hazard_block", "levels"]
 
@@ -82,15 +82,15 @@ def levels(modelled: HazardInput) -> Plain:
     return found
 
 
-def effects(name: str, found: Sensitivity) -> Plain:
+def effects(name: str, found: Mapping[str, Term] | str) -> Plain:
     """Give another fit, by its name in the findings, or the reason why it cannot be had."""
-    if found.effects is None:
-        return {"reason": found.reason}
+    if isinstance(found, str):
+        return {"reason": found}
     told = ("coef", "se", "lower", "upper", "p") if name == "firth" else ("coef", "se")
-    return {term: entry(effect, *told, otherwise=ENDLESS) for term, effect in found.effects.items()}
+    return {term: entry(effect, *told, otherwise=ENDLESS) for term, effect in found.items()}
 
 
-def _unrecorded(study: Hazard) -> Plain:
+def _unrecorded(study: HazardStudy) -> Plain:
     """Say for each hazard ratio how strong an unrecorded cause would have to be."""
     from drivekit.life.confounding import unrecorded
 
@@ -108,8 +108,8 @@ def _unrecorded(study: Hazard) -> Plain:
 
 def _interactions(modelled: HazardInput) -> Plain:
     """Test whether the idler does more at some tensions, or with some grease; nobody planned to ask."""
-    from drivekit.life.bend import ratio_test
     from drivekit.life.cox import fit
+    from drivekit.life.profile import ratio_test
     from drivekit.life.riskset import RiskSets
 
     rows, fitted = modelled.rows, modelled.study.fitted
@@ -125,8 +125,7 @@ def _interactions(modelled: HazardInput) -> Plain:
         if told < len(parts):
             found[name] = {"reason": "too few belts failed in some combination of the two settings"}
             continue
-        test = ratio_test(2 * (more.loglik - fitted.loglik), told)
-        found[name] = {"chi2": test.chi2, "dof": test.dof, "p": test.p, "exploratory": True}
+        found[name] = ratio_test(2 * (more.loglik - fitted.loglik), told) | {"exploratory": True}
     return found
 
 
@@ -137,24 +136,15 @@ def _checks(modelled: HazardInput, fitted: CoxFit) -> Plain:
     study, asked = modelled.study, modelled.asked
     belts = asked.table["belt"][study.used]
     names = belts[np.unique(study.belt, return_index=True)[1]].tolist()
-    drift, each, thirds = schoenfeld(fitted), by_belt(fitted, study.belt), by_risk(fitted)
-    agreement = concordance(fitted, study.belt, asked.settings.confidence)
-    changed = without_each(fitted)
+    age, _, scaled = schoenfeld(fitted)
+    coef, exact = without_each(fitted)
+    agreement, pairs = concordance(fitted, study.belt, asked.settings.confidence)
     return {
-        "schoenfeld": {"age": numbers(drift.age), "scaled": _columns(study.names, drift.scaled)},
-        "belts": {
-            "belt": names,
-            "seen": numbers(each.seen),
-            "expected": numbers(each.expected),
-            "deviance": numbers(each.deviance),
-        },
-        "without_belt": {
-            "belt": names,
-            "coef": _columns(study.names, changed.coef),
-            "exact": changed.exact.tolist(),
-        },
-        "by_risk": {"runs": numbers(thirds.runs), "seen": numbers(thirds.seen), "expected": numbers(thirds.expected)},
-        "concordance": entry(agreement, "estimate", "lower", "upper") | {"pairs": agreement.pairs},
+        "schoenfeld": {"age": numbers(age), "scaled": _columns(study.names, scaled)},
+        "belts": {"belt": names} | {name: numbers(each) for name, each in by_belt(fitted, study.belt).items()},
+        "without_belt": {"belt": names, "coef": _columns(study.names, coef), "exact": exact.tolist()},
+        "by_risk": {name: numbers(each) for name, each in by_risk(fitted).items()},
+        "concordance": estimate(agreement) | {"pairs": pairs},
     }
 
 

@@ -77,7 +77,7 @@ def adjust(planned: Iterable[Plain]) -> None:
 
 def causes_block(asked: StudyInput) -> Plain:
     """Give the share of belts that each cause had ended by each age, causes never seen included."""
-    from drivekit.life.incidence import incidence
+    from drivekit.life.curve import incidence
 
     if not len(asked.table):
         return {"reason": NO_RUNS}

@@ -13,8 +13,7 @@ from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
-    from drivekit.life.design import Design, Factor, Line
-    from drivekit.life.hazard import Hazard
+    from drivekit.life.hazard_study import Design, Factor, HazardStudy, Line
 
 __all__ = ["N_PER_KN", "TENSION", "HazardInput", "Rows", "compared"]
 
@@ -41,12 +40,12 @@ class HazardInput:
     by_car: bool = True
 
     @cached_property
-    def study(self) -> Hazard:
+    def study(self) -> HazardStudy:
         """The study of all settings together."""
-        from drivekit.life.hazard import hazard
+        from drivekit.life.hazard_study import hazard_study
 
         table = self.asked.table
-        return hazard(
+        return hazard_study(
             table["age"],
             self.asked.failed,
             self.asked.belt,
@@ -59,7 +58,7 @@ class HazardInput:
     @cached_property
     def settings(self) -> list[Factor | Line]:
         """The settings of the model, in the order of their terms."""
-        from drivekit.life.design import Factor, Line
+        from drivekit.life.hazard_study import Factor, Line
 
         table = self.asked.table
 
@@ -81,7 +80,7 @@ class HazardInput:
     @cached_property
     def design(self) -> Design:
         """The settings as columns."""
-        from drivekit.life.design import coded
+        from drivekit.life.hazard_study import coded
 
         return coded(len(self.asked.table), self.settings)
 
@@ -96,7 +95,7 @@ class HazardInput:
     @property
     def reason(self) -> str | None:
         """Why there is nothing to fit, or None."""
-        from drivekit.life.design import refusal
+        from drivekit.life.hazard_study import refusal
 
         return refusal(self.design, self.rows.failed)
 

@@ -32,7 +32,7 @@ def standardised_block(modelled: HazardInput) -> Plain:
         A block for each setting, or the reason why there is none.
     """
     from drivekit.life.separation import MOVES
-    from drivekit.life.standardised import Setting, standardised
+    from drivekit.life.standardised import standardised
 
     study, rows, fitted = modelled.study, modelled.rows, modelled.study.fitted
     if study.reason is not None:
@@ -53,7 +53,7 @@ def standardised_block(modelled: HazardInput) -> Plain:
             continue
         levels[name] = [comparison.levels[0], *told.values()]
         columns = np.array([names.index(term) for term in told])
-        settings.append(Setting(columns, np.vstack([np.zeros(len(told)), np.eye(len(told))])))
+        settings.append((columns, np.vstack([np.zeros(len(told)), np.eye(len(told))])))
     found = (
         standardised(
             rows.age,
@@ -90,7 +90,8 @@ def _setting(levels: list[str], found: Standardised) -> Plain:
             )
         },
         "mean_difference": {
-            f"{levels[pair.later]} minus {levels[pair.earlier]}": estimate(pair) for pair in found.differences
+            f"{levels[later]} minus {levels[earlier]}": estimate(difference)
+            for (later, earlier), difference in found.differences.items()
         },
         "horizon_runs": found.horizon,
         "belts": found.belts,

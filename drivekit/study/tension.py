@@ -2,16 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from drivekit.study.as_json import Plain, estimate, numbers
 from drivekit.study.modelled import N_PER_KN, TENSION, HazardInput
-
-if TYPE_CHECKING:
-    from drivekit.life.bend import Bend, Form
 
 __all__ = ["tension_curve_block"]
 
@@ -29,7 +23,7 @@ def tension_curve_block(modelled: HazardInput) -> Plain:
     dict
         In newtons, hazards against the median tension of the rows; or the reason why there is no curve.
     """
-    from drivekit.life.bend import bend
+    from drivekit.life.curved_term import curved_term
 
     if modelled.reason is not None:
         return {"reason": modelled.reason}
@@ -37,7 +31,7 @@ def tension_curve_block(modelled: HazardInput) -> Plain:
     if TENSION not in rows.names:
         return {"reason": modelled.design.untold[TENSION]}
     place = rows.names.index(TENSION)
-    found = bend(
+    found = curved_term(
         rows.age,
         rows.failed,
         np.delete(rows.x, place, axis=1),
@@ -47,32 +41,22 @@ def tension_curve_block(modelled: HazardInput) -> Plain:
     )
     if isinstance(found, str):
         return {"reason": found}
-    best_kn = estimate(found.best)
+    forms, best_kn = found.forms, estimate(found.best)
     told = {name: value * N_PER_KN for name, value in best_kn.items() if isinstance(value, float)}
     first = np.unique(rows.belt, return_index=True)[1]
     return {
-        "linear_vs_quadratic": _test(found.quadratic),
-        "linear_vs_spline": {"reason": "too few failures tell three knots apart"}
-        if found.spline is None
-        else _test(found.spline),
-        "none_vs_linear": _test(found.linear),
+        "linear_vs_quadratic": forms["quadratic"].test,
+        "linear_vs_spline": forms["spline"].test
+        if "spline" in forms
+        else {"reason": "too few failures tell three knots apart"},
+        "none_vs_linear": forms["linear"].test,
         "best_n": best_kn | told,
-        "loglik": {"none": found.loglik_none, "linear": found.linear.loglik, "quadratic": found.quadratic.loglik},
+        "loglik": {"none": found.loglik_none} | {name: forms[name].loglik for name in ("linear", "quadratic")},
         "reference_n": found.reference * N_PER_KN,
         "tension_n": numbers(found.value * N_PER_KN),
-        "forms": {name: _form(form) for name, form in _forms(found).items()},
+        "forms": {
+            name: {"log_hr": numbers(form.log_hr), "lower": numbers(form.lower), "upper": numbers(form.upper)}
+            for name, form in forms.items()
+        },
         "belts_n": numbers(np.sort(rows.x[first, place]) * N_PER_KN),
     }
-
-
-def _forms(found: Bend) -> Mapping[str, Form]:
-    forms = {"linear": found.linear, "quadratic": found.quadratic}
-    return forms if found.spline is None else forms | {"spline": found.spline}
-
-
-def _form(form: Form) -> Plain:
-    return {"log_hr": numbers(form.log_hr), "lower": numbers(form.lower), "upper": numbers(form.upper)}
-
-
-def _test(form: Form) -> Plain:
-    return {"chi2": form.test.chi2, "dof": form.test.dof, "p": form.test.p}

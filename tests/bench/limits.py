@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivekit.life.curve import curve, difference
-from drivekit.life.standardised import Setting, standardised
+from drivekit.life.standardised import standardised
 
 CAR = np.array([1.0, 1.3, 0.8])
 GREASE = np.array([1.0, 0.85, 0.7])
@@ -75,14 +75,14 @@ Limits = tuple[float | None, float | None, float | None]
 
 def both(season: Season, draws: int, generator: np.random.Generator) -> tuple[Limits, Limits, float] | None:
     """Give the standardised and the plain difference with their limits, and the truth; None: no horizon, no fit."""
-    idler = Setting(np.array([0]), np.array([[0.0], [1.0]]))
+    idler = (np.array([0]), np.array([[0.0], [1.0]]))
     found = standardised(
         season.age, season.failed, season.x, season.car, season.belt, (idler,), confidence=0.95,
         generator=generator, replicates=draws,
     )  # fmt: skip
     if isinstance(found, str):
         return None
-    horizon, alike = found[0].horizon, found[0].differences[0]
+    horizon, alike = found[0].horizon, found[0].differences[1, 0]
     means = []
     for level in (0, 1):
         rows = season.x[:, 0] == level

@@ -9,9 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from drivekit.life.curve import curve, difference
+from drivekit.life.curve import curve, difference, incidence
 from drivekit.life.folds import common_horizon
-from drivekit.life.incidence import incidence
 from drivekit.life.logrank import holm, logrank
 
 CAUSES = 3

@@ -6,7 +6,7 @@ from scipy.optimize import brentq, minimize_scalar
 from scipy.stats import chi2
 
 from drivekit.life.cox import fit
-from drivekit.life.profile import profile
+from drivekit.life.profile import profile, ratio_test
 from drivekit.life.riskset import RiskSets
 from tests.life.plain_cox import SEVEN, plain_likelihood, random_rows
 
@@ -73,3 +73,10 @@ def test_confidence_must_be_a_share():
     fitted = fit(RiskSets.of(rows.age, rows.failed, rows.x, rows.stratum))
     with pytest.raises(ValueError, match="between 0 and 1, not 95"):
         profile(fitted, 0, 95)
+
+
+def test_a_gain_that_rounding_made_negative_counts_as_none() -> None:
+    assert ratio_test(-1e-13, 1) == ratio_test(0.0, 1)
+    assert ratio_test(0.0, 1)["p"] == 1
+    assert ratio_test(1.959963984540054**2, 1)["p"] == pytest.approx(0.05, abs=1e-12)
+    assert ratio_test(5.991464547107979, 2)["p"] == pytest.approx(0.05, abs=1e-12)

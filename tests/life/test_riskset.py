@@ -101,9 +101,9 @@ def test_a_belt_kept_in_every_younger_set_joins_a_running_total_once():
     def belts(patterns: np.ndarray, starts: np.ndarray) -> list[list[int]]:
         return [sorted(sets.unit[patterns[a:b]]) for a, b in pairwise(starts)]
 
-    assert belts(sets.joining, sets.joins) == [[], [0], [1]]
-    assert belts(sets.loosely, sets.loose) == [[3], [2, 3], [2]]
+    assert belts(sets.shared, sets.shared_from) == [[], [0], [1]]
+    assert belts(sets.own, sets.own_from) == [[3], [2, 3], [2]]
     assert sets.oldest.tolist() == [False, False, True]
     alone = RiskSets.of(age, failed, x, np.zeros(12, int))
-    assert alone.joining.size == 0
-    assert np.diff(alone.loose).tolist() == [3, 4, 2]
+    assert alone.shared.size == 0
+    assert np.diff(alone.own_from).tolist() == [3, 4, 2]

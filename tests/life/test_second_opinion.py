@@ -157,7 +157,7 @@ def test_what_was_compared_and_what_was_left_out_is_gathered_into_one() -> None:
 
 
 def test_no_heavy_library_is_loaded_before_it_is_used() -> None:
-    names = ["curve", "folds", "logrank", "incidence", "confounding", "second_opinion"]
+    names = ["curve", "folds", "logrank", "confounding", "second_opinion"]
     code = (
         f"import sys, {', '.join('drivekit.life.' + name for name in names)}\n"
         "print([name for name in ('pandas', 'scipy', 'lifelines', 'matplotlib', 'numba') if name in sys.modules])"

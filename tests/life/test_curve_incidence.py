@@ -9,7 +9,7 @@ from math import sqrt
 import numpy as np
 import pytest
 
-from drivekit.life.incidence import Incidence, incidence
+from drivekit.life.curve import Incidence, incidence
 
 
 def rows(lives: list[tuple[int, int, int]]) -> tuple[np.ndarray, np.ndarray]:

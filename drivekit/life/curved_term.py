@@ -8,49 +8,23 @@ is lowest, -b / 2c, with limits by Fieller: all values u at which the slope b + 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
 
 from drivekit.life.cox import CoxFit, fit
-from drivekit.life.folds import two_sided_z
-from drivekit.life.riskset import Bools, Floats, Ints, RiskSets, frozen
+from drivekit.life.folds import Bools, Estimate, Floats, Ints, frozen, two_sided_z
+from drivekit.life.profile import ratio_test
+from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import DETERMINED
 
-__all__ = ["Bend", "Best", "Form", "RatioTest", "bend", "lowest", "natural_spline", "ratio_test"]
+__all__ = ["CurvedTerm", "Form", "curved_term", "lowest", "natural_spline"]
 
 FEW_VALUES = "the values met are too few, or too bound to the other settings, to tell a curve from a line"
 GRID = 101
 KNOTS = (0.1, 0.5, 0.9)
-
-
-@dataclass(frozen=True, slots=True)
-class RatioTest:
-    """Twice the gain in log likelihood of one form over a simpler one."""
-
-    chi2: float
-    dof: int
-    p: float
-
-
-@dataclass(frozen=True, slots=True)
-class Best:
-    """The value at which the hazard is lowest, or why it cannot be told.
-
-    Parameters
-    ----------
-    estimate, lower, upper : float or None
-        In the setting's own unit; all None exactly when `reason` says why.
-    reason : str or None
-        In plain words.
-    """
-
-    estimate: float | None
-    lower: float | None
-    upper: float | None
-    reason: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,19 +37,19 @@ class Form:
         Log partial likelihood.
     log_hr, lower, upper : ndarray of float, shape (101,)
         Log hazard ratio against the reference value and its limits, point by point.
-    test : RatioTest
-        Against the form it grew from: a line against nothing, a parabola or spline against the line.
+    test : mapping of str to float
+        ``chi2``, ``dof`` and ``p`` against the form it grew from: a line against nothing, the others against the line.
     """
 
     loglik: float
     log_hr: Floats
     lower: Floats
     upper: Floats
-    test: RatioTest
+    test: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Bend:
+class CurvedTerm:
     """A measured setting as a line, a parabola and a spline.
 
     Parameters
@@ -86,21 +60,17 @@ class Bend:
         The value against which hazards stand: the median of the rows.
     loglik_none : float
         Without the setting.
-    linear, quadratic : Form
-        The line and the parabola.
-    spline : Form or None
-        None where too few failures tell its knots apart.
-    best : Best
-        Where the parabola is lowest.
+    forms : mapping of str to Form
+        ``linear``, ``quadratic``, and ``spline`` unless too few failures tell its knots apart.
+    best : Estimate
+        Where the parabola is lowest, in the setting's own unit.
     """
 
     value: Floats
     reference: float
     loglik_none: float
-    linear: Form
-    quadratic: Form
-    spline: Form | None
-    best: Best
+    forms: Mapping[str, Form]
+    best: Estimate
 
 
 def natural_spline(value: Floats, knots: Floats) -> Floats:
@@ -121,7 +91,7 @@ def natural_spline(value: Floats, knots: Floats) -> Floats:
     return np.asarray(bent / (high - low) ** 2)
 
 
-def lowest(slope: float, curvature: float, covariance: Floats, confidence: float, origin: float = 0.0) -> Best:
+def lowest(slope: float, curvature: float, covariance: Floats, confidence: float, origin: float = 0.0) -> Estimate:
     """Find where ``slope * u + curvature * u^2`` is lowest, with Fieller's limits.
 
     Parameters
@@ -137,7 +107,7 @@ def lowest(slope: float, curvature: float, covariance: Floats, confidence: float
 
     Returns
     -------
-    Best
+    Estimate
         Null where the parabola has no lowest point, or where the limits are not two ends of one stretch.
 
     References
@@ -145,19 +115,21 @@ def lowest(slope: float, curvature: float, covariance: Floats, confidence: float
     Fieller, J R Stat Soc B 1954: the u at which (slope + 2 u curvature)^2 <= z^2 var(slope + 2 u curvature).
     """
     if curvature <= 0:
-        return Best(None, None, None, "the curve has no lowest point: it bends the other way")
+        return Estimate(reason="the curve has no lowest point: it bends the other way")
     z2 = two_sided_z(confidence) ** 2
     square = 4 * (curvature**2 - z2 * covariance[1, 1])
     middle = 2 * (slope * curvature - z2 * covariance[0, 1])
     constant = slope**2 - z2 * covariance[0, 0]
     if square <= 0:
-        return Best(None, None, None, "the curve bends too little for these belts to say where it is lowest")
+        return Estimate(reason="the curve bends too little for these belts to say where it is lowest")
     root = sqrt(max((middle / square) ** 2 - constant / square, 0.0))
     centre = origin - middle / square
-    return Best(origin - slope / (2 * curvature), float(centre - root), float(centre + root))
+    return Estimate(origin - slope / (2 * curvature), float(centre - root), float(centre + root))
 
 
-def bend(age: Ints, failed: Bools, others: Floats, value: Floats, stratum: Ints, *, confidence: float) -> Bend | str:
+def curved_term(
+    age: Ints, failed: Bools, others: Floats, value: Floats, stratum: Ints, *, confidence: float
+) -> CurvedTerm | str:
     """Fit the three forms of one measured setting.
 
     Parameters
@@ -173,12 +145,13 @@ def bend(age: Ints, failed: Bools, others: Floats, value: Floats, stratum: Ints,
 
     Returns
     -------
-    Bend or str
+    CurvedTerm or str
         The reason, in plain words, where a line or a parabola cannot be fitted.
     """
     reference = float(np.median(value))
     u = value - reference
     grid = np.linspace(value.min(), value.max(), GRID)
+    at = grid - reference
 
     def fitted(*columns: Floats) -> CoxFit:
         return fit(RiskSets.of(age, failed, np.column_stack([*columns, others]), stratum))
@@ -188,51 +161,27 @@ def bend(age: Ints, failed: Bools, others: Floats, value: Floats, stratum: Ints,
         if not found.free[:terms].all():
             reason = next(reason for reason in found.reasons[:terms] if reason)
             return FEW_VALUES if terms == 2 and reason == DETERMINED else reason
-    at = grid - reference
     z = two_sided_z(confidence)
+    forms = {
+        "linear": _form(linear, at[:, None], none, z),
+        "quadratic": _form(quadratic, np.column_stack([at, at**2]), linear, z),
+    }
+    knots = np.quantile(value[failed], KNOTS)
+    if knots[0] < knots[1] < knots[2]:
+        here = float(natural_spline(np.array([reference]), knots)[0])
+        spline = fitted(u, natural_spline(value, knots) - here)
+        if spline.free[:2].all():
+            forms["spline"] = _form(spline, np.column_stack([at, natural_spline(grid, knots) - here]), linear, z)
     slope, curvature = quadratic.coef[:2]
     best = lowest(float(slope), float(curvature), quadratic.covariance[:2, :2], confidence, reference)
-    return Bend(
-        value=frozen(grid),
-        reference=reference,
-        loglik_none=none.loglik,
-        linear=_form(linear, at[:, None], none, z),
-        quadratic=_form(quadratic, np.column_stack([at, at**2]), linear, z),
-        spline=_spline(value, failed, reference, grid, fitted, linear, z),
-        best=_within(best, value),
-    )
+    if best.estimate is not None and not value.min() <= best.estimate <= value.max():
+        best = Estimate(reason="the curve is lowest outside the values met")
+    return CurvedTerm(frozen(grid), reference, none.loglik, forms, best)
 
 
 def _form(found: CoxFit, columns: Floats, simpler: CoxFit, z: float) -> Form:
     n = columns.shape[1]
     log_hr = columns @ found.coef[:n]
     spread = z * np.sqrt(np.einsum("ij,jk,ik->i", columns, found.covariance[:n, :n], columns))
-    chi2, dof = 2 * (found.loglik - simpler.loglik), found.coef.size - simpler.coef.size
-    return Form(found.loglik, frozen(log_hr), frozen(log_hr - spread), frozen(log_hr + spread), ratio_test(chi2, dof))
-
-
-def ratio_test(chi2: float, dof: int) -> RatioTest:
-    """Judge twice a gain in log likelihood by its chi-squared law on `dof` degrees of freedom."""
-    from scipy.special import chdtrc
-
-    # Two maxima found apart can differ in their last digits the wrong way round.
-    return RatioTest(max(chi2, 0.0), dof, float(chdtrc(dof, max(chi2, 0.0))))
-
-
-def _spline(
-    value: Floats, failed: Bools, reference: float, grid: Floats, fitted: Callable[..., CoxFit], line: CoxFit, z: float
-) -> Form | None:
-    knots = np.quantile(value[failed], KNOTS)
-    if not knots[0] < knots[1] < knots[2]:
-        return None
-    here = float(natural_spline(np.array([reference]), knots)[0])
-    found = fitted(value - reference, natural_spline(value, knots) - here)
-    if not found.free[:2].all():
-        return None
-    return _form(found, np.column_stack([grid - reference, natural_spline(grid, knots) - here]), line, z)
-
-
-def _within(best: Best, met: Floats) -> Best:
-    if best.estimate is None or met.min() <= best.estimate <= met.max():
-        return best
-    return Best(None, None, None, "the curve is lowest outside the values met")
+    test = ratio_test(2 * (found.loglik - simpler.loglik), found.coef.size - simpler.coef.size)
+    return Form(found.loglik, frozen(log_hr), frozen(log_hr - spread), frozen(log_hr + spread), test)

@@ -5,7 +5,7 @@ import pytest
 
 from drivekit.life.cox import fit
 from drivekit.life.firth import firth
-from drivekit.life.hazard import Factor, Line, hazard
+from drivekit.life.hazard_study import Factor, Line, hazard_study
 from drivekit.life.profile import profile
 from drivekit.life.riskset import RiskSets
 from tests.life.plain_cox import REFERENCE, random_rows
@@ -46,7 +46,7 @@ def study(table, **changes):
         Line("tension_kn", "tension", table["tension"]),
         Factor("edge_lube", "edge grease", ("none", "install", "every-run"), table["edge_lube"]),
     )
-    return hazard(
+    return hazard_study(
         table["age"], table["failed"], table["belt"], table["car"], settings, precaution=table["precaution"],
         confidence=table.get("confidence", 0.95),
     )  # fmt: skip
@@ -69,7 +69,7 @@ def test_every_number_of_the_season_is_rs(log):
         # R's binomial fit stops at a relative change of 1e-13 in the deviance
         tolerance = 1e-7 if other == "cloglog" else 1e-9
         for name, values in terms.items():
-            effect = found.sensitivity[other].effects[name]
+            effect = found.sensitivity[other][name]
             assert (effect.coef, effect.se) == pytest.approx((values["coef"], values["se"]), abs=tolerance)
             assert (effect.lower, effect.upper, effect.p) == (None, None, None)
     assert found.failures_per_term == 9
@@ -86,7 +86,7 @@ def test_limits_p_and_firth_are_those_of_their_own_modules_at_the_confidence_ask
             (np.exp(between.lower), np.exp(between.upper), between.p)
         )
         penalised = firth(found.fitted.sets, confidence=0.8)
-        effect = found.sensitivity["firth"].effects[name]
+        effect = found.sensitivity["firth"][name]
         assert (effect.coef, effect.se, effect.lower, effect.upper, effect.p) == pytest.approx(
             [getattr(penalised, key)[column] for key in ("coef", "se", "lower", "upper", "p")]
         )
@@ -101,12 +101,12 @@ def test_a_level_that_never_fails_is_null_with_its_name_and_firth_answers(log):
     assert term.reason == "no run with edge grease every-run ended in a failure"
     assert found.ph_test[name].reason == term.reason
     for other in ("breslow", "exact", "cloglog"):
-        assert found.sensitivity[other].effects[name].coef is None
-        assert found.sensitivity[other].effects[name].reason == term.reason
-    assert found.sensitivity["firth"].effects[name].coef < 0
-    assert found.sensitivity["firth"].effects[name].reason is None
+        assert found.sensitivity[other][name].coef is None
+        assert found.sensitivity[other][name].reason == term.reason
+    assert found.sensitivity["firth"][name].coef < 0
+    assert found.sensitivity["firth"][name].reason is None
     # precautions count there, and some of them were greased every run: its own failures decide
-    assert found.sensitivity["precaution_as_failure"].effects[name].coef is not None
+    assert found.sensitivity["precaution_as_failure"][name].coef is not None
     assert all(found.terms[other].reason is None for other in TERMS[:3])
     # the rows of that level leave the fit but are counted
     keep = found.used & (table["edge_lube"] != "every-run")
@@ -132,7 +132,7 @@ def test_an_absent_column_costs_no_run_and_says_what_is_missing(log):
     assert (found.rows, found.rows_lost) == (table["age"].size, 0)
     assert found.terms["tension_kn"].reason == "the log does not record tension"
     assert found.terms["edge_lube[install]"].reason == "the log does not record edge grease"
-    assert found.sensitivity["firth"].effects["tension_kn"].reason == "the log does not record tension"
+    assert found.sensitivity["firth"]["tension_kn"].reason == "the log does not record tension"
     assert found.names == ("idler[toothed]",)
     alone = fit(RiskSets.of(table["age"], table["failed"], (table["idler"] == "toothed")[:, None], table["car"]))
     assert found.terms["idler[toothed]"].coef == pytest.approx(alone.coef[0])
@@ -156,7 +156,7 @@ def test_a_level_nobody_ran_and_a_reference_nobody_ran_are_null(log):
     found = study(table, edge_lube=lube)
     for name in TERMS[2:]:
         assert found.terms[name].reason == "no run compared here had edge grease none to compare with"
-        assert found.sensitivity["firth"].effects[name].coef is None
+        assert found.sensitivity["firth"][name].coef is None
 
 
 def test_two_settings_always_changed_together_name_each_other(log):
@@ -203,7 +203,7 @@ def test_names_of_belts_and_order_of_rows_change_nothing():
             Factor("idler", "the idler", ("smooth", "toothed"), words[order]),
             Line("tension_kn", "tension", rows.x[order, 2]),
         )
-        return hazard(rows.age[order], rows.failed[order], belt[order], rows.stratum[order], settings,
+        return hazard_study(rows.age[order], rows.failed[order], belt[order], rows.stratum[order], settings,
                       precaution=np.zeros(order.size, bool))  # fmt: skip
 
     n = rows.age.size

@@ -1,0 +1,257 @@
+"""How a loop is compiled, and those of the exact fit, of Firth's penalty and of the standardised curves.
+
+A loop is compiled on first use and kept in the user's cache folder, or in memory alone where nothing is writable;
+without fast mathematics and without parallel sums, so that the last digit of an answer depends on neither the machine's
+mood nor the number of threads. ``nogil`` lets separate weightings run side by side. Nothing here checks its input:
+:mod:`drivekit.life.riskset` has done so. :mod:`drivekit.life.whole_runs`, :mod:`drivekit.life.firth` and
+:mod:`drivekit.life.standardised` say what each loop computes; those of the hazard fit are in :mod:`drivekit.life._cox`.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+import numba
+import numpy as np
+from numba.core import config
+from platformdirs import user_cache_dir
+
+__all__ = ["compiled", "exact_likelihood", "mean_survival", "third_moments"]
+
+
+def compiled(loop: Callable[..., Any]) -> Any:
+    """Compile a loop on first use and keep the result for the next process; ``py_func`` is the plain one."""
+    # The place of the cache is chosen when a function is decorated, so the setting need not outlive this call and a
+    # person's own compiled code keeps its own place; NUMBA_CACHE_DIR decides before anything else.
+    # A division by zero gives an infinity, as in numpy: a likelihood that runs away is told by its value, not a stop.
+    before = config.CACHE_DIR
+    config.CACHE_DIR = before or user_cache_dir("drivekit", appauthor=False)
+    try:
+        return numba.njit(cache=True, nogil=True, error_model="numpy")(loop)
+    except RuntimeError:  # no folder can be written, neither this nor the two that stand in for it
+        return numba.njit(cache=False, nogil=True, error_model="numpy")(loop)
+    finally:
+        config.CACHE_DIR = before
+
+
+@compiled
+def exact_likelihood(coef, x, first, n_failed, member, score, information):  # type: ignore[no-untyped-def]
+    """Exact log likelihood; fills score and information. ``moved[k]`` holds chance, mean and products for k chosen."""
+    n_terms = x.shape[1]
+    width = 1 + n_terms + n_terms * (n_terms + 1) // 2
+    score[:] = 0.0
+    information[:] = 0.0
+    loglik = 0.0
+    z = np.empty(n_terms)
+    middle = np.empty(n_terms)
+    for group in range(first.size - 1):
+        here = first[group]
+        n = first[group + 1] - here
+        d = n_failed[group]
+        if d == n:
+            continue
+        odds = np.empty(n)
+        top = -np.inf
+        for i in range(n):
+            height = 0.0
+            for a in range(n_terms):
+                height += x[member[here + i], a] * coef[a]
+            odds[i] = height
+            top = max(top, height)
+        for i in range(n):
+            if i < d:
+                loglik += odds[i] - top
+            odds[i] = np.exp(odds[i] - top)
+        low, high = -800.0, 800.0
+        for _ in range(60):
+            guess = 0.5 * (low + high)
+            expected = 0.0
+            for i in range(n):
+                lift = np.exp(guess) * odds[i]
+                expected += lift / (1.0 + lift) if lift < 1e300 else 1.0
+            if expected < d:
+                low = guess
+            else:
+                high = guess
+        scale = 0.5 * (low + high)
+        loglik += d * scale
+        middle[:] = 0.0
+        for i in range(n):
+            odds[i] *= np.exp(scale)
+            loglik -= np.log1p(odds[i])
+            for a in range(n_terms):
+                middle[a] += odds[i] / (1.0 + odds[i]) * x[member[here + i], a] / d
+        moved = np.zeros((d + 1, width))
+        moved[0, 0] = 1.0
+        for i in range(n):
+            falls = odds[i] / (1.0 + odds[i])
+            stands = 1.0 / (1.0 + odds[i])
+            for a in range(n_terms):
+                z[a] = x[member[here + i], a] - middle[a]
+            # fewer than this many chosen so far can no longer reach d
+            fewest = max(0, d - (n - 1 - i))
+            for k in range(min(d, i + 1), fewest - 1, -1):
+                for c in range(width):
+                    moved[k, c] *= stands
+                if k == 0:
+                    continue
+                chance = falls * moved[k - 1, 0]
+                moved[k, 0] += chance
+                position = 1 + n_terms
+                for a in range(n_terms):
+                    moved[k, 1 + a] += falls * moved[k - 1, 1 + a] + chance * z[a]
+                    for b in range(a + 1):
+                        moved[k, position] += (
+                            falls * (moved[k - 1, position] + z[a] * moved[k - 1, 1 + b] + z[b] * moved[k - 1, 1 + a])
+                            + chance * z[a] * z[b]
+                        )
+                        position += 1
+        loglik -= np.log(moved[d, 0])
+        position = 1 + n_terms
+        for a in range(n_terms):
+            mean_a = moved[d, 1 + a] / moved[d, 0]
+            score[a] -= mean_a + d * middle[a]
+            for i in range(d):
+                score[a] += x[member[here + i], a]
+            for b in range(a + 1):
+                information[a, b] += moved[d, position] / moved[d, 0] - mean_a * moved[d, 1 + b] / moved[d, 0]
+                position += 1
+    for a in range(n_terms):
+        for b in range(a):
+            information[b, a] = information[a, b]
+    return loglik
+
+
+@compiled
+def third_moments(coef, x, first, n_failed, member, efron, score, information, third):  # type: ignore[no-untyped-def]
+    """Unweighted log likelihood; fills score, information and ``third[j]``, the information's slope along term j.
+
+    Every denominator is a mean over its set with weights ``exp(x b)`` (less the share already failed), so information
+    is the sum of variances and its slope the sum of third central moments. Covariates are centred on the set first.
+    """
+    n_terms = x.shape[1]
+    score[:] = 0.0
+    information[:] = 0.0
+    third[:] = 0.0
+    centre = np.empty(n_terms)
+    z = np.empty(n_terms)
+    loglik = 0.0
+    for group in range(first.size - 1):
+        here = first[group]
+        size = first[group + 1] - here
+        failures = n_failed[group]
+        centre[:] = 0.0
+        heights = np.zeros(size)
+        for i in range(size):
+            for a in range(n_terms):
+                centre[a] += x[member[here + i], a] / size
+                heights[i] += x[member[here + i], a] * coef[a]
+        top = heights.max()
+        # over all at risk in [0], over the failed in [1]
+        s0, s1 = np.zeros(2), np.zeros((2, n_terms))
+        s2, s3 = np.zeros((2, n_terms, n_terms)), np.zeros((2, n_terms, n_terms, n_terms))
+        for i in range(size):
+            w = np.exp(heights[i] - top)
+            for a in range(n_terms):
+                z[a] = x[member[here + i], a] - centre[a]
+            if i < failures:
+                loglik += heights[i] - top
+                for a in range(n_terms):
+                    score[a] += z[a]
+            for part in range(2 if i < failures else 1):
+                s0[part] += w
+                for a in range(n_terms):
+                    s1[part, a] += w * z[a]
+                    for b in range(a + 1):
+                        s2[part, a, b] += w * z[a] * z[b]
+                        for c in range(b + 1):
+                            s3[part, a, b, c] += w * z[a] * z[b] * z[c]
+        for k in range(failures):
+            share = k / failures if efron else 0.0
+            total = s0[0] - share * s0[1]
+            loglik -= np.log(total)
+            mean = (s1[0] - share * s1[1]) / total
+            square = (s2[0] - share * s2[1]) / total
+            cube = (s3[0] - share * s3[1]) / total
+            for a in range(n_terms):
+                score[a] -= mean[a]
+                for b in range(a + 1):
+                    information[a, b] += square[a, b] - mean[a] * mean[b]
+                    for c in range(b + 1):
+                        third[a, b, c] += (
+                            cube[a, b, c]
+                            - mean[a] * square[b, c]
+                            - mean[b] * square[a, c]
+                            - mean[c] * square[a, b]
+                            + 2.0 * mean[a] * mean[b] * mean[c]
+                        )
+    for a in range(n_terms):
+        for b in range(a + 1):
+            information[b, a] = information[a, b]
+            for c in range(b + 1):
+                third[a, c, b] = third[b, a, c] = third[b, c, a] = third[c, a, b] = third[c, b, a] = third[a, b, c]
+    return loglik
+
+
+@compiled
+def mean_survival(alive, coef, weights, x, unit, member, first, n_failed, age, stratum, people, person, home, n_strata):  # type: ignore[no-untyped-def]
+    """Fill ``alive[draw, level, k]``, the mean survival after run k + 1, for each draw's coefficients and weights.
+
+    ``people[level, i]`` holds the covariates of belt i, ``person`` whose weight it carries, ``home`` its stratum. Every
+    sum is taken in order within its draw, so the digits do not depend on how draws are split.
+    """
+    n_levels, n_people, n_terms = people.shape
+    horizon = alive.shape[2]
+    rate = np.empty(x.shape[0])
+    hazard = np.empty((n_strata, horizon))
+    for draw in range(coef.shape[0]):
+        weight = weights[draw]
+        for pattern in range(x.shape[0]):
+            w = weight[unit[pattern]]
+            if w == 0:
+                rate[pattern] = 0.0
+                continue
+            height = 0.0
+            for a in range(n_terms):
+                height += x[pattern, a] * coef[draw, a]
+            rate[pattern] = w * np.exp(height)
+        hazard[:] = 0.0
+        for group in range(first.size - 1):
+            if age[group] > horizon:
+                continue
+            here = first[group]
+            fallen, lost, failures = 0.0, 0.0, 0
+            for m in range(here, here + n_failed[group]):
+                w = weight[unit[member[m]]]
+                if w > 0:
+                    fallen += rate[member[m]]
+                    lost += w
+                    failures += 1
+            if failures == 0:
+                continue
+            total = fallen
+            for m in range(here + n_failed[group], first[group + 1]):
+                total += rate[member[m]]
+            step = 0.0
+            for k in range(failures):
+                step += 1.0 / (total - k / failures * fallen)
+            hazard[stratum[group], age[group] - 1] = lost / failures * step
+        for line in range(n_strata):
+            for k in range(1, horizon):
+                hazard[line, k] += hazard[line, k - 1]
+        alive[draw] = 0.0
+        whole = 0.0
+        for i in range(n_people):
+            w = weight[person[i]]
+            if w == 0:
+                continue
+            whole += w
+            for level in range(n_levels):
+                height = 0.0
+                for a in range(n_terms):
+                    height += people[level, i, a] * coef[draw, a]
+                risk = np.exp(height)
+                for k in range(horizon):
+                    alive[draw, level, k] += w * np.exp(-risk * hazard[home[i], k])
+        for level in range(n_levels):
+            for k in range(horizon):
+                alive[draw, level, k] /= whole

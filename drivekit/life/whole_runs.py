@@ -1,0 +1,343 @@
+"""Lives in whole runs taken at their word: two likelihoods that need no rule for failures at the same age.
+
+**Exact ties**: which of those at risk failed, given how many. Of a set's d failures among n at risk the likelihood is
+``exp(sum of x b over the failed) / e_d``, with e_d the sum of that product over all choices of d of the n (Cox, J R
+Stat Soc B 1972, the discrete model). e_d comes by the recursion over rows (Gail, Lubin and Rubinstein, Biometrika
+1981), carried here as the chance that d of n independent coins of odds ``c exp(x b)`` fall, c such that d are expected,
+so that no choice overflows; first and second moments of the chosen covariates ride along and give score and
+information. Directions without end differ from Efron's: failures of one set need not be level with each other, only
+none below any row that was kept. A set in which all failed says nothing.
+
+**Grouped**: did this run end in failure, yes or no, with the same hazard ratios. If the hazard within a run is
+``h_k exp(x b)``, the chance that run k ends in failure is ``1 - exp(-exp(a_k + x b))``: a binomial fit with a
+complementary log-log link, a factor for each age at which something failed, the stratum as a factor, and the terms
+(Prentice and Gloeckler, Biometrics 1978). Its b estimates the same log hazard ratios, but it makes strata proportional
+to each other where the hazard fit leaves them free. Steps use the observed information, standard errors the expected
+one, as fits of this family have it. Directions without end are those that raise every failed row and lower every kept
+one: an age at which all failed, a stratum without a failure and a level without one leave so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from drivekit.life.folds import Bools, Floats, Ints, frozen
+from drivekit.life.riskset import RiskSets
+from drivekit.life.separation import (
+    MOVES,
+    NO_FAILURE,
+    Estimates,
+    determined,
+    in_null_space,
+    level_gap,
+    limit,
+    rising,
+    untold,
+)
+
+__all__ = ["exact", "exact_likelihood", "grouped", "top"]
+
+# About five seconds' work on a small machine; beyond it failures are so many that ties hardly matter.
+MOST_WORK = 4e8
+TOO_LARGE = "there are too many runs and failures at one age to take the ties exactly"
+CONSTANT = "it was the same in all runs at the ages at which something failed"
+DETERMINED = "age, car and the other settings determine it in these runs"
+
+
+def exact_likelihood(rows: RiskSets, at: Floats) -> tuple[float, Floats, Floats]:
+    """Exact log partial likelihood, score and information.
+
+    Parameters
+    ----------
+    rows : RiskSets
+    at : ndarray of float, shape (n_terms,)
+
+    Returns
+    -------
+    loglik : float
+    score : ndarray of float, shape (n_terms,)
+    information : ndarray of float, shape (n_terms, n_terms)
+    """
+    from drivekit.life import _loops
+
+    p = rows.n_terms
+    score, information = np.zeros(p), np.zeros((p, p))
+    sets = rows.x, rows.first, rows.n_failed, rows.pattern
+    loglik = _loops.exact_likelihood(np.asarray(at, np.float64), *sets, score, information)
+    return float(loglik), score, information
+
+
+def exact(rows: RiskSets) -> Estimates:
+    """Fit all terms with exact ties.
+
+    Parameters
+    ----------
+    rows : RiskSets
+
+    Returns
+    -------
+    Estimates
+    """
+    p = rows.n_terms
+    nan = frozen(np.full(p, np.nan))
+    telling = np.diff(rows.first) > rows.n_failed
+    rows = rows.keeping(telling[rows.member_set])
+    if not rows.n_sets:
+        return Estimates(nan, nan, 0.0, (NO_FAILURE,) * p)
+    work = float((np.diff(rows.first) * rows.n_failed).sum()) * rows.moments.shape[1]
+    if work > MOST_WORK:
+        return Estimates(nan, nan, np.nan, (TOO_LARGE,) * p)
+    found = top(lambda at: exact_likelihood(rows, at), np.zeros(p))
+    if found is not None:
+        at, loglik, information = found
+        return Estimates(frozen(at), frozen(_errors(information)), loglik, (None,) * p)
+    alone, reasons = untold(rows)
+    left, moves, basis = limit(rows, ~alone, _pairs, _at_the_edge)
+    for term in np.flatnonzero(moves):
+        reasons[term] = MOVES
+    inside = np.flatnonzero(basis)
+
+    def within(at: Floats) -> tuple[float, Floats, Floats]:
+        whole = np.zeros(p)
+        whole[inside] = at
+        loglik, score, information = exact_likelihood(left, whole)
+        return loglik, score[inside], information[np.ix_(inside, inside)]
+
+    found = top(within, np.zeros(inside.size))
+    if found is None:
+        raise ArithmeticError("the exact fit did not settle although its likelihood has a maximum")
+    coef, se = np.full(p, np.nan), np.full(p, np.nan)
+    coef[inside], se[inside] = found[0], _errors(found[2])
+    coef[moves], se[moves] = np.nan, np.nan
+    return Estimates(frozen(coef), frozen(se), found[1], tuple(reasons))
+
+
+def _errors(information: Floats) -> Floats:
+    """Give standard errors by the inverse of an information."""
+    return np.asarray(np.sqrt(np.diag(np.linalg.inv(information))))
+
+
+def _pairs(rows: RiskSets, x: Floats) -> tuple[Floats, Floats]:
+    """Take every kept row of a set from every failed one; nothing must stay level."""
+    gaps = []
+    for first, last, deaths in zip(rows.first[:-1], rows.first[1:], rows.n_failed, strict=True):
+        lost, kept = x[first : first + deaths], x[first + deaths : last]
+        pairs = lost[:, None, :] - kept[None, :, :]
+        gaps.append(np.unique(pairs.reshape(-1, x.shape[1]), axis=0))
+    return np.concatenate(gaps), np.zeros((0, x.shape[1]))
+
+
+def _at_the_edge(rows: RiskSets, height: Floats) -> RiskSets:
+    """Leave out rows above the highest kept row, surely failed in the limit, and those below it, surely kept."""
+    stay = np.zeros(height.size, bool)
+    for first, last, deaths in zip(rows.first[:-1], rows.first[1:], rows.n_failed, strict=True):
+        edge = height[first + deaths : last].max()
+        stay[first:last] = level_gap(height[first:last] - edge)
+    return rows.keeping(stay)
+
+
+def grouped(age: Ints, failed: Bools, x: Floats, stratum: Ints) -> Estimates:
+    """Fit failure of each run on age, stratum and terms.
+
+    Parameters
+    ----------
+    age : ndarray of int, shape (n,)
+    failed : ndarray of bool, shape (n,)
+    x : ndarray of float, shape (n, n_terms)
+    stratum : ndarray of int, shape (n,)
+
+    Returns
+    -------
+    Estimates
+    """
+    n_terms = x.shape[1]
+    nan = np.full(n_terms, np.nan)
+    here = np.isin(age, np.unique(age[failed]))
+    if not here.any():
+        return Estimates(frozen(nan), frozen(nan), 0.0, (NO_FAILURE,) * n_terms)
+    fell = failed[here]
+    age, stratum = np.unique(age[here], return_inverse=True)[1], np.unique(stratum[here], return_inverse=True)[1]
+    centred = x[here] - x[here].mean(axis=0)
+    stay = _telling(age, stratum, fell)
+    rows = _Rows.of(age[stay], np.hstack((_factor(stratum[stay])[:, 1:], centred[stay])), fell[stay])
+    found = top(rows.likelihood, rows.start())
+    if found is not None:
+        coef, se = found[0][-n_terms:], _errors(rows.expected_information(found[0]))[-n_terms:]
+        return Estimates(frozen(coef), frozen(se), found[1], (None,) * n_terms)
+    # A maximum proves that every term can be told; only where there is none is it asked which cannot, on all rows.
+    n_ages, others = int(age.max()) + 1, np.hstack((_factor(stratum)[:, 1:], centred))
+    design = np.hstack((_factor(age), others))
+    terms = slice(design.shape[1] - n_terms, None)
+    length = np.linalg.norm(design, axis=0)
+    alone = determined(design, length)
+    stay, moves = _binomial_limit(design[:, ~alone], fell)
+    basis, moved = ~alone, np.zeros(alone.size, bool)
+    basis[~alone] = ~determined(design[stay][:, ~alone], length[~alone])
+    moved[~alone] = moves
+    told = ~(alone | moved)[terms]
+    flat = length[terms] <= 1e-9 * np.maximum(1.0, np.abs(x[here]).max(axis=0))
+    reasons: list[str | None] = [None] * n_terms
+    for term in range(n_terms):
+        if alone[terms][term]:
+            reasons[term] = CONSTANT if flat[term] else DETERMINED
+        elif moved[terms][term]:
+            reasons[term] = MOVES
+    rows = _Rows.of(age[stay], others[stay][:, basis[n_ages:]], fell[stay])
+    found = top(rows.likelihood, rows.start())
+    if found is None:
+        raise ArithmeticError("the grouped fit did not settle although its likelihood has a maximum")
+    at, error = np.full(alone.size, np.nan), np.full(alone.size, np.nan)
+    at[basis], error[basis] = found[0], _errors(rows.expected_information(found[0]))
+    coef, se = np.where(told, at[terms], np.nan), np.where(told, error[terms], np.nan)
+    return Estimates(frozen(coef), frozen(se), found[1], tuple(reasons))
+
+
+def _factor(code: Ints) -> Floats:
+    """One column of 0 and 1 for each value met."""
+    return np.asarray(code[:, None] == np.unique(code), np.float64)
+
+
+def _telling(age: Ints, stratum: Ints, fell: Bools) -> Bools:
+    """Rows left once every age and every stratum in which none or all failed have gone, and those that follow."""
+    stay = np.ones(fell.size, bool)
+    while True:
+        rest = stay.copy()
+        for code in (age, stratum):
+            at_risk, failed = np.bincount(code[stay]), np.bincount(code[stay], weights=fell[stay])
+            mixed = (failed > 0) & (failed < at_risk)
+            rest[stay] &= mixed[code[stay]]
+        if (rest == stay).all():
+            return stay
+        stay = rest
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Rows:
+    """Runs of the fit: an own column for each age, kept as a code alone, and the other columns."""
+
+    age: Ints
+    n_ages: int
+    others: Floats
+    fell: Bools
+
+    @classmethod
+    def of(cls, age: Ints, others: Floats, fell: Bools) -> _Rows:
+        ages, code = np.unique(age, return_inverse=True)
+        return cls(code, ages.size, others, fell)
+
+    def start(self) -> Floats:
+        """Each age's own share of failures, all else without effect."""
+        at_risk, failed = np.bincount(self.age), np.bincount(self.age, weights=self.fell)
+        share = (failed + 0.5) / (at_risk + 1.0)
+        return np.concatenate((np.log(-np.log1p(-share)), np.zeros(self.others.shape[1])))
+
+    def likelihood(self, at: Floats) -> tuple[float, Floats, Floats]:
+        """Log likelihood, score and observed information; with m = exp(height) a failed row gives log(1 - exp(-m))."""
+        fell = self.fell
+        with np.errstate(over="ignore", under="ignore"):
+            m = np.exp(np.minimum(self._height(at), 700.0))
+            pull = _pull(m)
+            loglik = np.log(-np.expm1(-m[fell])).sum() - m[~fell].sum()
+            slope = np.where(fell, pull, -m)
+            curve = np.where(fell, -pull * (1 - m - pull), m)
+        score = np.concatenate((np.bincount(self.age, weights=slope), self.others.T @ slope))
+        return float(loglik), np.asarray(score, np.float64), self._squared(curve)
+
+    def expected_information(self, at: Floats) -> Floats:
+        """Sum of (dp/dheight)^2 / (p (1 - p)) = m^2 / (exp(m) - 1) over rows."""
+        m = np.exp(self._height(at))
+        return self._squared(m * _pull(m))
+
+    def _height(self, at: Floats) -> Floats:
+        return np.asarray(at[self.age] + self.others @ at[self.n_ages :])
+
+    def _squared(self, weight: Floats) -> Floats:
+        """Sum over rows of weight times the outer product of all columns; an age has none in common with another."""
+        n_ages = self.n_ages
+        weighted = self.others * weight[:, None]
+        square = np.zeros((n_ages + weighted.shape[1],) * 2)
+        square[np.arange(n_ages), np.arange(n_ages)] = np.bincount(self.age, weights=weight)
+        for place, column in enumerate(weighted.T, start=n_ages):
+            square[place, :n_ages] = square[:n_ages, place] = np.bincount(self.age, weights=column)
+        square[n_ages:, n_ages:] = self.others.T @ weighted
+        return square
+
+
+def _pull(m: Floats) -> Floats:
+    """Slope of log(1 - exp(-m)) along log m: ``m / (exp(m) - 1)``, 1 at 0."""
+    return np.asarray(np.divide(m, np.expm1(np.minimum(m, 700.0)), out=np.ones_like(m), where=m > 0))
+
+
+def _binomial_limit(design: Floats, fell: Bools) -> tuple[Bools, Bools]:
+    """Which rows are left once every direction without end is followed, and the columns that move along one."""
+    sign = np.where(fell, 1.0, -1.0)[:, None]
+    size = np.abs(design).max(axis=0)
+    length = np.linalg.norm(design, axis=0)
+    moves = np.zeros(design.shape[1], bool)
+    stay = np.ones(fell.size, bool)
+    while stay.any():
+        left = design[stay]
+        direction = rising(sign[stay] * left / size, np.zeros((0, size.size)))
+        if direction is None:
+            break
+        stay[stay] = level_gap(left / size @ direction)
+        moves = in_null_space(design[stay], length)
+    return stay, moves
+
+
+def top(
+    evaluate: Callable[[Floats], tuple[float, Floats, Floats]], start: Floats
+) -> tuple[Floats, float, Floats] | None:
+    """Climb a concave log likelihood by Newton's steps, halved while it falls.
+
+    The same rule as in the compiled hazard fit: along a direction without end a step stays long while the information
+    falls by a factor each time, so a fit is given up once some pivot of the information is below 1e-8 of what it was.
+
+    Parameters
+    ----------
+    evaluate : callable
+        Log likelihood, score and observed information at given coefficients.
+    start : ndarray of float, shape (n_terms,)
+
+    Returns
+    -------
+    at : ndarray of float, shape (n_terms,)
+    loglik : float
+    information : ndarray of float, shape (n_terms, n_terms)
+        Observed, at the maximum; or None for all where there is no maximum, or no single one.
+    """
+    at = np.array(start, np.float64)
+    loglik, score, information = evaluate(at)
+    at_start = _pivots(information)
+    if at_start is None or not (at_start > 1e-12 * np.diag(information)).all():
+        return None
+    for _ in range(100):
+        pivots = _pivots(information)
+        if pivots is None or (pivots < 1e-8 * at_start).any():
+            return None
+        step = np.linalg.solve(information, score)
+        settled = bool((np.abs(step) * np.maximum(1.0, np.sqrt(np.diag(information))) <= 1e-10).all())
+        length = 1.0
+        for _ in range(60):
+            tried = at + length * step
+            after, score, information = evaluate(tried)
+            if settled or after >= loglik - 1e-11 * (1 + abs(loglik)):
+                break
+            length /= 2
+        at, loglik = tried, after
+        if settled:
+            return at, loglik, information
+    return None
+
+
+def _pivots(information: Floats) -> Floats | None:
+    """Pivots of the square-root-free factor, or None where the matrix is not positive."""
+    if not np.isfinite(information).all():
+        return None
+    try:
+        return np.asarray(np.diag(np.linalg.cholesky(information)) ** 2)
+    except np.linalg.LinAlgError:
+        return None
