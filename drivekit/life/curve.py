@@ -159,12 +159,11 @@ def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: flo
     """
     z = two_sided_z(confidence)
     belts = codes(belt, "belt", 0)
-    counts = fold(age, failed, np.zeros(np.size(age), np.int64), 1)
+    ages, (at_risk,), (failed_at,) = fold(age, failed, np.zeros(np.size(age), np.int64), 1)
     if belts.size != np.size(age):
         raise ValueError(f"one row is one run: {np.size(age)} ages and {belts.size} belts differ")
-    if not counts.age.size:
+    if not ages.size:
         raise ValueError("a curve needs at least one run")
-    at_risk, failed_at = counts.at_risk[0], counts.failed_at[0]
     survival = np.cumprod((at_risk - failed_at) / at_risk)
     greenwood = _greenwood(at_risk, failed_at)
     lower, upper = _limits(survival, greenwood, z)
@@ -173,16 +172,16 @@ def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: flo
         runs=int(belts.size),
         failed=int(failed_at.sum()),
         confidence=confidence,
-        age=counts.age,
+        age=ages,
         at_risk=frozen(at_risk),
         failed_at=frozen(failed_at),
         survival=frozen(survival),
         greenwood=frozen(greenwood),
         lower=frozen(lower),
         upper=frozen(upper),
-        median=_first_age(0.5, counts.age, survival, lower, upper),
-        b10=_first_age(0.1, counts.age, survival, lower, upper),
-        from_age=_from_age(counts.age, at_risk, failed_at, survival, z),
+        median=_first_age(0.5, ages, survival, lower, upper),
+        b10=_first_age(0.1, ages, survival, lower, upper),
+        from_age=_from_age(ages, at_risk, failed_at, survival, z),
     )
 
 
@@ -339,20 +338,20 @@ def incidence(age: ArrayLike, cause: ArrayLike, n_causes: int) -> Incidence:
     Gaynor et al., J Am Stat Assoc 1993.
     """
     causes = codes(cause, "cause", -1, n_causes)
-    counts = fold(age, causes >= 0, np.zeros(causes.size, np.int64), 1)
+    ages, (at_risk,), (failed_at,) = fold(age, causes >= 0, np.zeros(causes.size, np.int64), 1)
     if not causes.size:
         raise ValueError("an incidence needs at least one run")
-    at_risk, failed_at = counts.at_risk[0].astype(np.float64), counts.failed_at[0].astype(np.float64)
-    place = np.searchsorted(counts.age, np.asarray(age))[causes >= 0]
-    cell = causes[causes >= 0] * counts.age.size + place
-    by_cause = np.bincount(cell, minlength=n_causes * counts.age.size).reshape(n_causes, counts.age.size)
+    at_risk, failed_at = at_risk.astype(np.float64), failed_at.astype(np.float64)
+    place = np.searchsorted(ages, np.asarray(age))[causes >= 0]
+    cell = causes[causes >= 0] * ages.size + place
+    by_cause = np.bincount(cell, minlength=n_causes * ages.size).reshape(n_causes, ages.size)
     survival = np.cumprod((at_risk - failed_at) / at_risk)
     before = np.concatenate([[1.0], survival[:-1]])
     share = np.cumsum(before * by_cause / at_risk, axis=1)
     se = np.zeros(share.shape)
     for code in range(n_causes):
         se[code] = _incidence_se(share[code], by_cause[code], at_risk, failed_at, before, survival)
-    return Incidence(counts.age, frozen(share), frozen(se), frozen(survival))
+    return Incidence(ages, frozen(share), frozen(se), frozen(survival))
 
 
 def _incidence_se(

@@ -18,7 +18,6 @@ __all__ = [
     "Bools",
     "Estimate",
     "Floats",
-    "Fold",
     "Ints",
     "codes",
     "common_horizon",
@@ -53,24 +52,7 @@ class Estimate:
     reason: str | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Fold:
-    """Counts at each age at which anyone was at risk.
-
-    Parameters
-    ----------
-    age : ndarray of int, shape (n_ages,)
-        Those ages only, in order; an age that nobody ran at is absent.
-    at_risk, failed_at : ndarray of int, shape (n_groups, n_ages)
-        Runs made at that age in each group, and those of them that ended in a failure.
-    """
-
-    age: Ints
-    at_risk: Ints
-    failed_at: Ints
-
-
-def fold(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) -> Fold:
+def fold(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) -> tuple[Ints, Ints, Ints]:
     """Count at risk and failed at each age, in each group.
 
     Parameters
@@ -83,6 +65,13 @@ def fold(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) -> 
         Code of the group it was made in, 0 to ``n_groups - 1``.
     n_groups : int
         How many groups there are, with or without runs.
+
+    Returns
+    -------
+    age : ndarray of int, shape (n_ages,)
+        Those ages only at which anyone was at risk, in order.
+    at_risk, failed_at : ndarray of int, shape (n_groups, n_ages)
+        Runs made at that age in each group, and those of them that ended in a failure.
 
     Raises
     ------
@@ -98,7 +87,7 @@ def fold(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) -> 
     cell, shape = groups * seen.size + at, (n_groups, seen.size)
     at_risk = np.bincount(cell, minlength=n_groups * seen.size).reshape(shape)
     failed_at = np.bincount(cell[marked.astype(np.bool_)], minlength=n_groups * seen.size).reshape(shape)
-    return Fold(frozen(seen), frozen(at_risk), frozen(failed_at))
+    return frozen(seen), frozen(at_risk), frozen(failed_at)
 
 
 def codes(values: ArrayLike, name: str, least: int, n_codes: int | None = None) -> Ints:
@@ -122,8 +111,8 @@ def common_horizon(age: ArrayLike, group: ArrayLike, n_groups: int, least: int =
     int or None
         None where no age has that many in every group; smaller ages need not have them.
     """
-    counts = fold(age, np.zeros(np.size(age), np.bool_), group, n_groups)
-    enough = counts.age[(counts.at_risk >= least).all(axis=0)]
+    ages, at_risk, _ = fold(age, np.zeros(np.size(age), np.bool_), group, n_groups)
+    enough = ages[(at_risk >= least).all(axis=0)]
     return int(enough[-1]) if enough.size and n_groups else None
 
 

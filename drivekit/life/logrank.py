@@ -82,9 +82,9 @@ def logrank(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) 
     ----------
     Mantel, Cancer Chemother Rep 1966; Klein and Moeschberger, *Survival Analysis*, 2nd ed. (2003), section 7.3.
     """
-    counts = fold(age, failed, group, n_groups)
-    some = counts.failed_at.any(axis=0)
-    at_risk, failed_at = counts.at_risk[:, some], counts.failed_at[:, some]
+    _, at_risk, failed_at = fold(age, failed, group, n_groups)
+    some = failed_at.any(axis=0)
+    at_risk, failed_at = at_risk[:, some], failed_at[:, some]
     everyone, lost = at_risk.sum(axis=0), failed_at.sum(axis=0)
     observed = failed_at.sum(axis=1)
     # fsum: observed less expected is small beside both, and ties in chi2 are told by its last digits.

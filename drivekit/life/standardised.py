@@ -115,6 +115,8 @@ def standardised(
     Keiding and Clayton, Statistical Science 2014 (direct standardisation); Efron and Tibshirani, *An Introduction to
     the Bootstrap* (1993), chapter 13 (percentile limits).
     """
+    from drivekit.life import _loops
+
     # One shift for all rows changes neither hazard ratios nor survival, and keeps exp(x b) within bounds.
     centre = x.mean(axis=0)
     x = x - centre
@@ -136,9 +138,20 @@ def standardised(
         put[:, :, columns] = (levels - centre[columns])[:, None]
         population.append(put)
     people = np.concatenate(population)
+    given = np.empty(rows.x.shape)
+    given[rows.pattern] = x[rows.row]
+    sets = rows.unit, rows.pattern, rows.first, rows.n_failed, rows.age, rows.stratum
+    belts = people, belt[first], home, max(int(home.max()), int(rows.stratum.max())) + 1
 
     def survival_of(coef: Floats, weights: Ints) -> Floats:
-        return _mean_survival(rows, x, people, home, belt[first], horizon, coef, weights, threads)
+        """Mean survival after runs 1 to the horizon for each draw and level, shape (n_draws, n_levels, horizon)."""
+        alive = np.zeros((len(coef), len(people), horizon))
+
+        def fill(part: slice) -> None:
+            _loops.mean_survival(alive[part], coef[part], weights[part], given, *sets, *belts)
+
+        side_by_side(fill, len(coef), threads)
+        return alive
 
     survival = survival_of(whole.coef[None], np.ones((1, rows.n_units), np.int64))[0]
     # To first order a draw moves the estimate by the influence of each belt, as often as it was drawn less once.
@@ -156,37 +169,6 @@ def standardised(
     return tuple(
         _standardised(int(first.size), survival[a:b], again[:, a:b], replicates, confidence) for a, b in pairwise(edges)
     )
-
-
-def _mean_survival(
-    rows: RiskSets,
-    given: Floats,
-    people: Floats,
-    home: Ints,
-    person: Ints,
-    horizon: int,
-    coef: Floats,
-    weights: Ints,
-    threads: int | None,
-) -> Floats:
-    """Mean survival after runs 1 to the horizon for each draw and level, shape (n_draws, n_levels, horizon).
-
-    ``rows`` are the risk sets of the runs whose covariates are ``given``; ``people`` holds the covariates of each belt
-    at each level, shape (n_levels, n_belts, n_terms), ``home`` and ``person`` its stratum and the unit of its weight.
-    """
-    from drivekit.life import _loops
-
-    x = np.empty(rows.x.shape)
-    x[rows.pattern] = given[rows.row]
-    n_strata = max(int(home.max()), int(rows.stratum.max())) + 1
-    alive = np.zeros((len(coef), len(people), horizon))
-    sets = rows.unit, rows.pattern, rows.first, rows.n_failed, rows.age, rows.stratum
-
-    def fill(part: slice) -> None:
-        _loops.mean_survival(alive[part], coef[part], weights[part], x, *sets, people, person, home, n_strata)
-
-    side_by_side(fill, len(coef), threads)
-    return alive
 
 
 def _standardised(belts: int, survival: Floats, again: Floats, replicates: int, confidence: float) -> Standardised:

@@ -10,25 +10,24 @@ from drivekit.life.folds import common_horizon, fold, two_sided_z
 
 def test_a_belt_is_at_risk_in_the_group_it_ran_in_at_every_age_it_ran_and_at_no_other() -> None:
     # One belt came with two runs and had its idler changed for its fourth; another made run 3 alone and failed on it.
-    counts = fold([4, 3, 3], [False, False, True], [1, 0, 0], 2)
-    assert counts.age.tolist() == [3, 4]
-    assert counts.at_risk.tolist() == [[2, 0], [0, 1]]
-    assert counts.failed_at.tolist() == [[1, 0], [0, 0]]
+    age, at_risk, failed_at = fold([4, 3, 3], [False, False, True], [1, 0, 0], 2)
+    assert age.tolist() == [3, 4]
+    assert at_risk.tolist() == [[2, 0], [0, 1]]
+    assert failed_at.tolist() == [[1, 0], [0, 0]]
 
 
 def test_a_group_without_runs_is_counted_with_zeros() -> None:
-    counts = fold([1], [True], [0], 3)
-    assert counts.at_risk.tolist() == [[1], [0], [0]]
+    assert fold([1], [True], [0], 3)[1].tolist() == [[1], [0], [0]]
 
 
 def test_an_age_of_a_million_runs_takes_no_more_room_than_its_rows() -> None:
-    assert fold([1_000_000_000], [True], [0], 1).at_risk.shape == (1, 1)
+    assert fold([1_000_000_000], [True], [0], 1)[1].shape == (1, 1)
 
 
 def test_counts_cannot_be_changed_afterwards() -> None:
-    counts = fold([1], [True], [0], 1)
+    _, at_risk, _ = fold([1], [True], [0], 1)
     with pytest.raises(ValueError, match="read-only"):
-        counts.at_risk[0, 0] = 2
+        at_risk[0, 0] = 2
 
 
 @pytest.mark.parametrize(
