@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 
 from drivekit.decide.line import Estimate, Floats, Line, adjusted_slope, line
 
-__all__ = ["Proposal", "Tracking", "tracking", "tracking_by_car", "tracking_of"]
+__all__ = ["Proposal", "Tracking", "tracking", "tracking_of"]
 
 
 _LIKELY = 0.5
@@ -155,32 +155,6 @@ def tracking(
     zero = fitted.zero()
     move = _proposal(fitted, zero, net_flats[known], difference_c[known])
     return Tracking(n, fitted.slope_estimate(), zero, fitted, steered, steered_n, lift, move)
-
-
-def tracking_by_car(
-    car: NDArray[Any],
-    net_flats: Floats,
-    difference_c: Floats,
-    belt: NDArray[Any],
-    *,
-    lift_flats: Floats | None = None,
-    confidence: float = 0.95,
-) -> dict[str, Tracking]:
-    """Fit every car on its own, in the order of their names; the arrays are as for `tracking`.
-
-    Raises
-    ------
-    ValueError
-        If the arrays differ in length.
-    """
-    if car.shape != net_flats.shape:
-        raise ValueError("Cars and flats must be listed for the same runs.")
-    fits: dict[str, Tracking] = {}
-    for name in sorted({str(one) for one in car}):
-        mine = np.array([str(one) == name for one in car])
-        lift = None if lift_flats is None else lift_flats[mine]
-        fits[name] = tracking(net_flats[mine], difference_c[mine], belt[mine], lift_flats=lift, confidence=confidence)
-    return fits
 
 
 def tracking_of(readings: Mapping[str, Any], *, confidence: float = 0.95) -> Tracking:

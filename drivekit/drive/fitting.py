@@ -37,8 +37,7 @@ EDGE_HALVINGS = 40
 class Seat:
     """Where the idler sits for a belt of `length_m` under its tension.
 
-    `travel_m` is along the slide, `left_m` to its far end, `back_m` to its near end; there the path gains `per_travel`
-    of its length per length of travel.
+    `travel_m` is along the slide, `left_m` to its far end, `back_m` to its near end.
     """
 
     teeth: int
@@ -46,7 +45,6 @@ class Seat:
     travel_m: float
     left_m: float
     back_m: float
-    per_travel: float
 
     def __str__(self) -> str:
         return (
@@ -135,17 +133,16 @@ def fitting_belts(layout: Layout, *, tension_n: float = 0.0) -> tuple[Seat, ...]
     Impossible
         If there is no slide, or no belt can run anywhere on it.
     """
-    slide, sliding = _sliding(layout)
+    slide, _ = _sliding(layout)
     reach = _reach(layout, slide)
-    tooth = layout.belt.pitch_m * (1 + tension_n / layout.belt.stiffness_n)
-    shortest, longest = min(length for _, length in reach), max(length for _, length in reach)
+    stretched = 1 + tension_n / layout.belt.stiffness_n
+    lengths, tooth = [length for _, length in reach], layout.belt.pitch_m * stretched
     belts = []
-    for teeth in range(ceil(shortest / tooth - 1e-12), floor(longest / tooth + 1e-12) + 1):
-        length = teeth * layout.belt.pitch_m * (1 + tension_n / layout.belt.stiffness_n)
+    for teeth in range(ceil(min(lengths) / tooth - 1e-12), floor(max(lengths) / tooth + 1e-12) + 1):
+        length = teeth * layout.belt.pitch_m * stretched
         travel = _travel(layout, reach, length)
         if travel is not None:
-            per_travel = belt_path(layout.at_travel(travel)).length_per_move(sliding, slide.direction_rad)
-            belts.append(Seat(teeth, length, travel, slide.most_m - travel, travel - slide.least_m, per_travel))
+            belts.append(Seat(teeth, length, travel, slide.most_m - travel, travel - slide.least_m))
     return tuple(belts)
 
 

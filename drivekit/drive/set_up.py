@@ -182,7 +182,8 @@ def set_up(layout: Layout, best_n: tuple[float, ...] = ()) -> SetUp:
     hardest = three[0] if idler is None else max(three, key=lambda state: state.load(idler).force_n)
     bend, bearing = (None, None) if idler is None else _pulled(layout, path, hardest, idler)
     clamped, refused = (None, "") if idler is None else _grip(layout, hardest, idler)
-    screws, bracket, gain = layout.jack_screws, layout.bracket, layout.adjusters is not None and seated is not None
+    adjusted = layout.adjusters is not None and seated is not None
+    screws, bracket = layout.jack_screws, layout.bracket
     return SetUp(
         layout=layout,
         seat=seated,
@@ -195,14 +196,12 @@ def set_up(layout: Layout, best_n: tuple[float, ...] = ()) -> SetUp:
         guide=tension_guide(layout, hot.tension_n, best_n),
         reading=_reading(layout, path),
         duty=belt_duty(layout, path, hardest),
-        gain=adjuster_gain(layout) if gain else None,
+        gain=adjuster_gain(layout) if adjusted else None,
         bend=bend,
         bearing=bearing,
         jack_flat=None if screws is None else height(thread(screws.thread), 1, ends=screws.ends),
         tilt=None if layout.manifold is None else tilt(layout.manifold.shim_m, layout.manifold.base_m),
-        stack=stack_fit(bracket.gap_m, layout.stack, gap_tolerance_m=bracket.gap_tolerance_m)
-        if bracket is not None and layout.stack
-        else None,
+        stack=None if bracket is None or not layout.stack else stack_fit(bracket, layout.stack),
         grip=clamped,
         grip_refused=refused,
     )
@@ -265,7 +264,7 @@ def _tension_looks(found: SetUp) -> Iterator[str]:
 
 
 def _path_looks(found: SetUp) -> Iterator[str]:
-    belt, seat, slide = found.layout.belt, found.seat, found.layout.slide
+    belt, seated, slide = found.layout.belt, found.seat, found.layout.slide
     for pulley, arc in zip(found.layout.pulleys, found.path.arcs, strict=True):
         if pulley.role != "idler" and arc.teeth_in_mesh is not None and arc.teeth_in_mesh < LEAST_IN_MESH:
             yield f"Only {arc.teeth_in_mesh:.1f} teeth mesh on {pulley.name}; six is common practice (no source)."
@@ -274,7 +273,7 @@ def _path_looks(found: SetUp) -> Iterator[str]:
                 f"The belt bends around {pulley.name} with {arc.radius_m * 2e3:.1f} mm of pitch diameter, under its "
                 f"maker's {belt.diameter_limit_m * 1e3:.1f} mm."
             )
-    if seat is None:
+    if seated is None:
         wanted = belt.length_m * (1 + found.layout.tension.set_n / belt.stiffness_n)
         strain = found.path.length_m / belt.length_m - 1
         if abs(found.path.length_m - wanted) > 1e-4 * wanted:
@@ -282,8 +281,8 @@ def _path_looks(found: SetUp) -> Iterator[str]:
                 f"With no slide the path of {found.path.length_m * 1e3:.2f} mm stretches a belt of {belt.teeth} teeth "
                 f"to {force_words(max(strain, 0.0) * belt.stiffness_n)}, not to the tension to set."
             )
-    elif slide is not None and seat.left_m < LEAST_LEFT * (slide.most_m - slide.least_m):
-        yield f"Only {seat.left_m * 1e3:.1f} mm of the slide are left to tighten as the belt settles."
+    elif slide is not None and seated.left_m < LEAST_LEFT * (slide.most_m - slide.least_m):
+        yield f"Only {seated.left_m * 1e3:.1f} mm of the slide are left to tighten as the belt settles."
 
 
 def _idler_looks(found: SetUp) -> Iterator[str]:

@@ -21,7 +21,7 @@ from dataclasses import astuple, dataclass
 from itertools import permutations
 
 from drivekit.drive.amounts import INCH_M, finite, force_words, length_words, positive
-from drivekit.drive.layout import Spacer, StackPart
+from drivekit.drive.layout import Bracket, Spacer, StackPart
 
 __all__ = [
     "Cheek",
@@ -104,33 +104,22 @@ def _chance_words(chance: float) -> str:
     return "a chance above 99.9 %" if chance > 0.9995 else f"a chance of {100 * chance:.1f} %"
 
 
-def stack_fit(
-    gap_m: float, parts: Sequence[StackPart], *, gap_tolerance_m: float = 0.0, wanted_m: float = 0.0
-) -> StackFit:
-    """Compare the bracket's gap with the stack on the idler's pin.
+def stack_fit(bracket: Bracket, parts: Sequence[StackPart], *, wanted_m: float = 0.0) -> StackFit:
+    """Compare the bracket's gap with everything on the idler's pin between its two cheeks.
 
-    Parameters
-    ----------
-    gap_m : float
-        Inside width of the bracket.
-    parts : sequence of StackPart
-        Everything on the pin between the two cheeks.
-    gap_tolerance_m : float
-        Tolerance of the gap either way.
-    wanted_m : float
-        Clearance wanted; 0 for a stack that is to be clamped without bending the bracket.
+    `wanted_m` is the clearance wanted; 0 for a stack that is to be clamped without bending the bracket.
 
     Raises
     ------
     ValueError
         If the gap or a length is not positive, a tolerance is negative, or there are no parts.
     """
-    gap = positive(gap_m, "the gap of the bracket")
+    gap = positive(bracket.gap_m, "the gap of the bracket")
     if not parts:
         raise ValueError("The stack has no parts: list at least the idler.")
     for part in parts:
         positive(part.length_m, f"the length of {part.name}")
-    tolerances = [gap_tolerance_m, *(part.tolerance_m for part in parts)]
+    tolerances = [bracket.gap_tolerance_m, *(part.tolerance_m for part in parts)]
     if not min(tolerances) >= 0:
         raise ValueError("A tolerance is less than 0: give how far a size may be off either way.")
     clearance = gap - math.fsum(part.length_m for part in parts)

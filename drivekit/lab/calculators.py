@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from drivekit.drive import clamp, screws, span_tension, stack
 from drivekit.drive.amounts import INCH_M
-from drivekit.drive.layout import StackPart
+from drivekit.drive.layout import Bracket, StackPart
 from drivekit.drive.screws import INCH_THREADS, METRIC_PITCHES_MM, thread
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.study import Words
@@ -213,8 +213,7 @@ def _stack(found: SetUp) -> Calculator:
             StackPart(name=place, length_m=mm / 1e3, tolerance_m=tolerance / 1e3, place=place)  # type: ignore[arg-type]
             for place, mm in sizes.items()
         ]
-        loose = 0.0 if bracket is None else bracket.gap_tolerance_m
-        fitted = stack.stack_fit(gap / 1e3, parts, gap_tolerance_m=loose)
+        fitted = stack.stack_fit(Bracket(gap / 1e3, 0.0 if bracket is None else bracket.gap_tolerance_m), parts)
         if fitted.clearance_m >= 0 or bracket is None or bracket.stiffness_n_per_m is None:
             return (str(fitted),)
         return str(fitted), stack.pried(-fitted.clearance_m, bracket.stiffness_n_per_m)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import t
 
-from drivekit.decide.tracking import tracking, tracking_by_car
+from drivekit.decide.tracking import tracking
 
 NET = np.array([1.0, -2.0, 2.0, 0.0, -1.0])
 DIFFERENCE = np.array([-1.0, 5.0, -4.0, 2.0, 3.0])
@@ -158,19 +158,6 @@ def test_snout_lift_is_fitted_where_it_varies() -> None:
     assert "one setting" in tracking(NET, DIFFERENCE, BELT, lift_flats=np.full(5, 6.0)).lift.reason
 
 
-def test_cars_are_fitted_apart() -> None:
-    car = np.array(["red", "blue"] * 5, dtype=object)
-    net, difference = np.repeat(NET, 2), np.repeat(DIFFERENCE, 2)
-    difference[1::2] *= 2
-    belt = np.array(["a"] * 10)
-    fits = tracking_by_car(car, net, difference, belt)
-    assert list(fits) == ["blue", "red"]
-    assert fits["red"] == tracking(NET, DIFFERENCE, BELT)
-    assert fits["blue"].slope.estimate == pytest.approx(-4.4)
-
-
 def test_arrays_of_different_runs_are_refused() -> None:
     with pytest.raises(ValueError, match="must be listed for the same runs"):
         tracking(NET, DIFFERENCE[:4], BELT)
-    with pytest.raises(ValueError, match="must be listed for the same runs"):
-        tracking_by_car(np.array(["red"]), NET, DIFFERENCE, BELT)

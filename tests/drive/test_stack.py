@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivekit.drive.amounts import INCH_M
-from drivekit.drive.layout import Spacer, StackPart
+from drivekit.drive.layout import Bracket, Spacer, StackPart
 from drivekit.drive.stack import Cheek, best_spacers, cocking, difference_m, pried, shim, spread, stack_fit, tilt
 
 
@@ -29,7 +29,7 @@ ALIKE = Cheek(free_m=0.1, breadth_m=0.05, thick_m=0.012, modulus_pa=200e9)
 
 def test_a_stack_by_hand() -> None:
     # Clearance .200; worst .03 + .04 + .12 = .19; in quadrature sqrt(.0009 + .0016 + .0144) = .13
-    stack = stack_fit(76e-3, PARTS, gap_tolerance_m=1.2e-4, wanted_m=5e-5)
+    stack = stack_fit(Bracket(76e-3, 1.2e-4), PARTS, wanted_m=5e-5)
     assert stack.clearance_m == pytest.approx(2.0e-4, abs=1e-12)
     assert stack.worst_m == pytest.approx((1e-5, 3.9e-4), abs=1e-12)
     assert stack.likely_m == pytest.approx((7e-5, 3.3e-4), abs=1e-12)
@@ -49,7 +49,7 @@ def test_a_stack_by_hand() -> None:
 
 
 def test_a_long_stack_binds_and_is_cut() -> None:
-    stack = stack_fit(75e-3, PARTS, gap_tolerance_m=0.0)
+    stack = stack_fit(Bracket(75e-3, 0.0), PARTS)
     assert stack.verdict == "binds"
     assert stack.cut_m == pytest.approx(8e-4, abs=1e-12)
     assert stack.chance_of_bind == pytest.approx(1.0)
@@ -57,14 +57,14 @@ def test_a_long_stack_binds_and_is_cut() -> None:
 
 
 def test_a_stack_that_may_bind_says_so() -> None:
-    stack = stack_fit(75.85e-3, PARTS)
+    stack = stack_fit(Bracket(75.85e-3), PARTS)
     assert stack.verdict == "may bind"
     assert 0 < stack.chance_of_bind < 0.01
 
 
 def test_measured_parts_have_one_answer() -> None:
     measured = [part("idler", 60e-3, "idler"), part("washer", 2e-3, "front"), part("washer", 2e-3, "rear")]
-    stack = stack_fit(64e-3, measured)
+    stack = stack_fit(Bracket(64e-3), measured)
     assert stack.worst_m == stack.likely_m == (stack.clearance_m, stack.clearance_m)
     assert stack.chance_of_bind == 0.0
     assert str(stack) == (
@@ -75,7 +75,7 @@ def test_measured_parts_have_one_answer() -> None:
 
 def test_the_chance_to_bind_is_what_drawn_stacks_do() -> None:
     parts = [part("a", 10e-3, "front", 9e-5), part("b", 20e-3, "idler", 1.2e-4)]
-    stack = stack_fit(30.05e-3, parts, gap_tolerance_m=8e-5)
+    stack = stack_fit(Bracket(30.05e-3, 8e-5), parts)
     rng = np.random.default_rng(1)
     sizes = [part.length_m + part.tolerance_m / 3 * rng.standard_normal(200_000) for part in parts]
     gaps = 30.05e-3 + 8e-5 / 3 * rng.standard_normal(200_000)
@@ -86,7 +86,7 @@ def test_the_chance_to_bind_is_what_drawn_stacks_do() -> None:
 
 @given(st.lists(st.floats(0, 1e-3), min_size=1, max_size=6))
 def test_tolerances_in_quadrature_never_exceed_the_worst_case(tolerances: list[float]) -> None:
-    stack = stack_fit(0.1, [part("part", 0.01, "idler", one) for one in tolerances])
+    stack = stack_fit(Bracket(0.1), [part("part", 0.01, "idler", one) for one in tolerances])
     assert stack.worst_m[0] <= stack.likely_m[0] + 1e-15
     assert stack.likely_m[1] <= stack.worst_m[1] + 1e-15
 
@@ -94,8 +94,8 @@ def test_tolerances_in_quadrature_never_exceed_the_worst_case(tolerances: list[f
 def test_swapping_front_and_rear_mirrors_the_idler() -> None:
     swap = {"front": "rear", "rear": "front", "idler": "idler"}
     mirrored = [part(one.name, one.length_m, swap[one.place], one.tolerance_m) for one in PARTS]
-    assert stack_fit(76e-3, mirrored).towards_front_m == pytest.approx(
-        -stack_fit(76e-3, PARTS).towards_front_m, abs=1e-15
+    assert stack_fit(Bracket(76e-3), mirrored).towards_front_m == pytest.approx(
+        -stack_fit(Bracket(76e-3), PARTS).towards_front_m, abs=1e-15
     )
 
 
@@ -140,11 +140,11 @@ def test_a_measured_bracket_pries_by_its_stiffness() -> None:
 
 def test_what_cannot_be_a_stack_is_refused_in_one_sentence() -> None:
     with pytest.raises(ValueError, match="The stack has no parts: list at least the idler"):
-        stack_fit(0.076, [])
+        stack_fit(Bracket(0.076), [])
     with pytest.raises(ValueError, match="The length of idler must be more than 0, not -1"):
-        stack_fit(0.076, [part("idler", -1.0, "idler")])
+        stack_fit(Bracket(0.076), [part("idler", -1.0, "idler")])
     with pytest.raises(ValueError, match="A tolerance is less than 0"):
-        stack_fit(0.076, [part("idler", 0.06, "idler", -1e-5)])
+        stack_fit(Bracket(0.076), [part("idler", 0.06, "idler", -1e-5)])
     with pytest.raises(ValueError, match="The excess of the stack must be more than 0"):
         spread(0.0, ALIKE, ALIKE)
     with pytest.raises(ValueError, match="The thickness of the rear cheek must be more than 0"):
