@@ -135,17 +135,18 @@ def _resource(file: str, columns: Iterable[Column], content: bytes) -> dict[str,
 
 def _field(column: Column, *, unique: bool) -> dict[str, object]:
     """Describe a column as a Table Schema field; `unit` is our own addition, which the standard allows."""
-    constraints: dict[str, object] = {
-        name: True for name, holds in (("required", column.required), ("unique", unique)) if holds
+    rules: dict[str, object] = {
+        "required": column.required or None,
+        "unique": unique or None,
+        "minimum": column.low,
+        "maximum": column.high,
+        "enum": list(column.levels) or None,
     }
-    constraints |= {
-        name: limit for name, limit in (("minimum", column.low), ("maximum", column.high)) if limit is not None
+    field: dict[str, object] = {
+        "name": column.name,
+        "type": _TYPES[column.kind],
+        "description": column.meaning,
+        "unit": column.unit or None,
+        "constraints": {name: rule for name, rule in rules.items() if rule is not None} or None,
     }
-    if column.levels:
-        constraints["enum"] = list(column.levels)
-    field: dict[str, object] = {"name": column.name, "type": _TYPES[column.kind], "description": column.meaning}
-    if column.unit:
-        field["unit"] = column.unit
-    if constraints:
-        field["constraints"] = constraints
-    return field
+    return {name: said for name, said in field.items() if said is not None}
