@@ -10,7 +10,7 @@ from drivekit.faults import Unusable
 from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
 from drivekit.log.columns import INCH_POUND, RUNS
 from drivekit.log.tables import shown
-from drivekit.show.cards import PHASE_GUIDE, card_for, record_card
+from drivekit.show.cards import ESTIMATES, PHASE_GUIDE, order_of_work, record_card, set_up_card
 from drivekit.show.folder import write_files
 from drivekit.show.pdf import Blank
 from drivekit.show.run_sheet import run_sheet
@@ -64,10 +64,14 @@ def new_log(path: str | Path) -> tuple[Path, ...]:
 
 
 def drive_cards(found: SetUp, tracking: Tracking | None = None) -> dict[str, bytes]:
-    """Draw the set-up card of a drive and the record card of a log, one page each, by the names of their files."""
+    """Draw the set-up card of a drive and the record card of a log, one page each, by the names of their files.
+
+    An invented drive is called so; `tracking` is what the car's own readings say of its idler flats.
+    """
+    name = f"{found.layout.name} (invented example)" if found.layout.invented else found.layout.name
     return {
-        "set-up-card.pdf": card_for(found, CAUTIONS, tracking),
-        "record-card.pdf": record_card(run_blanks(), guide=PHASE_GUIDE, cautions=CAUTIONS),
+        "set-up-card.pdf": set_up_card(name, order_of_work(found, tracking), CAUTIONS, note=ESTIMATES),
+        "record-card.pdf": record_card(run_blanks(), foot=(" ".join(PHASE_GUIDE), " ".join(CAUTIONS))),
     }
 
 

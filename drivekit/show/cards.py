@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from drivekit.decide.tracking import Tracking
     from drivekit.drive.set_up import SetUp
 
-__all__ = ["ESTIMATES", "PHASE_GUIDE", "Step", "card_for", "order_of_work", "record_card", "set_up_card"]
+__all__ = ["ESTIMATES", "PHASE_GUIDE", "Step", "order_of_work", "record_card", "set_up_card"]
 
 ESTIMATES = "Blue numbers are computed from the drive file: estimates. The makers' limits and the rule book decide."
 PHASE_GUIDE = (
@@ -50,12 +50,6 @@ class Step(NamedTuple):
     do: str
     number: str = ""
     boxes: tuple[str, ...] = ()
-
-
-def card_for(set_up: SetUp, cautions: Sequence[str], tracking: Tracking | None = None) -> bytes:
-    """Draw the set-up card of a drive; an invented drive is called so, and `order_of_work` says what stands on it."""
-    name = f"{set_up.layout.name} (invented example)" if set_up.layout.invented else set_up.layout.name
-    return set_up_card(name, order_of_work(set_up, tracking), cautions, note=ESTIMATES)
 
 
 def set_up_card(name: str, steps: Sequence[Step], cautions: Sequence[str], *, note: str = "") -> bytes:
@@ -95,9 +89,7 @@ def set_up_card(name: str, steps: Sequence[Step], cautions: Sequence[str], *, no
         return bytes(page.output())
 
 
-def record_card(
-    columns: Sequence[Blank], *, runs: int = 7, guide: Sequence[str] = (), cautions: Sequence[str] = ()
-) -> bytes:
+def record_card(columns: Sequence[Blank], *, runs: int = 7, foot: Sequence[str] = ()) -> bytes:
     """Draw the record card as a PDF of one page: columns of the log downward, runs across.
 
     Parameters
@@ -106,8 +98,8 @@ def record_card(
         The columns of the log; those that stand in no part are left out.
     runs : int
         How many runs the card takes.
-    guide, cautions : sequence of str
-        Written at the foot: how to read the edges, and what to mind.
+    foot : sequence of str
+        Paragraphs at the foot: how to read the edges, and what to mind.
 
     Raises
     ------
@@ -120,7 +112,6 @@ def record_card(
         raise ValueError("A record card needs at least one column of the log and one run.")
     with pdf.one_page("Record card", pdf.TEXT_PT, pdf.WHITE, 1.4) as page:
         _head(page, "One run down each column; ● must be filled.", ("Season", "Car"))
-        foot = [" ".join(texts) for texts in (guide, cautions) if texts]
         foot_mm = sum(3.1 * _lines(page, text, WIDTH_MM - 2.0, SMALL_PT) + 1.6 for text in foot)
         row_mm = min(6.4, (pdf.BOTTOM_MM - foot_mm - page.get_y() - pdf.BAR_MM * len(parts)) / len(shown))
         if row_mm < LEAST_ROW_MM:

@@ -10,18 +10,19 @@ import pytest
 from pypdf import PdfReader
 
 from drivekit.cautions import CAUTIONS
-from drivekit.decide.tracking import tracking
+from drivekit.decide.tracking import Tracking, tracking
 from drivekit.drive.drive_file import read_drive
 from drivekit.drive.set_up import SetUp, set_up
-from drivekit.lab.sheets import run_blanks
+from drivekit.lab.sheets import drive_cards, run_blanks
 from drivekit.log.columns import RUNS
-from drivekit.show.cards import ESTIMATES, PHASE_GUIDE, Step, card_for, order_of_work, record_card, set_up_card
+from drivekit.show.cards import ESTIMATES, PHASE_GUIDE, Step, order_of_work, record_card, set_up_card
 from drivekit.show.pdf import BOTTOM_MM, LEFT_MM, WIDTH_MM, Blank
 from drivekit.show.run_sheet import rows_of, run_sheet
 
 DRIVES = Path(__file__).parents[2] / "data" / "drives"
 POINTS_A_MM = 72 / 25.4
 BLANKS = run_blanks()
+FOOT = (" ".join(PHASE_GUIDE), " ".join(CAUTIONS))
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +32,7 @@ def toothed() -> SetUp:
 
 @pytest.fixture(scope="module")
 def record() -> bytes:
-    return record_card(BLANKS, guide=PHASE_GUIDE, cautions=CAUTIONS)
+    return record_card(BLANKS, foot=FOOT)
 
 
 @pytest.fixture(scope="module")
@@ -43,6 +44,10 @@ def only_page(pdf: bytes) -> Any:
     reader = PdfReader(io.BytesIO(pdf))
     assert len(reader.pages) == 1
     return reader.pages[0]
+
+
+def card(found: SetUp, readings: Tracking | None = None) -> bytes:
+    return drive_cards(found, readings)["set-up-card.pdf"]
 
 
 def words(pdf: bytes) -> str:
@@ -66,21 +71,21 @@ def placed(pdf: bytes) -> list[tuple[str, float, float]]:
 @pytest.mark.parametrize("drive", sorted(path.name for path in DRIVES.glob("*.toml")))
 def test_every_example_drive_has_its_card_with_every_number_from_the_computation(drive: str) -> None:
     computed = set_up(read_drive(DRIVES / drive))
-    card = words(card_for(computed, CAUTIONS))
+    said = words(card(computed))
     for step in order_of_work(computed):
-        assert step.title in card
-        assert step.do in card
-        assert step.number in card
+        assert step.title in said
+        assert step.do in said
+        assert step.number in said
         for box in step.boxes:
-            assert box in card
-    assert f"Set {computed.layout.tension.set_n:,.0f} N" in card
-    assert f"{computed.reading.note.frequency_hz:.1f} Hz" in card
-    assert f"{computed.layout.name} (invented example)" in card
-    assert ESTIMATES in card
+            assert box in said
+    assert f"Set {computed.layout.tension.set_n:,.0f} N" in said
+    assert f"{computed.reading.note.frequency_hz:.1f} Hz" in said
+    assert f"{computed.layout.name} (invented example)" in said
+    assert ESTIMATES in said
 
 
 def test_the_work_stands_in_its_order_and_the_cautions_before_it(toothed: SetUp) -> None:
-    card = words(card_for(toothed, CAUTIONS))
+    said = words(card(toothed))
     titles = [step.title for step in order_of_work(toothed)]
     assert titles == [
         "Zero the screws",
@@ -96,8 +101,8 @@ def test_the_work_stands_in_its_order_and_the_cautions_before_it(toothed: SetUp)
         "Inspection",
         "Guards and restraint",
     ]
-    ends = [card.index(caution) for caution in CAUTIONS]
-    starts = [card.index(f"{place}. {title}") for place, title in enumerate(titles, 1)]
+    ends = [said.index(caution) for caution in CAUTIONS]
+    starts = [said.index(f"{place}. {title}") for place, title in enumerate(titles, 1)]
     assert ends == sorted(ends)
     assert max(ends) < min(starts)
     assert starts == sorted(starts)
@@ -105,11 +110,11 @@ def test_the_work_stands_in_its_order_and_the_cautions_before_it(toothed: SetUp)
 
 def test_the_car_s_own_readings_stand_on_its_card(toothed: SetUp) -> None:
     net, difference = np.array([1.0, -2.0, 2.0, 0.0, -1.0]), np.array([-1.0, 5.0, -4.0, 2.0, 3.0])
-    own = words(card_for(toothed, CAUTIONS, tracking(net, difference, np.array(["a"] * 5))))
+    own = words(card(toothed, tracking(net, difference, np.array(["a"] * 5))))
     assert "From the record: turn 1 flat more at the front (net)" in own
     assert "This car has run even at 0.5 net flats (-0.0 to 1.0), front less rear." in own
     blind = tracking(net[:3], difference[:3], np.array(["a"] * 3))
-    assert words(card_for(toothed, CAUTIONS, blind)) == words(card_for(toothed, CAUTIONS))
+    assert words(card(toothed, blind)) == words(card(toothed))
 
 
 def test_the_record_card_has_a_row_for_every_column_of_the_log(record: bytes) -> None:
@@ -137,9 +142,9 @@ def test_a_hint_is_cut_at_a_word_where_it_has_no_room(record: bytes) -> None:
 @pytest.fixture(params=["set-up card", "record card", "run sheet"])
 def printed(request: pytest.FixtureRequest, toothed: SetUp) -> bytes:
     if request.param == "set-up card":
-        return card_for(toothed, CAUTIONS)
+        return card(toothed)
     if request.param == "record card":
-        return record_card(BLANKS, guide=PHASE_GUIDE, cautions=CAUTIONS)
+        return record_card(BLANKS, foot=FOOT)
     return run_sheet(BLANKS, CAUTIONS)
 
 
@@ -159,8 +164,8 @@ def test_a_page_fits_both_papers_can_be_searched_and_is_tagged(printed: bytes) -
 
 
 def test_a_page_is_always_the_same_bytes(toothed: SetUp, record: bytes, sheet: bytes) -> None:
-    assert card_for(toothed, CAUTIONS) == card_for(toothed, CAUTIONS)
-    assert record == record_card(BLANKS, guide=PHASE_GUIDE, cautions=CAUTIONS)
+    assert card(toothed) == card(toothed)
+    assert record == record_card(BLANKS, foot=FOOT)
     assert sheet == run_sheet(BLANKS, CAUTIONS)
 
 
@@ -177,7 +182,7 @@ def test_a_card_that_does_not_fit_its_page_is_refused() -> None:
     with pytest.raises(ValueError, match=r"The set-up card is .* mm too long for its page: shorten its steps"):
         set_up_card("drive", long, CAUTIONS)
     with pytest.raises(ValueError, match=r"no room for .* columns of the log: hand in fewer"):
-        record_card(BLANKS * 2, cautions=CAUTIONS)
+        record_card(BLANKS * 2, foot=FOOT)
 
 
 def test_a_card_without_work_cautions_or_columns_is_refused() -> None:
