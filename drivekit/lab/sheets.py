@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -57,7 +58,14 @@ def new_log(path: str | Path) -> tuple[Path, ...]:
             if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
                 raise Unusable(f"{shown(str(folder), None)} is there already: name a folder that is not.")
         folder.parent.mkdir(parents=True, exist_ok=True)
-        write_files(folder, files)
+        made = not folder.exists()
+        try:
+            write_files(folder, files)
+        except OSError:
+            if made:
+                with suppress(OSError):
+                    folder.rmdir()  # no half of a log is left, nor the place for it
+            raise
     except OSError as error:
         raise Unusable(f"{shown(str(path), None)} cannot be written: {error.strerror}.") from None
     return tuple(folder / name for name in files)

@@ -1,5 +1,7 @@
 """What `drivekit new` writes: a blank log of the log's own columns, and the run sheet drawn from the same."""
 
+import errno
+
 import pytest
 
 from drivekit.cautions import CAUTIONS
@@ -80,3 +82,19 @@ def test_every_column_of_a_run_is_a_blank_marked_where_it_must_be_filled() -> No
     assert by_label["with free span"].units == ("mm", "in")
     assert by_label["or: span rings at"].units == ("Hz",)
     assert by_label["Adjuster turns"].units == ()
+
+
+@pytest.mark.parametrize("name", ["next", "next/season.xlsx"])
+def test_a_disk_that_fills_up_leaves_no_half_of_a_log(tmp_path, monkeypatch, name) -> None:
+    written = []
+
+    def to_disk(path, content) -> None:
+        if written:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        path.write_bytes(content)
+        written.append(path)
+
+    monkeypatch.setattr("drivekit.show.folder._to_disk", to_disk)
+    assert refusal(tmp_path / name) == f"{tmp_path / name} cannot be written: No space left on device."
+    assert len(written) == 1
+    assert list(tmp_path.iterdir()) == []
