@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from drivekit.show.paper import Picture as PaperPicture
     from drivekit.show.picture import Picture
 
-__all__ = ["drawing", "html", "inlined", "table", "written"]
+__all__ = ["again", "drawing", "html", "inlined", "table", "written"]
 
 SPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
 
@@ -43,7 +43,7 @@ def written(template: str, **words: Any) -> str:
         The whole file.
     """
     style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
-    return _sheets().get_template(template).render(words, style=Markup(style)) + "\n"
+    return _sheets().get_template(template).render(words, style=Markup(style)).strip() + "\n"
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]], caption: str = "") -> str:
@@ -127,6 +127,14 @@ def inlined(text: str, name: str, title: str, kind: str) -> Markup:
     return Markup(f'<svg class="drawing {kind}" role="img" aria-label="{said}" {viewbox[0]} {SPACES}>{body.rstrip()}')
 
 
+def again(drawn: str) -> Markup:
+    """Show once more a drawing that stands on the page already, without its marks."""
+    head, group = re.search(r"<svg[^>]*>", drawn), re.search(r'<g id="([^"]*)"', drawn)
+    assert head is not None  # it was made by `inlined`
+    assert group is not None
+    return Markup(f'{head[0]}<use xlink:href="#{group[1]}"/></svg>')
+
+
 def _glued(value: Any) -> Any:
     return value.replace(" %", "\N{NO-BREAK SPACE}%") if type(value) is str else value
 
@@ -144,5 +152,5 @@ def _sheets() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    sheets.filters["drawn"] = drawing
+    sheets.filters |= {"drawn": drawing, "again": again}
     return sheets

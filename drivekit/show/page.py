@@ -29,7 +29,7 @@ from drivekit.show.hazard_words import (
     term_words,
     unrecorded_words,
 )
-from drivekit.show.markup import inlined, written
+from drivekit.show.markup import drawing, inlined, written
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import (
     Plain,
@@ -39,6 +39,8 @@ from drivekit.show.phrases import (
     decimal,
     half,
     listed,
+    log_words,
+    nearness,
     one_in_ten,
     runs,
     wording,
@@ -88,14 +90,16 @@ def page(findings: Plain) -> str:
     """
     drawn = pictures(findings)
     answers = {name: answer(findings, name) for name in findings["headline"]}
+    shown = {name: _answering(findings, drawn, name) for name in answers}
     return written(
         "page.html.j2",
         pictures=drawn,
+        first={picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
         log=_log(findings["log"]),
-        questions=[_question(findings, drawn, name, said) for name, said in answers.items()],
-        standardised=[_standardised(findings, drawn, name) for name in findings["standardised"]],
+        questions=[_question(findings, shown[name], drawn.get(name), name, said) for name, said in answers.items()],
+        standardised=[_standardised(findings, shown, drawn, name) for name in findings["standardised"]],
         hazard=_hazard(findings),
-        tension=_tension(findings, drawn),
+        tension=[tension_words(findings), tension_line_words(findings)],
         endings=endings_rows(findings),
         tracking=_tracking(findings),
         steering=STEERING,
@@ -143,28 +147,24 @@ def _log(log: Plain) -> dict[str, Any]:
     """Count what the log holds, and say what in it was unlikely or absent."""
     return {
         "name": log.get("name") or "the season",
-        "line": (
-            f"{log.get('name') or 'The log'}: {counted(log['belts'], 'belt')} and {counted(log['runs'], 'run')}; "
-            f"{log['failed']} failed, {log['censored']} still running or taken off early."
-        ),
+        "line": log_words(log),
         "invented": INVENTED if log.get("invented") else "",
         "warnings": log.get("warnings", ()),
         "absent": [[entry["column"], entry["adds"]] for entry in log.get("absent", ()) if entry["adds"]],
     }
 
 
-def _question(findings: Plain, drawn: Pictures, name: str, said: Answer) -> dict[str, Any]:
+def _question(
+    findings: Plain, shown: Picture | None, curves: Picture | None, name: str, said: Answer
+) -> dict[str, Any]:
     """Answer a question on the first screen, and hold ready what stands behind it: curves, numbers, chance."""
-    words, block, shown = wording(findings, name), findings["life"][name], _answering(findings, drawn, name)
-    found = {"words": words, "said": said, "shown": shown, "curves": drawn.get(name), "alone": str(said)}
-    if found["curves"] is None:
+    words, block = wording(findings, name), findings["life"][name]
+    found = {"words": words, "said": said, "shown": shown, "curves": curves, "alone": str(said)}
+    if curves is None:
         return found
-    again = found["curves"] is shown
-    title = drawn[name].title
-    alone = f"By the curves alone, the other settings as they were: {title[0].lower()}{title[1:]}"
+    alone = f"By the curves alone, the other settings as they were: {curves.title[0].lower()}{curves.title[1:]}"
     return found | {
-        "again": again,
-        "alone": "" if again else alone,
+        "alone": "" if curves is shown else alone,
         "levels": levels_table(block["levels"], findings["settings"].get("horizon_runs")),
         "surprise": f"{_surprise(block, words.noun)} {_left_out(block)}".rstrip(),
     }
@@ -231,20 +231,18 @@ def _left_out(block: Plain) -> str:
     return " ".join(parts)
 
 
-def _standardised(findings: Plain, drawn: Pictures, name: str) -> dict[str, Any]:
+def _standardised(findings: Plain, shown: Mapping[str, Picture | None], drawn: Pictures, name: str) -> dict[str, Any]:
     """Say what the same belts would make once all at each level."""
     words, block = wording(findings, name), findings["standardised"][name]
     if "reason" in block:
         said = f"No answer with the other settings alike: {block['reason'].rstrip('.')}."
         return {"title": words.title, "said": said, "picture": None}
     picture = drawn[f"standardised_{name}"]
-    again = _answering(findings, drawn, name) is picture
     each = listed([f"{decimal(curve['mean'])} {words.phrase(level)}" for level, curve in block["levels"].items()])
     return {
         "title": words.title,
-        "said": "" if again else picture.title,
+        "said": "" if picture is shown.get(name) else picture.title,
         "picture": picture,
-        "again": again,
         "means": f"Runs that these belts make out of their first {block['horizon_runs']}: {each}.",
     }
 
@@ -262,12 +260,6 @@ def _hazard(findings: Plain) -> dict[str, Any]:
         "unrecorded": unrecorded_words(findings),
         "interaction": interaction_words(findings),
     }
-
-
-def _tension(findings: Plain, drawn: Pictures) -> dict[str, Any]:
-    """Say tension as a curve, and what its straight line says where it does not bend."""
-    again = drawn.get("tension_curve") is _answering(findings, drawn, "tension")
-    return {"said": tension_words(findings), "line": tension_line_words(findings), "again": again}
 
 
 def endings_rows(findings: Plain) -> list[list[str]]:
@@ -386,24 +378,51 @@ def _further(findings: Plain, drawn: Pictures, name: str) -> dict[str, Any]:
 def _computed(findings: Plain) -> dict[str, str]:
     """Say what counts as a failure, what every interval is, and what a second program found."""
     settings = findings["settings"]
-    answers = listed(sorted({head["method"] for head in findings["headline"].values() if "method" in head}))
     return {
         "intervals": (
             f"Failures are: {listed(settings['failures'])}. Every interval is "
             f"{confidence_words(settings['confidence'])}."
         ),
-        "answers": answers and f"{answers[0].upper()}{answers[1:]}.",
-        "opinion": _second_opinion(findings["second_opinion"]),
+        "answers": " ".join(_answer_intervals(findings)),
+        "opinion": _second_opinion(findings),
     }
 
 
-def _second_opinion(block: Plain) -> str:
+def _answer_intervals(findings: Plain) -> list[str]:
+    """Say of every answer that has an interval what the interval is."""
+    by_basis: dict[str, list[str]] = {}
+    for name, head in findings["headline"].items():
+        limits, basis = head, head.get("basis", "curves")
+        if name == "tension" and tension_is_curved(findings):
+            limits, basis = findings["tension_curve"]["best_n"], "bend"
+        if limits.get("lower") is not None:
+            by_basis.setdefault(basis, []).append(wording(findings, name).noun)
+    said = {
+        "standardised": "the same belts are put once all at each level, their other settings held alike, and the "
+        "limits come from drawing the belts anew",
+        "curves": "the difference is that of the areas under the two curves, and its limits follow from Greenwood's "
+        "variance",
+        "bend": "the best place is the lowest of the curve of failures, and its limits are Fieller's",
+    }
+    return [f"For {listed(by_basis[basis])}, {text}." for basis, text in said.items() if basis in by_basis]
+
+
+def _second_opinion(findings: Plain) -> str:
+    block = findings["second_opinion"]
     if "reason" in block:
         return f"None could be had: {block['reason']}."
-    compared = block["compared"]
+    curves = [what for what in block["compared"] if what.startswith("survival curve")]
+    settings = [wording(findings, name) for name in findings["headline"]]
+    parted = [words.noun for words in settings if any(f", {words.said} " in what for what in curves)]
+    repeated = []
+    if curves:
+        levels = f" and those at each level of {listed(parted)}" if parted else ""
+        repeated.append(f"{counted(len(curves), 'curve')} of belt life (all belts{levels})")
+    if len(block["compared"]) > len(curves):
+        repeated.append("the study of all settings at once, with Efron's way of taking ties")
     return (
-        f"The library {block['library']} {block['version']} was given the same runs and repeated {len(compared)} of "
-        f"these results ({listed(compared)}); the largest difference was {block['largest_difference']:.1g}."
+        f"The library {block['library']} {block['version']} was given the same runs and repeated {listed(repeated)}; "
+        f"{nearness(block['largest_difference'])}."
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 __all__ = [
@@ -22,6 +23,8 @@ __all__ = [
     "decimal",
     "half",
     "listed",
+    "log_words",
+    "nearness",
     "one_in_ten",
     "percent",
     "runs",
@@ -90,6 +93,25 @@ def wording_of_term(findings: Plain, term: str) -> tuple[Wording, str]:
     """Find how the setting of a hazard term is spoken of, and the level in ``idler[toothed]``; "" for a number."""
     words = next(words for words in findings["comparisons"].values() if term in words["terms"])
     return Wording(**words), words["terms"][term]
+
+
+def log_words(log: Plain) -> str:
+    """Say of how many belts and runs a log is, and where every belt went."""
+    unused, unknown = log["unused"], log["unknown_age"]
+    out = log["belts"] - log["failed"] - log["censored"]
+    went = [f"{unused} never ran"] * bool(unused) + [f"{unknown} of unknown age stayed out"] * bool(unknown)
+    if out != unused + unknown:  # a belt can be both
+        went = [f"{out} never ran or are of unknown age"]
+    where = ", ".join((f"{log['failed']} failed", f"{log['censored']} still running or taken off early", *went))
+    return (
+        f"{log.get('name') or 'The log'}: {counted(log['belts'], 'belt')} and {counted(log['runs'], 'run')}; {where}."
+    )
+
+
+def nearness(largest: float) -> str:
+    """Say how near two programs are; what is only rounding is not given a number."""
+    written = Decimal(f"{largest:.1g}")
+    return "all agree to 9 digits or more" if largest < 1e-9 else f"the largest difference was {written:f}"
 
 
 def decimal(value: float, places: int = 1) -> str:

@@ -22,7 +22,7 @@ from drivekit.show.hazard_words import (
     tension_is_curved,
     unrecorded_words,
 )
-from drivekit.show.phrases import Plain, counted, decimal, listed, wording
+from drivekit.show.phrases import Plain, counted, decimal, listed, log_words, nearness, wording
 from drivekit.show.words import Answer, answer
 
 __all__ = ["asked_words", "believed_words", "belts_to_tell", "doubts_words", "next_words", "todo_words"]
@@ -34,13 +34,8 @@ MOST = 20
 
 def asked_words(findings: Plain) -> tuple[str, ...]:
     """Say what was asked, of how many belts."""
-    log = findings["log"]
     questions = " ".join(wording(findings, name).question for name in findings["headline"])
-    counts = (
-        f"{log.get('name') or 'The log'}: {counted(log['belts'], 'belt')}, {counted(log['runs'], 'run')}; "
-        f"{log['failed']} failed, {log['censored']} still running or taken off early."
-    )
-    return questions, counts
+    return questions, log_words(findings["log"])
 
 
 def believed_words(findings: Plain) -> tuple[str, ...]:
@@ -60,16 +55,11 @@ def believed_words(findings: Plain) -> tuple[str, ...]:
     if "library" in opinion:
         said.append(
             f"The library {opinion['library']} was given the same runs and repeated "
-            f"{counted(len(opinion['compared']), 'result')}; {_agreement(opinion['largest_difference'])}."
+            f"{counted(len(opinion['compared']), 'result')}; {nearness(opinion['largest_difference'])}."
         )
     else:
         said.append(f"No second program could repeat it: {opinion['reason'].rstrip('.')}.")
     return tuple(said)
-
-
-def _agreement(largest: float) -> str:
-    """Say how far two programs agree; what is only rounding is not given a number."""
-    return "all agree to 9 digits or more" if largest < 1e-9 else f"the largest difference was {largest:.1g}"
 
 
 def doubts_words(findings: Plain) -> tuple[str, ...]:

@@ -24,15 +24,15 @@ from drivekit.show.words import answer
 EVIL = '<script>alert("x")</script>'
 
 HEADINGS = (
-    "The answers, more closely",
-    "The same belts, once all at each level",
-    "All settings at once",
-    "Tension along its range",
-    "How belts fail",
-    "At how many idler flats the belt runs even",
+    "How sure are the answers?",
+    "If every belt had run at the same setting",
+    "What does each setting do to failures?",
+    "Which tension is best?",
+    "How do belts fail?",
+    "At how many idler flats does the belt run even?",
     "What the data cannot tell",
-    "Settings that came together with the season or with a car",
-    "Further comparisons",
+    "Was it the setting, or the season or the car?",
+    "What else might matter?",
     "Before hands go near the drive",
     "How it was computed",
     "The log",
@@ -215,6 +215,7 @@ def test_cautions_stand_on_the_page_word_for_word(usual):
 
 def test_invented_data_are_called_invented_at_head_and_foot(usual, season):
     assert usual.count('<span class="invented">') == 2
+    assert usual.count("invented data") == 2
     season["log"]["invented"] = False
     assert "invented" not in Reader(page(season)).text
 
@@ -265,8 +266,26 @@ def test_what_the_data_cannot_tell_follows_from_the_data(season):
 
 def test_a_second_opinion_is_told_with_its_largest_difference(usual):
     text = Reader(usual).text
-    assert "The library lifelines 0.30.3 was given the same runs" in text
-    assert "the largest difference was 2e-16." in text
+    assert "The library lifelines 0.30.3 was given the same runs and repeated" in text
+    assert "all agree to 9 digits or more." in text
+
+
+def test_every_answer_says_in_a_sentence_what_its_interval_is(alike_season, usual):
+    computed = under(page(alike_season), "How it was computed")
+    for sentence in (
+        "For the idler, the same belts are put once all at each level, their other settings held alike",
+        "For grease on the edges, the difference is that of the areas under the two curves",
+        "For tension, the best place is the lowest of the curve of failures, and its limits are Fieller's.",
+    ):
+        assert sentence in computed
+    assert "For the idler, tension and grease on the edges, the difference is" in under(usual, "How it was computed")
+
+
+def test_a_picture_of_the_first_screen_is_shown_once_more_on_a_phone_without_being_drawn_again(usual):
+    closer = markup_under(usual, HEADINGS[0])
+    assert closer.count('<svg class="drawing wide"') == closer.count('<svg class="drawing narrow"')
+    assert closer.count('<use xlink:href="#idler-narrow-') == 1
+    assert usual.count('id="idler-narrow-figure_1"') == 1
 
 
 def test_versions_and_sums_of_every_file_are_recorded(usual):
@@ -306,7 +325,7 @@ def test_runs_of_each_level_fall_over_the_season(season):
 
 def test_endings_say_whether_they_count(season):
     season["log"]["causes"] = {"tooth-jump": 3, "sold": 2}
-    fails = under(page(season), "How belts fail")
+    fails = under(page(season), "How do belts fail?")
     assert "tooth-jump 3 yes" in fails
     assert "sold 2 no" in fails
 

@@ -12,6 +12,8 @@ from drivekit.show.phrases import (
     counted,
     decimal,
     listed,
+    log_words,
+    nearness,
     percent,
     spread,
     wording,
@@ -92,6 +94,21 @@ def test_odds_are_never_far_from_the_chance_they_stand_for(p):
 )
 def test_a_limit_that_cannot_be_had_is_said(age, said):
     assert by_run(age, "half", 21) == said
+
+
+def test_where_every_belt_went_is_said_and_adds_up():
+    log = {"name": "two", "belts": 71, "runs": 490, "failed": 47, "censored": 21, "unused": 2, "unknown_age": 1}
+    went = "47 failed, 21 still running or taken off early"
+    assert log_words(log) == f"two: 71 belts and 490 runs; {went}, 2 never ran, 1 of unknown age stayed out."
+    assert log_words(log | {"belts": 70}).endswith(f"{went}, 2 never ran or are of unknown age.")
+    assert log_words(log | {"belts": 68, "unused": 0, "unknown_age": 0, "name": None}) == (
+        f"The log: 68 belts and 490 runs; {went}."
+    )
+
+
+def test_what_is_only_rounding_is_given_no_number():
+    assert nearness(4e-16) == "all agree to 9 digits or more"
+    assert nearness(2.3e-7) == "the largest difference was 0.0000002"
 
 
 def test_words_are_counted_and_listed_as_in_a_sentence():

@@ -17,7 +17,7 @@ def test_the_questions_and_the_belts_behind_them_are_said(season):
     assert questions == (
         "Does the toothed idler make belts last? How tight should a belt run? Does greasing the edges pay?"
     )
-    assert counts.startswith("season-two: 88 belts, 612 runs; ")
+    assert counts.startswith("season-two: 87 belts and 612 runs; ")
 
 
 def test_reasons_to_believe_are_the_failures_the_methods_one_belt_and_a_second_program(season):
