@@ -137,17 +137,22 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
 
 def _draw(body: SubFigure, size: Size, lives: Sequence[Life], levels: Sequence[str]) -> None:
     """Draw a line for each stretch, a dot for each failure, and name each level once, at its longest belt's end."""
+    from matplotlib.lines import Line2D
+
     (cell,) = cells(body, 1, 1)
     right = max((width(level, size.small) for level in levels), default=0.0) + 0.4 * size.gap
     axes = framed(body, size, cell, x_label="Runs on the belt", y_label="Belts, as first fitted", right=right)
     axes.set(xlim=(0, max(life.end for life in lives) + 0.3), ylim=(0, len(lives) + 1), yticks=())
     number_axis(axes.xaxis, size, whole=True)
+    lines: list[Line2D] = []
     height = {life.belt: len(lives) - place for place, life in enumerate(lives)}
     for life in lives:
         for number, part in enumerate(life.stretches, 1):
             place, y = part.level if part.level >= 0 else len(levels) - 1, height[life.belt]
             gid = f"life:{life.belt}:{number}"
-            axes.plot((part.start, part.end), (y, y), linewidth=size.line, clip_on=False, gid=gid, **ink(place))
+            line = Line2D((part.start, part.end), (y, y), linewidth=size.line, clip_on=False, gid=gid, **ink(place))
+            lines.append(line)
+            axes.add_artist(line)
     failed = [life for life in lives if life.failed]
     (dots,) = axes.plot(
         [life.end for life in failed],
@@ -178,4 +183,4 @@ def _draw(body: SubFigure, size: Size, lives: Sequence[Life], levels: Sequence[s
                     gid=f"label:{level}",
                 )
             )
-    apart(names, [dots])
+    apart(names, [dots, *lines])

@@ -148,7 +148,7 @@ def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[flo
         thick = size.line * (1 if key == leads else 0.6)
         lines += axes.plot(x, y, linewidth=thick, gid=f"curve:{CURVES[key]}", **ink(order.index(key)))
         end = max(place for place, value in enumerate(y) if ends[0] <= value <= ends[1])
-        offset = (0.45 * size.text, 0.0)
+        offset = (min(0.45 * size.text, 5.0), 0.0)
         gid = f"label:{CURVES[key]}"
         names.append(axes.annotate(CURVES[key], (x[end], y[end]), offset, va="center", gid=gid, **words))
     axes.plot(

@@ -81,7 +81,7 @@ def test_of_two_hundred_belts_the_last_are_drawn_and_it_is_said(drawn) -> None:
     lines = lines_of(marks)
     assert len(lines) == MOST
     assert list(lines)[:: MOST - 1] == ["life:B80:1", "life:B199:1"]
-    assert [lines[f"life:{belt}:1"].get_ydata().tolist() for belt in ("B80", "B199")] == [[MOST, MOST], [1, 1]]
+    assert [lines[f"life:{belt}:1"].get_xydata()[:, 1].tolist() for belt in ("B80", "B199")] == [[MOST, MOST], [1, 1]]
     assert f"Of 200 belts the last {MOST} are drawn." in picture.subtitle
     failed = sum(life.failed for life in many[-MOST:])
     assert picture.title.startswith(f"Of {MOST} belts, {failed} failed and {MOST - failed} are still running")
