@@ -43,8 +43,8 @@ class CoxFit:
         Inverse of the information, nan where not ``free``.
     information : ndarray of float, shape (n_terms, n_terms)
         Observed information at ``at``, over all terms.
-    loglik, loglik_zero : float
-        Log partial likelihood at the estimate (its limit where some term moves without end) and with no hazard ratio.
+    loglik : float
+        Log partial likelihood at the estimate, its limit where some term moves without end.
     free : ndarray of bool, shape (n_terms,)
         Terms with an estimate.
     reasons : tuple of str or None
@@ -68,7 +68,6 @@ class CoxFit:
     covariance: Floats
     information: Floats
     loglik: float
-    loglik_zero: float
     free: Bools
     reasons: tuple[str | None, ...]
     ties: Ties
@@ -175,7 +174,6 @@ def _result(
     at: Floats,
 ) -> CoxFit:
     p = rows.n_terms
-    loglik_zero, _, _ = likelihood(rows, ties, weight, np.zeros(p))
     loglik, _, information = likelihood(rows, ties, weight, at)
     covariance = np.full((p, p), np.nan)
     if free.any():
@@ -189,7 +187,6 @@ def _result(
         covariance=frozen(covariance),
         information=frozen(information),
         loglik=loglik,
-        loglik_zero=loglik_zero,
         free=frozen(free),
         reasons=reasons,
         ties=ties,

@@ -55,8 +55,6 @@ class Curve:
     ----------
     belts, runs, failed : int
         Belts that made a run in this group, the runs, and the failures.
-    confidence : float
-        Of the limits, point by point.
     age : ndarray of int, shape (n_ages,)
         Every age at which someone in the group was at risk, and only those.
     at_risk, failed_at : ndarray of int, shape (n_ages,)
@@ -66,7 +64,7 @@ class Curve:
     greenwood : ndarray of float, shape (n_ages,)
         Sum of d / (n (n - d)), the variance of log S; nan once S is 0.
     lower, upper : ndarray of float, shape (n_ages,)
-        Limits by the log(-log) transform; 1 and 1 before the first failure, nan once S is 0.
+        Limits, point by point, by the log(-log) transform; 1 and 1 before the first failure, nan once S is 0.
     median, b10 : Estimate
         First ages by which half, and a tenth, has failed: those at which the curve, its lower and its upper limit are
         at or below .5, and .9 (Brookmeyer and Crowley); whole runs, None where that is never reached.
@@ -77,7 +75,6 @@ class Curve:
     belts: int
     runs: int
     failed: int
-    confidence: float
     age: Ints
     at_risk: Ints
     failed_at: Ints
@@ -171,7 +168,6 @@ def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: flo
         belts=int(np.unique(belts).size),
         runs=int(belts.size),
         failed=int(failed_at.sum()),
-        confidence=confidence,
         age=ages,
         at_risk=frozen(at_risk),
         failed_at=frozen(failed_at),

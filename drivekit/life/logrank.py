@@ -51,10 +51,10 @@ class LogRank:
     expected: Floats
     variance: Floats
     compared: tuple[int, ...]
-    chi2: float | None
-    dof: int | None
-    p: float | None
-    p_exact: float | None
+    chi2: float | None = None
+    dof: int | None = None
+    p: float | None = None
+    p_exact: float | None = None
     p_exact_reason: str | None = None
     reason: str | None = None
 
@@ -82,6 +82,8 @@ def logrank(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) 
     ----------
     Mantel, Cancer Chemother Rep 1966; Klein and Moeschberger, *Survival Analysis*, 2nd ed. (2003), section 7.3.
     """
+    from scipy.special import chdtrc
+
     _, at_risk, failed_at = fold(age, failed, group, n_groups)
     some = failed_at.any(axis=0)
     at_risk, failed_at = at_risk[:, some], failed_at[:, some]
@@ -94,7 +96,7 @@ def logrank(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) 
     fixed = frozen(observed), frozen(expected), frozen(variance), tuple(int(code) for code in compared)
     reason = _why_not(at_risk[compared], everyone, lost)
     if reason is not None:
-        return LogRank(*fixed, None, None, None, None, None, reason)
+        return LogRank(*fixed, reason=reason)
     inverse = np.linalg.inv(variance[np.ix_(compared[:-1], compared[:-1])])
 
     def size(failures: Ints) -> Floats:
@@ -103,12 +105,13 @@ def logrank(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) 
 
     chi2 = float(size(observed[compared][None])[0])
     dof = compared.size - 1
+    p = float(chdtrc(dof, chi2))
     try:
         outcomes, probability = totals(at_risk[compared], lost)
     except TooManyOutcomes as too_many:
-        return LogRank(*fixed, chi2, dof, _upper_tail(chi2, dof), None, str(too_many))
+        return LogRank(*fixed, chi2, dof, p, p_exact_reason=str(too_many))
     extreme = size(outcomes) >= chi2 * (1 - NEAR)
-    return LogRank(*fixed, chi2, dof, _upper_tail(chi2, dof), min(1.0, fsum(probability[extreme])))
+    return LogRank(*fixed, chi2, dof, p, min(1.0, fsum(probability[extreme])))
 
 
 def holm(ps: Sequence[float | None]) -> list[float | None]:
@@ -145,12 +148,6 @@ def _why_not(at_risk: Ints, everyone: Ints, lost: Ints) -> str | None:
     if not linked.all():
         return "some groups never had a belt at risk beside the others at an age at which some but not all failed"
     return None
-
-
-def _upper_tail(chi2: float, dof: int) -> float:
-    from scipy.special import chdtrc
-
-    return float(chdtrc(dof, chi2))
 
 
 class TooManyOutcomes(Exception):
