@@ -98,6 +98,7 @@ def _study(chosen: Namespace) -> int:
     from drivekit.show.folder import standing, write_folder
     from drivekit.show.words import headlines
     from drivekit.study.findings import study
+    from drivekit.study.study_input import Settings
 
     out: Path = chosen.out
     _refuse_own_folder(out, chosen.log)
@@ -108,7 +109,7 @@ def _study(chosen: Namespace) -> int:
         progress.say("reading the log")
         season = read_season(chosen.log, columns=chosen.columns)
         progress.say("computing")
-        findings = study(season, **settings, started=started)
+        findings = study(season, Settings(**settings), started=started)
         progress.say("drawing")
         files = _drawn(findings)
         if chosen.workbooks:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from drivekit.lab.study import Study, Table, Words
+from drivekit.lab.study import Study, Table, Words, recorded
 from drivekit.log.columns import CAUSES
 from drivekit.show import hazard_words
 from drivekit.show.alike import alike_picture
@@ -17,11 +17,9 @@ from drivekit.show.markup import table
 from drivekit.show.paper import Picture
 from drivekit.show.tension_curve import CURVES, tension_picture
 from drivekit.show.words import answer
-from drivekit.study.as_json import Plain
-from drivekit.study.chosen import FORMS, chosen_block
-from drivekit.study.modelled import TENSION, HazardInput
-from drivekit.study.study_input import StudyInput
-from drivekit.study.tension import tension_curve_block
+from drivekit.study.as_json import Block
+from drivekit.study.fit_answers import tension_curve_block
+from drivekit.study.hazard_fit import FORMS, HazardInput, hazard_block
 
 if TYPE_CHECKING:
     from ipywidgets import VBox
@@ -43,9 +41,6 @@ __all__ = [
     "terms",
     "unrecorded",
 ]
-
-SETTINGS = {"idler": "idler", "tension": TENSION, "edge grease": "edge_lube"}
-"""The settings of the model as a control names them."""
 
 EACH_CAR, ALL_ALIKE = "each car by itself", "all cars together"
 
@@ -159,8 +154,10 @@ def interactions(study: Study) -> Words:
     return _refused(study) or Words((hazard_words.interaction_words(study.findings),))
 
 
-def _modelled(study: Study, settings: tuple[str, ...], cars: str, failures: tuple[str, ...]) -> HazardInput:
-    """Ask of the season's runs under what was chosen.
+def _fit(
+    study: Study, settings: tuple[str, ...], cars: str, failures: tuple[str, ...], form: str = "line"
+) -> HazardInput:
+    """Ask of the season's runs under what was chosen, settings by their labels.
 
     Raises
     ------
@@ -169,12 +166,12 @@ def _modelled(study: Study, settings: tuple[str, ...], cars: str, failures: tupl
     """
     if not settings:
         raise ValueError("no setting is in the model; choose at least one")
-    asked = StudyInput(study.asked.table, replace(study.settings, failures=tuple(failures)))
-    names = tuple(name for said, name in SETTINGS.items() if said in settings)
-    return HazardInput(asked, names, by_car=cars == EACH_CAR)
+    asked = replace(study.asked, settings=replace(study.settings, failures=tuple(failures)))
+    names = tuple(one.name for one in asked.comparisons if one.said in settings)
+    return HazardInput(asked, names, cars == EACH_CAR, form)
 
 
-def _part(study: Study, block: Plain, curve: Plain) -> Plain:
+def _part(study: Study, block: Block, curve: Block) -> Block:
     """Give the part of the findings that a picture of the fit is made from."""
     return {
         **{name: study.findings[name] for name in ("comparisons", "log", "settings")},
@@ -193,7 +190,7 @@ def chosen_drawing(
     study : Study
         The season.
     settings : tuple of str
-        Keys of `SETTINGS`.
+        Settings by their labels: "belt tension".
     cars : str
         `EACH_CAR` or `ALL_ALIKE`.
     failures : tuple of str
@@ -201,7 +198,7 @@ def chosen_drawing(
     form : {"line", "parabola", "spline"}
         How tension enters.
     """
-    block = chosen_block(_modelled(study, settings, cars, failures), form)
+    block = hazard_block(_fit(study, settings, cars, failures, form))
     if "reason" in block:
         raise ValueError(str(block["reason"]))
     findings = _part(study, block, {})
@@ -211,9 +208,9 @@ def chosen_drawing(
 
 def hazard_controls(study: Study) -> VBox:
     """Lay controls under which the hazard is fitted anew: settings in the model, cars, failures, form of tension."""
-    recorded = _recorded(study)
+    labels = tuple(_fitted(study).values())
     controls = {
-        "settings": Control("several", "Settings in the model", recorded, recorded),
+        "settings": Control("several", "Settings in the model", labels, labels),
         "form": Control("choice", "Tension enters as", FORMS),
         **_common(study),
     }
@@ -224,10 +221,9 @@ def hazard_controls(study: Study) -> VBox:
     return panel(controls, redraw)
 
 
-def _recorded(study: Study) -> tuple[str, ...]:
-    """List the settings of the model whose column the log has."""
-    columns = {"idler": "idler", TENSION: "tension_n", "edge_lube": "edge_lube"}
-    return tuple(said for said, name in SETTINGS.items() if columns[name] in study.asked.table)
+def _fitted(study: Study) -> dict[str, str]:
+    """Give the settings of the hazard fit whose column the log has, label by name."""
+    return {one.name: said for said, one in recorded(study).items() if one.fitted}
 
 
 def _common(study: Study) -> dict[str, Control]:
@@ -253,11 +249,11 @@ def tension_drawing(
     cars, failures
         As in `chosen_drawing`.
     """
-    modelled = _modelled(study, (*settings, "tension"), cars, failures)
-    curve = tension_curve_block(modelled)
+    fit = _fit(study, (*settings, _fitted(study)["tension"]), cars, failures)
+    curve = tension_curve_block(fit)
     if "reason" in curve:
         raise ValueError(str(curve["reason"]))
-    findings = _part(study, {"failed": int(modelled.rows.failed.sum())}, curve)
+    findings = _part(study, {"failed": fit.study.failed}, curve)
     key = next(key for key, said in CURVES.items() if said == form)
     if key not in curve["forms"]:
         raise ValueError("too few failures tell the knots of a spline apart")
@@ -266,10 +262,10 @@ def tension_drawing(
 
 def tension_controls(study: Study) -> VBox | Words:
     """Lay controls under which the curve of tension is fitted anew; the reason where the log has no tension."""
-    recorded = _recorded(study)
-    if "tension" not in recorded:
+    labels = _fitted(study)
+    if "tension" not in labels:
         return Words(("The log does not record belt tension.",))
-    others = tuple(said for said in recorded if said != "tension")
+    others = tuple(said for name, said in labels.items() if name != "tension")
     controls = {
         "form": Control("choice", "Form with the band", tuple(CURVES.values())),
         "settings": Control("several", "Other settings kept", others, others),

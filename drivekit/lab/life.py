@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drivekit.lab.hazard import alike
-from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, on, recorded, sentence
+from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, recorded, runs_of_car, sentence
 from drivekit.log.columns import CAUSES
 from drivekit.show import words
 from drivekit.show.controls import Control, Drawing, panel
@@ -16,7 +16,7 @@ from drivekit.show.curves import comparison_picture, overall_picture
 from drivekit.show.markup import table
 from drivekit.show.paper import Picture
 from drivekit.study import findings as _findings
-from drivekit.study.comparisons import COMPARISONS, Comparison
+from drivekit.study.comparisons import Comparison
 from drivekit.study.study_input import Settings
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ def further(study: Study) -> Words:
 def tests_table(study: Study) -> Table:
     """Set the tests behind the planned comparisons: statistic, and chances as computed, adjusted and exact."""
     rows: list[tuple[str, ...]] = []
-    for comparison in COMPARISONS:
+    for comparison in study.comparisons:
         life = study.findings["life"]
         block = life[comparison.name] if comparison.planned else life["more"][comparison.name]
         test = block.get("logrank", block)
@@ -119,7 +119,7 @@ def comparison_drawing(study: Study, comparison: Comparison, car: str, settings:
     settings : Settings
         What is chosen this time.
     """
-    findings = _findings.one_comparison(study.season, on(study, car, settings), comparison)
+    findings = _findings.one_comparison(study.season, runs_of_car(study, car, settings), comparison)
     return Drawing(comparison_picture(findings, comparison.name), (sentence(findings, comparison.name),))
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, on, recorded
+from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, recorded, runs_of_car
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.show import words
 from drivekit.show.controls import Control, Drawing, panel
@@ -17,7 +17,7 @@ from drivekit.show.markup import table
 from drivekit.show.page import overlap_table
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import wording
-from drivekit.study.comparisons import COMPARISONS, Comparison
+from drivekit.study.comparisons import Comparison
 from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
@@ -47,14 +47,13 @@ def lives(study: Study, name: str = "idler") -> Picture | Words:
     """
     if not len(study.asked.table):
         return Words((NO_LIFE,))
-    comparison = next(comparison for comparison in COMPARISONS if comparison.name == name)
+    comparison = next(comparison for comparison in study.comparisons if comparison.name == name)
     return _lives(study, study.asked, comparison)
 
 
 def _lives(study: Study, asked: StudyInput, comparison: Comparison) -> Picture:
     found = asked.groups(comparison)
-    level = np.full(len(asked.table), -1) if found is None else found.code
-    names = () if found is None else found.levels
+    names, level = ((), np.full(len(asked.table), -1)) if found is None else found
     invented = words.INVENTED if study.season.invented else ""
     return lives_picture(_each_life(asked, level), names, comparison.said, invented=invented)
 
@@ -84,7 +83,7 @@ def lives_words(study: Study) -> Words:
     log, life = study.findings["log"], study.findings["life"]
     changed = [
         f"the {comparison.said} on {life[comparison.name]['changed_belts']}"
-        for comparison in COMPARISONS
+        for comparison in study.comparisons
         if comparison.planned and comparison.name != "tension" and life[comparison.name].get("changed_belts")
     ]
     ended = ", ".join(f"{cause} {seen}" for cause, seen in log["causes"].items())
@@ -103,7 +102,7 @@ def lives_controls(study: Study) -> VBox:
     }
 
     def redraw(said: str, car: str) -> Drawing:
-        return Drawing(_lives(study, on(study, car, study.settings), shown[said]), ())
+        return Drawing(_lives(study, runs_of_car(study, car, study.settings), shown[said]), ())
 
     return panel(controls, redraw)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from html import escape, unescape
 from typing import Any
@@ -11,11 +11,11 @@ from typing import Any
 from drivekit.log.season import Season, read_season, run_table
 from drivekit.show import words
 from drivekit.study import findings as _findings
-from drivekit.study.as_json import Plain
+from drivekit.study.as_json import Block
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.study_input import Settings, StudyInput
 
-__all__ = ["ALL_CARS", "Study", "Table", "Words", "cars", "on", "recorded", "sentence", "study"]
+__all__ = ["ALL_CARS", "Study", "Table", "Words", "cars", "recorded", "runs_of_car", "sentence", "study"]
 
 ALL_CARS = "all cars"
 
@@ -78,16 +78,19 @@ class Study:
         What was chosen.
     findings : dict
         Plain data, as `drivekit.study.findings.study` gives them.
+    comparisons : tuple of Comparison
+        What was held against each other.
     """
 
     season: Season
     settings: Settings
-    findings: Plain
+    findings: Block
+    comparisons: tuple[Comparison, ...] = COMPARISONS
 
     @cached_property
     def asked(self) -> StudyInput:
         """The run table and the settings, to ask more of."""
-        return StudyInput(run_table(self.season), self.settings)
+        return StudyInput(run_table(self.season), self.settings, self.comparisons)
 
     def __str__(self) -> str:
         return str(self.season)
@@ -120,19 +123,20 @@ def study(log: str, *, columns: str | None = None, **settings: Any) -> Study:
     """
     season = read_season(log, columns)
     chosen = Settings(**settings)
-    return Study(season, chosen, _findings.study(season, **asdict(chosen)))
+    return Study(season, chosen, _findings.study(season, chosen))
 
 
-def sentence(findings: Plain, name: str) -> str:
+def sentence(findings: Block, name: str) -> str:
     """Answer the question of one setting, planned or exploratory."""
     planned = name in findings["headline"]
     return str(words.answer(findings, name) if planned else words.exploratory_answer(findings, name))
 
 
-def on(study: Study, car: str, settings: Settings) -> StudyInput:
+def runs_of_car(study: Study, car: str, settings: Settings) -> StudyInput:
     """Ask of one car's runs, or of all."""
     table = study.asked.table
-    return StudyInput(table if car == ALL_CARS else table.where(table["car"] == car), settings)
+    runs = table if car == ALL_CARS else table.where(table["car"] == car)
+    return replace(study.asked, table=runs, settings=settings)
 
 
 def cars(study: Study) -> list[str]:
@@ -142,4 +146,4 @@ def cars(study: Study) -> list[str]:
 
 def recorded(study: Study) -> dict[str, Comparison]:
     """Give the comparisons whose column the log has, by how they are said."""
-    return {comparison.said: comparison for comparison in COMPARISONS if comparison.column in study.asked.table}
+    return {comparison.said: comparison for comparison in study.comparisons if comparison.column in study.asked.table}

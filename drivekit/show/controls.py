@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 from html import escape
-from typing import TYPE_CHECKING, Any, Literal, Protocol
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, Protocol
 
 if TYPE_CHECKING:
     from ipywidgets import VBox, Widget
 
-__all__ = ["INVITATION", "Control", "Drawing", "drawn", "panel"]
+__all__ = ["INVITATION", "Control", "Drawing", "panel"]
 
 INVITATION = "Move a control: the picture and its answer are drawn anew here, beside the ones above."
 
@@ -51,54 +51,40 @@ class Control:
         start = self.values[0] if self.start is None else self.start
         common = {"description": self.label, "style": {"description_width": "initial"}}
         wide = {**common, "layout": {"width": "30em"}}
-        match self.kind:
-            case "choice":
-                return ipywidgets.Dropdown(options=self.values, value=start, **common)
-            case "several":
-                rows = min(len(self.values), 9)
-                return ipywidgets.SelectMultiple(options=self.values, value=tuple(start), rows=rows, **common)
+        if self.kind == "choice":
+            return ipywidgets.Dropdown(options=self.values, value=start, **common)
+        if self.kind == "several":
+            rows = min(len(self.values), 9)
+            return ipywidgets.SelectMultiple(options=self.values, value=tuple(start), rows=rows, **common)
         low, high = self.values
         ends = {"min": low, "max": high, "value": start, "continuous_update": False, **wide}
-        match self.kind:
-            case "whole":
-                return ipywidgets.IntSlider(**ends)
-            case "number":
-                return ipywidgets.FloatSlider(step=self.step, **ends)
-        return ipywidgets.FloatRangeSlider(step=self.step, **ends)
+        if self.kind == "whole":
+            return ipywidgets.IntSlider(**ends)
+        slider = ipywidgets.FloatSlider if self.kind == "number" else ipywidgets.FloatRangeSlider
+        return slider(step=self.step, **ends)
 
 
 class Drawable(Protocol):
-    """A picture that a notebook can show: a `Picture` of curves, or one of a drive."""
+    """A picture that a notebook can show."""
 
     def _repr_mimebundle_(self, include: Container[str] | None = None) -> dict[str, str]:
         """Give the forms asked for, by their kinds."""
 
 
-@dataclass(frozen=True, slots=True)
-class Drawing:
-    """What answers a move: a picture, where there is one, and sentences.
-
-    Parameters
-    ----------
-    picture : Drawable or None
-        None where there is nothing to draw.
-    sentences : tuple of str
-        Read under it.
-    """
+class Drawing(NamedTuple):
+    """What answers a move: a picture, where there is one, and the sentences read under it."""
 
     picture: Drawable | None
     sentences: tuple[str, ...]
 
-
-def drawn(drawing: Drawing) -> str:
-    """Give a drawing as HTML."""
-    kind = "image/svg+xml"
-    picture = "" if drawing.picture is None else drawing.picture._repr_mimebundle_(include={kind})[kind]
-    return picture + "".join(f"<p>{escape(sentence)}</p>" for sentence in drawing.sentences)
+    def __str__(self) -> str:
+        kind = "image/svg+xml"
+        picture = "" if self.picture is None else self.picture._repr_mimebundle_(include={kind})[kind]
+        return picture + "".join(f"<p>{escape(sentence)}</p>" for sentence in self.sentences)
 
 
 def panel(controls: Mapping[str, Control], redraw: Callable[..., Drawing]) -> VBox:
-    """Lay out controls above the drawing that answers them.
+    """Lay out controls above the drawing that answers them: the last child, `INVITATION` until a control is moved.
 
     Parameters
     ----------
@@ -106,11 +92,6 @@ def panel(controls: Mapping[str, Control], redraw: Callable[..., Drawing]) -> VB
         By the name under which `redraw` takes the value.
     redraw : callable
         Takes every control's value by name; a ValueError's words are shown in place of a drawing.
-
-    Returns
-    -------
-    ipywidgets.VBox
-        Its last child is the HTML widget that holds the drawing, and `INVITATION` until a control is moved.
     """
     import ipywidgets
 
@@ -119,7 +100,7 @@ def panel(controls: Mapping[str, Control], redraw: Callable[..., Drawing]) -> VB
 
     def moved(_: Any) -> None:
         try:
-            shown.value = drawn(redraw(**{name: widget.value for name, widget in widgets.items()}))
+            shown.value = str(redraw(**{name: widget.value for name, widget in widgets.items()}))
         except ValueError as refused:
             shown.value = f"<p>{escape(str(refused).rstrip('.'))}.</p>"
 

@@ -1,7 +1,8 @@
 """The page a crew reads: one self-contained HTML file, no network, for a desk, a phone and paper.
 
-The first screen answers the three questions, each beside its picture; what follows says why to believe it and what it
-cannot tell. What stands where is in ``page.html.j2``; here are its pictures, its words and the rows of its tables.
+The first screen answers the planned questions, two to five side by side, each with its picture; what follows says why
+to believe it and what it cannot tell. What stands where is in ``page.html.j2``; here are its pictures, its words and
+the rows of its tables.
 """
 
 from __future__ import annotations
@@ -171,7 +172,9 @@ def _question(
 
 
 def _answering(findings: Plain, drawn: Pictures, name: str) -> Picture | None:
-    """Find the picture of an answer: the standardised curves, the curve of tension, or the plain curves."""
+    """Find the picture of a question's answer: standardised curves, the curve of tension, or plain curves."""
+    if name not in findings["headline"]:
+        return None
     if name == "tension" and tension_is_curved(findings):
         return drawn.get("tension_curve")
     standardised = findings["headline"][name].get("basis") == "standardised"

@@ -10,9 +10,9 @@ from typing import Any
 
 from numpy.typing import ArrayLike
 
-__all__ = ["Plain", "entry", "estimate", "number", "numbers"]
+__all__ = ["Block", "entry", "estimate", "number", "numbers"]
 
-Plain = dict[str, Any]
+Block = dict[str, Any]
 """A block of the findings."""
 
 
@@ -31,24 +31,17 @@ def numbers(values: ArrayLike) -> list[float | int | None]:
     return [number(value) for value in listed]
 
 
-def entry(result: Any, *names: str, otherwise: str | None = None) -> Plain:
+def entry(result: Any, *names: str, otherwise: str | None = None) -> Block:
     """Give the named numbers of a result as an object that keeps its keys and gains a reason when any is null.
 
-    Parameters
-    ----------
-    result : object
-        A frozen result with the attributes `names` and ``reason``.
-    *names : str
-        The numbers wanted, in order.
-    otherwise : str, optional
-        The reason where the result gives none.
+    The reason is the result's own ``reason``, or `otherwise` where it gives none.
 
     Raises
     ------
     ValueError
         If a number is missing and no reason says why.
     """
-    block: Plain = {name: number(getattr(result, name)) for name in names}
+    block: Block = {name: number(getattr(result, name)) for name in names}
     if None in block.values():
         reason = result.reason or otherwise
         if not reason:
@@ -57,6 +50,6 @@ def entry(result: Any, *names: str, otherwise: str | None = None) -> Plain:
     return block
 
 
-def estimate(result: Any) -> Plain:
+def estimate(result: Any) -> Block:
     """Give an estimate with its limits."""
     return entry(result, "estimate", "lower", "upper")

@@ -9,16 +9,12 @@ one adjustment for asking so many questions; every other one is exploratory.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
+from drivekit.study.as_json import Block
 
-from drivekit.log.season import RunTable
-
-__all__ = ["COMPARISONS", "Comparison", "Groups", "groups", "tension_cuts"]
+__all__ = ["COMPARISONS", "Comparison"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,10 +32,11 @@ class Comparison:
     said, noun, held : str
         The setting as a label ("edge grease"), in the middle of a sentence ("grease on the edges"), and in a list of
         what is held alike ("grease").
-    phrases : mapping of str to (str, str)
+    phrases : mapping of str to str or (str, str)
         Its levels in the order in which they are shown and differenced, each with what follows "belts" ("on the toothed
-        idler") and the same after "than", where the setting was just named ("on the toothed"). Empty: the levels are
-        the values met, in increasing order. The levels of a number are parts of its range, cut from below.
+        idler") and, where it is another, the same after "than", where the setting was just named ("on the toothed").
+        Empty: the levels are the values met, in increasing order. The levels of a number are parts of its range, cut
+        from below.
     further : str
         What follows "belts" for a level without a phrase; ``{noun}`` and ``{level}`` are filled in.
     planned : bool
@@ -47,7 +44,7 @@ class Comparison:
     fitted : bool
         In the hazard fit: a term for each level but the first, or one term for a number.
     standardised : bool
-        The same belts are put to each level in turn, through the hazard fit.
+        Its question is answered by the same belts put to each level in turn, through the hazard fit.
     number, unit, step : str, int, str
         For a number in the fit: its term, how much of the column's unit one step of the term is, and that step in
         words ("1,000 N more tension").
@@ -55,7 +52,8 @@ class Comparison:
     Raises
     ------
     ValueError
-        If a setting is to be fitted without levels or a number, or standardised without being fitted by levels.
+        If a setting is to be fitted without levels or a number, or standardised without being planned and fitted by
+        levels.
     """
 
     name: str
@@ -65,7 +63,7 @@ class Comparison:
     said: str
     noun: str
     held: str
-    phrases: Mapping[str, tuple[str, str]]
+    phrases: Mapping[str, str | tuple[str, str]]
     further: str = "with {noun} {level}"
     planned: bool = False
     fitted: bool = False
@@ -77,8 +75,10 @@ class Comparison:
     def __post_init__(self) -> None:
         if self.fitted and not self.terms:
             raise ValueError(f"{self.name} cannot be in the hazard fit: it has neither levels nor a number")
-        if self.standardised and (self.number or not self.fitted):
-            raise ValueError(f"{self.name} cannot be standardised: it has no levels in the hazard fit")
+        if self.standardised and (self.number or not self.fitted or not self.planned):
+            raise ValueError(
+                f"{self.name} cannot be standardised: it is not planned, or has no levels in the hazard fit"
+            )
 
     @property
     def levels(self) -> tuple[str, ...]:
@@ -90,10 +90,11 @@ class Comparison:
         """Its terms in a hazard fit, each with its level; a number's one term has none."""
         return {self.number: ""} if self.number else {f"{self.name}[{level}]": level for level in self.levels[1:]}
 
-    def words(self) -> dict[str, Any]:
+    def words(self) -> Block:
         """Give how it is spoken of as plain data, for whoever holds the findings and no table."""
         names = ("title", "question", "said", "noun", "held", "further", "terms", "step")
-        phrases = {level: list(pair) for level, pair in self.phrases.items()}
+        pairs = ((level, (said, said) if isinstance(said, str) else said) for level, said in self.phrases.items())
+        phrases = {level: list(pair) for level, pair in pairs}
         return {name: getattr(self, name) for name in names} | {"phrases": phrases}
 
 
@@ -141,11 +142,7 @@ COMPARISONS = (
         said="edge grease",
         noun="grease on the edges",
         held="grease",
-        phrases={
-            "none": ("never greased", "never greased"),
-            "install": ("greased when fitted", "greased when fitted"),
-            "every-run": ("greased on every run", "greased on every run"),
-        },
+        phrases={"none": "never greased", "install": "greased when fitted", "every-run": "greased on every run"},
         planned=True,
         fitted=True,
         standardised=True,
@@ -171,11 +168,7 @@ COMPARISONS = (
         said="belt compound",
         noun="compound",
         held="compound",
-        phrases={
-            "rubber": ("of rubber", "of rubber"),
-            "urethane": ("of urethane", "of urethane"),
-            "other": ("of another compound", "of another compound"),
-        },
+        phrases={"rubber": "of rubber", "urethane": "of urethane", "other": "of another compound"},
     ),
     Comparison(
         name="width",
@@ -190,96 +183,3 @@ COMPARISONS = (
     ),
 )
 """In the order of the questions."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Groups:
-    """How the runs of a table fall into the levels of one comparison.
-
-    Parameters
-    ----------
-    levels : tuple of str
-        The levels met, in order.
-    code : ndarray of int, shape (n_runs,)
-        Each run's place in `levels`; -1 where its column is blank.
-    """
-
-    levels: tuple[str, ...]
-    code: NDArray[np.int64]
-
-    @property
-    def blank_runs(self) -> int:
-        """Runs whose level is not known; they leave the comparison."""
-        return int((self.code < 0).sum())
-
-
-def tension_cuts(tension_n: NDArray[np.float64]) -> tuple[float, float] | None:
-    """Cut the known tensions into thirds: the 1/3 and 2/3 quantiles, linear between order statistics.
-
-    Parameters
-    ----------
-    tension_n : ndarray of float, shape (n_runs,)
-        Static tension of each run in newtons; nan where it is not known.
-
-    Returns
-    -------
-    tuple of float or None
-        The two cuts in newtons; None when no tension is known.
-
-    References
-    ----------
-    Hyndman and Fan, "Sample quantiles in statistical packages", The American Statistician 50 (1996): definition 7.
-    """
-    known = tension_n[~np.isnan(tension_n)]
-    if not known.size:
-        return None
-    low, high = np.quantile(known, [1 / 3, 2 / 3])
-    return float(low), float(high)
-
-
-def groups(comparison: Comparison, table: RunTable, cuts_n: Sequence[float] | None) -> Groups | None:
-    """Place every run of the table in its level.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The setting.
-    table : RunTable
-        The runs.
-    cuts_n : sequence of two floats, or None
-        The tensions in newtons at which low ends and at which middle ends; a run on a cut belongs below it. None: no
-        tension is known.
-
-    Returns
-    -------
-    Groups or None
-        None when the log has no such column.
-    """
-    if comparison.column not in table:
-        return None
-    values = table[comparison.column]
-    if comparison.number:
-        blank = np.isnan(values)
-        place = np.zeros(values.size, np.int64) if cuts_n is None else np.searchsorted(cuts_n, values, side="left")
-        words: NDArray[np.object_] = np.array(comparison.levels, object)[np.where(blank, 0, place)]
-        words[blank] = None
-        return _met(words, comparison.levels)
-    if not comparison.levels:
-        return _met(*_numbers_in_words(values))
-    return _met(values, comparison.levels)
-
-
-def _met(words: NDArray[np.object_], order: Sequence[str]) -> Groups:
-    """Keep the levels that some run was made in."""
-    masks = {level: words == level for level in order}
-    levels = tuple(level for level, mask in masks.items() if mask.any())
-    code = np.full(words.size, -1, np.int64)
-    for place, level in enumerate(levels):
-        code[masks[level]] = place
-    return Groups(levels, code)
-
-
-def _numbers_in_words(values: NDArray[np.float64]) -> tuple[NDArray[np.object_], tuple[str, ...]]:
-    """Name each number met, with its unit: widths are few, and each is a level."""
-    words = np.array([None if np.isnan(value) else f"{value:g} mm" for value in values], object)
-    return words, tuple(f"{value:g} mm" for value in np.unique(values[~np.isnan(values)]))

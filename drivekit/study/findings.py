@@ -10,21 +10,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from drivekit.log.columns import FAILURES
+import numpy as np
+
+from drivekit import __version__
+from drivekit.log.columns import CAUSES
 from drivekit.log.season import run_table
-from drivekit.study.as_json import Plain
+from drivekit.study.as_json import Block
+from drivekit.study.belt_life import (
+    NO_HORIZON,
+    adjust,
+    causes_block,
+    comparison_block,
+    headline_block,
+    overall_block,
+    overlap_block,
+)
 from drivekit.study.comparisons import COMPARISONS, Comparison
-from drivekit.study.hazard import hazard_block
-from drivekit.study.headline import headline_block
-from drivekit.study.life import adjust, causes_block, comparison_block, overall_block
-from drivekit.study.modelled import HazardInput
-from drivekit.study.overlap import overlap_block
-from drivekit.study.record import log_block, provenance_block, settings_block
-from drivekit.study.second_opinion import second_opinion_block
-from drivekit.study.standardised import standardised_block
+from drivekit.study.edge_readings import tracking_block
+from drivekit.study.fit_answers import second_opinion_block, standardised_block, tension_curve_block
+from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.study_input import Settings, StudyInput
-from drivekit.study.tension import tension_curve_block
-from drivekit.study.tracking import tracking_block
 
 if TYPE_CHECKING:
     from drivekit.log.season import Season
@@ -33,26 +38,26 @@ __all__ = ["SCHEMA", "one_comparison", "schema", "study"]
 
 SCHEMA = "drivekit-findings/1"
 UNASKED = {"reason": "it was not asked for"}
+PACKAGES = ("numpy", "scipy", "pandas", "lifelines", "matplotlib", "numba")
 
 
 def study(
     season: Season,
+    settings: Settings | None = None,
     *,
-    failures: Sequence[str] = FAILURES,
-    horizon: int | None = None,
-    tension_cuts: tuple[float, float] | None = None,
-    confidence: float = 0.95,
-    seed: int = 1,
+    comparisons: tuple[Comparison, ...] = COMPARISONS,
     started: str = "",
-) -> Plain:
+) -> Block:
     """Study a season's log.
 
     Parameters
     ----------
     season : Season
         The log, read and without faults.
-    failures, horizon, tension_cuts, confidence, seed
-        As in `drivekit.study.study_input.Settings`.
+    settings : Settings, optional
+        What the person chose.
+    comparisons : tuple of Comparison
+        What is held against each other; the first is the idler.
     started : str
         When the study was started, for the record; the study itself knows no clock.
 
@@ -62,87 +67,120 @@ def study(
         The findings: plain numbers, words, lists and dicts, valid under `schema`. Same log, same settings and same seed
         give the same findings, to the last digit. Beside them, under ``comparisons``, how each setting is spoken of:
         words for whoever shows the findings, left out where they are written.
-
-    Raises
-    ------
-    ValueError
-        When a setting cannot be used.
     """
-    asked = StudyInput(run_table(season), Settings(tuple(failures), horizon, tension_cuts, confidence, seed))
-    modelled = HazardInput(asked)
-    planned = {comparison.name: comparison_block(asked, comparison) for comparison in COMPARISONS if comparison.planned}
-    adjust(planned.values())
-    further = {
-        comparison.name: comparison_block(asked, comparison) | {"exploratory": True}
-        for comparison in COMPARISONS
-        if not comparison.planned
-    }
-    overlap = {comparison.name: overlap_block(asked, comparison) for comparison in COMPARISONS if comparison.planned}
-    standardised = standardised_block(modelled)
+    asked = StudyInput(run_table(season), settings or Settings(), comparisons)
+    fit = HazardInput(asked)
+    planned = {one.name: one for one in comparisons if one.planned}
+    life = {name: comparison_block(asked, one) for name, one in planned.items()}
+    adjust(life.values())
+    further = [one for one in comparisons if not one.planned]
+    overlap = {name: overlap_block(asked, one) for name, one in planned.items()}
+    standardised = standardised_block(fit)
     return {
         "schema": SCHEMA,
-        "comparisons": {comparison.name: comparison.words() for comparison in COMPARISONS},
-        "log": log_block(season, asked),
-        "settings": settings_block(asked),
+        "comparisons": {one.name: one.words() for one in comparisons},
+        "log": _log_block(season, asked),
+        "settings": _settings_block(asked),
         "headline": {
-            comparison.name: headline_block(
-                asked,
-                comparison,
-                planned[comparison.name],
-                overlap[comparison.name],
-                standardised.get(comparison.name, UNASKED),
-            )
-            for comparison in COMPARISONS
-            if comparison.planned
+            name: headline_block(asked, one, life[name], overlap[name], standardised.get(name, UNASKED))
+            for name, one in planned.items()
         },
-        "life": {"overall": overall_block(asked), **planned, "more": further},
-        "hazard": hazard_block(modelled),
-        "tension_curve": tension_curve_block(modelled),
+        "life": {
+            "overall": overall_block(asked),
+            **life,
+            "more": {one.name: comparison_block(asked, one) | {"exploratory": True} for one in further},
+        },
+        "hazard": hazard_block(fit),
+        "tension_curve": tension_curve_block(fit),
         "standardised": standardised,
         "causes": causes_block(asked),
         "overlap": overlap,
         "tracking": tracking_block(asked),
-        "second_opinion": second_opinion_block(modelled),
-        "provenance": provenance_block(started),
+        "second_opinion": second_opinion_block(fit),
+        "provenance": _provenance_block(started),
     }
 
 
-def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) -> Plain:
-    """Study one setting alone: the part of the findings that its picture and its sentence are made from.
+def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) -> Block:
+    """Study one setting alone, on some or all runs of a log: what its picture and its sentence are made from.
 
-    Parameters
-    ----------
-    season : Season
-        The log.
-    asked : StudyInput
-        Some or all of its runs, and what is asked of them.
-    comparison : Comparison
-        The setting.
-
-    Returns
-    -------
-    dict
-        ``comparisons``, ``log``, ``settings``, ``headline``, ``life`` and ``overlap`` as in `study`, of this setting
-        only. Holm's adjustment is left out, for it belongs to the planned comparisons together.
+    ``comparisons``, ``log``, ``settings``, ``headline``, ``life`` and ``overlap`` as in `study`, of this setting only.
+    Holm's adjustment is left out, for it belongs to the planned comparisons together.
     """
-    block = comparison_block(asked, comparison)
-    words = {comparison.name: comparison.words()}
-    part: Plain = {"comparisons": words, "log": log_block(season, asked), "settings": settings_block(asked)}
+    name, block = comparison.name, comparison_block(asked, comparison)
+    part: Block = {
+        "comparisons": {name: comparison.words()},
+        "log": _log_block(season, asked),
+        "settings": _settings_block(asked),
+    }
     if not comparison.planned:
-        return part | {"headline": {}, "life": {"more": {comparison.name: block}}, "overlap": {}}
+        return part | {"headline": {}, "life": {"more": {name: block}}, "overlap": {}}
     overlap = overlap_block(asked, comparison)
     head = headline_block(asked, comparison, block, overlap, UNASKED)
-    return part | {
-        "headline": {comparison.name: head},
-        "life": {comparison.name: block},
-        "overlap": {comparison.name: overlap},
-    }
+    return part | {"headline": {name: head}, "life": {name: block}, "overlap": {name: overlap}}
 
 
-def schema() -> Plain:
-    """Give the JSON Schema of the findings."""
+def schema(comparisons: Sequence[Comparison] = COMPARISONS) -> Block:
+    """Give the JSON Schema of the findings, with a block for each of these comparisons."""
     import json
     from importlib.resources import files
 
-    loaded: Plain = json.loads(files("drivekit.study").joinpath("findings.schema.json").read_text(encoding="utf-8"))
+    loaded: Block = json.loads(files("drivekit.study").joinpath("findings.schema.json").read_text(encoding="utf-8"))
+    life, standardised = (loaded["properties"][name] for name in ("life", "standardised"))
+    groups = {one.name: {"$ref": "#/$defs/groups"} for one in comparisons if one.planned}
+    lives = {one.name: {"$ref": "#/$defs/standardised"} for one in comparisons if one.standardised}
+    life |= {"required": ["overall", *groups], "properties": life["properties"] | groups}
+    standardised |= {"required": list(lives), "properties": lives}
     return loaded
+
+
+def _log_block(season: Season, asked: StudyInput) -> Block:
+    """Count what the log holds, and say what is unlikely in it and what it lacks."""
+    belts = int(np.unique(asked.belt).size)
+    failed = int(asked.failed.sum())
+    ended = asked.table["cause"]
+    return {
+        "name": season.name,
+        "invented": season.invented,
+        "belts": len(season.belts),
+        "runs": len(season.runs),
+        "unused": len(set(season.belts["belt"]) - set(season.runs["belt"])),
+        "unknown_age": int(season.belts["runs_before"].isna().sum()) if "runs_before" in season.belts else 0,
+        "failed": failed,
+        "censored": belts - failed,
+        "causes": {cause: int((ended == cause).sum()) for cause in CAUSES if (ended == cause).any()},
+        "sha256": season.sha256,
+        "warnings": [str(warning) for warning in season.warnings],
+        "absent": [{"column": column.name, "adds": column.adds} for column in season.absent],
+    }
+
+
+def _settings_block(asked: StudyInput) -> Block:
+    """Say under which settings the study was made; what was not chosen is what followed from the log."""
+    settings = asked.settings
+    block: Block = {
+        "failures": list(settings.failures),
+        "confidence": settings.confidence,
+        "horizon_runs": asked.horizon,
+        "tension_cuts_n": None if asked.tension_cuts is None else list(asked.tension_cuts),
+        "seed": settings.seed,
+    }
+    if asked.horizon is None:
+        block["horizon_runs_reason"] = NO_HORIZON
+    if asked.tension_cuts is None:
+        block["tension_cuts_n_reason"] = "no run of a belt of known age has a known tension"
+    return block
+
+
+def _provenance_block(started: str) -> Block:
+    """Say which programs computed, and when; the files that go with the findings are entered when they are written."""
+    from importlib.metadata import version
+    from platform import python_version
+
+    return {
+        "drivekit": __version__,
+        "python": python_version(),
+        "packages": {package: version(package) for package in PACKAGES},
+        "started": started,
+        "files": {},
+    }

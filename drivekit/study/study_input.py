@@ -5,15 +5,17 @@ Every block of the findings is made from one `StudyInput`; so is every redraw of
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from drivekit.log.columns import CAUSES, FAILURES
 from drivekit.log.season import RunTable
-from drivekit.study.comparisons import COMPARISONS, Comparison, Groups, groups, tension_cuts
+from drivekit.study.comparisons import COMPARISONS, Comparison
 
 __all__ = ["Settings", "StudyInput"]
 
@@ -24,7 +26,7 @@ class Settings:
 
     Parameters
     ----------
-    failures : tuple of str
+    failures : sequence of str
         The causes that count as the belt's failure; ``unknown`` counts only when the belt broke.
     horizon : int or None
         The number of runs to which mean lives are taken; None: the largest age at which every idler level has 5 runs.
@@ -41,7 +43,7 @@ class Settings:
         When a value cannot be used; the message is one plain sentence.
     """
 
-    failures: tuple[str, ...] = FAILURES
+    failures: Sequence[str] = FAILURES
     horizon: int | None = None
     tension_cuts: tuple[float, float] | None = None
     confidence: float = 0.95
@@ -78,10 +80,13 @@ class StudyInput:
         The runs of the belts whose age is known.
     settings : Settings
         What the person chose.
+    comparisons : tuple of Comparison
+        What is held against each other; the first is the idler.
     """
 
     table: RunTable
     settings: Settings = field(default_factory=Settings)
+    comparisons: tuple[Comparison, ...] = COMPARISONS
 
     @cached_property
     def failed(self) -> NDArray[np.bool_]:
@@ -103,10 +108,19 @@ class StudyInput:
 
     @cached_property
     def tension_cuts(self) -> tuple[float, float] | None:
-        """The cuts chosen, else the thirds of the known tensions, in newtons."""
+        """Tensions in newtons at which low and middle end: those chosen, else thirds; None where none is known.
+
+        Thirds are the 1/3 and 2/3 quantiles of the known tensions, linear between order statistics: definition 7 of
+        Hyndman and Fan, "Sample quantiles in statistical packages", The American Statistician 50 (1996).
+        """
         if self.settings.tension_cuts is not None or "tension_n" not in self.table:
             return self.settings.tension_cuts
-        return tension_cuts(self.table["tension_n"])
+        tension_n = self.table["tension_n"]
+        known = tension_n[~np.isnan(tension_n)]
+        if not known.size:
+            return None
+        low, high = np.quantile(known, [1 / 3, 2 / 3])
+        return float(low), float(high)
 
     @cached_property
     def horizon(self) -> int | None:
@@ -115,10 +129,32 @@ class StudyInput:
 
         if self.settings.horizon is not None or not len(self.table):
             return self.settings.horizon
-        idler = self.groups(COMPARISONS[0])
+        idler = self.groups(self.comparisons[0])
         assert idler is not None  # the log cannot be without its idler column
-        return common_horizon(self.table["age"], idler.code, len(idler.levels))
+        levels, code = idler
+        return common_horizon(self.table["age"], code, len(levels))
 
-    def groups(self, comparison: Comparison) -> Groups | None:
-        """Place the runs in the levels of a comparison; None when the log lacks its column."""
-        return groups(comparison, self.table, self.tension_cuts)
+    def groups(self, comparison: Comparison) -> tuple[tuple[str, ...], NDArray[np.int64]] | None:
+        """Give the levels of a comparison that runs met, in order, and each run's place among them, shape (n_runs,).
+
+        A place is -1 where the column is blank; a tension on a cut belongs below it. None when the log has no column.
+        """
+        if comparison.column not in self.table:
+            return None
+        values: NDArray[Any] = self.table[comparison.column]
+        order = comparison.levels
+        if comparison.number:
+            blank = np.isnan(values)
+            part = np.searchsorted(self.tension_cuts or (), np.where(blank, 0, values), side="left")
+            values = np.array(order, object)[part]
+            values[blank] = None
+        elif not order:
+            # Widths are few, and each is a level, named with its unit.
+            order = tuple(f"{value:g} mm" for value in np.unique(values[~np.isnan(values)]))
+            values = np.array([None if np.isnan(value) else f"{value:g} mm" for value in values], object)
+        masks = {level: values == level for level in order}
+        levels = tuple(level for level, mask in masks.items() if mask.any())
+        code = np.full(values.size, -1, np.int64)
+        for place, level in enumerate(levels):
+            code[masks[level]] = place
+        return levels, code

@@ -14,8 +14,7 @@ from drivekit.lab.hazard import ALL_ALIKE, EACH_CAR
 from drivekit.lab.study import Study, Words, study
 from drivekit.show.brush import svg
 from drivekit.show.paper import Picture
-from drivekit.study.chosen import chosen_block
-from drivekit.study.modelled import HazardInput
+from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.study_input import Settings, StudyInput
 
 Find = Callable[[Any, str], Any]
@@ -81,11 +80,11 @@ def test_the_plain_curves_are_answered_by_themselves(studied: Study) -> None:
 
 
 def expected(studied: Study, *names: str, by_car: bool = True, form: str = "line", **settings: Any) -> Any:
-    return chosen_block(HazardInput(StudyInput(studied.asked.table, Settings(**settings)), names, by_car=by_car), form)
+    return hazard_block(HazardInput(StudyInput(studied.asked.table, Settings(**settings)), names, by_car, form))
 
 
 def test_the_model_as_it_stands_is_the_study_s_own(studied: Study) -> None:
-    block = expected(studied, "idler", "tension_kn", "edge_lube")
+    block = expected(studied, "idler", "tension", "edge_lube")
     for term, entry in studied.findings["hazard"]["terms"].items():
         for name in ("coef", "hr", "lower", "upper"):
             assert block["terms"][term][name] == pytest.approx(entry[name], rel=1e-9)
@@ -104,7 +103,7 @@ def test_settings_taken_out_of_the_model_leave_the_forest(studied: Study, contro
 def test_cars_that_share_one_hazard_are_fitted_together(studied: Study, control: Find) -> None:
     box = lab.hazard_controls(studied)
     control(box, "Hazard of its own").value = ALL_ALIKE
-    term = expected(studied, "idler", "tension_kn", "edge_lube", by_car=False)["terms"]["idler[toothed]"]
+    term = expected(studied, "idler", "tension", "edge_lube", by_car=False)["terms"]["idler[toothed]"]
     assert f"{term['hr']:.2f}" in shown(box)
     assert "each car by itself" not in shown(box)
     assert "all cars" in shown(box)
@@ -113,7 +112,7 @@ def test_cars_that_share_one_hazard_are_fitted_together(studied: Study, control:
 def test_fewer_causes_that_count_are_fewer_failures(studied: Study, control: Find) -> None:
     box = lab.hazard_controls(studied)
     control(box, "Failures that count").value = ("edge-split",)
-    block = expected(studied, "idler", "tension_kn", "edge_lube", failures=("edge-split",))
+    block = expected(studied, "idler", "tension", "edge_lube", failures=("edge-split",))
     assert f"{block['failed']} failures in {block['rows']} runs" in shown(box)
     assert block["failed"] < studied.findings["hazard"]["failed"]
 
@@ -122,14 +121,14 @@ def test_fewer_causes_that_count_are_fewer_failures(studied: Study, control: Fin
 def test_tension_as_a_curve_has_no_one_ratio_and_moves_the_others(studied: Study, control: Find, form: str) -> None:
     box = lab.hazard_controls(studied)
     control(box, "Tension enters as").value = form
-    block = expected(studied, "idler", "tension_kn", "edge_lube", form=form)
+    block = expected(studied, "idler", "tension", "edge_lube", form=form)
     assert block["terms"]["tension_kn"]["reason"] == "tension enters as a curve here, which no one ratio can say"
     assert f"{block['terms']['idler[toothed]']['hr']:.2f}" in shown(box)
     assert "cannot tell: tension" in " ".join(shown(box).split())
 
 
 def test_a_parabola_is_the_one_of_the_tension_curve(studied: Study) -> None:
-    block = expected(studied, "idler", "tension_kn", "edge_lube", form="parabola")
+    block = expected(studied, "idler", "tension", "edge_lube", form="parabola")
     assert block["failures_per_term"] == block["failed"] / 5
 
 
@@ -141,7 +140,7 @@ def test_a_choice_that_cannot_be_fitted_is_one_sentence(studied: Study, control:
     control(box, "Failures that count").value = ("tooth-loss",)
     assert shown(box) == "<p>nothing failed in the runs that have every setting written.</p>"
     with pytest.raises(ValueError, match='"wave" is no form of tension; the forms are line, parabola, spline'):
-        expected(studied, "idler", "tension_kn", form="wave")
+        expected(studied, "idler", "tension", form="wave")
 
 
 def test_the_curve_of_tension_is_fitted_anew_under_each_control(studied: Study, control: Find) -> None:

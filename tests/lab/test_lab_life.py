@@ -16,7 +16,6 @@ from drivekit.lab.life import comparison_drawing, curves, curves_controls, quest
 from drivekit.lab.study import ALL_CARS, Study, Words, study
 from drivekit.log.season import run_table
 from drivekit.show.brush import svg
-from drivekit.show.controls import drawn
 from drivekit.show.curves import comparison_picture
 from drivekit.show.words import answer
 from drivekit.study.comparisons import COMPARISONS
@@ -167,7 +166,7 @@ def test_drawing_under_the_studys_own_choices_is_the_studys_own_picture_of_curve
     own = curves(studied, "idler")
     assert not isinstance(own, Words)
     assert drawing.picture.panels == own.panels
-    assert drawn(drawing).endswith(f"<p>{drawing.sentences[0]}</p>".replace("&", "&amp;"))
+    assert str(drawing).endswith(f"<p>{drawing.sentences[0]}</p>".replace("&", "&amp;"))
 
 
 def test_headlines_answer_the_three_planned_questions_in_order(studied: Study) -> None:

@@ -11,7 +11,7 @@ import pytest
 from openpyxl import Workbook
 
 from drivekit.faults import Faulty, Unusable
-from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, on, recorded, sentence, study
+from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, recorded, runs_of_car, sentence, study
 from drivekit.show.markup import table
 from drivekit.show.words import answer, exploratory_answer
 
@@ -106,7 +106,7 @@ def test_a_sentence_answers_planned_and_exploratory_questions_alike(studied: Stu
 
 def test_one_car_is_asked_of_its_own_runs(studied: Study) -> None:
     assert cars(studied) == ["blue", "red"]
-    every, red = on(studied, ALL_CARS, studied.settings), on(studied, "red", studied.settings)
+    every, red = runs_of_car(studied, ALL_CARS, studied.settings), runs_of_car(studied, "red", studied.settings)
     assert every.table is studied.asked.table
     assert set(red.table["car"]) == {"red"}
     assert len(red.table) == int((studied.asked.table["car"] == "red").sum())

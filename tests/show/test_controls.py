@@ -7,7 +7,7 @@ from typing import Any
 import ipywidgets
 import pytest
 
-from drivekit.show.controls import INVITATION, Control, Drawing, drawn, panel
+from drivekit.show.controls import INVITATION, Control, Drawing, panel
 from drivekit.show.lives import Life, Stretch, lives_picture
 
 PICTURE = lives_picture((Life("A", (Stretch(0, 0, 3),), failed=True),), ("smooth",), "idler")
@@ -92,5 +92,5 @@ def test_our_own_mistake_is_no_refusal() -> None:
 
 
 def test_a_drawing_is_its_picture_and_its_escaped_sentences() -> None:
-    assert drawn(Drawing(None, ("a < b", "c"))) == "<p>a &lt; b</p><p>c</p>"
-    assert drawn(Drawing(PICTURE, ())) == PICTURE.svg()
+    assert str(Drawing(None, ("a < b", "c"))) == "<p>a &lt; b</p><p>c</p>"
+    assert str(Drawing(PICTURE, ())) == PICTURE.svg()

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.log.season import RunTable
-from drivekit.study.comparisons import COMPARISONS, Comparison, groups, tension_cuts
+from drivekit.study.comparisons import COMPARISONS
+from drivekit.study.study_input import Settings, StudyInput
 
 
 def table(**columns: Any) -> RunTable:
@@ -23,14 +24,21 @@ def table(**columns: Any) -> RunTable:
     return RunTable({"age": np.ones(size, np.int64), **values})
 
 
-def comparison(name: str) -> Comparison:
-    return next(one for one in COMPARISONS if one.name == name)
+def cuts(*tension_n: float) -> tuple[float, float] | None:
+    return StudyInput(table(tension_n=tension_n)).tension_cuts
+
+
+def groups(name: str, chosen: tuple[float, float] | None = None, **columns: Any) -> Any:
+    """Give the levels met and each run's place among them."""
+    one = next(one for one in COMPARISONS if one.name == name)
+    found = StudyInput(table(**columns), Settings(tension_cuts=chosen)).groups(one)
+    return found and (found[0], found[1].tolist())
 
 
 def test_cuts_are_the_thirds_by_hand() -> None:
     # Seven known tensions in order 5 6 7 8 9 10 12: place (7 - 1) / 3 = 2 and 4, the third and fifth of them.
     known = [8000.0, 5000, 12000, 7000, float("nan"), 6000, 10000, 9000]
-    assert tension_cuts(np.array(known)) == (7000, 9000)
+    assert cuts(*known) == (7000, 9000)
     # Six: places 5/3 and 10/3, two thirds of the way from the second to the third, a third from the fourth on.
     six = sorted(known[:4] + known[5:7])
     by_hand = tuple(
@@ -39,59 +47,43 @@ def test_cuts_are_the_thirds_by_hand() -> None:
     )
     assert six == [5000, 6000, 7000, 8000, 10000, 12000]
     assert by_hand == pytest.approx((6000 + 2000 / 3, 8000 + 2000 / 3))
-    assert tension_cuts(np.array(six)) == pytest.approx(by_hand, abs=1e-9)
+    assert cuts(*six) == pytest.approx(by_hand, abs=1e-9)
 
 
 def test_one_known_tension_is_both_cuts_and_none_gives_none() -> None:
-    assert tension_cuts(np.array([8000.0, np.nan])) == (8000, 8000)
-    assert tension_cuts(np.array([np.nan])) is None
-    assert tension_cuts(np.array([])) is None
+    assert cuts(8000.0, np.nan) == (8000, 8000)
+    assert cuts(np.nan) is None
+    assert cuts() is None
 
 
 def test_a_run_on_a_cut_belongs_below_it_and_a_blank_to_no_level() -> None:
-    found = groups(
-        comparison("tension"), table(tension_n=[7000, 7000.0001, 9000, 9000.0001, float("nan")]), (7000, 9000)
-    )
-    assert found is not None
-    assert found.levels == ("low", "middle", "high")
-    assert found.code.tolist() == [0, 1, 1, 2, -1]
-    assert found.blank_runs == 1
+    tensions = [7000, 7000.0001, 9000, 9000.0001, float("nan")]
+    assert groups("tension", (7000, 9000), tension_n=tensions) == (("low", "middle", "high"), [0, 1, 1, 2, -1])
 
 
 @given(st.lists(st.integers(50, 20000), min_size=1, max_size=40))
 def test_each_third_holds_about_a_third_of_the_runs(tensions: list[int]) -> None:
-    values = np.array(tensions, float)
-    found = groups(comparison("tension"), table(tension_n=tensions), tension_cuts(values))
-    assert found is not None
+    _, code = groups("tension", tension_n=tensions)
     if len(set(tensions)) == len(tensions) and len(tensions) >= 3:
-        sizes = np.bincount(found.code, minlength=3)
+        sizes = np.bincount(code, minlength=3)
         assert sizes.max() - sizes.min() <= 2
-    assert (found.code >= 0).all()
+    assert min(code) >= 0
 
 
 def test_levels_stand_in_their_order_and_those_not_met_are_left_out() -> None:
-    grease = groups(comparison("edge_lube"), table(edge_lube=["every-run", None, "none", "every-run"]), None)
-    assert grease is not None
-    assert grease.levels == ("none", "every-run")
-    assert grease.code.tolist() == [1, -1, 0, 1]
-    high = groups(comparison("tension"), table(tension_n=[9500.0, 5000.0]), (7000, 9000))
-    assert high is not None
-    assert high.levels == ("low", "high")
-    assert high.code.tolist() == [1, 0]
+    grease = groups("edge_lube", edge_lube=["every-run", None, "none", "every-run"])
+    assert grease == (("none", "every-run"), [1, -1, 0, 1])
+    assert groups("tension", (7000, 9000), tension_n=[9500.0, 5000.0]) == (("low", "high"), [1, 0])
 
 
 def test_widths_are_levels_by_themselves_in_increasing_order_with_their_unit() -> None:
-    found = groups(comparison("width"), table(width_mm=[85.0, 76.2, float("nan"), 85.0]), None)
-    assert found is not None
-    assert found.levels == ("76.2 mm", "85 mm")
-    assert found.code.tolist() == [1, 0, -1, 1]
+    found = groups("width", width_mm=[85.0, 76.2, float("nan"), 85.0])
+    assert found == (("76.2 mm", "85 mm"), [1, 0, -1, 1])
 
 
 def test_a_log_without_the_column_has_no_groups_and_a_blank_column_has_no_levels() -> None:
-    assert groups(comparison("tension"), table(idler=["smooth"]), None) is None
-    blank = groups(comparison("tension"), table(tension_n=[float("nan"), float("nan")]), None)
-    assert blank is not None
-    assert (blank.levels, blank.code.tolist(), blank.blank_runs) == ((), [-1, -1], 2)
+    assert groups("tension", idler=["smooth"]) is None
+    assert groups("tension", tension_n=[float("nan"), float("nan")]) == ((), [-1, -1])
 
 
 def test_three_comparisons_are_planned_and_every_one_names_a_column_of_the_log() -> None:

@@ -14,6 +14,7 @@ import pytest
 
 from drivekit.log.season import read_season
 from drivekit.study.findings import schema, study
+from drivekit.study.study_input import Settings
 
 SEASON = Path(__file__).parents[1] / "reference" / "season"
 DATA = Path(__file__).parents[2] / "data"
@@ -218,8 +219,8 @@ def test_unknown_counts_only_when_the_belt_broke_and_a_cause_left_out_does_not_c
     ]
     season = season_of(tmp_path, belts, runs)
     assert study(season)["log"]["failed"] == 2
-    assert study(season, failures=["tooth-jump"])["log"]["failed"] == 1
-    assert study(season, failures=["unknown"])["life"]["overall"]["failed_at"] == [1]
+    assert study(season, Settings(failures=["tooth-jump"]))["log"]["failed"] == 1
+    assert study(season, Settings(failures=["unknown"]))["life"]["overall"]["failed_at"] == [1]
 
 
 def test_a_belt_of_unknown_age_leaves_every_answer_but_is_counted(found: Any, tmp_path: Path) -> None:
@@ -272,11 +273,11 @@ def test_every_belt_fails_or_leaves_each_level_it_ran_in_once(found: Any) -> Non
 )
 def test_a_setting_that_cannot_be_used_is_refused_in_one_sentence(chosen: dict[str, Any], message: str) -> None:
     with pytest.raises(ValueError, match=message):
-        study(read_season(SEASON), **chosen)
+        study(read_season(SEASON), Settings(**chosen))
 
 
 def test_the_confidence_moves_every_interval(found: Any) -> None:
-    wide = study(read_season(SEASON), confidence=0.99)
+    wide = study(read_season(SEASON), Settings(confidence=0.99))
     pair = "toothed minus smooth"
     one, other = (findings["life"]["idler"]["mean_difference"][pair] for findings in (wide, found))
     assert one["estimate"] == other["estimate"]
@@ -287,7 +288,7 @@ def test_the_confidence_moves_every_interval(found: Any) -> None:
 
 
 def test_the_seed_moves_what_is_drawn_and_nothing_else(found: Any) -> None:
-    other = study(read_season(SEASON), seed=2)
+    other = study(read_season(SEASON), Settings(seed=2))
     assert other["standardised"]["idler"]["mean_difference"] != found["standardised"]["idler"]["mean_difference"]
     for block in ("life", "hazard", "tension_curve", "causes", "overlap"):
         assert other[block] == found[block]

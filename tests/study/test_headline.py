@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from drivekit.log.season import RunTable
+from drivekit.study.belt_life import METHODS, headline_block
 from drivekit.study.comparisons import COMPARISONS, Comparison
-from drivekit.study.headline import METHODS, headline_block
 from drivekit.study.study_input import Settings, StudyInput
 
 UNASKED = {"reason": "it was not asked for"}

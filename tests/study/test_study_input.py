@@ -84,7 +84,7 @@ def test_cuts_are_thirds_unless_they_are_chosen_or_nothing_is_known() -> None:
     assert asked(runs, [float("nan")] * 4).tension_cuts is None
     tension = asked(runs, tensions, tension_cuts=(6500, 8500)).groups(COMPARISONS[1])
     assert tension is not None
-    assert tension.code.tolist() == [0, 1, 1, 2]
+    assert tension[1].tolist() == [0, 1, 1, 2]
 
 
 def test_no_run_leaves_nothing_to_ask() -> None:

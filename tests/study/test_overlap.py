@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from drivekit.log.season import RunTable
+from drivekit.study.belt_life import overlap_block
 from drivekit.study.comparisons import COMPARISONS
-from drivekit.study.overlap import overlap_block
 from drivekit.study.study_input import StudyInput
 
 IDLER, TENSION = COMPARISONS[0], COMPARISONS[1]

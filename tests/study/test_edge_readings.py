@@ -14,8 +14,8 @@ from scipy.optimize import brentq
 from drivekit.decide.tracking import tracking_of
 from drivekit.log.demo_truth import TRUTH
 from drivekit.log.season import read_season, run_table
+from drivekit.study.edge_readings import tracking_block
 from drivekit.study.study_input import Settings, StudyInput
-from drivekit.study.tracking import tracking_block
 
 DATA = Path(__file__).parents[2] / "data"
 SEASONS = ("season-one", "season-two")

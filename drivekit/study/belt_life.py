@@ -1,0 +1,242 @@
+"""How long belts last: curves, the levels of a setting held against each other, the answer put in words, and causes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivekit.study.as_json import Block, entry, estimate, number, numbers
+from drivekit.study.comparisons import Comparison
+from drivekit.study.study_input import StudyInput
+
+if TYPE_CHECKING:
+    from drivekit.life.curve import Curve
+    from drivekit.life.folds import Ints
+
+__all__ = [
+    "METHODS",
+    "NO_HORIZON",
+    "adjust",
+    "causes_block",
+    "comparison_block",
+    "group_curve",
+    "headline_block",
+    "overall_block",
+    "overlap_block",
+]
+
+NO_HORIZON = "at no age does every idler in the log still have 5 runs, so mean lives would rest on too few belts"
+NO_RUNS = "no belt of known age has made a run"
+METHODS = {
+    "curves": "difference of the areas under the two survival curves, with Greenwood's variance",
+    "standardised": "the same belts once all at each level, their other settings held alike; limits by drawing belts",
+}
+"""What a headline stands on, and how its limits are had."""
+
+
+def overall_block(asked: StudyInput) -> Block:
+    """Give the curve of all belts of known age together, or the reason why there is none."""
+    if not len(asked.table):
+        return {"reason": NO_RUNS}
+    every = np.ones(len(asked.table), bool)
+    return _curve_block(asked, every, group_curve(asked, every))
+
+
+def comparison_block(asked: StudyInput, comparison: Comparison) -> Block:
+    """Hold the levels of one setting against each other, or say why that cannot be done.
+
+    The GROUPS block: a curve for each level, the log-rank test (Holm's adjustment belongs to the whole study) and the
+    difference in mean life of each pair.
+    """
+    found = asked.groups(comparison)
+    if found is None:
+        return {"reason": f"the log has no {comparison.column} column"}
+    levels, code = found
+    if not levels:
+        return {"reason": f"no run of a belt of known age has its {comparison.said} filled in"}
+    rows = {level: code == place for place, level in enumerate(levels)}
+    curves = {level: group_curve(asked, of_level) for level, of_level in rows.items()}
+    block: Block = {
+        "levels": {level: _curve_block(asked, rows[level], curves[level]) for level in levels},
+        "blank_runs": int((code < 0).sum()),
+        "changed_belts": _changed(asked.belt, code),
+    }
+    if len(levels) == 1:
+        only = {"reason": f"every run had the same {comparison.said}, {levels[0]}: nothing to compare it with"}
+        return block | {"logrank": only, "mean_difference": dict(only)}
+    return block | {
+        "logrank": _logrank(asked, code, len(levels)),
+        "mean_difference": _mean_differences(asked, curves),
+    }
+
+
+def adjust(planned: Iterable[Block]) -> None:
+    """Enter Holm's adjustment over those planned comparisons that have a test."""
+    from drivekit.life.logrank import holm
+
+    tests = [block["logrank"] for block in planned if "p" in block.get("logrank", {})]
+    for test, adjusted in zip(tests, holm([test["p"] for test in tests]), strict=True):
+        test["p_holm"] = adjusted
+
+
+def overlap_block(asked: StudyInput, comparison: Comparison) -> Block:
+    """How the levels of a setting fall over the season and over the cars."""
+    from drivekit.life.confounding import overlap, thirds
+
+    found = asked.groups(comparison)
+    if found is None or not found[0]:
+        return {"reason": f"no run has its {comparison.said} filled in"}
+    levels, code = found
+    cars, car = np.unique(asked.table["car"].astype(str), return_inverse=True)
+
+    def fall(part: Ints, names: list[str]) -> Block:
+        fallen = overlap(code, len(levels), part, len(names))
+        block: Block = {
+            "columns": names,
+            "levels": {level: numbers(runs) for level, runs in zip(levels, fallen.runs, strict=True)},
+            "share": number(fallen.common),
+            "together": fallen.together,
+        }
+        return block if fallen.reason is None else block | {"share_reason": fallen.reason}
+
+    return {
+        "time": fall(thirds(len(asked.table)), ["first third", "middle third", "last third"]),
+        "car": fall(car.astype(np.int64), cars.tolist()),
+    }
+
+
+def headline_block(
+    asked: StudyInput, comparison: Comparison, block: Block, overlap: Block, standardised: Block
+) -> Block:
+    """Choose the one contrast of a setting that is put in words, its last level against its first.
+
+    Tension has a middle that may be better than both ends, so that it is the middle that is held against the low end.
+
+    Parameters
+    ----------
+    asked, comparison
+        What is asked, and the setting.
+    block, overlap : dict
+        Its GROUPS block, and how its levels fell over the season and the cars.
+    standardised : dict
+        Its standardised answer, which is taken where it has limits: it holds the other settings alike. Else a reason.
+    """
+    differences = block.get("mean_difference", block)
+    if "reason" in differences:
+        return {"reason": differences["reason"]}
+    levels = list(block["levels"])
+    later = "middle" if "middle" in levels[1:] else levels[-1]
+    contrast = f"{later} minus {levels[0]}"
+    found, basis, horizon = differences[contrast], "curves", asked.horizon
+    alike = standardised.get("mean_difference", {}).get(contrast, {})
+    if alike.get("lower") is not None:
+        found, basis, horizon = alike, "standardised", standardised["horizon_runs"]
+    head: Block = {
+        "comparison": comparison.name,
+        "contrast": contrast,
+        "horizon_runs": horizon,
+        "confidence": asked.settings.confidence,
+        **{name: found[name] for name in ("estimate", "lower", "upper")},
+        "basis": basis,
+        "method": METHODS[basis],
+        "levels": {
+            level: {name: curve[name] for name in ("belts", "failed", "runs")}
+            | {"mean": curve["mean_to_horizon"]["estimate"]}
+            for level, curve in block["levels"].items()
+        },
+        "together": {part: overlap[part]["together"] for part in ("time", "car")},
+    }
+    return head if "reason" not in found else head | {"reason": found["reason"]}
+
+
+def causes_block(asked: StudyInput) -> Block:
+    """Give the share of belts that each cause had ended by each age, causes never seen included."""
+    from drivekit.life.curve import incidence
+
+    if not len(asked.table):
+        return {"reason": NO_RUNS}
+    failures = asked.settings.failures
+    cause = asked.table["cause"]
+    code = np.full(len(asked.table), -1, np.int64)
+    for place, name in enumerate(failures):
+        code[asked.failed & (cause == name)] = place
+    found = incidence(asked.table["age"], code, len(failures))
+    return {
+        name: {"age": numbers(found.age), "incidence": numbers(share), "se": numbers(se)}
+        for name, share, se in zip(failures, found.incidence, found.se, strict=True)
+    }
+
+
+def group_curve(asked: StudyInput, rows: NDArray[np.bool_]) -> Curve:
+    """Fit the survival curve of some of the runs; `rows`, shape (n_runs,), marks them."""
+    from drivekit.life.curve import curve
+
+    confidence = asked.settings.confidence
+    return curve(asked.table["age"][rows], asked.failed[rows], asked.belt[rows], confidence=confidence)
+
+
+def _curve_block(asked: StudyInput, rows: NDArray[np.bool_], found: Curve) -> Block:
+    block: Block = {
+        **{name: getattr(found, name) for name in ("belts", "runs", "failed")},
+        **{name: numbers(getattr(found, name)) for name in ("age", "at_risk", "failed_at")},
+        "censored_at": numbers(_left_unfailed(asked, rows, found.age)),
+        **{name: numbers(getattr(found, name)) for name in ("survival", "lower", "upper")},
+        "median": estimate(found.median),
+        "b10": estimate(found.b10),
+        "mean_to_horizon": {"estimate": None, "se": None, "reason": NO_HORIZON},
+    }
+    if asked.horizon is not None:
+        block["mean_to_horizon"] = entry(found.mean_to(asked.horizon), "estimate", "se")
+    if (later := found.from_age) is not None:
+        shares = {name: numbers(getattr(later, name)) for name in ("age", "survival", "lower", "upper")}
+        block["from_age"] = {"from": later.start, **shares}
+    return block
+
+
+def _left_unfailed(asked: StudyInput, rows: NDArray[np.bool_], ages: Ints) -> Ints:
+    """Count at each age the belts that left these runs there without failing: still running, taken off, or changed."""
+    belt, age, failed = asked.belt[rows], asked.table["age"][rows], asked.failed[rows]
+    # Rows stand in the order of the runs, so that the last one written for a belt is its last.
+    last = np.zeros(belt.max() + 1, np.int64)
+    last[belt] = np.arange(belt.size)
+    leaving = np.unique(last[belt])
+    return np.bincount(np.searchsorted(ages, age[leaving][~failed[leaving]]), minlength=ages.size)
+
+
+def _changed(belt: NDArray[np.int64], code: NDArray[np.int64]) -> int:
+    """Count the belts that ran in more than one level."""
+    known = code >= 0
+    pairs = np.unique(np.stack([belt[known], code[known]]), axis=1)
+    return int((np.unique(pairs[0], return_counts=True)[1] > 1).sum())
+
+
+def _logrank(asked: StudyInput, code: NDArray[np.int64], n_levels: int) -> Block:
+    from drivekit.life.logrank import logrank
+
+    known = code >= 0
+    test = logrank(asked.table["age"][known], asked.failed[known], code[known], n_levels)
+    if test.reason is not None:
+        return {"reason": test.reason}
+    block: Block = {"chi2": test.chi2, "dof": test.dof, "p": test.p, "p_holm": None, "p_exact": test.p_exact}
+    if test.p_exact is None:
+        block["p_exact_reason"] = test.p_exact_reason
+    return block
+
+
+def _mean_differences(asked: StudyInput, curves: Mapping[str, Curve]) -> Block:
+    from drivekit.life.curve import difference
+
+    horizon = asked.horizon
+    if horizon is None:
+        return {"reason": NO_HORIZON}
+    means = {level: found.mean_to(horizon) for level, found in curves.items()}
+    return {
+        f"{later} minus {earlier}": entry(
+            difference(means[earlier], means[later], asked.settings.confidence), "estimate", "se", "lower", "upper"
+        )
+        for earlier, later in combinations(means, 2)
+    }

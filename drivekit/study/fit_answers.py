@@ -1,0 +1,154 @@
+"""What the hazard fit answers beyond its ratios: lives of the same belts at each level, and tension as a curve.
+
+And what a general survival library makes of the same runs.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from drivekit.study.as_json import Block, estimate, numbers
+from drivekit.study.belt_life import group_curve
+from drivekit.study.hazard_fit import HazardInput
+
+if TYPE_CHECKING:
+    from drivekit.life.standardised import Standardised
+
+__all__ = ["second_opinion_block", "standardised_block", "tension_curve_block"]
+
+
+def standardised_block(fit: HazardInput) -> Block:
+    """Give, for each setting that is standardised, the life of the same belts once all at each level, or a reason."""
+    from drivekit.life.separation import MOVES
+    from drivekit.life.standardised import standardised
+
+    study, rows, fitted, settings = fit.study, fit.rows, fit.study.fitted, fit.asked.settings
+    asked = [comparison for comparison in fit.comparisons if comparison.standardised]
+    if study.reason is not None:
+        return {comparison.name: {"reason": study.reason} for comparison in asked}
+    assert fitted is not None  # the study has no reason
+    # A column that the data do not tell from the others says nothing more than they do.
+    kept = [place for place, reason in enumerate(fitted.reasons) if reason is None or reason == MOVES]
+    names = [study.names[place] for place in kept]
+    levels: dict[str, list[str]] = {}
+    block: Block = {}
+    each = []
+    for comparison in asked:
+        told = [term for term in comparison.terms if study.terms[term].coef is not None]
+        block[comparison.name] = {"reason": study.terms[next(iter(comparison.terms))].reason}
+        if told:
+            levels[comparison.name] = [comparison.levels[0], *(comparison.terms[term] for term in told)]
+            columns = np.array([names.index(term) for term in told])
+            each.append((columns, np.vstack([np.zeros(len(told)), np.eye(len(told))])))
+    if not each:
+        return block
+    found = standardised(
+        rows["age"],
+        rows["failed"],
+        rows["x"][:, kept],
+        rows["stratum"],
+        rows["belt"],
+        each,
+        confidence=settings.confidence,
+        generator=np.random.default_rng(settings.seed),
+    )
+    if isinstance(found, str):
+        return block | {name: {"reason": found} for name in levels}
+    return block | {name: _lives(levels[name], one) for name, one in zip(levels, found, strict=True)}
+
+
+def _lives(levels: list[str], found: Standardised) -> Block:
+    shares = zip(levels, found.survival, found.lower, found.upper, found.mean, strict=True)
+    return {
+        "levels": {
+            level: {
+                "age": numbers(found.age),
+                "survival": numbers(survival),
+                "lower": numbers(lower),
+                "upper": numbers(upper),
+                "mean": float(mean),
+            }
+            for level, survival, lower, upper, mean in shares
+        },
+        "mean_difference": {
+            f"{levels[later]} minus {levels[earlier]}": estimate(difference)
+            for (later, earlier), difference in found.differences.items()
+        },
+        "horizon_runs": found.horizon,
+        "belts": found.belts,
+        "replicates": found.replicates,
+        "replicates_lost": found.lost,
+    }
+
+
+def tension_curve_block(fit: HazardInput) -> Block:
+    """Give tension as a line, a parabola and a spline, and the tension at which belts last best; or the reason.
+
+    In newtons, hazards against the median tension of the rows; the rows and the other terms are those of the fit.
+    """
+    from drivekit.life.curved_term import curved_term
+
+    study, rows = fit.study, fit.rows
+    tension = next((one for one in fit.comparisons if one.number), None)
+    if study.reason is not None or tension is None:
+        return {"reason": study.reason or "tension is not in the fit"}
+    if tension.number not in study.names:
+        return {"reason": study.terms[tension.number].reason}
+    place = study.names.index(tension.number)
+    found = curved_term(
+        rows["age"],
+        rows["failed"],
+        np.delete(rows["x"], place, axis=1),
+        rows["x"][:, place],
+        rows["stratum"],
+        confidence=fit.asked.settings.confidence,
+    )
+    if isinstance(found, str):
+        return {"reason": found}
+    forms, best_kn = found.forms, estimate(found.best)
+    no_spline = {"reason": "too few failures tell three knots apart"}
+    first = np.unique(rows["belt"], return_index=True)[1]
+    return {
+        "linear_vs_quadratic": forms["quadratic"].test,
+        "linear_vs_spline": forms["spline"].test if "spline" in forms else no_spline,
+        "none_vs_linear": forms["linear"].test,
+        "best_n": {
+            name: value * tension.unit if isinstance(value, float) else value for name, value in best_kn.items()
+        },
+        "loglik": {"none": found.loglik_none} | {name: forms[name].loglik for name in ("linear", "quadratic")},
+        "reference_n": found.reference * tension.unit,
+        "tension_n": numbers(found.value * tension.unit),
+        "forms": {
+            name: {side: numbers(getattr(form, side)) for side in ("log_hr", "lower", "upper")}
+            for name, form in forms.items()
+        },
+        "belts_n": numbers(np.sort(rows["x"][first, place]) * tension.unit),
+    }
+
+
+def second_opinion_block(fit: HazardInput) -> Block:
+    """Repeat the survival curves and the headline hazard fit with lifelines, on the same runs.
+
+    What was compared and the largest difference; what could not be, and why; or the reason why nothing was.
+    """
+    from drivekit.life.second_opinion import Compared, compare_cox, compare_curve, second_opinion
+
+    asked, study, rows = fit.asked, fit.study, fit.rows
+    age, failed = asked.table["age"], asked.failed
+    every = {"survival curve, all belts": np.ones(len(asked.table), bool)} if len(asked.table) else {}
+    for comparison in asked.comparisons:
+        if comparison.planned and (found := asked.groups(comparison)) is not None:
+            levels, code = found
+            every |= {f"survival curve, {comparison.said} {level}": code == place for place, level in enumerate(levels)}
+    compared = [compare_curve(what, age[of], failed[of], group_curve(asked, of)) for what, of in every.items()]
+    what = "hazard study, Efron ties"
+    if study.fitted is None:
+        compared.append(Compared(what, None, study.reason))
+    elif not study.fitted.free.all():
+        compared.append(Compared(what, None, "one of its terms has no estimate, and lifelines would run off with it"))
+    else:
+        coef, names = study.fitted.coef, study.names
+        compared.append(compare_cox(what, rows["age"], rows["failed"], rows["x"], rows["stratum"], coef, names))
+    return second_opinion(compared)

@@ -1,0 +1,266 @@
+"""Which settings matter, all at once: the hazard fit of what is asked, its other fits and its checks.
+
+The study asks with the settings that the comparisons put in the fit, each car with a hazard of its own and tension as a
+line; a person may ask with others, and with tension as a curve.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivekit.study.as_json import Block, entry, estimate, number, numbers
+from drivekit.study.comparisons import Comparison
+from drivekit.study.study_input import StudyInput
+
+if TYPE_CHECKING:
+    from drivekit.life.cox import CoxFit
+    from drivekit.life.hazard_study import Factor, HazardStudy, Line, Term
+
+__all__ = ["FORMS", "HazardInput", "hazard_block"]
+
+FORMS = ("line", "parabola", "spline")
+"""How a number may enter."""
+
+BENT = "bent"
+"""The column that bends a number's line, beside its own."""
+
+CURVED = "tension enters as a curve here, which no one ratio can say"
+ENDLESS = "the likelihood does not fall off on one side, so that limit has no end"
+
+
+@dataclass(frozen=True)
+class HazardInput:
+    """What the hazard is fitted to: the runs and columns that every answer of the fit stands on, made once.
+
+    Parameters
+    ----------
+    asked : StudyInput
+        The runs, and what is asked of them.
+    names : tuple of str or None
+        Settings in the model, by their keys in the findings; None: those that the comparisons put there.
+    by_car : bool
+        Whether each car keeps a hazard of its own.
+    form : {"line", "parabola", "spline"}
+        How a number (tension) enters.
+
+    Raises
+    ------
+    ValueError
+        If `form` is none of them.
+    """
+
+    asked: StudyInput
+    names: tuple[str, ...] | None = None
+    by_car: bool = True
+    form: str = "line"
+
+    def __post_init__(self) -> None:
+        if self.form not in FORMS:
+            raise ValueError(f'"{self.form}" is no form of tension; the forms are {", ".join(FORMS)}')
+
+    @cached_property
+    def study(self) -> HazardStudy:
+        """The study of all settings together."""
+        from drivekit.life.hazard_study import hazard_study
+
+        table = self.asked.table
+        return hazard_study(
+            table["age"],
+            self.asked.failed,
+            self.asked.belt,
+            self.car,
+            self.columns,
+            precaution=table["cause"] == "precaution",
+            confidence=self.asked.settings.confidence,
+        )
+
+    @cached_property
+    def comparisons(self) -> tuple[Comparison, ...]:
+        """The settings of the model, in the order of their terms."""
+        every = self.asked.comparisons
+        return tuple(one for one in every if (one.fitted if self.names is None else one.name in self.names))
+
+    @cached_property
+    def columns(self) -> list[Factor | Line]:
+        """The settings as the fit takes them, with a last column where a number enters as a curve.
+
+        A ValueError says so where too few failures tell the knots of a spline apart.
+        """
+        from drivekit.life.curved_term import KNOTS, natural_spline
+        from drivekit.life.hazard_study import Factor, Line, coded
+
+        table = self.asked.table
+
+        def one(comparison: Comparison) -> Factor | Line:
+            value = table.values.get(comparison.column)
+            if comparison.number:
+                return Line(comparison.number, comparison.said, None if value is None else value / comparison.unit)
+            return Factor(comparison.name, comparison.said, comparison.levels, value)
+
+        plain = [one(comparison) for comparison in self.comparisons]
+        number = next((column for column in plain if isinstance(column, Line)), None)
+        used = coded(len(table), plain).used
+        if self.form == "line" or number is None or number.value is None or not used.any():
+            return plain
+        if self.form == "parabola":
+            bent = (number.value - np.median(number.value[used])) ** 2
+        else:
+            knots = np.quantile(number.value[used & self.asked.failed], KNOTS)
+            if not knots[0] < knots[1] < knots[2]:
+                raise ValueError("too few failures tell three knots of tension apart")
+            bent = natural_spline(number.value, knots)
+        return [*plain, Line(BENT, number.label, bent)]
+
+    @cached_property
+    def car(self) -> NDArray[np.int64]:
+        """A number for each run's car; 0 for all where cars share one hazard."""
+        cars = np.unique(self.asked.table["car"].astype(str), return_inverse=True)[1].astype(np.int64)
+        return cars if self.by_car else np.zeros_like(cars)
+
+    @cached_property
+    def rows(self) -> Mapping[str, NDArray[Any]]:
+        """The runs with every setting written: ``age``, ``failed``, ``x`` of shape (n_rows, n_columns), ``stratum``.
+
+        And ``belt``, counted from 0 among them.
+        """
+        from drivekit.life.hazard_study import coded
+
+        design = coded(len(self.asked.table), self.columns)
+        used = design.used
+        return {
+            "age": self.asked.table["age"][used],
+            "failed": self.asked.failed[used],
+            "x": design.x,
+            "stratum": self.car[used],
+            "belt": np.unique(self.asked.belt[used], return_inverse=True)[1],
+        }
+
+
+def hazard_block(fit: HazardInput) -> Block:
+    """Give the hazard study, its sensitivities and its checks, or the reason why there is none.
+
+    Where a number enters as a curve, its term has no ratio and says so.
+    """
+    study = fit.study
+    if study.reason is not None:
+        return {"reason": study.reason}
+    fitted = study.fitted
+    assert fitted is not None  # there is no reason, so there is a fit
+    block: Block = {
+        "ties": "efron",
+        "strata": ["car"] if fit.by_car else [],
+        "rows": study.rows,
+        "rows_lost": study.rows_lost,
+        "failed": study.failed,
+        "failures_per_term": number(study.failures_per_term),
+        "leads": "firth" if study.firth_leads else "efron",
+        "loglik": number(study.loglik),
+        "levels": _levels(fit),
+        "terms": {
+            name: entry(term, "coef", "se", "robust_se", "hr", "lower", "upper", "p", otherwise=ENDLESS)
+            | {"robust_differs": term.robust_differs}
+            for name, term in study.terms.items()
+        },
+        "ph_test": {name: entry(test, "chi2", "p") for name, test in study.ph_test.items()},
+        "sensitivity": {name: _effects(name, found) for name, found in study.sensitivity.items()},
+        "unrecorded": {name: _unrecorded(term) for name, term in study.terms.items()},
+        "interactions": _interactions(fit),
+        "checks": _checks(fit, fitted),
+    }
+    if BENT in study.names:
+        _take_ratio(block, next(one.number for one in fit.comparisons if one.number))
+    return block
+
+
+def _take_ratio(block: Block, curved: str) -> None:
+    """Take from the terms the column that bends, and the ratio of the number that enters as a curve."""
+    for terms in (block["terms"], block["ph_test"], block["unrecorded"], *block["sensitivity"].values()):
+        terms.pop(BENT, None)
+        if curved in terms:
+            terms[curved] = dict.fromkeys(terms[curved]) | {"reason": CURVED}
+
+
+def _levels(fit: HazardInput) -> Block:
+    """Count, for each setting with levels, the rows of the fit and the failures at each level."""
+    failed, study, table = fit.rows["failed"], fit.study, fit.asked.table
+    written = [one for one in fit.comparisons if not one.number and set(one.terms) & set(study.names)]
+    found: Block = {}
+    for one in written:
+        met = {level: table[one.column][study.used] == level for level in one.levels}
+        found[one.name] = {
+            level: {"runs": int(at.sum()), "failed": int(failed[at].sum())} for level, at in met.items() if at.any()
+        }
+    return found
+
+
+def _effects(name: str, found: Mapping[str, Term] | str) -> Block:
+    """Give another fit, by its name in the findings, or the reason why it cannot be had."""
+    if isinstance(found, str):
+        return {"reason": found}
+    told = ("coef", "se", "lower", "upper", "p") if name == "firth" else ("coef", "se")
+    return {term: entry(effect, *told, otherwise=ENDLESS) for term, effect in found.items()}
+
+
+def _unrecorded(term: Term) -> Block:
+    """Say of a hazard ratio how strong an unrecorded cause would have to be."""
+    from drivekit.life.confounding import unrecorded
+
+    if term.hr is None:
+        return {"estimate": None, "limit": None, "reason": term.reason}
+    e_value, limit = unrecorded(term.hr, term.lower, term.upper)
+    return {"estimate": e_value, "limit": limit} | ({} if limit is not None else {"reason": ENDLESS})
+
+
+def _interactions(fit: HazardInput) -> Block:
+    """Test whether the first setting, the idler, does more at some levels of each other; nobody planned to ask."""
+    from drivekit.life.cox import fit as cox
+    from drivekit.life.profile import ratio_test
+    from drivekit.life.riskset import RiskSets
+
+    rows, names, fitted = fit.rows, fit.study.names, fit.study.fitted
+    first, *others = fit.comparisons
+    found: Block = {}
+    for other in others:
+        name = f"{first.name} x {other.name}"
+        if fitted is None or not {*first.terms, *other.terms} <= set(names):
+            found[name] = {"reason": "the log does not record both settings"}
+            continue
+        pairs = [(names.index(one), names.index(part)) for one in first.terms for part in other.terms]
+        products = np.column_stack([rows["x"][:, one] * rows["x"][:, part] for one, part in pairs])
+        x = np.column_stack([rows["x"], products])
+        more = cox(RiskSets.of(rows["age"], rows["failed"], x, rows["stratum"]))
+        told = int(more.free[len(names) :].sum())
+        if told < len(pairs):
+            found[name] = {"reason": "too few belts failed in some combination of the two settings"}
+            continue
+        found[name] = ratio_test(2 * (more.loglik - fitted.loglik), told) | {"exploratory": True}
+    return found
+
+
+def _checks(fit: HazardInput, fitted: CoxFit) -> Block:
+    """Set the fit against its own data."""
+    from drivekit.life.residuals import by_belt, by_risk, concordance, schoenfeld, without_each
+
+    study, asked = fit.study, fit.asked
+    belts = asked.table["belt"][study.used]
+    names = belts[np.unique(study.belt, return_index=True)[1]].tolist()
+    age, _, scaled = schoenfeld(fitted)
+    coef, exact = without_each(fitted)
+    agreement, pairs = concordance(fitted, study.belt, asked.settings.confidence)
+    return {
+        "schoenfeld": {"age": numbers(age), "scaled": _by_term(study.names, scaled)},
+        "belts": {"belt": names} | {name: numbers(each) for name, each in by_belt(fitted, study.belt).items()},
+        "without_belt": {"belt": names, "coef": _by_term(study.names, coef), "exact": exact.tolist()},
+        "by_risk": {name: numbers(each) for name, each in by_risk(fitted).items()},
+        "concordance": estimate(agreement) | {"pairs": pairs},
+    }
+
+
+def _by_term(names: Iterable[str], values: NDArray[np.float64]) -> Block:
+    return {name: numbers(column) for name, column in zip(names, values.T, strict=True)}
