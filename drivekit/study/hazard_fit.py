@@ -105,13 +105,16 @@ class HazardInput:
 
         plain = [one(comparison) for comparison in self.comparisons]
         number = next((column for column in plain if isinstance(column, Line)), None)
-        used = coded(len(table), plain).used
-        if self.form == "line" or number is None or number.value is None or not used.any():
+        if self.form == "line" or number is None or number.value is None:
+            return plain
+        used = coded(len(table), plain).used & np.isfinite(number.value)
+        failed = used & self.asked.failed
+        if not failed.any():
             return plain
         if self.form == "parabola":
             bent = (number.value - np.median(number.value[used])) ** 2
         else:
-            knots = np.quantile(number.value[used & self.asked.failed], KNOTS)
+            knots = np.quantile(number.value[failed], KNOTS)
             if not knots[0] < knots[1] < knots[2]:
                 raise ValueError("too few failures tell three knots of tension apart")
             bent = natural_spline(number.value, knots)

@@ -143,6 +143,12 @@ def test_a_choice_that_cannot_be_fitted_is_one_sentence(studied: Study, control:
         expected(studied, "idler", "tension", form="wave")
 
 
+@pytest.mark.parametrize("form", ["parabola", "spline"])
+def test_a_curve_of_tension_where_nothing_failed_is_refused_like_a_line(studied: Study, form: str) -> None:
+    block = expected(studied, "idler", "tension", form=form, failures=("tooth-loss",))
+    assert block == {"reason": "nothing failed in the runs that have every setting written"}
+
+
 def test_the_curve_of_tension_is_fitted_anew_under_each_control(studied: Study, control: Find) -> None:
     box = lab.tension_controls(studied)
     first = None
