@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 from drivekit.lab.study import Study, Table, Words, recorded
 from drivekit.log.columns import CAUSES
 from drivekit.show import hazard_words
-from drivekit.show.alike import alike_picture
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.curves import comparison_picture
 from drivekit.show.forest import forest_picture, methods_picture
 from drivekit.show.markup import table
 from drivekit.show.paper import Picture
+from drivekit.show.standardised import standardised_picture
 from drivekit.show.tension_curve import CURVES, tension_picture
 from drivekit.show.words import answer
 from drivekit.study.as_json import Block
@@ -112,7 +112,7 @@ def alike(study: Study, name: str) -> Picture | Words:
     if name == "tension" and hazard_words.tension_is_curved(findings):
         picture = tension_picture(findings)
     elif findings["headline"][name].get("basis") == "standardised":
-        picture = alike_picture(findings, name)
+        picture = standardised_picture(findings, name)
     picture = picture or comparison_picture(findings, name)
     return _or_words(picture, Words((str(answer(findings, name)),)))
 

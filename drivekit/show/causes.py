@@ -10,9 +10,9 @@ import math
 from dataclasses import dataclass
 from statistics import NormalDist
 
-from drivekit.show.curves import whole_ticks
 from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent
 from drivekit.show.picture import Label, Mark, Panel, Picture, RiskRow, Steps
+from drivekit.show.step_curves import whole_ticks
 from drivekit.show.words import INVENTED
 
 __all__ = ["Share", "causes_picture", "shares_by"]

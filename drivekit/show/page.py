@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any
 
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.tracking import tracking_of
-from drivekit.show.alike import alike_picture
 from drivekit.show.causes import causes_picture
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.curves import comparison_picture, overall_picture
@@ -46,6 +45,7 @@ from drivekit.show.phrases import (
     runs,
     wording,
 )
+from drivekit.show.standardised import standardised_picture
 from drivekit.show.tension_curve import tension_picture
 from drivekit.show.tracking_brush import svg
 from drivekit.show.tracking_picture import ReadingsPicture, readings_picture
@@ -139,7 +139,7 @@ def pictures(findings: Plain) -> dict[str, Picture]:
         "surprise": surprise_picture(findings),
         "influence": influence_picture(findings),
         "risk": risk_picture(findings),
-        **{f"standardised_{name}": alike_picture(findings, name) for name in findings["standardised"]},
+        **{f"standardised_{name}": standardised_picture(findings, name) for name in findings["standardised"]},
     }
     return {name: picture for name, picture in drawn.items() if picture is not None}
 
