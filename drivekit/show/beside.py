@@ -289,7 +289,8 @@ def _gap(boxes: Floats, point: Floats) -> Floats:
 
 def _meet(boxes: Floats, box: Floats) -> NDArray[np.bool_]:
     """Tell which boxes overlap one."""
-    return np.asarray((boxes[..., :2] < box[..., 2:] + 1).all(axis=-1) & (boxes[..., 2:] > box[..., :2] - 1).all(axis=-1))
+    apart = (boxes[..., :2] >= box[..., 2:] + 1) | (boxes[..., 2:] <= box[..., :2] - 1)
+    return np.asarray(~apart.any(axis=-1))
 
 
 def _inside(points: Floats, box: Floats) -> NDArray[np.bool_]:

@@ -85,7 +85,7 @@ class Size:
     width : float
         Inches of the paper.
     height : float or None
-        Inches of the paper where they are fixed; None: as tall as head, body and foot need.
+        Inches of the paper at least; None: as tall as head, body and foot need.
     title, text, small : float
         Points: the answer; subtitle, axes and names; note, table and counts.
     line, thin : float
@@ -194,7 +194,7 @@ class Picture:
     draw : callable
         Puts axes and artists on the body of the paper, a `SubFigure` between head and foot, for a `Size`.
     needs : callable
-        The inches of height that the body wants at a `Size`; a size of fixed height gives what it has.
+        The inches of height that the body needs at a `Size`; on a slide what there is more is given too.
     """
 
     name: str
@@ -239,7 +239,7 @@ class Picture:
         head = 0.0 if bare else 0.9 * at.gap + tall["title"] + tall["subtitle"]
         foot = 0.6 * at.gap if bare else 1.1 * at.gap + tall["note"]
         with _styled():
-            high = at.height or head + self.needs(at) + foot
+            high = max(at.height or 0.0, head + self.needs(at) + foot)
             fig = Figure(figsize=(at.width, high))
             edge, top = 0.6 * at.gap, high - 0.6 * at.gap
             tops = {"title": top, "subtitle": top - tall["title"] - 0.3 * at.gap, "note": foot - 0.5 * at.gap}
@@ -418,8 +418,8 @@ def number_axis(axis: Axis, size: Size, ticks: Sequence[float] = (), *, whole: b
 
 
 def plot_height(size: Size) -> float:
-    """Give the inches of height that one plot in `framed` needs with its words."""
-    return (2.4 if size.width > 5 else 2.0) + 5.5 * size.gap
+    """Give the inches of height that one plot in `framed` needs with its words; on a slide the least it can do with."""
+    return (2.3 if size.height is None else 1.4) + 5.5 * size.gap
 
 
 def axes_at(body: SubFigure, box: tuple[float, float, float, float]) -> Axes:
@@ -436,7 +436,9 @@ def framed(
     x_label: str,
     y_label: str,
     name: str = "",
+    left: float = 0.0,
     right: float = 0.0,
+    below: float = 0.0,
 ) -> Axes:
     """Stand axes in a part of the body: level grid, two thin axis lines, their titles in words.
 
@@ -452,18 +454,18 @@ def framed(
         Titles of the axes: below at the right, above at the left.
     name : str
         What tells this panel from the others, above them all; broken where it is too wide.
-    right : float
-        Inches right of the axes for words beside them.
+    left, right, below : float
+        Inches beside and under the axes for words of their own, beyond those of ticks and titles.
     """
     gap, names = size.gap, wrapped(name, cell[2] - 1.2 * size.gap, size.text)
-    left, bottom = 3.7 * gap, 3.2 * gap
+    start, bottom = left + 3.7 * gap, below + 3.2 * gap
     above = 2.3 * gap + 1.4 * gap * len(names)
-    wide, high = cell[2] - left - right - gap, cell[3] - bottom - above
-    axes = axes_at(body, (cell[0] + left, cell[1] + bottom, wide, high))
+    wide, high = cell[2] - start - right - gap, cell[3] - bottom - above
+    axes = axes_at(body, (cell[0] + start, cell[1] + bottom, wide, high))
     axes.set_gid(f"panel:{name}" if name else "panel")
     axes.spines[["top", "right"]].set_visible(False)
     axes.spines[["bottom", "left"]].set_linewidth(1.2 * size.thin)
-    axes.tick_params(labelsize=size.text, labelcolor=PALE, width=1.2 * size.thin)
+    axes.tick_params(labelsize=size.text, labelcolor=PALE, width=1.2 * size.thin, pad=0.4 * size.text)
     axes.tick_params(axis="y", length=0)
     axes.grid(axis="y", linewidth=1.2 * size.thin)
     axes.set_axisbelow(True)
@@ -473,7 +475,7 @@ def framed(
             axes.annotate(
                 text,
                 (0, 1),
-                (72 * (0.6 * gap - left), up * size.text),
+                (-3.1 * size.text, up * size.text),
                 xycoords="axes fraction",
                 textcoords="offset points",
                 size=size.text,

@@ -107,7 +107,9 @@ class Rows:
         columns = self._columns(size)
         words = [row.words(size, size.width / columns) for rows in self.panels.values() for row in rows]
         most = max(max(len(name) * size.text, len((*said, *counts)) * size.small) for name, said, counts in words)
-        pitch = 1.3 * most / 72 + (0.45 if any(self.panels) else 0.9) * size.gap
+        # a slide gives its rows what height there is more
+        air = 0.45 if size.height is None and any(self.panels) else 0.9 if size.height is None else 0.3
+        pitch = (1.3 if size.height is None else 1.2) * most / 72 + air * size.gap
         each = max(map(len, self.panels.values())) * pitch + sum(self._about(size))
         return -(-len(self.panels) // columns) * each
 

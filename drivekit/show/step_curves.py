@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivekit.show.beside import Name, Number, write_beside
-from drivekit.show.paper import INK, PALE, Size, cells, framed, inches, ink, width, wrapped
+from drivekit.show.paper import INK, PALE, Size, cells, framed, inches, ink, plot_height, width, wrapped
 from drivekit.show.phrases import Plain
 
 if TYPE_CHECKING:
@@ -290,7 +290,7 @@ class StepCurves:
         alone = len(self.panels) == 1
         title = 0 if alone else max(len(wrapped(name, self._room(size), size.text)) for name in self.curves)
         table = table_high(self._rows(self.panels[0]), size)
-        return down * ((5.2 + 1.4 * title) * size.gap + table + size.plot * (1 if alone else 0.5))
+        return down * (plot_height(size) * (1 if alone else 0.7) + 1.4 * title * size.gap + table)
 
     def draw(self, body: SubFigure, size: Size) -> None:
         """Draw all panels."""
