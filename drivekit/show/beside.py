@@ -8,7 +8,7 @@ its box would cover there.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.lines import Line2D
 
-__all__ = ["NEAR", "Name", "Number", "write_beside"]
+__all__ = ["NEAR", "Name", "Number", "room_beside", "write_beside"]
 
 NEAR = 6.0
 """Points within which a name needs no leader to the end of its curve."""
@@ -38,7 +38,7 @@ KEPT = 90
 TICK_DOWN = 3
 """Matplotlib's marker of a short tick below its point."""
 
-Floats = NDArray[np.float64]
+Floats = NDArray[np.floating[Any]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,15 +120,16 @@ class _Sheet:
         assert body is not None
         assert root is not None  # words are written only on axes that stand on a figure
         scale = 72 / root.dpi
-        low, high = scale * axes.bbox.min, np.array([scale * body.bbox.x1 - 3, scale * axes.bbox.y1 + 3])
-        inked = np.zeros(np.ceil(scale * root.bbox.max).astype(int) + 1, bool)
+        low, high = np.array(axes.bbox.min), np.array([body.bbox.x1, axes.bbox.y1])
+        wide, tall = (int(scale * side) + 2 for side in root.bbox.max)
+        inked: NDArray[np.bool_] = np.zeros((wide, tall), np.bool_)
         for line in lines:
             at = _traced(line, scale)
             at = at[((at >= 0) & (at < inked.shape)).all(axis=1)].astype(int)
             inked[at[:, 0], at[:, 1]] = True
-        summed = np.zeros((inked.shape[0] + 1, inked.shape[1] + 1), np.int64)
+        summed = np.zeros((wide + 1, tall + 1), np.int64)
         summed[1:, 1:] = inked.cumsum(axis=0).cumsum(axis=1)
-        return cls(scale, low + 0.5, high, scale * axes.bbox.x1, inked, summed)
+        return cls(scale, scale * low + 0.5, scale * high + (-3, 3), scale * axes.bbox.x1, inked, summed)
 
     def within(self, boxes: Floats) -> Floats:
         """Keep the boxes on the paper and off what stands under the axes; all, where there is none such."""
@@ -169,7 +170,8 @@ def write_beside(
         Curves, dots and ticks that words keep clear of.
     """
     sheet = _Sheet.of(axes, lines)
-    ends = sheet.scale * axes.transData.transform([(word.x, word.y) for word in (*names, *numbers)]).reshape(-1, 2)
+    points = [(name.x, name.y) for name in names] + [(number.x, number.y) for number in numbers]
+    ends = sheet.scale * axes.transData.transform(points).reshape(-1, 2)
     boxes = _named(sheet, [name.text for name in names], ends[: len(names)], size.text)
     for name, end, box in zip(names, ends, boxes, strict=False):
         text = axes.annotate(name.text, (name.x, name.y), **_offset(end, box), size=size.text, **_look(name, end, box))
@@ -178,8 +180,14 @@ def write_beside(
     for number, end in zip(numbers, ends[len(names) :], strict=True):
         box = _numbered(sheet, number, end, size.small, boxes)
         boxes.append(box)
-        look = {"gid": number.gid, "color": PALE, "size": size.small}
+        look: dict[str, Any] = {"gid": number.gid, "color": PALE, "size": size.small}
         axes.annotate(number.text, (number.x, number.y), **_offset(end, box), **look)
+
+
+def room_beside(names: Iterable[str], size: Size) -> float:
+    """Give the inches right of axes that names at the ends of curves take, the same for all usual ones."""
+    widest = max((width(line, size.text) for text in names for line in text.split("\n")), default=0.0)
+    return max(5.5 * size.gap, widest + 0.6 * size.gap) if widest else 0.2 * size.gap
 
 
 def _offset(end: Floats, box: Floats) -> dict[str, Any]:
@@ -306,11 +314,16 @@ def _traced(line: Line2D, scale: float) -> Floats:
     at = scale * line.get_transform().transform(at[np.isfinite(at).all(axis=1)])
     reach = line.get_markersize() * np.linspace(-0.5, 0.5, 9)
     if line.get_marker() == TICK_DOWN:
-        return (at[:, None] + np.column_stack((0 * reach, reach - reach.max()))).reshape(-1, 2)
+        return _about(at, np.column_stack((0 * reach, reach - reach.max())))
     if line.get_linestyle() == "None":
-        return (at[:, None] + np.array([(x, y) for x in reach for y in reach])).reshape(-1, 2)
+        return _about(at, np.array([(x, y) for x in reach for y in reach]))
     along = np.append(0.0, np.hypot(*np.diff(at, axis=0).T).cumsum())
     every = np.arange(0, along[-1] + 0.5, 0.5)
     middle = np.column_stack([np.interp(every, along, at[:, side]) for side in (0, 1)])
     thick = max(line.get_linewidth() / 2, 0.5) + 0.5
-    return (middle[:, None] + np.array([(x, y) for x in (-thick, 0, thick) for y in (-thick, 0, thick)])).reshape(-1, 2)
+    return _about(middle, np.array([(x, y) for x in (-thick, 0, thick) for y in (-thick, 0, thick)]))
+
+
+def _about(points: Floats, offsets: Floats) -> Floats:
+    """Give each point moved by each offset."""
+    return np.asarray((points[:, None] + offsets).reshape(-1, 2), float)

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 __all__ = ["comparison_picture", "overall_picture"]
 
+
 def comparison_picture(findings: Plain, name: str) -> Picture | None:
     """Draw up the curves of one setting's levels.
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.show.beside import Name, Number, write_beside
+from drivekit.show.beside import Name, Number, room_beside, write_beside
 from drivekit.show.paper import INK, PALE, Size, cells, framed, inches, ink, plot_height, width, wrapped
 from drivekit.show.phrases import Plain
 
@@ -34,7 +34,7 @@ __all__ = [
     "write_table",
 ]
 
-Floats = NDArray[np.float64]
+Floats = NDArray[np.floating[Any]]
 
 PER_PANEL = 3
 """Bands that one panel can carry before they hide each other."""
@@ -96,8 +96,8 @@ class CurveToDraw:
             begun = failed_at.cumsum() > 0
             known &= begun & (np.cumsum(begun & ~known) == 0)
         start = shown.get("from", shown["age"][0]) - 1
-        limits = (np.where(known, side, np.nan) for side in (lower, upper))
-        return cls(start, np.array(shown["age"]), share, *limits, failed_at, censored_at, half)
+        lower, upper = (np.where(known, side, np.nan) for side in (lower, upper))
+        return cls(start, np.array(shown["age"]), share, lower, upper, failed_at, censored_at, half)
 
     @property
     def banded(self) -> bool:
@@ -135,9 +135,9 @@ class CurveToDraw:
             first, last = np.flatnonzero(np.isfinite(self.lower))[[0, -1]]
             # the last pair of limits holds until the next age, as the curve does
             x = np.append(self.age[first : last + 1], self.age[min(last + 1, self.age.size - 1)])
-            edges = (np.append(side[first : last + 1], side[last]) for side in (self.lower, self.upper))
-            fill = {"facecolor": (colour, 0.13), "edgecolor": (colour, 0.45), "linewidth": 0.6 * thin}
-            axes.fill_between(x, *edges, step="post", gid=f"band:{name}", **fill)
+            low, high = (np.append(side[first : last + 1], side[last]) for side in (self.lower, self.upper))
+            fill: dict[str, Any] = {"facecolor": (colour, 0.13), "edgecolor": (colour, 0.45), "linewidth": 0.6 * thin}
+            axes.fill_between(x, low, high, step="post", gid=f"band:{name}", **fill)
         steps = np.append(self.start, self.age), np.append(100.0, self.share)
         style = {"drawstyle": "steps-post", "linewidth": size.line, "clip_on": False, "zorder": 2.1, **ink(place)}
         lines = axes.plot(*steps, gid=f"curve:{name}", **style)
@@ -172,7 +172,7 @@ def whole_ticks(oldest: int, least: float = 0) -> tuple[int, ...]:
     least : float
         Runs that what is written under an age takes; the first run is left out where there is no room for it.
     """
-    steps = (part * scale for scale in (1, 10, 100, 1000, 10000) for part in (scale, 2 * scale, 5 * scale))
+    steps = (part * scale for scale in (1, 10, 100, 1000, 10000) for part in (1, 2, 5))
     step = next(step for step in steps if oldest <= 10 * step and step >= least)
     if step <= 2:
         return tuple(range(1, oldest + 1, step))
@@ -217,12 +217,15 @@ def write_table(axes: Axes, size: Size, rows: Rows, left: float) -> None:
 
     root = axes.get_figure(root=True)
     assert root is not None  # a table is written only under axes that stand on a figure
-    corner = root.dpi_scale_trans + ScaledTranslation(0, 0, axes.transAxes)
+    inside: Any = axes.transAxes  # affine, which its type does not say
+    corner = root.dpi_scale_trans + ScaledTranslation(0, 0, inside)
     under = blended_transform_factory(axes.transData, corner)
     small: dict[str, Any] = {"size": size.small, "va": "center", "color": INK}
     row = ROW * size.small / 72
     at = -3.1 * size.gap - row / 2
-    axes.text(-left, at, "At risk (failed so far)", transform=corner, gid="risk", **small | {"color": PALE})
+    # the only row of a panel needs no name, and its heading bears its gid
+    heading = "risk" if len(rows) > 1 else f"risk:{next(iter(rows))}"
+    axes.text(-left, at, "At risk (failed so far)", transform=corner, gid=heading, **small | {"color": PALE})
     for name, (place, curve) in rows.items():
         at -= row
         if place is not None:
@@ -307,7 +310,7 @@ class StepCurves:
                 y_label=Y_LABEL,
                 name="" if alone else group[0],
                 left=max(0.0, left - 3.1 * size.gap),
-                right=_right(words.values(), size) if alone else 0.0,
+                right=room_beside(words.values(), size) if alone else 0.0,
                 below=table_high(rows, size),
             )
             axes.set(xlim=(0, self.oldest + 0.3), ylim=(0, 102))
@@ -321,7 +324,8 @@ class StepCurves:
                 for name, text in words.items()
             ]
             write_beside(axes, size, ends, self._numbers(group), lines)
-            write_table(axes, size, rows, max(left, 3.1 * size.gap)) if rows else None
+            if rows:
+                write_table(axes, size, rows, max(left, 3.1 * size.gap))
 
     def _columns(self, size: Size) -> int:
         """Choose how many panels stand side by side: few where the paper grows, many where it cannot."""
@@ -364,9 +368,3 @@ class StepCurves:
                 if many >= least:
                     numbers.append(Number(f"censored:{name}:{age}", f"{many}", age, share, (-1, -1)))
         return numbers
-
-
-def _right(words: Iterable[str], size: Size) -> float:
-    """Give the inches right of the axes for names, the same for all usual ones."""
-    widest = max((width(line, size.text) for text in words for line in text.split("\n")), default=0.0)
-    return max(5.5 * size.gap, widest + 0.6 * size.gap) if widest else 0.2 * size.gap

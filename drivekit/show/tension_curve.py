@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from drivekit.show.beside import Name, room_beside, write_beside
 from drivekit.show.hazard_words import best_words, kilonewtons, tension_words
 from drivekit.show.paper import (
     HALO,
@@ -115,14 +116,13 @@ def _ends(curve: Plain, leads: str) -> tuple[float, float]:
 def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[float, float]) -> None:
     """Put band, curves, strokes and names on the body."""
     (cell,) = cells(body, 1, 1)
-    right = max(width(name, size.small) for name in CURVES.values()) + 0.4 * size.gap
     axes = framed(
         body,
         size,
         cell,
         x_label="Tension of one span, cold, kN",
         y_label=f"Failures a run, as a multiple of those at {kilonewtons(curve['reference_n'])} kN",
-        right=right,
+        right=room_beside(CURVES.values(), size),
     )
     at = [tension / 1000 for tension in curve["tension_n"]]
     axes.set(yscale="log", xlim=(at[0], at[-1]), ylim=ends)
@@ -148,9 +148,7 @@ def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[flo
         thick = size.line * (1 if key == leads else 0.6)
         lines += axes.plot(x, y, linewidth=thick, gid=f"curve:{CURVES[key]}", **ink(order.index(key)))
         end = max(place for place, value in enumerate(y) if ends[0] <= value <= ends[1])
-        offset = (min(0.45 * size.text, 5.0), 0.0)
-        gid = f"label:{CURVES[key]}"
-        names.append(axes.annotate(CURVES[key], (x[end], y[end]), offset, va="center", gid=gid, **words))
+        names.append(Name(CURVES[key], CURVES[key], x[end], y[end], ink(order.index(key))["color"]))
     axes.plot(
         [tension / 1000 for tension in curve["belts_n"]],
         [0] * len(curve["belts_n"]),
@@ -165,8 +163,8 @@ def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[flo
     )
     best = curve["best_n"]
     if leads == "quadratic" and best["estimate"] is not None:
-        names.insert(0, _bracket(axes, size, [best[name] / 1000 for name in ("estimate", "lower", "upper")], words))
-    apart(names, lines)
+        apart([_bracket(axes, size, [best[name] / 1000 for name in ("estimate", "lower", "upper")], words)], lines)
+    write_beside(axes, size, names, [], lines)
 
 
 def _bracket(axes: Axes, size: Size, best: list[float], words: dict[str, Any]) -> Annotation:

@@ -1,15 +1,17 @@
-"""A picture as plain data holds what the findings hold."""
+"""Pictures of belt life draw what the findings hold."""
 
 import copy
 from base64 import b64decode
 
+import numpy as np
 import pytest
 
-from drivekit.show.brush import png
 from drivekit.show.causes import Share, causes_picture, shares_by
-from drivekit.show.curves import comparison_picture, overall_picture, survival_panels, whole_ticks
+from drivekit.show.curves import comparison_picture, overall_picture
 from drivekit.show.differences import differences_picture
-from drivekit.show.picture import Band, Drop, Label, Spots, Steps, Ticks
+from drivekit.show.paper import SIZES, Picture
+from drivekit.show.step_curves import CurveToDraw, StepCurves, whole_ticks
+from tests.show.artists import by_gid
 
 # six belts: two fail on run 1, one leaves after run 2, one fails on run 3, two are still running after run 4
 BY_HAND = {
@@ -26,51 +28,58 @@ BY_HAND = {
 }
 
 
-def marks(panel, kind):
-    return [mark for mark in panel.marks if isinstance(mark, kind)]
+def drawn(levels, size="screen"):
+    """Artists of the curves of groups, without the words of a picture."""
+    curves = {name: CurveToDraw.of(curve) for name, curve in levels.items()}
+    plan = StepCurves(curves, {name: place for place, name in enumerate(levels)}, levels, 4)
+    return by_gid(Picture("curves", "", "", "", plan.draw, plan.needs).figure(size))
+
+
+def corners(band):
+    return {(round(float(x), 9), round(float(y), 9)) for path in band.get_paths() for x, y in path.vertices}
 
 
 def test_every_mark_of_six_belts_by_hand():
-    (panel,) = survival_panels({"all": BY_HAND})
-    (steps,) = marks(panel, Steps)
-    assert steps.x == (0, 1, 2, 3, 4)
-    assert steps.y == pytest.approx((100, 66.6667, 66.6667, 44.4444, 44.4444), abs=1e-4)
-    (band,) = marks(panel, Band)
-    assert band.x == (1, 2, 3, 4)  # the limits of run 3 hold until run 4, where they end
-    assert band.lower == pytest.approx((20, 20, 10, 10))
-    assert band.upper == pytest.approx((90, 90, 80, 80))
-    (spots,) = marks(panel, Spots)
-    assert spots.x == (1, 3)
-    assert spots.y == pytest.approx((66.6667, 44.4444), abs=1e-4)
-    (ticks,) = marks(panel, Ticks)
-    assert (ticks.x, ticks.counts) == ((2, 4), (1, 2))
-    (drop,) = marks(panel, Drop)
-    assert (drop.x, drop.y) == (3, pytest.approx(44.4444, abs=1e-4))
-    (row,) = panel.table
-    assert [row.cell(age) for age in range(1, 5)] == ["6 (2)", "4 (2)", "3 (3)", "2 (3)"]
-    assert panel.x_limits[0] == 0
-    assert 4 < panel.x_limits[1] < 5
+    found = drawn({"all": BY_HAND})
+    np.testing.assert_allclose(
+        found["curve:all"].get_xydata(), [(0, 100), (1, 200 / 3), (2, 200 / 3), (3, 400 / 9), (4, 400 / 9)]
+    )
+    # the limits of run 3 hold until run 4, where they end
+    assert corners(found["band:all"]) == {
+        (1, 20), (1, 90), (2, 20), (2, 90), (3, 20), (3, 90), (3, 10), (3, 80), (4, 10), (4, 80)
+    }  # fmt: skip
+    np.testing.assert_allclose(found["failures:all"].get_xydata(), [(1, 200 / 3), (3, 400 / 9)])
+    assert list(found["censored:all"].get_xdata()) == [2, 4]
+    np.testing.assert_allclose(found["median:all"].get_xydata(), [(3, 400 / 9), (3, 0)])
+    assert found["median:all:age"].get_text() == "3"
+    cells = [found[f"risk:all:{age}"].get_text() for age in range(1, 5)]
+    assert cells == ["6 (2)", "4 (2)", "3 (3)", "2 (3)"]
+    left, right = found["panel"].get_xlim()
+    assert left == 0
+    assert 4 < right < 5
 
 
 def test_a_half_within_rounding_is_a_half():
-    curve = {**BY_HAND, "survival": [0.9, 0.5 + 2e-16, 0.4, 0.4]}
-    (panel,) = survival_panels({"all": curve})
-    assert marks(panel, Drop)[0].x == 2
+    found = drawn({"all": {**BY_HAND, "survival": [0.9, 0.5 + 2e-16, 0.4, 0.4]}})
+    assert list(found["median:all"].get_xdata()) == [2, 2]
 
 
-def test_no_band_is_drawn_before_the_first_failure(season):
+def test_no_band_is_drawn_before_the_first_failure():
     curve = {**BY_HAND, "failed_at": [0, 2, 1, 0], "lower": [1, 0.2, 0.1, 0.1], "upper": [1, 0.9, 0.8, 0.8]}
-    (panel,) = survival_panels({"all": curve})
-    assert marks(panel, Band)[0].x == (2, 3, 4, 4)
+    assert {x for x, _ in corners(drawn({"all": curve})["band:all"])} == {2, 3, 4}
+
+
+def test_a_band_ends_where_a_limit_first_cannot_be_estimated():
+    curve = {**BY_HAND, "lower": [0.2, None, 0.1, 0.1]}
+    assert {x for x, _ in corners(drawn({"all": curve})["band:all"])} == {1, 2}
 
 
 def test_a_level_without_failures_is_a_flat_line_and_is_said(findings_of):
     picture = comparison_picture(findings_of("a level without failures"), "idler")
-    (panel,) = picture.panels
-    flat = next(mark for mark in marks(panel, Steps) if mark.gid == "curve:toothed")
-    assert set(flat.y) == {100.0}
-    assert not [mark for mark in marks(panel, Band) if mark.gid == "band:toothed"]
-    assert next(mark for mark in marks(panel, Label) if mark.gid == "label:toothed").text == "toothed: none failed"
+    found = by_gid(picture.figure())
+    assert set(found["curve:toothed"].get_ydata()) == {100.0}
+    assert "band:toothed" not in found
+    assert found["label:toothed"].get_text() == "toothed: none failed"
     assert "No belt failed: toothed; its line is flat and has no band." in picture.note
 
 
@@ -78,9 +87,9 @@ def test_where_too_few_started_new_the_later_curve_is_drawn_and_said(findings_of
     found = findings_of("late starters")
     later = found["life"]["idler"]["levels"]["smooth"]["from_age"]
     picture = comparison_picture(found, "idler")
-    steps = next(mark for mark in marks(picture.panels[0], Steps) if mark.gid == "curve:smooth")
-    assert steps.x == (3, *later["age"])
-    assert steps.y == pytest.approx((100, *(100 * share for share in later["survival"])))
+    line = by_gid(picture.figure())["curve:smooth"]
+    assert list(line.get_xdata()) == [3, *later["age"]]
+    assert list(line.get_ydata()) == pytest.approx((100, *(100 * share for share in later["survival"])))
     assert "Smooth: life of a belt that starts run 4, for too few ran before it, and it has no band." in picture.note
 
 
@@ -90,8 +99,7 @@ def test_limits_of_the_later_curve_are_drawn_where_the_findings_hold_them(findin
     later["lower"] = [max(share - 0.1, 0) for share in later["survival"]]
     later["upper"] = [min(share + 0.1, 1) for share in later["survival"]]
     picture = comparison_picture(found, "idler")
-    band = next(mark for mark in marks(picture.panels[0], Band) if mark.gid == "band:smooth")
-    assert min(band.x) >= later["from"]
+    assert min(x for x, _ in corners(by_gid(picture.figure())["band:smooth"])) >= later["from"]
     assert "no band" not in picture.note
 
 
@@ -121,24 +129,24 @@ def test_counts_that_would_crowd_the_curves_are_left_to_the_busier_ticks():
         "lower": [0.8] * 12,
         "upper": [0.95] * 12,
     }
-    (panel,) = survival_panels({"all": crowded})
-    assert marks(panel, Ticks)[0].numbered == 7
+    numbers = [gid for gid in drawn({"all": crowded}) if gid.startswith("censored:all:")]
+    assert numbers == [f"censored:all:{age}" for age in range(5, 13)]
 
 
 def test_the_text_of_a_picture_lists_what_it_draws(season):
     text = str(comparison_picture(season, "idler"))
     for level, curve in season["life"]["idler"]["levels"].items():
-        last = f"{curve['age'][-1]} {100 * curve['survival'][-1]:.1f}"
+        last = f"{curve['age'][-1]} {100 * curve['survival'][-1]:.4g}"
         line = next(line for line in text.splitlines() if line.startswith(f"curve:{level}: "))
-        assert line.startswith(f"curve:{level}: 0 100.0, 1 ")
+        assert line.startswith(f"curve:{level}: 0 100, 1 ")
         assert line.endswith(last)
-        assert f"risk:{level}: 1 {curve['at_risk'][0]} ({curve['failed_at'][0]})" in text
+        assert f"risk:{level}:1: {curve['at_risk'][0]} ({curve['failed_at'][0]})" in text
 
 
 def test_a_notebook_gets_the_words_and_the_drawing(season):
     bundle = overall_picture(season)._repr_mimebundle_()
     assert set(bundle) == {"text/plain", "image/svg+xml", "image/png"}
-    assert b64decode(bundle["image/png"]) == png(overall_picture(season))
+    assert b64decode(bundle["image/png"]) == overall_picture(season).png()
     assert set(overall_picture(season)._repr_mimebundle_(include={"text/plain"})) == {"text/plain"}
     assert bundle["text/plain"].startswith("Of all belts, 1 in 10 had failed by run ")
     assert "<svg" in bundle["image/svg+xml"]
@@ -166,6 +174,124 @@ def test_nothing_is_drawn_where_there_is_nothing_to_draw(season):
 )
 def test_ages_on_the_axis_are_whole_and_begin_with_the_first_run(oldest, ticks):
     assert whole_ticks(oldest) == ticks
+
+
+def test_curves_are_drawn_with_the_survival_of_the_findings(season):
+    drawn = by_gid(comparison_picture(season, "idler").figure())
+    for level, curve in season["life"]["idler"]["levels"].items():
+        line = drawn[f"curve:{level}"]
+        assert line.get_drawstyle() == "steps-post"
+        np.testing.assert_array_equal(line.get_xdata(), [0, *curve["age"]])
+        np.testing.assert_allclose(line.get_ydata(), [100, *(100 * share for share in curve["survival"])], rtol=1e-15)
+
+
+def test_bands_are_stepped_between_the_limits_of_the_findings(season):
+    drawn = by_gid(comparison_picture(season, "idler").figure())
+    for level, curve in season["life"]["idler"]["levels"].items():
+        edges = drawn[f"band:{level}"].get_paths()[0].vertices
+        corners = {(round(float(x), 9), round(float(y), 9)) for x, y in edges}
+        first = next(place for place, failed in enumerate(curve["failed_at"]) if failed)
+        for age, low, up in list(zip(curve["age"], curve["lower"], curve["upper"], strict=True))[first:]:
+            if low is not None:
+                assert (age, round(100 * low, 9)) in corners
+                assert (age, round(100 * up, 9)) in corners
+
+
+def test_the_table_under_the_curves_holds_the_numbers_at_risk_and_failed_so_far(season):
+    drawn = by_gid(comparison_picture(season, "idler").figure())
+    for level, curve in season["life"]["idler"]["levels"].items():
+        cells = {gid: text for gid, text in drawn.items() if gid.startswith(f"risk:{level}:")}
+        assert len(cells) > 4
+        for gid, text in cells.items():
+            age = int(gid.rsplit(":", 1)[1])
+            failed = sum(d for at, d in zip(curve["age"], curve["failed_at"], strict=True) if at <= age)
+            at_risk = dict(zip(curve["age"], curve["at_risk"], strict=True)).get(age, 0)
+            assert text.get_text() == f"{at_risk} ({failed})"
+
+
+def test_a_median_line_falls_from_the_curve_to_the_axis_at_the_median(season):
+    drawn = by_gid(comparison_picture(season, "idler").figure())
+    for level, curve in season["life"]["idler"]["levels"].items():
+        line = drawn[f"median:{level}"]
+        assert list(line.get_xdata()) == [curve["median"]["estimate"]] * 2
+        assert line.get_ydata()[-1] == 0
+
+
+def test_groups_differ_in_line_style_as_well_as_in_colour(findings_of):
+    drawn = by_gid(comparison_picture(findings_of("five levels"), "idler").figure())
+    lines = [line for gid, line in drawn.items() if gid.startswith("curve:")]
+    assert len(lines) == 5
+    styles = {(line._dash_pattern[1] and tuple(line._dash_pattern[1])) for line in lines}
+    assert len(styles) == 5
+    assert len({line.get_color() for line in lines}) == 5
+
+
+def test_more_than_three_levels_stand_in_panels_of_their_own_on_the_same_axes(findings_of):
+    fig = comparison_picture(findings_of("five levels"), "idler").figure()
+    assert len(fig.axes) == 5
+    assert len({(axes.get_xlim(), axes.get_ylim()) for axes in fig.axes}) == 1
+
+
+def test_percentages_run_from_0_to_100_and_ages_to_the_oldest_belt(season):
+    (axes,) = comparison_picture(season, "idler").figure().axes
+    oldest = max(curve["age"][-1] for curve in season["life"]["idler"]["levels"].values())
+    assert axes.get_ylim() == (0, 102)
+    assert axes.get_xlim() == (0, oldest + 0.3)
+
+
+def test_failures_are_dots_and_belts_that_left_are_ticks(season):
+    drawn = by_gid(comparison_picture(season, "idler").figure())
+    for level, curve in season["life"]["idler"]["levels"].items():
+        dots = [age for age, d in zip(curve["age"], curve["failed_at"], strict=True) if d]
+        left = [age for age, c in zip(curve["age"], curve["censored_at"], strict=True) if c]
+        assert list(drawn[f"failures:{level}"].get_xdata()) == dots
+        assert list(drawn[f"censored:{level}"].get_xdata()) == left
+        for age, count in zip(curve["age"], curve["censored_at"], strict=True):
+            number = drawn.get(f"censored:{level}:{age}")
+            assert (number is None) == (count < 3)
+            assert number is None or number.get_text() == str(count)
+
+
+def test_the_same_picture_gives_the_same_bytes(season):
+    picture = comparison_picture(season, "idler")
+    assert picture.svg() == picture.svg()
+    assert picture.png() == picture.png()
+    assert picture.png().startswith(b"\x89PNG")
+
+
+def test_every_mark_keeps_its_name_in_the_svg_and_its_text_stays_text(season):
+    picture = comparison_picture(season, "idler")
+    text = picture.svg()
+    for gid in by_gid(picture.figure()):
+        assert f'id="{gid}"' in text
+    assert ">toothed</text>" in text
+    assert "dc:date" not in text
+
+
+def test_a_bare_picture_leaves_title_and_note_to_the_page(season):
+    picture = overall_picture(season)
+    assert {gid.split(":")[0] for gid in by_gid(picture.figure())} >= {"title", "subtitle", "note"}
+    assert not {gid.split(":")[0] for gid in by_gid(picture.figure(bare=True))} & {"title", "subtitle", "note"}
+
+
+def test_a_size_that_is_none_is_refused_with_those_there_are(season):
+    with pytest.raises(ValueError, match=r'"poster" is no size of a figure; the sizes are screen, slide, print, phone'):
+        overall_picture(season).figure("poster")
+
+
+def test_a_slide_is_as_wide_and_high_as_a_screen_shows_it(season):
+    assert tuple(overall_picture(season).figure("slide").get_size_inches()) == pytest.approx((12.8, 7.2))
+
+
+def test_a_print_is_160_mm_wide(season):
+    assert overall_picture(season).figure("print").get_size_inches()[0] == pytest.approx(160 / 25.4)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_axes_keep_a_fair_part_of_the_paper(awkward, size):
+    fig = comparison_picture(awkward, "idler").figure(size)
+    share = sum(axes.get_position().height * axes.get_position().width for axes in fig.axes)
+    assert share > 0.1
 
 
 def test_limits_of_a_share_by_hand():

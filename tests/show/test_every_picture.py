@@ -71,7 +71,8 @@ def names_and_ends(fig, found):
     for text, box in found:
         name = (text.get_gid() or "").removeprefix("label:")
         if name in curves and getattr(text, "xycoords", "") == "data":
-            x, y = curves[name].get_xydata().T
+            low, high = text.axes.get_ylim()
+            x, y = curves[name].get_xydata()[(low <= curves[name].get_ydata()) & (curves[name].get_ydata() <= high)].T
             last = int(np.argmax(y < 1e-7)) if y[-1] < 1e-7 else -1
             yield name, text, box, curves[name].get_transform().transform((x[last], y[last])) * 72 / fig.dpi
 
@@ -110,3 +111,16 @@ def test_pictures_of_findings_hard_to_draw_read_well_at_every_size(name, size):
     # the awkward findings differ in their idlers, and are the usual season otherwise
     for picture in every.values() if name == "a usual season" else (every["idler"], every["differences"]):
         look(picture, size)
+
+
+def test_the_pictures_of_the_first_screen_are_of_one_size_and_scale_and_their_ticks_counted_alike(invented):
+    every = drawn(invented)
+    answering = [every[f"standardised_{name}"] for name in invented["standardised"]] + [every["tension_curve"]]
+    axes = [picture.figure("phone", bare=True).axes[0] for picture in answering]
+    for one in axes[1:]:
+        assert one.bbox.width == pytest.approx(axes[0].bbox.width, rel=0.01)
+        assert one.bbox.height == pytest.approx(axes[0].bbox.height, rel=0.01)
+    lives = axes[:-1]
+    assert len({one.get_xlim() for one in lives}) == 1
+    assert len({tuple(one.get_xticks()) for one in lives}) == 1
+    assert len({tuple(one.get_yticks()) for one in lives}) == 1
