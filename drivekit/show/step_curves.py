@@ -232,8 +232,9 @@ def write_table(axes: Axes, size: Size, rows: Rows, left: float) -> None:
             key = {"transform": corner, "linewidth": size.line, "clip_on": False, **ink(place)}
             axes.add_artist(Line2D((-left, 1.9 * size.gap - left), (at, at), gid=f"key:{name}", **key))
             above = _above(name, rows, size)
-            for line in above or [name]:
-                axes.text(2.4 * size.gap - left, at, line, transform=corner, gid=f"risk:{name}", **small)
+            for part, line in enumerate(above or [name]):
+                gid = None if part else f"risk:{name}"
+                axes.text(2.4 * size.gap - left, at, line, transform=corner, gid=gid, **small)
                 at -= row if above else 0
         for age in axes.get_xticks():
             cell = {"transform": under, "ha": "center", "gid": f"risk:{name}:{age:g}", **small}
