@@ -9,11 +9,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from statistics import NormalDist
+from typing import TYPE_CHECKING
 
+from drivekit.show.beside import Name, write_beside
+from drivekit.show.paper import Picture, Size, cells, framed, ink, number_axis, plot_height, width
 from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent
-from drivekit.show.picture import Label, Mark, Panel, Picture, RiskRow, Steps
-from drivekit.show.step_curves import whole_ticks
+from drivekit.show.step_curves import X_LABEL, Rows, set_ages, table_high, write_table
 from drivekit.show.words import INVENTED
+
+if TYPE_CHECKING:
+    from matplotlib.figure import SubFigure
 
 __all__ = ["Share", "causes_picture", "shares_by"]
 
@@ -121,45 +126,49 @@ def causes_picture(findings: Plain) -> Picture | None:
     title = f"By run {by}, {listed([str(share) for share in seen if share.share > 0])} ({confidence} in brackets)."
     if not any(share.share > 0 for share in seen):
         title = f"By run {by} no belt had failed."
-    top = max((100 * findings["causes"][share.cause]["incidence"][-1] for share in seen), default=10)
-    y_top = next(limit for limit in (10, 20, 40, 60, 80, 100) if top <= limit)
     belts = f"{counted(overall['belts'], 'belt')}, {overall['failed']} failed"
+    subtitle = f"Share of belts that each cause has ended by each run, the causes competing. {belts}."
     note = "Table: belts that made that run (failed so far, of any cause)."
     if never:
         note += f" Never seen: {listed(never)}."
     if findings["log"].get("invented"):
         note += f" {INVENTED}"
-    panel = Panel(
-        name="",
-        x_label="Runs on the belt",
+    rows = {"all": (None, overall)}
+
+    def draw(body: SubFigure, size: Size) -> None:
+        _draw(body, size, findings, [share.cause for share in seen], rows)
+
+    def needs(size: Size) -> float:
+        return plot_height(size) + table_high(rows, size)
+
+    return Picture("causes", title, subtitle, note, draw, needs)
+
+
+def _draw(body: SubFigure, size: Size, findings: Plain, seen: list[str], rows: Rows) -> None:
+    """Draw a rising step curve for each cause seen, its name and last share at its end, and the table of all belts."""
+    blocks, order = findings["causes"], list(findings["causes"])
+    shares = {cause: [100 * value for value in blocks[cause]["incidence"]] for cause in seen}
+    words = {cause: f"{cause} {percent(blocks[cause]['incidence'][-1])}" for cause in seen}
+    (cell,) = cells(body, 1, 1)
+    axes = framed(
+        body,
+        size,
+        cell,
+        x_label=X_LABEL,
         y_label="Belts ended by that cause, %",
-        x_limits=(0, oldest + 0.3),
-        y_limits=(0, 1.02 * y_top),
-        x_ticks=whole_ticks(oldest),
-        y_ticks=tuple(y_top * part / 4 for part in range(5)),
-        marks=_marks(findings, seen, list(findings["causes"])),
-        table=(_all_belts(overall, oldest),),
+        right=max((width(text, size.text) for text in words.values()), default=0.0) + 0.6 * size.gap,
+        below=table_high(rows, size),
     )
-    subtitle = f"Share of belts that each cause has ended by each run, the causes competing. {belts}."
-    return Picture("causes", title, subtitle, note, (panel,))
-
-
-def _marks(findings: Plain, seen: list[Share], order: list[str]) -> tuple[Mark, ...]:
-    marks: list[Mark] = []
-    for share in seen:
-        block = findings["causes"][share.cause]
-        y = [100 * value for value in block["incidence"]]
-        start = block["age"][0] - 1
-        marks.append(Steps(f"curve:{share.cause}", order.index(share.cause), (start, *block["age"]), (0.0, *y)))
-    for share in seen:
-        block = findings["causes"][share.cause]
-        text = f"{share.cause} {percent(block['incidence'][-1])}"
-        marks.append(Label(f"label:{share.cause}", block["age"][-1], 100 * block["incidence"][-1], text))
-    return tuple(marks)
-
-
-def _all_belts(overall: Plain, oldest: int) -> RiskRow:
-    failed_at = dict(zip(overall["age"], overall["failed_at"], strict=True))
-    so_far = {age: sum(failed for at, failed in failed_at.items() if at <= age) for age in range(oldest + 1)}
-    at_risk = dict(zip(overall["age"], overall["at_risk"], strict=True))
-    return RiskRow("risk:all", None, "all belts", at_risk, so_far)
+    top = max((percents[-1] for percents in shares.values()), default=10.0)
+    axes.set_ylim(0, 1.02 * next(limit for limit in (10, 20, 40, 60, 80, 100) if top <= limit))
+    number_axis(axes.yaxis, size)
+    set_ages(axes, size, rows, findings["life"]["overall"]["age"][-1])
+    lines, names = [], []
+    for cause in seen:
+        age, style = blocks[cause]["age"], ink(order.index(cause))
+        steps = (age[0] - 1, *age), (0.0, *shares[cause])
+        look = {"drawstyle": "steps-post", "linewidth": size.line, "clip_on": False, **style}
+        lines += axes.plot(*steps, gid=f"curve:{cause}", **look)
+        names.append(Name(cause, words[cause], age[-1], shares[cause][-1], style["color"]))
+    write_beside(axes, size, names, (), lines)
+    write_table(axes, size, rows, 3.1 * size.gap)

@@ -26,9 +26,11 @@ __all__ = [
     "PER_PANEL",
     "X_LABEL",
     "CurveToDraw",
+    "Rows",
     "StepCurves",
     "names_aside",
     "numbered_from",
+    "set_ages",
     "table_high",
     "whole_ticks",
     "write_table",
@@ -185,6 +187,13 @@ Rows = Mapping[str, tuple[int | None, Plain]]
 the row stands for all that is drawn, and needs no name."""
 
 
+def set_ages(axes: Axes, size: Size, rows: Rows, oldest: int) -> None:
+    """End the level axis after the oldest belt, and number the ages under which the cells of a table have room."""
+    axes.set_xlim(0, oldest + 0.3)
+    least = (_widest(rows, size) + 0.5 * size.gap) / inches(axes)[0] * (oldest + 0.3)
+    axes.set_xticks(whole_ticks(oldest, least))
+
+
 def names_aside(rows: Rows, size: Size) -> float:
     """Give the inches left of the axes that line keys and names of a table take; 0: they stand above their cells."""
     widest = max((width(name, size.small) for name, (place, _) in rows.items() if place is not None), default=0.0)
@@ -314,11 +323,9 @@ class StepCurves:
                 right=room_beside(words.values(), size) if alone else 0.0,
                 below=table_high(rows, size),
             )
-            axes.set(xlim=(0, self.oldest + 0.3), ylim=(0, 102))
-            wide, high = inches(axes)
-            least = (_widest(rows, size) + 0.5 * size.gap) / wide * (self.oldest + 0.3)
-            axes.set(xticks=whole_ticks(self.oldest, least))
-            axes.set(yticks=(0, 25, 50, 75, 100) if high > 6 * size.gap else (0, 50, 100))
+            set_ages(axes, size, rows, self.oldest)
+            high = inches(axes)[1]
+            axes.set(ylim=(0, 102), yticks=(0, 25, 50, 75, 100) if high > 6 * size.gap else (0, 50, 100))
             lines = [line for name in group for line in self.curves[name].draw(axes, size, name, self.places[name])]
             ends = [
                 Name(name, text, *self.curves[name].end, ink(self.places[name])["color"])

@@ -4,6 +4,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from drivekit.show.alike import alike_picture
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
