@@ -2,13 +2,11 @@
 
 from itertools import combinations
 
-import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
 from drivekit.show.brush import figure
-from drivekit.show.causes import causes_picture
 from drivekit.show.layout import SIZES
 from drivekit.show.page import pictures
 
@@ -42,13 +40,3 @@ def test_every_picture_of_the_demo_season_keeps_its_words_apart(demo, size):
             across = min(a.x1, b.x1) - max(a.x0, b.x0)
             up = min(a.y1, b.y1) - max(a.y0, b.y0)
             assert across < 1 or up < 0.15 * min(a.height, b.height), (name, one, other)
-
-
-def test_incidences_are_drawn_as_rising_steps(season):
-    drawn = artists(figure(causes_picture(season)))
-    for cause, block in season["causes"].items():
-        if any(block["incidence"]):
-            heights = [0, *(100 * value for value in block["incidence"])]
-            np.testing.assert_allclose(drawn[f"curve:{cause}"].get_ydata(), heights)
-        else:
-            assert f"curve:{cause}" not in drawn

@@ -6,7 +6,7 @@ from base64 import b64decode
 import numpy as np
 import pytest
 
-from drivekit.show.causes import Share, causes_picture, shares_by
+from drivekit.show.causes import causes_picture
 from drivekit.show.curves import comparison_picture, overall_picture
 from drivekit.show.differences import differences_picture
 from drivekit.show.paper import SIZES, Picture
@@ -292,18 +292,3 @@ def test_the_axes_keep_a_fair_part_of_the_paper(awkward, size):
     fig = comparison_picture(awkward, "idler").figure(size)
     share = sum(axes.get_position().height * axes.get_position().width for axes in fig.axes)
     assert share > 0.1
-
-
-def test_limits_of_a_share_by_hand():
-    # F = .25, se = .05, z = 1.959964: reach = .0979982 / (.25 x 1.3862944) = .2827630
-    share = Share.of("tooth-jump", 0.25, 0.05, 0.95)
-    assert share.lower == pytest.approx(0.25 ** (2.718281828**0.2827630), rel=1e-6)
-    assert share.upper == pytest.approx(0.25 ** (2.718281828**-0.2827630), rel=1e-6)
-    assert str(share) == "25 % jumped a tooth (16 to 35)"
-
-
-def test_a_cause_never_seen_is_named_but_not_drawn(season):
-    picture = causes_picture(season)
-    assert "Never seen: unknown." in picture.note
-    assert "curve:unknown" not in str(picture)
-    assert shares_by(season, 12)[0].cause == "tooth-jump"

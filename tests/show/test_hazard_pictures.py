@@ -4,7 +4,6 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from drivekit.show.alike import alike_picture
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
