@@ -131,13 +131,12 @@ def _study(chosen: Namespace) -> int:
 
 def _drawn(findings: dict[str, Any]) -> dict[str, bytes]:
     """Draw the page and the figures, by the names of their files."""
-    from drivekit.show.brush import png, svg
     from drivekit.show.page import page, pictures
 
     files = {"findings.html": page(findings).encode()}
     for name, picture in pictures(findings).items():
-        files[f"figures/{name}.svg"] = svg(picture).encode()
-        files[f"figures/{name}.png"] = png(picture, "slide")
+        files[f"figures/{name}.svg"] = picture.svg().encode()
+        files[f"figures/{name}.png"] = picture.png("slide")
     return files
 
 

@@ -14,13 +14,10 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup, escape
 
-from drivekit.show.brush import svg
-
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-    from drivekit.show.paper import Picture as PaperPicture
-    from drivekit.show.picture import Picture
+    from drivekit.show.paper import Picture
 
 __all__ = ["again", "drawing", "html", "inlined", "table", "written"]
 
@@ -72,7 +69,7 @@ def html(text: str) -> str:
     return str(escape(_glued(text)))
 
 
-def drawing(picture: Picture | PaperPicture, size: str, kind: str) -> str:
+def drawing(picture: Picture, size: str, kind: str) -> str:
     """Draw a picture as an element of a page.
 
     Parameters
@@ -89,7 +86,7 @@ def drawing(picture: Picture | PaperPicture, size: str, kind: str) -> str:
     str
         One ``svg`` element.
     """
-    return inlined(svg(picture, size, bare=True), picture.name, picture.title, kind)
+    return inlined(picture.svg(size, bare=True), picture.name, picture.title, kind)
 
 
 def inlined(text: str, name: str, title: str, kind: str) -> Markup:

@@ -12,7 +12,6 @@ import pytest
 from drivekit import lab
 from drivekit.lab.hazard import ALL_ALIKE, EACH_CAR
 from drivekit.lab.study import Study, Words, study
-from drivekit.show.brush import svg
 from drivekit.show.paper import Picture
 from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.study_input import Settings, StudyInput
@@ -171,7 +170,7 @@ def test_the_curve_of_a_workbook_is_the_study_s(studied: Study) -> None:
     causes = studied.settings.failures
     again = lab.tension_drawing(studied, "curve", ("idler", "edge grease"), EACH_CAR, causes).picture
     assert not isinstance(again, Words)
-    assert svg(again) == svg(picture)
+    assert again.svg() == picture.svg()
     assert str(lab.tension_words(studied)).startswith(picture.title)
 
 

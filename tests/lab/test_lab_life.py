@@ -15,7 +15,6 @@ from drivekit.lab import life
 from drivekit.lab.life import comparison_drawing, curves, curves_controls, question_controls
 from drivekit.lab.study import ALL_CARS, Study, Words, study
 from drivekit.log.season import run_table
-from drivekit.show.brush import svg
 from drivekit.show.curves import comparison_picture
 from drivekit.show.words import answer
 from drivekit.study.comparisons import COMPARISONS
@@ -34,7 +33,7 @@ def expected(studied: Study, name: str = "idler", car: str | None = None, **chos
     findings = one_comparison(studied.season, asked, comparison)
     picture = comparison_picture(findings, name)
     assert picture is not None
-    return svg(picture) + f"<p>{answer(findings, name)}</p>".replace("&", "&amp;")
+    return picture.svg() + f"<p>{answer(findings, name)}</p>".replace("&", "&amp;")
 
 
 def test_controls_stand_at_what_the_study_was_made_with(studied: Study, control: Find) -> None:
@@ -146,7 +145,7 @@ def test_each_question_is_answered_as_the_page_answers_it(studied: Study, contro
         shown = unescape(box.children[-1].value)
         assert shown.endswith(f"<p>{lab.answer(studied, name)}</p>")
         picture = lab.alike(studied, name) if name in studied.findings["headline"] else curves(studied, name)
-        assert isinstance(picture, Words) or shown.startswith(unescape(svg(picture)))
+        assert isinstance(picture, Words) or shown.startswith(unescape(picture.svg()))
     assert not isinstance(lab.alike(studied, "idler"), Words)  # so that at least one picture was compared
 
 

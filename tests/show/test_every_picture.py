@@ -8,7 +8,7 @@ import pytest
 
 from drivekit.log import read_season
 from drivekit.show.page import pictures
-from drivekit.show.paper import SIZES, Picture
+from drivekit.show.paper import SIZES
 from drivekit.study.findings import study
 from tests.show.artists import crosses, gap, overlapping, said, texts
 from tests.show.conftest import AWKWARD
@@ -28,11 +28,6 @@ def demos(demo):
 def invented(request, demos):
     """Findings of an invented season."""
     return demos[request.param]
-
-
-def drawn(findings):
-    # pictures that do not draw themselves yet are held to the same in test_brush
-    return {name: picture for name, picture in pictures(findings).items() if isinstance(picture, Picture)}
 
 
 def look(picture, size, *, bare=False):
@@ -91,7 +86,7 @@ def hold_words_clear_of_curves(picture, fig, found):
 
 @pytest.mark.parametrize("size", SIZES)
 def test_every_picture_of_the_invented_seasons_reads_well_at_every_size(invented, size):
-    for name, picture in drawn(invented).items():
+    for name, picture in pictures(invented).items():
         fig, found = look(picture, size)
         hold_names_at_their_ends(picture, fig, found)
         if name in LIVES:
@@ -100,21 +95,21 @@ def test_every_picture_of_the_invented_seasons_reads_well_at_every_size(invented
 
 @pytest.mark.parametrize("size", ["screen", "phone"])
 def test_pictures_on_the_page_read_well_without_their_words(invented, size):
-    for picture in drawn(invented).values():
+    for picture in pictures(invented).values():
         look(picture, size, bare=True)
 
 
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("name", AWKWARD)
 def test_pictures_of_findings_hard_to_draw_read_well_at_every_size(name, size):
-    every = drawn(AWKWARD[name]())
+    every = pictures(AWKWARD[name]())
     # the awkward findings differ in their idlers, and are the usual season otherwise
     for picture in every.values() if name == "a usual season" else (every["idler"], every["differences"]):
         look(picture, size)
 
 
 def test_the_pictures_of_the_first_screen_are_of_one_size_and_scale_and_their_ticks_counted_alike(invented):
-    every = drawn(invented)
+    every = pictures(invented)
     answering = [every[f"standardised_{name}"] for name in invented["standardised"]] + [every["tension_curve"]]
     axes = [picture.figure("phone", bare=True).axes[0] for picture in answering]
     for one in axes[1:]:

@@ -7,10 +7,9 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
-from drivekit.show.brush import figure
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.forest import forest_picture, methods_picture
-from drivekit.show.layout import SIZES
+from drivekit.show.paper import SIZES
 from drivekit.show.standardised import standardised_picture
 from drivekit.show.tension_curve import tension_picture
 
@@ -35,7 +34,7 @@ def artists(fig):
 @pytest.mark.parametrize("name", DRAW)
 @pytest.mark.parametrize("of", ["season", "alike_season", "demo"])
 def test_no_words_overlap_and_none_leaves_the_paper(request, of, name, size):
-    fig = figure(DRAW[name](request.getfixturevalue(of)), size)
+    fig = DRAW[name](request.getfixturevalue(of)).figure(size)
     canvas = FigureCanvasAgg(fig)
     canvas.draw()  # only then do numbers of axes stand in their places
     renderer = canvas.get_renderer()
@@ -54,7 +53,7 @@ def test_no_words_overlap_and_none_leaves_the_paper(request, of, name, size):
 
 def test_standardised_lives_are_steps_with_stepped_bands_to_the_horizon(alike_season):
     picture = standardised_picture(alike_season, "idler")
-    drawn = artists(figure(picture))
+    drawn = artists(picture.figure())
     block = alike_season["standardised"]["idler"]
     for level, curve in block["levels"].items():
         line = drawn[f"curve:{level}"]
