@@ -104,7 +104,7 @@ def markup_under(text, heading):
 
 
 def first_screen(text):
-    return text[text.index('<div class="answers">') : text.index("<section")]
+    return text[text.index('<div class="answers"') : text.index("<section")]
 
 
 def readings(**cars):
