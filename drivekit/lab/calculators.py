@@ -12,7 +12,7 @@ from drivekit.drive.amounts import INCH_M
 from drivekit.drive.layout import Bracket, StackPart
 from drivekit.drive.screws import INCH_THREADS, METRIC_PITCHES_MM, thread
 from drivekit.drive.set_up import SetUp
-from drivekit.lab.study import Words
+from drivekit.lab.season_study import Words
 from drivekit.show.controls import Control, Drawing, panel
 
 if TYPE_CHECKING:

@@ -56,6 +56,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "STEERING",
+    "answer_picture",
     "cannot_tell",
     "cars_fits",
     "cars_picture",
@@ -91,7 +92,7 @@ def page(findings: Plain) -> str:
     """
     drawn = pictures(findings)
     answers = {name: answer(findings, name) for name in findings["headline"]}
-    shown = {name: _answering(findings, drawn, name) for name in answers}
+    shown = {name: answer_picture(findings, drawn, name) for name in answers}
     return written(
         "page.html.j2",
         pictures=drawn,
@@ -171,13 +172,11 @@ def _question(
     }
 
 
-def _answering(findings: Plain, drawn: Pictures, name: str) -> Picture | None:
+def answer_picture(findings: Plain, drawn: Pictures, name: str) -> Picture | None:
     """Find the picture of a question's answer: standardised curves, the curve of tension, or plain curves."""
-    if name not in findings["headline"]:
-        return None
     if name == "tension" and tension_is_curved(findings):
         return drawn.get("tension_curve")
-    standardised = findings["headline"][name].get("basis") == "standardised"
+    standardised = findings["headline"].get(name, {}).get("basis") == "standardised"
     return drawn.get(f"standardised_{name}" if standardised else name)
 
 

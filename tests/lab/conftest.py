@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from drivekit.lab.study import Study, study
+from drivekit.lab.season_study import Study, study
 
 Season = Callable[..., Path]
 

@@ -19,8 +19,7 @@ from drivekit.drive.path import belt_path
 from drivekit.drive.set_up import SetUp
 from drivekit.drive.set_up import set_up as computed
 from drivekit.faults import Unusable
-from drivekit.lab.drive import IN_FILE, as_filed, moved, turned
-from drivekit.lab.worked import by_hand
+from drivekit.lab.drive_set_up import IN_FILE, as_filed, by_hand, moved, turned
 from drivekit.show.drive_page import drive_page
 
 DRIVES = Path(__file__).parents[2] / "data" / "drives"

@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from drivekit import lab
-from drivekit.lab.hazard import ALL_ALIKE, EACH_CAR
-from drivekit.lab.study import Study, Words, study
+from drivekit.lab.hazard_study import ALL_ALIKE, EACH_CAR
+from drivekit.lab.season_study import Study, Words, study
 from drivekit.show.paper import Picture
 from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.study_input import Settings, StudyInput
@@ -31,13 +31,13 @@ def marks(picture: Picture | Words, size: str = "screen") -> dict[str, Any]:
 
 
 def test_the_forest_of_a_workbook_holds_the_study_s_terms(studied: Study) -> None:
-    drawn = marks(lab.forest(studied))
+    drawn = marks(lab.picture(studied, "forest"))
     for term, entry in studied.findings["hazard"]["terms"].items():
         assert list(drawn[f"interval:{term}"].get_xdata()) == [entry["hr"]]
 
 
 def test_each_term_is_said_under_the_forest(studied: Study) -> None:
-    said = str(lab.terms(studied))
+    said = str(lab.said(studied, "terms"))
     assert said.startswith(f"{studied.findings['hazard']['failed']} failures in ")
     assert "belts on the toothed idler had" in said.lower()
 
@@ -46,36 +46,36 @@ def test_the_table_of_methods_holds_a_row_for_each_term(studied: Study) -> None:
     text = repr(lab.methods_table(studied))
     assert "as it stands | Breslow's ties | exact ties | Firth's penalty | age by age | precautions too" in text
     assert text.count("On the toothed idler v. the smooth") == 1
-    assert isinstance(lab.methods(studied), Picture)
+    assert isinstance(lab.picture(studied, "methods"), Picture)
 
 
 @pytest.mark.parametrize("name", ["drift", "surprise", "influence", "risk"])
 def test_each_check_has_its_picture_and_its_sentence(studied: Study, name: str) -> None:
-    picture = lab.check(studied, name)
+    picture = lab.picture(studied, name)
     assert not isinstance(picture, Words)
     assert any(gid.startswith("dots:") for gid in marks(picture))
-    assert picture.title in lab.checks(studied).sentences
+    assert picture.title in lab.said(studied, "checks").sentences
 
 
-def test_a_check_that_is_none_is_refused_with_those_there_are(studied: Study) -> None:
-    with pytest.raises(ValueError, match='"weather" is no check of the fit; the checks are drift, surprise, influence'):
-        lab.check(studied, "weather")
+def test_what_nobody_says_is_refused_with_what_is_said(studied: Study) -> None:
+    with pytest.raises(ValueError, match='nothing is said under "weather"; there are headlines, further, '):
+        lab.said(studied, "weather")
 
 
 def test_the_picture_of_an_answer_is_the_standardised_one_where_there_is_one(studied: Study) -> None:
     for name, head in studied.findings["headline"].items():
-        picture = lab.alike(studied, name)
+        picture = lab.answer_picture(studied, name)
         assert not isinstance(picture, Words)
         if name != "tension":
             assert (picture.name == f"standardised_{name}") == (head["basis"] == "standardised")
 
 
 def test_the_plain_curves_are_answered_by_themselves(studied: Study) -> None:
-    said = str(lab.curves_answer(studied, "idler"))
+    said = str(lab.answer(studied, "idler", curves=True))
     horizon = studied.findings["settings"]["horizon_runs"]
     assert "made " in said
     assert f"first {horizon} runs" in said
-    assert str(lab.curves_answer(studied, "idler_support")) == str(lab.answer(studied, "idler_support"))
+    assert str(lab.answer(studied, "idler_support", curves=True)) == str(lab.answer(studied, "idler_support"))
 
 
 def expected(studied: Study, *names: str, by_car: bool = True, form: str = "line", **settings: Any) -> Any:
@@ -165,13 +165,13 @@ def test_the_curve_of_tension_is_fitted_anew_under_each_control(studied: Study, 
 
 
 def test_the_curve_of_a_workbook_is_the_study_s(studied: Study) -> None:
-    picture = lab.tension_curve(studied)
+    picture = lab.picture(studied, "tension_curve")
     assert not isinstance(picture, Words)
     causes = studied.settings.failures
     again = lab.tension_drawing(studied, "curve", ("idler", "edge grease"), EACH_CAR, causes).picture
     assert not isinstance(again, Words)
     assert again.svg() == picture.svg()
-    assert str(lab.tension_words(studied)).startswith(picture.title)
+    assert str(lab.said(studied, "tension")).startswith(picture.title)
 
 
 def test_a_log_without_tension_or_grease_says_so_where_they_would_stand(written: Callable[[str, str], Path]) -> None:
@@ -183,15 +183,15 @@ def test_a_log_without_tension_or_grease_says_so_where_they_would_stand(written:
         if age <= {0: 2, 1: 5, 2: 3, 3: 4}[belt]
     )
     found = study(str(written("belt\nb0\nb1\nb2\nb3\n", runs)))
-    assert str(lab.tension_curve(found)) == (
+    assert str(lab.picture(found, "tension_curve")) == (
         "What tension does along its range cannot be told: the log does not record belt tension."
     )
     assert str(lab.tension_controls(found)) == "The log does not record belt tension."
-    said = marks(lab.forest(found))["interval:edge_lube[install]:said"].get_text()
+    said = marks(lab.picture(found, "forest"))["interval:edge_lube[install]:said"].get_text()
     assert " ".join(said.split()) == "cannot tell: the log does not record edge grease"
-    for told in (lab.asked, lab.believed, lab.doubts, lab.todo, lab.tests_next, lab.unrecorded, lab.interactions):
-        assert str(told(found)).strip(), told.__name__
-    assert "Write down tension on every run sheet: without that nothing can be told." in str(lab.todo(found))
+    for what in lab.SAID:
+        assert str(lab.said(found, what)).strip(), what
+    assert "Write down tension on every run sheet: without that nothing can be told." in str(lab.said(found, "to do"))
 
 
 def test_a_log_in_which_nothing_failed_is_answered_with_that(written: Callable[[str, str], Path]) -> None:
@@ -200,18 +200,23 @@ def test_a_log_in_which_nothing_failed_is_answered_with_that(written: Callable[[
     )
     found = study(str(written("belt\nb0\nb1\n", runs)))
     why = "The settings cannot be studied all at once: nothing failed in the runs that have every setting written."
-    for asked in (lab.forest, lab.terms, lab.methods, lab.methods_table, lab.checks, lab.unrecorded, lab.interactions):
-        assert str(asked(found)) == why, asked.__name__
-    assert str(lab.check(found, "drift")) == why
-    assert "nothing failed" in str(lab.believed(found))
-    assert str(lab.doubts(found)).endswith("Settings were chosen by people for their own reasons, not drawn by lot.")
+    for name in ("forest", "methods", "drift", "surprise", "influence", "risk"):
+        assert str(lab.picture(found, name)) == why, name
+    for what in ("terms", "checks", "unrecorded", "interactions"):
+        assert str(lab.said(found, what)) == why, what
+    assert str(lab.methods_table(found)) == why
+    assert str(lab.picture(found, "drift")) == why
+    assert "nothing failed" in str(lab.said(found, "reasons"))
+    assert str(lab.said(found, "doubts")).endswith(
+        "Settings were chosen by people for their own reasons, not drawn by lot."
+    )
     for name in ("idler", "tension", "edge_lube"):
-        assert str(lab.alike(found, name)).strip()
+        assert str(lab.answer_picture(found, name)).strip()
 
 
 def test_workbook_09_says_question_reasons_doubts_deeds_and_tests(studied: Study) -> None:
-    assert str(lab.asked(studied)).startswith("Does the toothed idler make belts last?")
-    assert len(lab.todo(studied).sentences) == 3
-    assert lab.believed(studied).sentences[0].startswith(f"{studied.findings['hazard']['failed']} failures")
-    assert lab.tests_next(studied).sentences
-    assert "Settings were chosen by people" in str(lab.doubts(studied))
+    assert str(lab.said(studied, "question")).startswith("Does the toothed idler make belts last?")
+    assert len(lab.said(studied, "to do").sentences) == 3
+    assert lab.said(studied, "reasons").sentences[0].startswith(f"{studied.findings['hazard']['failed']} failures")
+    assert lab.said(studied, "to test").sentences
+    assert "Settings were chosen by people" in str(lab.said(studied, "doubts"))

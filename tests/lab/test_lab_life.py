@@ -11,9 +11,7 @@ from typing import Any
 import pytest
 
 from drivekit import lab
-from drivekit.lab import life
-from drivekit.lab.life import comparison_drawing, curves, curves_controls, question_controls
-from drivekit.lab.study import ALL_CARS, Study, Words, study
+from drivekit.lab.season_study import ALL_CARS, Study, Words, study
 from drivekit.log.season import run_table
 from drivekit.show.curves import comparison_picture
 from drivekit.show.words import answer
@@ -37,7 +35,7 @@ def expected(studied: Study, name: str = "idler", car: str | None = None, **chos
 
 
 def test_controls_stand_at_what_the_study_was_made_with(studied: Study, control: Find) -> None:
-    box = curves_controls(studied)
+    box = lab.curves_controls(studied)
     assert control(box, "Setting compared").options == (
         "idler",
         "belt tension",
@@ -66,7 +64,7 @@ def test_controls_stand_at_what_the_study_was_made_with(studied: Study, control:
 def test_each_control_turned_once_draws_what_the_study_says_then(
     studied: Study, control: Find, label: str, value: Any, choice: dict[str, Any]
 ) -> None:
-    box = curves_controls(studied)
+    box = lab.curves_controls(studied)
     before = expected(studied, horizon=studied.asked.horizon)
     control(box, label).value = value
     settled = {"horizon": studied.asked.horizon, "tension_cuts": studied.asked.tension_cuts} | choice
@@ -78,7 +76,7 @@ def test_each_control_turned_once_draws_what_the_study_says_then(
 
 
 def test_moved_cuts_move_the_runs_between_the_levels_of_tension(studied: Study, control: Find) -> None:
-    box = curves_controls(studied)
+    box = lab.curves_controls(studied)
     control(box, "Setting compared").value = "belt tension"
     before = box.children[-1].value
     assert unescape(before) == unescape(
@@ -94,7 +92,7 @@ def test_moved_cuts_move_the_runs_between_the_levels_of_tension(studied: Study, 
 
 
 def test_no_failure_that_counts_is_refused_in_its_sentence_alone(studied: Study, control: Find) -> None:
-    box = curves_controls(studied)
+    box = lab.curves_controls(studied)
     control(box, "Failures that count").value = ()
     assert box.children[-1].value == "<p>no cause counts as a failure; name at least one.</p>"
 
@@ -108,7 +106,7 @@ def test_cuts_left_alone_stay_the_numbers_they_were(written: Callable[..., Path]
         for number, (belt, tension) in enumerate(zip("ABCD", tensions, strict=True), 1)
     )
     cut = study(str(written("belt\nA\nB\nC\nD\n", runs)), tension_cuts=(8000.1, 8200.0))
-    box = curves_controls(cut)
+    box = lab.curves_controls(cut)
     control(box, "Setting compared").value = "belt tension"
     shown = box.children[-1].value
     assert "low: 2 belts" in re.sub("<[^>]+>", "", shown)
@@ -116,7 +114,7 @@ def test_cuts_left_alone_stay_the_numbers_they_were(written: Callable[..., Path]
 
 def test_a_study_under_rarer_choices_has_controls_too(folder: Path, control: Find) -> None:
     chosen = study(str(folder), confidence=0.85, horizon=40, tension_cuts=(2000.0, 15000.0))
-    box = curves_controls(chosen)
+    box = lab.curves_controls(chosen)
     assert control(box, "Confidence").value == 0.85
     assert control(box, "Horizon, runs").value == 40
     assert tuple(control(box, "Tension cuts, kN").value) == (2.0, 15.0)
@@ -126,62 +124,62 @@ def test_logs_without_tensions_or_with_one_tension_have_no_cuts_to_move(written:
     head = "run,day,car,belt,idler,tension_n,fate\n"
     runs = f"{head}1,2032-03-01,red,A,smooth,8000,kept\n2,2032-03-01,red,B,toothed,8000,kept\n"
     one = study(str(written("belt\nA\nB\n", runs)))
-    labels = [widget.description for widget in curves_controls(one).children[0].children]
+    labels = [widget.description for widget in lab.curves_controls(one).children[0].children]
     assert "Tension cuts, kN" not in labels
 
 
 def test_a_chosen_cut_without_any_tension_in_the_log_is_no_stumbling_block(written: Callable[..., Path]) -> None:
     runs = "run,day,car,belt,idler,fate\n1,2032-03-01,red,A,smooth,kept\n2,2032-03-01,red,B,toothed,kept\n"
     none = study(str(written("belt\nA\nB\n", runs)), tension_cuts=(7000.0, 9000.0))
-    labels = [widget.description for widget in curves_controls(none).children[0].children]
+    labels = [widget.description for widget in lab.curves_controls(none).children[0].children]
     assert labels == ["Setting compared", "Car", "Horizon, runs", "Confidence", "Failures that count"]
 
 
 def test_each_question_is_answered_as_the_page_answers_it(studied: Study, control: Find) -> None:
-    box = question_controls(studied)
+    box = lab.question_controls(studied)
     choice = control(box, "Question")
     for name in ("edge_lube", "tension", "idler_support", "idler"):
         choice.value = studied.findings["comparisons"][name]["question"]
         shown = unescape(box.children[-1].value)
         assert shown.endswith(f"<p>{lab.answer(studied, name)}</p>")
-        picture = lab.alike(studied, name) if name in studied.findings["headline"] else curves(studied, name)
+        picture = lab.answer_picture(studied, name)
         assert isinstance(picture, Words) or shown.startswith(unescape(picture.svg()))
-    assert not isinstance(lab.alike(studied, "idler"), Words)  # so that at least one picture was compared
+    assert not isinstance(lab.answer_picture(studied, "idler"), Words)  # so that at least one picture was compared
 
 
 def test_a_comparison_that_cannot_be_drawn_is_words(studied: Study, written: Callable[..., Path]) -> None:
     runs = "run,day,car,belt,idler,fate\n1,2032-03-01,red,A,smooth,kept\n"
     bare = study(str(written("belt\nA\n", runs)))
-    said = curves(bare, "edge_lube")
+    said = lab.picture(bare, "edge_lube")
     assert isinstance(said, Words)
     assert str(said) == str(lab.answer(bare, "edge_lube"))
     assert "the log has no edge_lube column" in str(said)
-    assert str(curves(studied, "overall")) == str(lab.curves(studied, "overall"))
+    assert str(lab.picture(studied, "overall")) == str(lab.picture(studied, "overall"))
 
 
 def test_drawing_under_the_studys_own_choices_is_the_studys_own_picture_of_curves(studied: Study) -> None:
-    drawing = comparison_drawing(studied, IDLER, ALL_CARS, studied.settings)
+    drawing = lab.comparison_drawing(studied, IDLER, ALL_CARS, studied.settings)
     assert drawing.picture is not None
-    own = curves(studied, "idler")
+    own = lab.picture(studied, "idler")
     assert not isinstance(own, Words)
     assert str(drawing.picture) == str(own)
     assert str(drawing).endswith(f"<p>{drawing.sentences[0]}</p>".replace("&", "&amp;"))
 
 
 def test_headlines_answer_the_three_planned_questions_in_order(studied: Study) -> None:
-    said = lab.headlines(studied).sentences
+    said = lab.said(studied, "headlines").sentences
     assert len(said) == 3
     assert list(said) == [str(answer(studied.findings, name)) for name in ("idler", "tension", "edge_lube")]
 
 
 def test_what_nobody_planned_is_said_to_be_exploratory(studied: Study) -> None:
-    said = lab.further(studied).sentences
+    said = lab.said(studied, "further").sentences
     assert len(said) == 3
     assert all(sentence.startswith("Exploratory: ") for sentence in said)
 
 
 def test_the_table_of_tests_holds_the_numbers_of_the_findings(studied: Study) -> None:
-    lines = repr(life.tests_table(studied)).splitlines()
+    lines = repr(lab.tests_table(studied)).splitlines()
     for comparison in (IDLER, TENSION, GREASE):
         test = studied.findings["life"][comparison.name]["logrank"]
         row = next(line for line in lines if line.startswith(comparison.said))

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from drivekit import lab
-from drivekit.lab.log import NO_LIFE, NO_WARNING
-from drivekit.lab.study import Study, Words, study
+from drivekit.lab.season_log import NO_LIFE, NO_WARNING
+from drivekit.lab.season_study import Study, Words, study
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.show.paper import STYLES, Picture
 from drivekit.study.comparisons import COMPARISONS
@@ -83,7 +83,7 @@ def test_a_log_without_a_belt_of_known_age_is_answered_in_one_sentence(
     box = lab.lives_controls(unknown)
     assert control(box, "Car").options == ("all cars",)
     assert lab.lives_words(unknown).sentences == ("No belt ended in this log.",)
-    assert len(lab.headlines(unknown).sentences) == 3
+    assert len(lab.said(unknown, "headlines").sentences) == 3
     assert lab.curves_controls(unknown).children
     assert lab.question_controls(unknown).children
 

@@ -11,7 +11,7 @@ import pytest
 from openpyxl import Workbook
 
 from drivekit.faults import Faulty, Unusable
-from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, recorded, runs_of_car, sentence, study
+from drivekit.lab.season_study import ALL_CARS, Study, Table, Words, sentence, study
 from drivekit.show.markup import table
 from drivekit.show.words import answer, exploratory_answer
 
@@ -105,12 +105,12 @@ def test_a_sentence_answers_planned_and_exploratory_questions_alike(studied: Stu
 
 
 def test_one_car_is_asked_of_its_own_runs(studied: Study) -> None:
-    assert cars(studied) == ["blue", "red"]
-    every, red = runs_of_car(studied, ALL_CARS, studied.settings), runs_of_car(studied, "red", studied.settings)
+    assert studied.cars == ["blue", "red"]
+    every, red = studied.runs_of_car(ALL_CARS, studied.settings), studied.runs_of_car("red", studied.settings)
     assert every.table is studied.asked.table
     assert set(red.table["car"]) == {"red"}
     assert len(red.table) == int((studied.asked.table["car"] == "red").sum())
 
 
 def test_only_settings_that_the_log_records_are_offered(studied: Study) -> None:
-    assert list(recorded(studied)) == ["idler", "belt tension", "edge grease", "idler support", "belt width"]
+    assert list(studied.recorded) == ["idler", "belt tension", "edge grease", "idler support", "belt width"]

@@ -12,7 +12,7 @@ import pytest
 from drivekit import lab
 from drivekit.drive.entry import PHASES, UNSEEN, reading_words
 from drivekit.drive.set_up import SetUp
-from drivekit.lab.tracking import _pushed, _turns
+from drivekit.lab.belt_tracking import _pushed, _turns
 from drivekit.show.tracking_picture import ReadingsPicture
 
 DATA = Path(__file__).parents[2] / "data"
@@ -140,7 +140,7 @@ def test_the_reading_guide_has_every_phase_and_every_lean() -> None:
 def test_a_wrap_asked_for_is_the_wrap_that_is_drawn(found: SetUp) -> None:
     own = found.path.arcs[1].wrap_rad
     assert lab.walk_picture(found).wrap_rad == pytest.approx(-own)
-    from drivekit.lab.tracking import _walk
+    from drivekit.lab.belt_tracking import _walk
 
     assert _walk(found, 1, "front", wrap_percent=150).wrap_rad == pytest.approx(-1.5 * own)
     turned = _walk(found, 1, "front", turned_deg=30).lean_rad - _walk(found, 1, "front").lean_rad

@@ -15,7 +15,7 @@ import jsonschema
 import pytest
 
 from drivekit import lab
-from drivekit.lab.study import Study, sentence
+from drivekit.lab.season_study import Study, sentence
 from drivekit.log.season import read_season
 from drivekit.show.folder import findings_text
 from drivekit.show.page import page, pictures
@@ -48,8 +48,8 @@ def test_its_question_and_its_answer_stand_on_the_page_and_in_the_team_s_words(f
     assert re.search(r"belts of urethane make .* than belts of rubber", said.finding)
     assert "with car, idler, tension and grease alike" in said.finding.lower()
     assert "compound" in answer(five.findings, "idler").finding
-    assert str(lab.asked(five)).startswith(" ".join(QUESTIONS))
-    assert len(lab.todo(five).sentences) == 5
+    assert str(lab.said(five, "question")).startswith(" ".join(QUESTIONS))
+    assert len(lab.said(five, "to do").sentences) == 5
 
 
 def test_its_terms_are_in_the_fit_and_have_a_row_in_the_forest(five: Study) -> None:
@@ -57,10 +57,14 @@ def test_its_terms_are_in_the_fit_and_have_a_row_in_the_forest(five: Study) -> N
     assert list(hazard["terms"])[-2:] == ["compound[urethane]", "compound[other]"]
     assert hazard["terms"]["compound[urethane]"]["hr"] > 0
     assert set(hazard["interactions"]) == {"idler x tension", "idler x edge_lube", "idler x compound"}
-    drawn = lab.forest(five).figure("screen").findobj(lambda mark: mark.get_gid() == "interval:compound[urethane]")
+    drawn = (
+        lab.picture(five, "forest")
+        .figure("screen")
+        .findobj(lambda mark: mark.get_gid() == "interval:compound[urethane]")
+    )
     assert [list(mark.get_xdata()) for mark in drawn] == [[leading(hazard, "compound[urethane]").hr]]
     assert any(said.startswith(("Belts of urethane had", "Too few belts to tell: belts of urethane had"))
-               for said in lab.terms(five).sentences)  # fmt: skip
+               for said in lab.said(five, "terms").sentences)  # fmt: skip
 
 
 def test_its_standardised_lives_are_drawn(five: Study) -> None:

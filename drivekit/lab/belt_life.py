@@ -1,4 +1,4 @@
-"""Belt life for a workbook: curves, answers, and the controls under which they are drawn anew."""
+"""Workbook 00 and 02: the tests behind the answers, and the controls under which curves and answers are drawn anew."""
 
 from __future__ import annotations
 
@@ -7,92 +7,41 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.lab.hazard import alike
-from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, recorded, runs_of_car, sentence
+from drivekit.lab.season_study import ALL_CARS, Study, Table, answer_picture, sentence
 from drivekit.log.columns import CAUSES
-from drivekit.show import words
 from drivekit.show.controls import Control, Drawing, panel
-from drivekit.show.curves import comparison_picture, overall_picture
+from drivekit.show.curves import comparison_picture
 from drivekit.show.markup import table
 from drivekit.show.paper import Picture
-from drivekit.study import findings as _findings
 from drivekit.study.comparisons import Comparison
+from drivekit.study.findings import one_comparison
 from drivekit.study.study_input import Settings
 
 if TYPE_CHECKING:
     from ipywidgets import VBox
 
-__all__ = [
-    "answer",
-    "comparison_drawing",
-    "curves",
-    "curves_answer",
-    "curves_controls",
-    "further",
-    "headlines",
-    "question_controls",
-    "tests_table",
-]
+__all__ = ["comparison_drawing", "curves_controls", "question_controls", "tests_table"]
 
 N_PER_KN = 1000
 CONFIDENCES = (0.8, 0.9, 0.95, 0.99)
 
 
-def headlines(study: Study) -> Words:
-    """Answer the three planned questions, each in a sentence."""
-    return Words(tuple(words.headlines(study.findings)))
-
-
-def curves(study: Study, name: str) -> Picture | Words:
-    """Draw the life of belts at each level of one setting, or say why it cannot be drawn.
-
-    Parameters
-    ----------
-    study : Study
-        The season, studied.
-    name : str
-        A setting of `drivekit.study.comparisons.COMPARISONS`, or ``"overall"``.
-    """
-    picture: Any = overall_picture(study.findings) if name == "overall" else comparison_picture(study.findings, name)
-    return curves_answer(study, name) if picture is None else picture
-
-
-def answer(study: Study, name: str) -> Words:
-    """Answer one question in a sentence, with its interval and the belts behind it."""
-    return Words((sentence(study.findings, name),))
-
-
-def curves_answer(study: Study, name: str) -> Words:
-    """Answer one question by its curves alone, the other settings as they were."""
-    findings = study.findings
-    if name not in findings["headline"]:
-        return answer(study, name)
-    return Words((str(words.curves_answer(findings, name)),))
-
-
 def question_controls(study: Study) -> VBox:
     """Lay out a choice of question; its picture and answer follow."""
-    asked = {comparison.question: comparison.name for comparison in recorded(study).values()}
+    asked = {comparison.question: comparison.name for comparison in study.recorded.values()}
 
     def redraw(question: str) -> Drawing:
-        planned = asked[question] in study.findings["headline"]
-        picture = alike(study, asked[question]) if planned else curves(study, asked[question])
-        drawn = None if isinstance(picture, Words) else picture
-        return Drawing(drawn, (sentence(study.findings, asked[question]),))
+        drawn = answer_picture(study, asked[question])
+        return Drawing(drawn if isinstance(drawn, Picture) else None, (sentence(study.findings, asked[question]),))
 
     return panel({"question": Control("choice", "Question", tuple(asked))}, redraw)
-
-
-def further(study: Study) -> Words:
-    """Say what the comparisons show that nobody planned."""
-    return Words(tuple(sentence(study.findings, name) for name in study.findings["life"]["more"]))
 
 
 def tests_table(study: Study) -> Table:
     """Set the tests behind the planned comparisons: statistic, and chances as computed, adjusted and exact."""
     rows: list[tuple[str, ...]] = []
+    life = study.findings["life"]
     for comparison in study.comparisons:
-        life = study.findings["life"]
         block = life[comparison.name] if comparison.planned else life["more"][comparison.name]
         test = block.get("logrank", block)
         if "reason" in test:
@@ -119,7 +68,7 @@ def comparison_drawing(study: Study, comparison: Comparison, car: str, settings:
     settings : Settings
         What is chosen this time.
     """
-    findings = _findings.one_comparison(study.season, runs_of_car(study, car, settings), comparison)
+    findings = one_comparison(study.season, study.runs_of_car(car, settings), comparison)
     return Drawing(comparison_picture(findings, comparison.name), (sentence(findings, comparison.name),))
 
 
@@ -133,12 +82,12 @@ def curves_controls(study: Study) -> VBox:
     """
     asked = study.asked
     settings, table, cuts_n = asked.settings, asked.table, asked.tension_cuts
-    shown = recorded(study)
+    shown = study.recorded
     oldest = max(int(table["age"].max(initial=1)), asked.horizon or 1)
     confidences = tuple(sorted({*CONFIDENCES, settings.confidence}))
     controls = {
         "said": Control("choice", "Setting compared", tuple(shown)),
-        "car": Control("choice", "Car", (ALL_CARS, *cars(study))),
+        "car": Control("choice", "Car", (ALL_CARS, *study.cars)),
         "horizon": Control("whole", "Horizon, runs", (1, oldest), asked.horizon or 1),
         "confidence": Control("choice", "Confidence", confidences, settings.confidence),
         "failures": Control("several", "Failures that count", CAUSES, settings.failures),

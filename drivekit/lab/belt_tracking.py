@@ -1,4 +1,4 @@
-"""Tracking for a workbook: which way a tilted pulley sends the belt, and what a season's edge temperatures say."""
+"""Workbook 07: which way a tilted pulley sends the belt, and what a season's edge temperatures say."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from drivekit.drive.entry import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leanin
 from drivekit.drive.path import BeltPath
 from drivekit.drive.screws import split_move
 from drivekit.drive.set_up import SetUp
-from drivekit.lab.study import Study, Table, Words
+from drivekit.lab.season_study import Study, Table, Words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.markup import table
 from drivekit.show.page import STEERING, cars_fits, cars_picture

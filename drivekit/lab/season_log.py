@@ -1,4 +1,4 @@
-"""The season log for a workbook: what was read, each belt's life, and what the columns mean."""
+"""Workbook 01: what was read, each belt's life, and what the columns mean."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.lab.study import ALL_CARS, Study, Table, Words, cars, recorded, runs_of_car
+from drivekit.lab.season_study import ALL_CARS, Study, Table, Words
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.show import words
 from drivekit.show.controls import Control, Drawing, panel
@@ -43,7 +43,7 @@ def lives(study: Study, name: str = "idler") -> Picture | Words:
     study : Study
         The season.
     name : str
-        A setting of `drivekit.study.comparisons.COMPARISONS`.
+        A setting of the study's comparisons.
     """
     if not len(study.asked.table):
         return Words((NO_LIFE,))
@@ -95,14 +95,14 @@ def lives_words(study: Study) -> Words:
 
 def lives_controls(study: Study) -> VBox:
     """Lay controls under which the lives are drawn anew: the setting that the lines show, and the car."""
-    shown = recorded(study)
+    shown = study.recorded
     controls = {
         "said": Control("choice", "Lines by", tuple(shown)),
-        "car": Control("choice", "Car", (ALL_CARS, *cars(study))),
+        "car": Control("choice", "Car", (ALL_CARS, *study.cars)),
     }
 
     def redraw(said: str, car: str) -> Drawing:
-        return Drawing(_lives(study, runs_of_car(study, car, study.settings), shown[said]), ())
+        return Drawing(_lives(study, study.runs_of_car(car, study.settings), shown[said]), ())
 
     return panel(controls, redraw)
 

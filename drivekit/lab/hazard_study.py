@@ -1,0 +1,135 @@
+"""Workbook 03: the controls under which the hazard, and tension as a curve, are fitted anew; the table of methods."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from drivekit.lab.season_study import Study, Table, Words, refused
+from drivekit.log.columns import CAUSES
+from drivekit.show import hazard_words
+from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.forest import forest_picture
+from drivekit.show.markup import table
+from drivekit.show.tension_curve import CURVES, tension_picture
+from drivekit.study.fit_answers import tension_curve_block
+from drivekit.study.hazard_fit import FORMS, HazardInput, hazard_block
+
+if TYPE_CHECKING:
+    from ipywidgets import VBox
+
+__all__ = ["chosen_drawing", "hazard_controls", "methods_table", "tension_controls", "tension_drawing"]
+
+EACH_CAR, ALL_ALIKE = "each car by itself", "all cars together"
+
+
+def methods_table(study: Study) -> Table | Words:
+    """Set every term's ratio by every method."""
+    return refused(study.findings) or Table(table(*hazard_words.methods_table(study.findings)))
+
+
+def _fit(
+    study: Study, settings: tuple[str, ...], cars: str, failures: tuple[str, ...], form: str = "line"
+) -> HazardInput:
+    """Ask of the season's runs under what was chosen, settings by their labels.
+
+    Raises
+    ------
+    ValueError
+        If no setting or no failure was chosen; the message is one plain sentence.
+    """
+    if not settings:
+        raise ValueError("no setting is in the model; choose at least one")
+    asked = replace(study.asked, settings=replace(study.settings, failures=tuple(failures)))
+    names = tuple(one.name for one in asked.comparisons if one.said in settings)
+    return HazardInput(asked, names, cars == EACH_CAR, form)
+
+
+def chosen_drawing(
+    study: Study, settings: tuple[str, ...], cars: str, failures: tuple[str, ...], form: str = "line"
+) -> Drawing:
+    """Fit and draw what was chosen.
+
+    Parameters
+    ----------
+    study : Study
+        The season.
+    settings : tuple of str
+        Settings by their labels: "belt tension".
+    cars : str
+        `EACH_CAR` or `ALL_ALIKE`.
+    failures : tuple of str
+        Causes that count as the belt's failure.
+    form : {"line", "parabola", "spline"}
+        How tension enters.
+    """
+    block = hazard_block(_fit(study, settings, cars, failures, form))
+    if "reason" in block:
+        raise ValueError(str(block["reason"]))
+    findings = study.findings | {"hazard": block, "tension_curve": {}}
+    said = (*hazard_words.failures_words(block), *hazard_words.term_words(findings))
+    return Drawing(forest_picture(findings), said)
+
+
+def tension_drawing(
+    study: Study, form: str, settings: tuple[str, ...], cars: str, failures: tuple[str, ...]
+) -> Drawing:
+    """Fit tension as a curve beside what was chosen, and draw it.
+
+    Parameters
+    ----------
+    study : Study
+        The season.
+    form : str
+        As the picture names it: curve, line or spline.
+    settings : tuple of str
+        Other settings kept in the model.
+    cars, failures
+        As in `chosen_drawing`.
+    """
+    fit = _fit(study, (*settings, _fitted(study)["tension"]), cars, failures)
+    curve = tension_curve_block(fit)
+    if "reason" in curve:
+        raise ValueError(str(curve["reason"]))
+    findings = study.findings | {"hazard": {"failed": fit.study.failed}, "tension_curve": curve}
+    key = next(key for key, said in CURVES.items() if said == form)
+    if key not in curve["forms"]:
+        raise ValueError("too few failures tell the knots of a spline apart")
+    return Drawing(tension_picture(findings, key), (hazard_words.tension_words(findings),))
+
+
+def hazard_controls(study: Study) -> VBox:
+    """Lay controls under which the hazard is fitted anew: settings in the model, cars, failures, form of tension."""
+    labels = tuple(_fitted(study).values())
+    controls = {
+        "settings": Control("several", "Settings in the model", labels, labels),
+        "form": Control("choice", "Tension enters as", FORMS),
+        **_common(study),
+    }
+    return panel(controls, lambda **chosen: chosen_drawing(study, **chosen))
+
+
+def tension_controls(study: Study) -> VBox | Words:
+    """Lay controls under which the curve of tension is fitted anew; the reason where the log has no tension."""
+    labels = _fitted(study)
+    if "tension" not in labels:
+        return Words(("The log does not record belt tension.",))
+    others = tuple(said for name, said in labels.items() if name != "tension")
+    controls = {
+        "form": Control("choice", "Form with the band", tuple(CURVES.values())),
+        "settings": Control("several", "Other settings kept", others, others),
+        **_common(study),
+    }
+    return panel(controls, lambda **chosen: tension_drawing(study, **chosen))
+
+
+def _fitted(study: Study) -> dict[str, str]:
+    """Give the settings of the hazard fit whose column the log has, label by name."""
+    return {one.name: said for said, one in study.recorded.items() if one.fitted}
+
+
+def _common(study: Study) -> dict[str, Control]:
+    return {
+        "cars": Control("choice", "Hazard of its own", (EACH_CAR, ALL_ALIKE)),
+        "failures": Control("several", "Failures that count", CAUSES, study.settings.failures),
+    }

@@ -1,0 +1,263 @@
+"""What every workbook holds: a season studied, its figures by their names, and its sentences by what they tell."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+from html import escape, unescape
+from typing import Any
+
+from drivekit.log.season import Season, read_season, run_table
+from drivekit.show import hazard_words, page, team_words, words
+from drivekit.show.paper import Picture
+from drivekit.study import findings as findings_of
+from drivekit.study.as_json import Block
+from drivekit.study.comparisons import COMPARISONS, Comparison
+from drivekit.study.study_input import Settings, StudyInput
+
+__all__ = [
+    "SAID",
+    "Study",
+    "Table",
+    "Words",
+    "answer",
+    "answer_picture",
+    "picture",
+    "said",
+    "study",
+]
+
+ALL_CARS = "all cars"
+
+Told = Callable[[Block], Iterable[str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Sentences to be read under a picture.
+
+    Parameters
+    ----------
+    sentences : tuple of str
+        Each a whole sentence.
+    """
+
+    sentences: tuple[str, ...]
+
+    def __str__(self) -> str:
+        return "\n".join(self.sentences)
+
+    def __repr__(self) -> str:
+        return str(self)
+
+    def _repr_html_(self) -> str:
+        return "".join(f"<p>{escape(sentence)}</p>" for sentence in self.sentences)
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Table:
+    """A table to be read in a workbook.
+
+    Parameters
+    ----------
+    html : str
+        Its HTML, all that was typed escaped.
+    """
+
+    html: str
+
+    def __repr__(self) -> str:
+        rows = self.html.replace("</tr>", "\n").replace("</caption>", "\n")
+        cells = ([text for text in re.findall(r">([^<>]+)<", f">{row}<") if text.strip()] for row in rows.splitlines())
+        return unescape("\n".join(" | ".join(texts) for texts in cells if texts))
+
+    def _repr_html_(self) -> str:
+        return self.html
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Study:
+    """A season's log together with what the study found in it.
+
+    Parameters
+    ----------
+    season : Season
+        The log.
+    settings : Settings
+        What was chosen.
+    findings : dict
+        Plain data, as `drivekit.study.findings.study` gives them.
+    comparisons : tuple of Comparison
+        What was held against each other.
+    """
+
+    season: Season
+    settings: Settings
+    findings: Block
+    comparisons: tuple[Comparison, ...] = COMPARISONS
+
+    @cached_property
+    def asked(self) -> StudyInput:
+        """The run table and the settings, to ask more of."""
+        return StudyInput(run_table(self.season), self.settings, self.comparisons)
+
+    @property
+    def cars(self) -> list[str]:
+        """The cars of the log."""
+        return sorted(set(self.asked.table["car"]))
+
+    @property
+    def recorded(self) -> dict[str, Comparison]:
+        """The comparisons whose column the log has, by how they are said."""
+        return {one.said: one for one in self.comparisons if one.column in self.asked.table}
+
+    def runs_of_car(self, car: str, settings: Settings) -> StudyInput:
+        """Ask of one car's runs, or of those of `ALL_CARS`."""
+        table = self.asked.table
+        runs = table if car == ALL_CARS else table.where(table["car"] == car)
+        return replace(self.asked, table=runs, settings=settings)
+
+    def __str__(self) -> str:
+        return str(self.season)
+
+    def __repr__(self) -> str:
+        return str(self)
+
+    def _repr_html_(self) -> str:
+        return self.season._repr_html_()
+
+
+def study(log: str, *, columns: str | None = None, **settings: Any) -> Study:
+    """Read a log and study it.
+
+    Parameters
+    ----------
+    log : str
+        Folder with belts.csv and runs.csv, or a spreadsheet.
+    columns : str, optional
+        A map of the person's own headings.
+    **settings
+        As in `drivekit.study.study_input.Settings`.
+
+    Raises
+    ------
+    Unusable, Faulty
+        When there is no log, or it has faults; a notebook shows their sentences alone.
+    ValueError
+        When a setting cannot be used.
+    """
+    season = read_season(log, columns)
+    chosen = Settings(**settings)
+    return Study(season, chosen, findings_of.study(season, chosen))
+
+
+def answer(study: Study, name: str, *, curves: bool = False) -> Words:
+    """Answer one question in a sentence, with its interval and the belts behind it.
+
+    Parameters
+    ----------
+    study : Study
+        The season, studied.
+    name : str
+        A setting of the study's comparisons.
+    curves : bool
+        Answer by the survival curves alone, the other settings as they were.
+    """
+    return Words((sentence(study.findings, name, curves=curves),))
+
+
+def sentence(findings: Block, name: str, *, curves: bool = False) -> str:
+    """Answer the question of one setting, planned or exploratory, from findings; parameters as in `answer`."""
+    if name not in findings["headline"]:
+        return str(words.exploratory_answer(findings, name))
+    return str(words.curves_answer(findings, name) if curves else words.answer(findings, name))
+
+
+def picture(study: Study, name: str) -> Picture | Words:
+    """Draw one figure of the findings, or say why it cannot be drawn.
+
+    Parameters
+    ----------
+    study : Study
+        The season, studied.
+    name : str
+        A key of `drivekit.show.page.pictures`: ``"idler"``, ``"overall"``, ``"forest"``, ``"drift"``, ...
+    """
+    findings = study.findings
+    drawn = page.pictures(findings).get(name)
+    if drawn is not None:
+        return drawn
+    if name in findings["comparisons"]:
+        return answer(study, name, curves=True)
+    if name == "tension_curve":
+        return said(study, "tension")
+    if name == "overall":
+        return Words(("No belt of known age has made a run, so no life can be drawn.",))
+    return refused(findings) or Words(("This picture cannot be drawn: no term has an estimate for it.",))
+
+
+def answer_picture(study: Study, name: str) -> Picture | Words:
+    """Draw the picture of an answer: the same belts at each level, tension's curve where it bends, else plain curves.
+
+    Parameters
+    ----------
+    study : Study
+        The season, studied.
+    name : str
+        A setting of the study's comparisons.
+    """
+    drawn = page.answer_picture(study.findings, page.pictures(study.findings), name)
+    return answer(study, name) if drawn is None else drawn
+
+
+def refused(findings: Block) -> Words | None:
+    """Say why there is no hazard study, if there is none."""
+    hazard = findings["hazard"]
+    return Words((f"The settings cannot be studied all at once: {hazard['reason']}.",)) if "reason" in hazard else None
+
+
+OF_THE_FIT: dict[str, Told] = {
+    "terms": lambda found: (*hazard_words.failures_words(found["hazard"]), *hazard_words.term_words(found)),
+    "checks": hazard_words.checks_words,
+    "unrecorded": lambda found: (
+        hazard_words.unrecorded_words(found) or ("No ratio is told that an unrecorded cause could explain away.",)
+    ),
+    "interactions": lambda found: (hazard_words.interaction_words(found),),
+}
+"""What the hazard study says; where there is none, its reason stands in the place of each."""
+
+SAID: dict[str, Told] = {
+    "headlines": words.headlines,
+    "further": lambda found: [sentence(found, name) for name in found["life"]["more"]],
+    "tension": lambda found: filter(None, (hazard_words.tension_words(found), hazard_words.tension_line_words(found))),
+    **OF_THE_FIT,
+    "question": lambda found: (*team_words.asked_words(found), *([words.INVENTED] if found["log"]["invented"] else [])),
+    "reasons": team_words.believed_words,
+    "doubts": team_words.doubts_words,
+    "to do": team_words.todo_words,
+    "to test": team_words.next_words,
+}
+"""What can be said of a season, by name."""
+
+
+def said(study: Study, what: str) -> Words:
+    """Say one part of what was found.
+
+    Parameters
+    ----------
+    study : Study
+        The season, studied.
+    what : str
+        A key of `SAID`.
+
+    Raises
+    ------
+    ValueError
+        If there is no such part.
+    """
+    if what not in SAID:
+        raise ValueError(f'nothing is said under "{what}"; there are {", ".join(SAID)}')
+    why = refused(study.findings) if what in OF_THE_FIT else None
+    return why or Words(tuple(SAID[what](study.findings)))
