@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable
 from math import radians
 from typing import TYPE_CHECKING
 
@@ -18,7 +17,7 @@ from drivekit.show.controls import Control, Drawing, panel
 if TYPE_CHECKING:
     from ipywidgets import VBox
 
-__all__ = ["CALCULATORS", "Calculator", "calculated", "calculator"]
+__all__ = ["CALCULATORS", "calculated", "calculator"]
 
 THREADS = (
     *(f"{size}-{per_inch}" for size, both in INCH_THREADS.items() for per_inch in both),
@@ -27,20 +26,8 @@ THREADS = (
 USUAL_THREAD = "3/8-24"
 
 
-@dataclass(frozen=True, slots=True)
-class Calculator:
-    """What may be moved, and the sentences that answer.
-
-    Parameters
-    ----------
-    controls : mapping of str to Control
-        Each with the value it starts at.
-    answer : callable
-        Takes every control's value by name; gives sentences, or raises ValueError with one.
-    """
-
-    controls: Mapping[str, Control]
-    answer: Callable[..., tuple[str, ...]]
+Calculator = tuple[dict[str, Control], Callable[..., tuple[str, ...]]]
+"""What may be moved, each with the value it starts at, and the sentences that answer, or ValueError with one."""
 
 
 def calculated(found: SetUp, name: str) -> Words:
@@ -53,17 +40,17 @@ def calculated(found: SetUp, name: str) -> Words:
     name : str
         One of `CALCULATORS`.
     """
-    made = _made(found, name)
+    controls, answer = _made(found, name)
     try:
-        return Words(made.answer(**{key: control.start for key, control in made.controls.items()}))
+        return Words(answer(**{key: control.start for key, control in controls.items()}))
     except ValueError as refused:
         return Words((str(refused),))
 
 
 def calculator(found: SetUp, name: str) -> VBox:
     """Lay out a calculator's controls above the sentences that answer them; parameters as in `calculated`."""
-    made = _made(found, name)
-    return panel(made.controls, lambda **chosen: Drawing(None, made.answer(**chosen)))
+    controls, answer = _made(found, name)
+    return panel(controls, lambda **chosen: Drawing(None, answer(**chosen)))
 
 
 def _made(found: SetUp, name: str) -> Calculator:
@@ -89,14 +76,12 @@ def _span(found: SetUp) -> Calculator:
     def answer(hz: float, mm: float, g_per_m: float) -> tuple[str, ...]:
         return (str(span_tension.tension_from_frequency(hz, mm / 1e3, g_per_m / 1e3, belt.bending_n_m2)),)
 
-    return Calculator(
-        {
-            "hz": _around("Note, Hz", round(note.frequency_hz, 1), 20, 250, 0.1),
-            "mm": _around("Free span, mm", round(note.length_m * 1e3, 1), 100, 900, 0.5),
-            "g_per_m": _around("Belt, g a metre", belt.mass_kg_per_m * 1e3, 100, 1000, 1),
-        },
-        answer,
-    )
+    controls = {
+        "hz": _around("Note, Hz", round(note.frequency_hz, 1), 20, 250, 0.1),
+        "mm": _around("Free span, mm", round(note.length_m * 1e3, 1), 100, 900, 0.5),
+        "g_per_m": _around("Belt, g a metre", belt.mass_kg_per_m * 1e3, 100, 1000, 1),
+    }
+    return controls, answer
 
 
 def _push(found: SetUp) -> Calculator:
@@ -108,14 +93,12 @@ def _push(found: SetUp) -> Calculator:
         )
         return (str(read),)
 
-    return Calculator(
-        {
-            "newtons": _around("Push, N", round(pushed.force_n), 20, 1500, 1),
-            "mm": _around("Deflection, mm", round(pushed.deflection_m * 1e3, 2), 1, 40, 0.05),
-            "span_mm": _around("Free span, mm", round(pushed.span_m * 1e3, 1), 100, 900, 0.5),
-        },
-        answer,
-    )
+    controls = {
+        "newtons": _around("Push, N", round(pushed.force_n), 20, 1500, 1),
+        "mm": _around("Deflection, mm", round(pushed.deflection_m * 1e3, 2), 1, 40, 0.05),
+        "span_mm": _around("Free span, mm", round(pushed.span_m * 1e3, 1), 100, 900, 0.5),
+    }
+    return controls, answer
 
 
 def _jack_screws(found: SetUp) -> Calculator:
@@ -126,15 +109,13 @@ def _jack_screws(found: SetUp) -> Calculator:
         turned = thread(screw)
         return str(turned), str(screws.lift_and_tilt(turned, (left, right), apart_mm / 1e3))
 
-    return Calculator(
-        {
-            "screw": _thread("Thread", None if own is None else own.thread),
-            "left": Control("whole", "Left, flats from touch", (0, 24), 4),
-            "right": Control("whole", "Right, flats from touch", (0, 24), 5),
-            "apart_mm": _around("Apart, mm", apart_mm, 50, 400, 1),
-        },
-        answer,
-    )
+    controls = {
+        "screw": _thread("Thread", None if own is None else own.thread),
+        "left": Control("whole", "Left, flats from touch", (0, 24), 4),
+        "right": Control("whole", "Right, flats from touch", (0, 24), 5),
+        "apart_mm": _around("Apart, mm", apart_mm, 50, 400, 1),
+    }
+    return controls, answer
 
 
 def _next_move(found: SetUp) -> Calculator:
@@ -143,16 +124,14 @@ def _next_move(found: SetUp) -> Calculator:
     def answer(left: int, right: int, to_left: int, to_right: int, straight: str) -> tuple[str, ...]:
         return (str(screws.next_move((left, right), (to_left, to_right), names=names, straight=straight)),)
 
-    return Calculator(
-        {
-            "left": Control("whole", "Left stands at, flats", (0, 24), 4),
-            "right": Control("whole", "Right stands at, flats", (0, 24), 4),
-            "to_left": Control("whole", "Left wanted, flats", (0, 24), 3),
-            "to_right": Control("whole", "Right wanted, flats", (0, 24), 5),
-            "straight": Control("choice", "Straight one", names, "left"),
-        },
-        answer,
-    )
+    controls = {
+        "left": Control("whole", "Left stands at, flats", (0, 24), 4),
+        "right": Control("whole", "Right stands at, flats", (0, 24), 4),
+        "to_left": Control("whole", "Left wanted, flats", (0, 24), 3),
+        "to_right": Control("whole", "Right wanted, flats", (0, 24), 5),
+        "straight": Control("choice", "Straight one", names, "left"),
+    }
+    return controls, answer
 
 
 def _spacers(found: SetUp) -> Calculator:
@@ -168,15 +147,13 @@ def _spacers(found: SetUp) -> Calculator:
         best = stack.best_spacers(on_hand, radians(wanted_deg), apart_mm / 1e3)
         return said, f"Nearest to what is wanted, of those on hand: {best}"
 
-    return Calculator(
-        {
-            "front_mm": Control("number", "Front spacer, mm", (0.0, 10.0), 3.1, 0.01),
-            "rear_mm": Control("number", "Rear spacer, mm", (0.0, 10.0), 3.0, 0.01),
-            "wanted_deg": Control("number", "Cocking wanted, degrees", (-0.5, 0.5), 0.1, 0.01),
-            "apart_mm": _around("Apart, mm", apart_mm, 30, 300, 1),
-        },
-        answer,
-    )
+    controls = {
+        "front_mm": Control("number", "Front spacer, mm", (0.0, 10.0), 3.1, 0.01),
+        "rear_mm": Control("number", "Rear spacer, mm", (0.0, 10.0), 3.0, 0.01),
+        "wanted_deg": Control("number", "Cocking wanted, degrees", (-0.5, 0.5), 0.1, 0.01),
+        "apart_mm": _around("Apart, mm", apart_mm, 30, 300, 1),
+    }
+    return controls, answer
 
 
 def _manifold(found: SetUp) -> Calculator:
@@ -188,14 +165,12 @@ def _manifold(found: SetUp) -> Calculator:
         wanted = stack.shim(radians(wanted_deg), base_in * INCH_M)
         return str(stack.tilt(shim_in * INCH_M, base_in * INCH_M)), f"For what is wanted: {wanted}"
 
-    return Calculator(
-        {
-            "base_in": _around("Base, in", round(base_in, 2), 6, 20, 0.01),
-            "shim_in": _around("Shim, in", round(shim_in, 4), 0, 0.3, 0.001),
-            "wanted_deg": Control("number", "Tilt wanted, degrees", (0.0, 2.0), 0.4, 0.01),
-        },
-        answer,
-    )
+    controls = {
+        "base_in": _around("Base, in", round(base_in, 2), 6, 20, 0.01),
+        "shim_in": _around("Shim, in", round(shim_in, 4), 0, 0.3, 0.001),
+        "wanted_deg": Control("number", "Tilt wanted, degrees", (0.0, 2.0), 0.4, 0.01),
+    }
+    return controls, answer
 
 
 def _stack(found: SetUp) -> Calculator:
@@ -218,17 +193,15 @@ def _stack(found: SetUp) -> Calculator:
             return (str(fitted),)
         return str(fitted), stack.pried(-fitted.clearance_m, bracket.stiffness_n_per_m)
 
-    return Calculator(
-        {
-            "gap": _around("Bracket's gap, mm", round(gap_mm, 2), gap_mm - 2, gap_mm + 2, 0.01),
-            **{
-                place: _around(f"{place.capitalize()}, mm", round(mm, 2), max(mm - 2, 0.1), mm + 2, 0.01)
-                for place, mm in lengths.items()
-            },
-            "tolerance": Control("number", "Each part within, mm", (0.0, 0.3), round(tolerance, 2), 0.01),
+    controls = {
+        "gap": _around("Bracket's gap, mm", round(gap_mm, 2), gap_mm - 2, gap_mm + 2, 0.01),
+        **{
+            place: _around(f"{place.capitalize()}, mm", round(mm, 2), max(mm - 2, 0.1), mm + 2, 0.01)
+            for place, mm in lengths.items()
         },
-        answer,
-    )
+        "tolerance": Control("number", "Each part within, mm", (0.0, 0.3), round(tolerance, 2), 0.01),
+    }
+    return controls, answer
 
 
 def _clamp(found: SetUp) -> Calculator:
@@ -245,18 +218,16 @@ def _clamp(found: SetUp) -> Calculator:
         held = clamp.grip(clamp.preload(torque, bolt, state, proof_mpa * 1e6), slip_n, **tight)  # type: ignore[arg-type]
         return (str(held),)
 
-    return Calculator(
-        {
-            "screw": _thread("Bolts", None if own is None else own.thread),
-            "torque": _around("Torque, N m", 40.0 if own is None else round(own.torque_n_m, 1), 5, 150, 0.5),
-            "state": Control("choice", "Threads", states, "dry" if own is None else own.state),
-            "bolts": Control("whole", "Bolts", (1, 12), 4 if own is None else own.bolts),
-            "faces": Control("whole", "Pairs of faces", (1, 8), 2 if own is None else own.faces),
-            "friction": _around("Friction of the faces", 0.12 if own is None else own.friction, 0.05, 0.4, 0.01),
-            "slip_n": _around("Makes it slip, N", round(slip_n), 100, 20000, 10),
-        },
-        answer,
-    )
+    controls = {
+        "screw": _thread("Bolts", None if own is None else own.thread),
+        "torque": _around("Torque, N m", 40.0 if own is None else round(own.torque_n_m, 1), 5, 150, 0.5),
+        "state": Control("choice", "Threads", states, "dry" if own is None else own.state),
+        "bolts": Control("whole", "Bolts", (1, 12), 4 if own is None else own.bolts),
+        "faces": Control("whole", "Pairs of faces", (1, 8), 2 if own is None else own.faces),
+        "friction": _around("Friction of the faces", 0.12 if own is None else own.friction, 0.05, 0.4, 0.01),
+        "slip_n": _around("Makes it slip, N", round(slip_n), 100, 20000, 10),
+    }
+    return controls, answer
 
 
 CALCULATORS: dict[str, Callable[[SetUp], Calculator]] = {
