@@ -15,16 +15,8 @@ import numpy as np
 from drivekit import __version__
 from drivekit.log.columns import CAUSES
 from drivekit.log.season import run_table
+from drivekit.study import belt_life
 from drivekit.study.as_json import Block
-from drivekit.study.belt_life import (
-    NO_HORIZON,
-    adjust,
-    causes_block,
-    comparison_block,
-    headline_block,
-    overall_block,
-    overlap_block,
-)
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.edge_readings import tracking_block
 from drivekit.study.fit_answers import second_opinion_block, standardised_block, tension_curve_block
@@ -71,10 +63,10 @@ def study(
     asked = StudyInput(run_table(season), settings or Settings(), comparisons)
     fit = HazardInput(asked)
     planned = {one.name: one for one in comparisons if one.planned}
-    life = {name: comparison_block(asked, one) for name, one in planned.items()}
-    adjust(life.values())
+    life = {name: belt_life.comparison_block(asked, one) for name, one in planned.items()}
+    belt_life.adjust(life.values())
     further = [one for one in comparisons if not one.planned]
-    overlap = {name: overlap_block(asked, one) for name, one in planned.items()}
+    overlap = {name: belt_life.overlap_block(asked, one) for name, one in planned.items()}
     standardised = standardised_block(fit)
     return {
         "schema": SCHEMA,
@@ -82,18 +74,18 @@ def study(
         "log": _log_block(season, asked),
         "settings": _settings_block(asked),
         "headline": {
-            name: headline_block(asked, one, life[name], overlap[name], standardised.get(name, UNASKED))
+            name: belt_life.headline_block(asked, one, life[name], overlap[name], standardised.get(name, UNASKED))
             for name, one in planned.items()
         },
         "life": {
-            "overall": overall_block(asked),
+            "overall": belt_life.overall_block(asked),
             **life,
-            "more": {one.name: comparison_block(asked, one) | {"exploratory": True} for one in further},
+            "more": {one.name: belt_life.comparison_block(asked, one) | {"exploratory": True} for one in further},
         },
         "hazard": hazard_block(fit),
         "tension_curve": tension_curve_block(fit),
         "standardised": standardised,
-        "causes": causes_block(asked),
+        "causes": belt_life.causes_block(asked),
         "overlap": overlap,
         "tracking": tracking_block(asked),
         "second_opinion": second_opinion_block(fit),
@@ -107,7 +99,7 @@ def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) ->
     ``comparisons``, ``log``, ``settings``, ``headline``, ``life`` and ``overlap`` as in `study`, of this setting only.
     Holm's adjustment is left out, for it belongs to the planned comparisons together.
     """
-    name, block = comparison.name, comparison_block(asked, comparison)
+    name, block = comparison.name, belt_life.comparison_block(asked, comparison)
     part: Block = {
         "comparisons": {name: comparison.words()},
         "log": _log_block(season, asked),
@@ -115,8 +107,8 @@ def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) ->
     }
     if not comparison.planned:
         return part | {"headline": {}, "life": {"more": {name: block}}, "overlap": {}}
-    overlap = overlap_block(asked, comparison)
-    head = headline_block(asked, comparison, block, overlap, UNASKED)
+    overlap = belt_life.overlap_block(asked, comparison)
+    head = belt_life.headline_block(asked, comparison, block, overlap, UNASKED)
     return part | {"headline": {name: head}, "life": {name: block}, "overlap": {name: overlap}}
 
 
@@ -166,7 +158,7 @@ def _settings_block(asked: StudyInput) -> Block:
         "seed": settings.seed,
     }
     if asked.horizon is None:
-        block["horizon_runs_reason"] = NO_HORIZON
+        block["horizon_runs_reason"] = belt_life.NO_HORIZON
     if asked.tension_cuts is None:
         block["tension_cuts_n_reason"] = "no run of a belt of known age has a known tension"
     return block
