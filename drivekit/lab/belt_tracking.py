@@ -16,8 +16,8 @@ from drivekit.drive.set_up import SetUp
 from drivekit.lab.season_study import Study, Table, Words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.markup import table
-from drivekit.show.page import STEERING, cars_fits, cars_picture
-from drivekit.show.tracking_picture import ReadingsPicture, SignPicture, sign_picture
+from drivekit.show.paper import Picture
+from drivekit.show.readings import STEERING, car_picture, cars_fits, sign_picture
 
 if TYPE_CHECKING:
     from ipywidgets import VBox
@@ -40,7 +40,7 @@ ENDS = ("front", "rear")
 SIDES: tuple[Side, ...] = ("front", "even", "rear")
 
 
-def walk_picture(found: SetUp, end: str = "front") -> SignPicture:
+def walk_picture(found: SetUp, end: str = "front") -> Picture:
     """Draw which way the belt walks when the idler's adjuster is turned further in at one end.
 
     Parameters
@@ -97,7 +97,7 @@ def car_fits(study: Study) -> dict[str, Tracking]:
     return cars_fits(study.findings)
 
 
-def readings(study: Study, car: str | None = None) -> ReadingsPicture | Words:
+def readings(study: Study, car: str | None = None) -> Picture | Words:
     """Draw one car's readings and the line through them; words when no car has any.
 
     Parameters
@@ -111,7 +111,7 @@ def readings(study: Study, car: str | None = None) -> ReadingsPicture | Words:
     if not fits:
         return _none(study)
     name = next(iter(fits)) if car is None else car
-    return cars_picture(study.findings, name, fits[name])
+    return car_picture(study.findings, name, fits[name])
 
 
 def readings_words(study: Study) -> Words:
@@ -129,7 +129,7 @@ def readings_controls(study: Study) -> VBox | Words:
         return _none(study)
 
     def redraw(car: str) -> Drawing:
-        return Drawing(cars_picture(study.findings, car, fits[car]), (str(fits[car]),))
+        return Drawing(car_picture(study.findings, car, fits[car]), (str(fits[car]),))
 
     return panel({"car": Control("choice", "Car", tuple(fits))}, redraw)
 

@@ -62,6 +62,7 @@ def belt_path_picture(found: SetUp) -> Picture:
         for part, state in zip(parts, states, strict=True):
             axes = part.add_axes((0, 0, 1, 1 - 2 * size.gap / inches(part)[1]), aspect="equal", **ends)
             axes.axis("off")
+            axes.set(xticks=(), yticks=())
             axes.apply_aspect()
             name = f"{state.name[:1].upper()}{state.name[1:]}"
             axes.set_title(name, size=size.text, color=INK, pad=0.4 * size.text, gid=f"panel:{state.name}")

@@ -8,11 +8,9 @@ the rows of its tables.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from math import nan
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from drivekit.cautions import CAUTIONS
-from drivekit.decide.tracking import tracking_of
 from drivekit.show.causes import causes_picture
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.curves import comparison_picture, overall_picture
@@ -29,7 +27,7 @@ from drivekit.show.hazard_words import (
     term_words,
     unrecorded_words,
 )
-from drivekit.show.markup import drawing, inlined, written
+from drivekit.show.markup import drawing, written
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import (
     Plain,
@@ -45,21 +43,14 @@ from drivekit.show.phrases import (
     runs,
     wording,
 )
+from drivekit.show.readings import STEERING, car_picture, cars_fits, figure_names
 from drivekit.show.standardised import standardised_picture
 from drivekit.show.tension_curve import tension_picture
-from drivekit.show.tracking_brush import svg
-from drivekit.show.tracking_picture import ReadingsPicture, readings_picture
 from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer
 
-if TYPE_CHECKING:
-    from drivekit.decide.tracking import Tracking
-
 __all__ = [
-    "STEERING",
     "answer_picture",
     "cannot_tell",
-    "cars_fits",
-    "cars_picture",
     "levels_table",
     "overlap_table",
     "page",
@@ -69,12 +60,6 @@ __all__ = [
 Pictures = Mapping[str, Picture]
 Table = tuple[Sequence[str], Sequence[Sequence[str]], str]
 """Headings, rows and caption, as `drivekit.show.markup.table` takes them."""
-
-STEERING = (
-    "The readings are of warm-up, where the belt leans more than under load. Crews answer a reading with flats, so a "
-    "belt that walks by itself is met by flats against it, and the plain slope comes out too flat; where the one with "
-    "the last reading and the belt held is clearly steeper, take fewer flats than the line says, and read again."
-)
 
 
 def page(findings: Plain) -> str:
@@ -103,7 +88,7 @@ def page(findings: Plain) -> str:
         hazard=_hazard(findings),
         tension=[tension_words(findings), tension_line_words(findings)],
         endings=endings_rows(findings),
-        tracking=_tracking(findings),
+        tracking=_tracking(findings, drawn),
         steering=STEERING,
         cannot_tell=cannot_tell(findings, answers),
         overlap=[_overlap(findings, name, fall) for name, fall in findings.get("overlap", {}).items()],
@@ -127,7 +112,7 @@ def pictures(findings: Plain) -> dict[str, Picture]:
     dict of str to Picture
         By file name without its ending; a comparison that cannot be drawn has none.
     """
-    names = [*findings["headline"], *findings["life"].get("more", {})]
+    names, fits = [*findings["headline"], *findings["life"].get("more", {})], cars_fits(findings)
     drawn: dict[str, Any] = {name: comparison_picture(findings, name) for name in names}
     drawn |= {
         "overall": overall_picture(findings),
@@ -141,6 +126,7 @@ def pictures(findings: Plain) -> dict[str, Picture]:
         "influence": influence_picture(findings),
         "risk": risk_picture(findings),
         **{f"standardised_{name}": standardised_picture(findings, name) for name in findings["standardised"]},
+        **{name: car_picture(findings, car, fits[car], name) for car, name in figure_names(fits).items()},
     }
     return {name: picture for name, picture in drawn.items() if picture is not None}
 
@@ -271,37 +257,17 @@ def endings_rows(findings: Plain) -> list[list[str]]:
     return [[cause, str(count), "yes" if cause in failures else "no"] for cause, count in seen]
 
 
-def cars_fits(findings: Plain) -> dict[str, Tracking]:
-    """Give the fit of every car of which at least one run has both its flats and its edge temperatures."""
-    block, confidence = findings.get("tracking", {}), findings["settings"]["confidence"]
-    if isinstance(block.get("reason"), str):
-        return {}
-    return {car: tracking_of(of_car["readings"], confidence=confidence) for car, of_car in block.items() if of_car["n"]}
-
-
-def cars_picture(findings: Plain, car: str, fit: Tracking) -> ReadingsPicture:
-    """Draw up the readings of one car."""
-    readings = findings["tracking"][car]["readings"]
-    flats, difference = (
-        [nan if value is None else value for value in readings[name]] for name in ("net_flats", "difference_c")
-    )
-    return readings_picture(car, flats, difference, fit)
-
-
-def _tracking(findings: Plain) -> list[dict[str, Any]]:
+def _tracking(findings: Plain, drawn: Pictures) -> list[dict[str, Any]]:
     """Give a picture and its sentences for every car that has readings."""
-    said = []
-    for place, (car, fit) in enumerate(cars_fits(findings).items()):
-        picture = cars_picture(findings, car, fit)
-        steered = f"{'' if fit.steered.estimate is None else 'is '}{fit.steered.words('°C')}"
+    said, fits = [], cars_fits(findings)
+    for car, name in figure_names(fits).items():
+        steered = fits[car].steered
+        held = f"{'' if steered.estimate is None else 'is '}{steered.words('°C')}"
         said.append(
             {
-                "picture": picture,
-                "drawing": inlined(
-                    svg(picture, "phone", bare=True), f"{picture.name}-{place}", picture.title, "narrow"
-                ),
-                "move": str(fit.move),
-                "held": f"With the last reading and the belt held, that {steered}.",
+                "picture": drawn[name],
+                "move": str(fits[car].move),
+                "held": f"With the last reading and the belt held, that {held}.",
             }
         )
     return said

@@ -356,9 +356,9 @@ def arrow(axes: Axes, start: Floats, tip: Floats, gid: str, *, head: float, **st
     """Draw an arrow between two places in the units of the axes; its head is so many points long."""
     from matplotlib.patches import ConnectionPatch
 
-    ends: dict[str, Any] = {"axesA": axes, "axesB": axes, "shrinkA": 0, "shrinkB": 0, "clip_on": False}
     shape: dict[str, Any] = {"arrowstyle": "-|>,head_length=1,head_width=0.42", "mutation_scale": head}
-    drawn = ConnectionPatch((start[0], start[1]), (tip[0], tip[1]), "data", gid=gid, **ends, **shape, **style)
+    shape |= {"axesA": axes, "axesB": axes, "shrinkA": 0, "shrinkB": 0, "clip_on": False}
+    drawn = ConnectionPatch((start[0], start[1]), (tip[0], tip[1]), "data", gid=gid, **(shape | style))
     axes.add_artist(drawn)
     return drawn
 

@@ -10,15 +10,13 @@ from drivekit.cautions import CAUTIONS
 from drivekit.decide.tracking import tracking_of
 from drivekit.show.markup import html
 from drivekit.show.page import (
-    STEERING,
     cannot_tell,
-    cars_fits,
-    cars_picture,
     levels_table,
     overlap_table,
     page,
     pictures,
 )
+from drivekit.show.readings import STEERING, car_picture, cars_fits
 from drivekit.show.words import answer
 
 EVIL = '<script>alert("x")</script>'
@@ -192,7 +190,6 @@ def test_a_picture_says_its_answer_to_those_who_cannot_see_it(usual, season):
     read = Reader(usual)
     told_in_words = {"methods", "drift", "surprise", "influence", "risk"}
     said = {picture.title for name, picture in pictures(season).items() if name not in told_in_words}
-    said |= {cars_picture(season, car, fit).title for car, fit in cars_fits(season).items()}
     assert {image["aria-label"].replace("\N{NO-BREAK SPACE}", " ") for image in read.images} == said
     assert {image["role"] for image in read.images} == {"img"}
 
@@ -427,7 +424,7 @@ def test_the_confidence_of_the_study_sets_the_limits_of_tracking(season):
     wide = season | {"settings": season["settings"] | {"confidence": 0.99}}
     widths = [fit.slope.upper - fit.slope.lower for fit in (cars_fits(one)["red"] for one in (season, wide))]
     assert widths[1] > widths[0]
-    assert "limits 99 %" in cars_picture(wide, "red", cars_fits(wide)["red"]).subtitle
+    assert "limits 99 %" in car_picture(wide, "red", cars_fits(wide)["red"]).subtitle
 
 
 def test_a_log_of_which_nothing_can_be_told_still_has_its_page(season):
@@ -437,7 +434,7 @@ def test_a_log_of_which_nothing_can_be_told_still_has_its_page(season):
     bare["headline"] = dict.fromkeys(("idler", "tension", "edge_lube"), why)
     bare["overlap"] = dict.fromkeys(("idler", "tension", "edge_lube"), why)
     bare["causes"] = bare["second_opinion"] = bare["hazard"] = bare["tension_curve"] = why
-    bare["standardised"] = {"idler": why, "edge_lube": why}
+    bare["standardised"], bare["tracking"] = {"idler": why, "edge_lube": why}, why
     bare["log"]["causes"] = {}
     bare["settings"] |= {"horizon_runs": None, "horizon_runs_reason": "nothing ran", "tension_cuts_n": None}
     text = Reader(page(bare)).text
@@ -477,4 +474,5 @@ def test_the_demo_season_has_all_its_pictures(demo):
         "risk",
         "standardised_idler",
         "standardised_edge_lube",
+        *(f"tracking_{car}" for car in ("amber", "teal", "violet")),
     }

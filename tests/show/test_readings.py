@@ -5,25 +5,26 @@ from typing import Any
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from drivekit.decide.tracking import tracking
 from drivekit.drive.entry import UNSEEN, walk
-from drivekit.show.tracking_brush import figure, png, svg
-from drivekit.show.tracking_picture import ReadingsPicture, SignPicture, readings_picture, sign_picture
+from drivekit.show.page import pictures
+from drivekit.show.paper import SIZES, Picture
+from drivekit.show.readings import cars_fits, figure_names, readings_picture, sign_picture
 
-SIZES = ("screen", "slide", "print", "phone")
 NET = np.array([1.0, -2.0, np.nan, 2.0, 0.0, -1.0])
 DIFFERENCE = np.array([-1.0, 5.0, 2.0, -4.0, 2.0, 3.0])
 
 
-def sign() -> SignPicture:
+def sign() -> Picture:
     # Half wrap, lean along the arriving belt: entry -.75 against exit +.25, to the rear.
     return sign_picture(walk(0.0, 0.0, math.pi, 0.1, 0.3, 0.2), "idler", unseen=UNSEEN)
 
 
-def readings() -> ReadingsPicture:
+def readings() -> Picture:
     return readings_picture("red", NET, DIFFERENCE, tracking(NET, DIFFERENCE, np.array(["a"] * 6)))
 
 
@@ -34,45 +35,51 @@ def mark(fig: Figure, gid: str) -> Any:
 
 
 def test_the_sign_picture_answers_in_its_title_and_lists_what_it_draws() -> None:
-    assert str(sign()).splitlines() == [
+    lines = str(sign()).splitlines()
+    assert lines[:2] == [
         "Idler tilted like this: it sends the belt to the rear",
         "A sign, by normal entry: a belt walks to the edge of a pulley it meets first. Tilt drawn larger.",
-        "seen from the front, degrees: belt arrives 0, turns 180, axis leans 0",
-        *("bar:entry: -0.75", "bar:wrap: +0.00", "bar:exit: +0.25", "bar:together: -0.50"),
-        f"Not seen here: {'; '.join(UNSEEN)}.",
     ]
+    assert lines[-1] == f"Not seen here: {'; '.join(UNSEEN)}."
+    assert "arrow:lean: 0 0, 0.62 0" in lines
+    assert "bar:exit: 0 1.83, 0.25 1.83, 0.25 2.17, 0 2.17, 0 1.83" in lines
     even = sign_picture(walk(0.0, 0.0, math.pi, 0.1, 0.1, 0.2), "blower pulley")
     assert even.title == "Blower pulley tilted like this: it gives the belt no clear way to walk"
+    assert even.note == "A sign, not a distance."
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", [*SIZES])
 def test_the_bars_are_the_parts_and_their_sum(size: str) -> None:
-    fig = figure(sign(), size)
+    walked = walk(0.0, 0.0, math.pi, 0.1, 0.3, 0.2)
+    fig = sign().figure(size)
     widths = {name: mark(fig, f"bar:{name}").get_width() for name in ("entry", "wrap", "exit", "together")}
-    assert widths["entry"] / widths["exit"] == pytest.approx(-3)
-    assert widths["together"] == pytest.approx(widths["entry"] + widths["wrap"] + widths["exit"])
+    parts = {"entry": walked.entry, "wrap": walked.wrap, "exit": walked.exit}
+    assert widths == pytest.approx(parts | {"together": sum(parts.values())})
     assert widths["together"] < 0
+    for name, share in widths.items():
+        label = mark(fig, f"label:{name}")
+        assert (label.get_ha() == "left") == (share <= 0), "a name stands where its bar does not"
 
 
 def test_the_edge_met_first_is_marked_where_the_belt_ends_first_and_the_arrow_goes_there() -> None:
     for lean, up in ((0.0, -1), (math.pi, 1)):
-        fig = figure(sign_picture(walk(lean, 0.0, math.pi, 0.1, 0.3, 0.2)))
+        fig = sign_picture(walk(lean, 0.0, math.pi, 0.1, 0.3, 0.2)).figure()
         corners = mark(fig, "belt:arriving").get_xy()
         meets = {1 if y > 0 else -1: x for x, y in corners if x > -1}
         assert meets[up] < meets[-up]
         assert mark(fig, "met-first").get_xydata()[0] == pytest.approx((meets[up], up * 0.8))
         arrow = mark(fig, "arrow:walk")
-        assert up * (arrow.xy[1] - arrow.xyann[1]) > 0
+        assert up * (arrow.xy2[1] - arrow.xy1[1]) > 0
 
 
 def test_where_the_arriving_belt_meets_the_pulley_square_no_edge_is_met_first() -> None:
-    fig = figure(sign_picture(walk(math.pi / 2, 0.0, math.pi, 0.1, 0.3, 0.3)))
+    fig = sign_picture(walk(math.pi / 2, 0.0, math.pi, 0.1, 0.3, 0.3)).figure()
     assert not fig.findobj(lambda artist: artist.get_gid() in ("met-first", "arrow:walk") and artist.get_visible())
 
 
 def test_the_belt_goes_round_the_pulley_the_way_it_turns() -> None:
     for wrap in (1.2, -1.2):
-        fig = figure(sign_picture(walk(0.4, 0.3, wrap, 0.1, 0.3, 0.3)))
+        fig = sign_picture(walk(0.4, 0.3, wrap, 0.1, 0.3, 0.3)).figure()
         xy = mark(fig, "belt").get_xydata()
         ways = np.arctan2(*np.diff(xy, axis=0).T[::-1])
         assert ways[0] == pytest.approx(0.3)
@@ -82,7 +89,7 @@ def test_the_belt_goes_round_the_pulley_the_way_it_turns() -> None:
 
 def test_the_readings_picture_draws_the_fit_and_nothing_else() -> None:
     picture, fit = readings(), tracking(NET, DIFFERENCE, np.array(["a"] * 6))
-    fig = figure(picture)
+    fig = picture.figure()
     assert mark(fig, "spots:readings").get_xydata().tolist() == [[1, -1], [-2, 5], [2, -4], [0, 2], [-1, 3]]
     assert mark(fig, "spot:last").get_xydata().tolist() == [[-1, 3]]
     assert mark(fig, "line:fit").get_xydata() == pytest.approx(np.array([[-2, 1 + 4.4], [2, 1 - 4.4]]))
@@ -94,7 +101,7 @@ def test_the_readings_picture_draws_the_fit_and_nothing_else() -> None:
         drawn = sorted({round(float(y), 9) for at, y in edges if at == pytest.approx(x)})
         assert [drawn[0], drawn[-1]] == pytest.approx(sorted(fit.line.limits_at(x)))
     arrow = mark(fig, "arrow:move")
-    assert (arrow.xyann, arrow.xy) == (pytest.approx((-1, 3)), pytest.approx((0, 1.0)))
+    assert (arrow.xy1, arrow.xy2) == (pytest.approx((-1, 3)), pytest.approx((0, 1.0)))
 
 
 def test_the_readings_picture_answers_in_its_title() -> None:
@@ -103,15 +110,17 @@ def test_the_readings_picture_answers_in_its_title() -> None:
         == "Red runs even at 0.5 net flats (-0.0 to 1.0); one more at the front moves the edges by -2.2 °C"
     )
     assert readings().subtitle.endswith("5 runs; a flat moves them by -2.2 °C (-2.9 to -1.5), limits 95 %.")
-    assert "interval:zero: even at 0.5, -0.0 to 1.0" in str(readings())
-    assert "move: -1 to 0, expected +1.0" in str(readings())
+    assert "spot:zero: 0.454545 0" in str(readings())
+    assert "arrow:move: -1 3, 0 1" in str(readings())
 
 
 def test_of_very_many_runs_the_last_are_drawn_and_the_fit_still_counts_all() -> None:
     net = np.resize(NET[[0, 1, 3, 4, 5]], 1200)
     difference = np.arange(1200.0) % 7 - 2 * net
     found = readings_picture("red", net, difference, tracking(net, difference, np.resize(np.array(["a", "b"]), 1200)))
-    assert found.points == tuple(zip(net[-500:].tolist(), difference[-500:].tolist(), strict=True))
+    assert mark(found.figure(), "spots:readings").get_xydata() == pytest.approx(
+        np.column_stack((net, difference))[-500:]
+    )
     assert "; 1200 runs, the last 500 drawn; a flat moves them" in found.subtitle
 
 
@@ -119,38 +128,33 @@ def test_readings_that_tell_nothing_are_drawn_as_dots_with_the_reason() -> None:
     net, difference = np.full(5, 2.0), np.arange(5.0)
     picture = readings_picture("blue", net, difference, tracking(net, difference, np.array(["a"] * 5)))
     assert picture.title == "Blue: what a flat does cannot be told: all 5 runs were made at one setting (2)"
-    fig = figure(picture)
+    fig = picture.figure()
     assert not fig.findobj(lambda artist: artist.get_gid() in ("line:fit", "band:fit", "interval:zero", "arrow:move"))
     assert len(mark(fig, "spots:readings").get_xydata()) == 5
     none = np.array([])
-    figure(readings_picture("blue", none, none, tracking(none, none, none.astype(str))))
+    bare = readings_picture("blue", none, none, tracking(none, none, none.astype(str))).figure()
+    assert not bare.findobj(lambda artist: artist.get_gid() in ("spots:readings", "spot:last"))
 
 
 def test_a_slope_without_a_sign_gives_no_bar_on_the_even_line() -> None:
     net, difference = np.array([0.0, 1, 2, 3, 4]), np.array([2.0, -3, 4, -1, 1])
     picture = readings_picture("red", net, difference, tracking(net, difference, np.array(["a"] * 5)))
     assert picture.title == "Red: these runs do not tell at how many flats the belt runs even"
-    assert picture.zero == ()
-    assert mark(figure(picture), "line:fit") is not None
+    fig = picture.figure()
+    assert mark(fig, "line:fit") is not None
+    assert not fig.findobj(lambda artist: artist.get_gid() in ("interval:zero", "spot:zero", "arrow:move"))
 
 
-@pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("picture", [sign(), readings()], ids=["sign", "readings"])
-def test_no_words_overlap_or_leave_the_paper(picture: SignPicture | ReadingsPicture, size: str) -> None:
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-    fig = figure(picture, size)
-    renderer = FigureCanvasAgg(fig).get_renderer()
-    FigureCanvasAgg(fig).draw()
+def words_clear(picture: Picture, size: str) -> None:
+    fig = picture.figure(size)
+    canvas = FigureCanvasAgg(fig)
+    canvas.draw()
     words = [text for text in fig.findobj(Text) if text.get_text() and text.get_visible()]
-    boxes = [(text.get_text(), text.get_window_extent(renderer)) for text in words]
-    wide, high = fig.get_size_inches() * fig.dpi
-    for said, box in boxes:
-        assert box.x0 >= 0, f"{said} leaves the paper"
-        assert box.y0 >= 0, f"{said} leaves the paper"
-        assert box.x1 <= wide, f"{said} leaves the paper"
-        assert box.y1 <= high, f"{said} leaves the paper"
+    boxes = [(text.get_text(), text.get_window_extent(canvas.get_renderer())) for text in words]
+    wide, high = canvas.get_width_height()
     for place, (said, box) in enumerate(boxes):
+        assert 0 <= box.x0 <= box.x1 <= wide, f"{said} leaves the paper"
+        assert 0 <= box.y0 <= box.y1 <= high, f"{said} leaves the paper"
         for other, against in boxes[:place]:
             across = min(box.x1, against.x1) - max(box.x0, against.x0)
             down = min(box.y1, against.y1) - max(box.y0, against.y0)
@@ -158,17 +162,44 @@ def test_no_words_overlap_or_leave_the_paper(picture: SignPicture | ReadingsPict
             assert across <= 1 or down <= 2, f"{said} on {other}"
 
 
+@pytest.mark.parametrize("size", [*SIZES])
+@pytest.mark.parametrize("wrap", [math.pi, -0.6 * math.pi, 0.3])
+@pytest.mark.parametrize("lean", [0.0, math.pi / 2, math.pi, -2.0])
+def test_no_words_of_the_sign_overlap_or_leave_the_paper(lean: float, wrap: float, size: str) -> None:
+    words_clear(sign_picture(walk(lean, 0.3, wrap, 0.1, 0.3, 0.2), "idler", unseen=UNSEEN), size)
+
+
+@pytest.mark.parametrize("size", [*SIZES])
+def test_every_car_of_the_demo_has_its_figure_with_all_its_readings(demo: dict[str, Any], size: str) -> None:
+    drawn, fits = pictures(demo), cars_fits(demo)
+    assert figure_names(fits) == {car: f"tracking_{car}" for car in ("amber", "teal", "violet")}
+    for car, name in figure_names(fits).items():
+        picture, fit, block = drawn[name], fits[car], demo["tracking"][car]
+        assert picture.name == name
+        words_clear(picture, size)
+        fig = picture.figure(size)
+        dots = mark(fig, "spots:readings").get_xydata()
+        assert len(dots) == min(block["n"], 500)
+        assert mark(fig, "spot:zero").get_xdata() == pytest.approx([fit.zero.estimate])
+        axes = mark(fig, "panel")
+        (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
+        inside = [*dots, (fit.zero.lower, 0), (fit.zero.upper, 0)]
+        inside += [mark(fig, "arrow:move").xy2] if fit.move.flats else []
+        assert all(left < x < right and low < y < high for x, y in inside)
+        assert all(tick == round(tick) for tick in axes.get_xticks())
+        # one type for all figures of a page
+        sizes = {text.get_size() for text in fig.findobj(Text) if text.get_text() and text.get_visible()}
+        assert sizes == {SIZES[size].title, SIZES[size].text, SIZES[size].small}
+
+
+def test_a_car_s_figure_has_a_name_that_every_file_system_takes_and_no_other_car_has() -> None:
+    assert figure_names(["Blue", "car 7/B"]) == {"Blue": "tracking_blue", "car 7/B": "tracking_car-7-b"}
+    for unlike in (["Blue", "blue"], ["<b>", "b"], ["\u8d64", "red"], ["x" * 50, "x" * 60]):
+        assert figure_names(unlike) == {unlike[0]: "tracking_1", unlike[1]: "tracking_2"}
+
+
 def test_the_same_picture_gives_the_same_bytes_and_its_words_stay_words() -> None:
-    assert svg(sign()) == svg(sign())
-    assert svg(readings()) == svg(readings())
-    assert png(sign(), "print").startswith(b"\x89PNG")
-    assert "met first" in svg(sign())
-    bundle = readings()._repr_mimebundle_()
-    assert bundle["text/plain"] == str(readings())
-    assert bundle["image/svg+xml"].startswith("<?xml")
-    assert sign()._repr_mimebundle_()["image/svg+xml"] == svg(sign())
-
-
-def test_an_unknown_size_is_refused() -> None:
-    with pytest.raises(ValueError, match='"poster" is no size of a figure; the sizes are screen, slide'):
-        figure(sign(), "poster")
+    assert sign().svg() == sign().svg()
+    assert readings().svg() == readings().svg()
+    assert sign().png("print").startswith(b"\x89PNG")
+    assert "met first" in sign().svg()

@@ -1,0 +1,299 @@
+"""How the belt tracks: each car's edge temperatures on its idler flats, and which way a tilted pulley sends the belt.
+
+The readings are drawn with the line of `drivekit.decide.tracking` and where it crosses even; the sign of a tilt from a
+`Walk`, seen from the front, at the arriving belt, and in its parts.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from math import cos, pi, radians, sin
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drivekit.decide.tracking import tracking_of
+from drivekit.show.paper import INK, PALE, Picture, Size, arrow, axes_at, cells, framed, number_axis, plot_height
+from drivekit.show.words import INVENTED
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import SubFigure
+    from numpy.typing import ArrayLike, NDArray
+
+    from drivekit.decide.line import Line
+    from drivekit.decide.tracking import Tracking
+    from drivekit.drive.entry import Walk
+
+__all__ = ["STEERING", "car_picture", "cars_fits", "figure_names", "readings_picture", "sign_picture"]
+
+Plain = Mapping[str, Any]
+Style = dict[str, Any]
+
+BELT, LEAN, STEEL, RIM = "#0072B2", "#D55E00", "#EDEFF1", "#8A9099"
+MOST_RUNS = 500
+"""Dots that one picture can carry and still be read."""
+DRAWN_TILT_RAD = radians(14)
+"""A tilt of tenths of a degree would not be seen: it is drawn this large, and the subtitle says so."""
+
+STEERING = (
+    "The readings are of warm-up, where the belt leans more than under load. Crews answer a reading with flats, so a "
+    "belt that walks by itself is met by flats against it, and the plain slope comes out too flat; where the one with "
+    "the last reading and the belt held is clearly steeper, take fewer flats than the line says, and read again."
+)
+
+
+def cars_fits(findings: Plain) -> dict[str, Tracking]:
+    """Give the fit of every car of which at least one run has both its flats and its edge temperatures."""
+    block, confidence = findings.get("tracking", {}), findings["settings"]["confidence"]
+    if isinstance(block.get("reason"), str):
+        return {}
+    return {car: tracking_of(of_car["readings"], confidence=confidence) for car, of_car in block.items() if of_car["n"]}
+
+
+def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking") -> Picture:
+    """Draw up the readings that the findings hold of one car; `name` is the stem of the picture's file."""
+    readings = findings["tracking"][car]["readings"]
+    net_flats, difference_c = (np.array(readings[column], float) for column in ("net_flats", "difference_c"))
+    invented = INVENTED if findings["log"].get("invented") else ""
+    return readings_picture(car, net_flats, difference_c, fit, name=name, invented=invented)
+
+
+def figure_names(cars: Iterable[str]) -> dict[str, str]:
+    """Name each car's figure, by the car: its letters and digits, or its place where those do not tell cars apart."""
+    plain = {car: re.sub(r"[^0-9a-z]+", "-", car.lower()).strip("-")[:40] for car in cars}
+    apart = all(plain.values()) and len({*plain.values()}) == len(plain)
+    return {car: f"tracking_{stem if apart else place}" for place, (car, stem) in enumerate(plain.items(), 1)}
+
+
+def readings_picture(
+    car: str,
+    net_flats: ArrayLike,
+    difference_c: ArrayLike,
+    fit: Tracking,
+    *,
+    name: str = "tracking",
+    invented: str = "",
+) -> Picture:
+    """Draw up one car's readings, the line through them, where it crosses even, and the next move.
+
+    Parameters
+    ----------
+    car : str
+        What the car is called.
+    net_flats, difference_c : array-like of float, shape (n_runs,)
+        As given to the fit: front less rear, nan where unknown, in the order of the runs.
+    fit : Tracking
+        From ``drivekit.decide.tracking``.
+    name : str
+        The stem of the picture's file.
+    invented : str
+        The sentence that says that the data are invented; empty where they are not.
+    """
+    both = np.column_stack((np.asarray(net_flats, float), np.asarray(difference_c, float)))
+    points = both[np.isfinite(both).all(axis=1)]
+    subtitle = "Edge temperatures after warm-up on net idler flats, both front less rear"
+    subtitle += f"; {fit.n} run{'' if fit.n == 1 else 's'}"
+    if len(points) > MOST_RUNS:
+        subtitle += f", the last {MOST_RUNS} drawn"
+    capital = f"{car[:1].upper()}{car[1:]}"
+    if fit.line is None:
+        title, note = f"{capital}: what a flat does {fit.slope.words('°C')}", "The last run is ringed."
+    else:
+        title = f"{capital}: these runs do not tell at how many flats the belt runs even"
+        if fit.zero.lower is not None:
+            title = f"{capital} runs even at {fit.zero.words('net flats')}; one more at the front moves the edges by "
+            title += f"{fit.line.slope:.1f} °C"
+        subtitle += f"; a flat moves them by {fit.slope.words('°C')}, limits {100 * fit.line.confidence:g} %"
+        note = (
+            "Dots: runs, the last one ringed. Line with its limits, as far as settings were tried; bar: where it "
+            "crosses even, with Fieller's limits. Crews steer by the last reading, which hides part of the slope."
+        )
+
+    def draw(body: SubFigure, size: Size) -> None:
+        _draw_readings(body, size, points, fit)
+
+    return Picture(name, title, f"{subtitle}.", f"{note} {invented}".rstrip(), draw, plot_height)
+
+
+def _draw_readings(body: SubFigure, size: Size, points: NDArray[np.float64], fit: Tracking) -> None:
+    """Put the runs, the line with its limits, where it crosses even and the next move on the body."""
+    labels: Style = {"x_label": "Net idler flats, front less rear", "y_label": "Edges, front less rear, °C"}
+    axes = framed(body, size, cells(body, 1, 1)[0], **labels)
+    axes.margins(0.06)
+    axes.axhline(0, color=INK, linewidth=1.6 * size.thin, gid="rule:even", zorder=1.5)
+    if fit.line is not None:
+        _draw_line(axes, size, fit.line, np.linspace(points[:, 0].min(), points[:, 0].max(), 61))
+    if len(points):
+        drawn, last = points[-MOST_RUNS:], points[-1:]
+        spot: Style = {"marker": "o", "linestyle": "none", "clip_on": False}
+        dots: Style = {
+            "ms": 2.6 * size.line,
+            "color": BELT,
+            "mec": "white",
+            "mew": 0.5 * size.thin,
+            "zorder": 3.2,
+        }
+        ring: Style = {"ms": 5.4 * size.line, "mfc": "none", "mec": INK, "mew": 0.7 * size.line}
+        axes.plot(*drawn.T, gid="spots:readings", **spot, **dots)
+        axes.plot(*last.T, gid="spot:last", **spot, **ring)
+    even = fit.zero
+    if even.estimate is not None and even.lower is not None and even.upper is not None:
+        axes.plot((even.lower, even.upper), (0, 0), color=LEAN, lw=2.6 * size.line, gid="interval:zero", zorder=2.5)
+        diamond: Style = {
+            "ms": 3.2 * size.line,
+            "mfc": "white",
+            "mec": LEAN,
+            "mew": 0.9 * size.line,
+            "zorder": 3,
+        }
+        axes.plot(even.estimate, 0, marker="D", gid="spot:zero", **diamond)
+    move = fit.move
+    if move.flats and move.now_flats is not None and move.expected_c is not None:
+        tip = (move.now_flats + move.flats, move.expected_c)
+        bow: Style = {"connectionstyle": "arc3,rad=0.18", "linestyle": (0, (3, 1.5)), "shrinkA": 7, "shrinkB": 2}
+        style: Style = {"color": INK, "lw": 0.7 * size.line, "zorder": 2.8}
+        arrow(axes, points[-1], tip, "arrow:move", head=2.8 * size.line, **bow, **style)
+        axes.update_datalim([tip])
+    axes.autoscale_view()
+    number_axis(axes.xaxis, size, whole=True)
+    number_axis(axes.yaxis, size)
+
+
+def _draw_line(axes: Axes, size: Size, line: Line, flats: NDArray[np.float64]) -> None:
+    """Draw the line and the band of its limits between the settings that were tried."""
+    lower, upper = np.transpose([line.limits_at(at) for at in flats.tolist()])
+    band: Style = {"facecolor": (BELT, 0.13), "edgecolor": (BELT, 0.45), "lw": 0.6 * size.thin}
+    axes.fill_between(flats, lower, upper, gid="band:fit", **band)
+    ends = (flats[0], flats[-1])
+    axes.plot(ends, [line.at(at) for at in ends], color=BELT, linewidth=size.line, gid="line:fit")
+
+
+def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] = ()) -> Picture:
+    """Draw up which way a tilted pulley sends the belt.
+
+    Parameters
+    ----------
+    walk : Walk
+        From ``drivekit.drive.entry.walk``.
+    pulley : str
+        What the pulley is called.
+    unseen : tuple of str
+        What the model cannot see, for the note.
+    """
+    does = "gives the belt no clear way to walk" if walk.toward == "even" else f"sends the belt to the {walk.toward}"
+    panels = {
+        "Seen from the front": _draw_front,
+        "The arriving belt, front edge up": _draw_arriving,
+        "What each part adds": _draw_parts,
+    }
+
+    def draw(body: SubFigure, size: Size) -> None:
+        gap = size.gap
+        for (caption, panel), cell in zip(panels.items(), cells(body, _columns(size), 3), strict=True):
+            axes = axes_at(body, (cell[0] + gap, cell[1] + 0.4 * gap, cell[2] - 2 * gap, cell[3] - 2.6 * gap))
+            axes.axis("off")
+            axes.set(xticks=(), yticks=())
+            axes.set_title(caption, size=size.text, color=INK, pad=0.6 * size.text, gid=f"caption:{caption}")
+            panel(axes, size, walk)
+
+    def needs(size: Size) -> float:
+        high = size.width / 3 if _columns(size) == 3 else 3 * 0.5 * size.width
+        return high + 2.6 * size.gap * 3 / _columns(size)
+
+    return Picture(
+        "tracking-sign",
+        f"{pulley[:1].upper()}{pulley[1:]} tilted like this: it {does}",
+        "A sign, by normal entry: a belt walks to the edge of a pulley it meets first. Tilt drawn larger.",
+        f"Not seen here: {'; '.join(unseen)}." if unseen else "A sign, not a distance.",
+        draw,
+        needs,
+    )
+
+
+def _columns(size: Size) -> int:
+    return 1 if size.width < 5 else 3
+
+
+def _draw_front(axes: Axes, size: Size, walk: Walk) -> None:
+    """Draw the belt round the pulley, and which way the front end of its axis leans."""
+    from matplotlib.patches import Circle
+
+    radius, reach = 0.75, 1.35
+    ways = [np.array((cos(angle), sin(angle))) for angle in (walk.arrives_rad, walk.arrives_rad + walk.wrap_rad)]
+    turns = walk.arrives_rad - np.copysign(pi / 2, walk.wrap_rad) + np.linspace(0, walk.wrap_rad, 41)
+    around = radius * np.column_stack((np.cos(turns), np.sin(turns)))
+    belt = np.vstack((around[0] - reach * ways[0], around, around[-1] + reach * ways[1]))
+    every = np.vstack((belt, [(-radius, -radius), (radius, radius)]))
+    half, middle = max(1.65, 0.52 * np.ptp(every, axis=0).max()), (every.min(axis=0) + every.max(axis=0)) / 2
+    (left, low), (right, high) = middle - half, middle + half
+    axes.set(xlim=(left, right), ylim=(low, high), aspect="equal", anchor="N")
+    face: Style = {"facecolor": STEEL, "edgecolor": RIM, "lw": 1.3 * size.thin}
+    axes.add_patch(Circle((0, 0), 0.94 * radius, gid="pulley", **face))
+    axes.plot(*belt.T, color=BELT, linewidth=1.8 * size.line, gid="belt")
+    for gid, start, way in (("arrives", belt[0], ways[0]), ("leaves", around[-1], ways[1])):
+        tip = start + 0.8 * way
+        arrow(axes, tip - 0.05 * way, tip, f"arrow:{gid}", head=4.4 * size.line, color=BELT, linewidth=0)
+    lean = (0.62 * cos(walk.lean_rad), 0.62 * sin(walk.lean_rad))
+    arrow(axes, (0, 0), lean, "arrow:lean", head=3.6 * size.line, color=LEAN, linewidth=size.line)
+    axes.plot(0, 0, marker="o", color=LEAN, markersize=2.2 * size.line, gid="axis")
+    # the words stand in the half of the pulley that the arrow leaves free
+    below = -0.36 if sin(walk.lean_rad) > -0.3 else 0.36
+    words: Style = {"size": size.small, "color": INK, "ha": "center", "va": "center", "linespacing": 1.05}
+    axes.text(0, below, "front end\nleans", gid="label:lean", **words)
+
+
+def _draw_arriving(axes: Axes, size: Size, walk: Walk) -> None:
+    """Draw the belt as it meets the face of the pulley: from the left, the front up, the tilt made larger."""
+    from matplotlib.patches import Polygon
+
+    axes.set(xlim=(-1.65, 1.65), ylim=(-1.65, 1.65), aspect="equal", anchor="N")
+    # a front end that stands further along the belt's travel leans the axis to the right
+    tilt = -DRAWN_TILT_RAD * cos(walk.lean_rad - walk.arrives_rad)
+    turn, half, edge = np.array(((cos(tilt), sin(tilt)), (-sin(tilt), cos(tilt)))), 0.42, 0.8
+
+    def turned(x: float, y: float) -> NDArray[np.float64]:
+        place: NDArray[np.float64] = (0.75, 0) + np.array((x, y)) @ turn
+        return place
+
+    face: Style = {"facecolor": STEEL, "edgecolor": RIM, "lw": 1.3 * size.thin}
+    corners = [turned(x, y) for x, y in ((-half, -1.3), (half, -1.3), (half, 1.3), (-half, 1.3))]
+    axes.add_patch(Polygon(corners, gid="pulley:face", **face))
+    meets = {side: float(turned(-half, side * edge / cos(tilt))[0]) for side in (-1, 1)}
+    belt = [(-1.6, -edge), (meets[-1], -edge), (meets[1], edge), (-1.6, edge)]
+    axes.add_patch(Polygon(belt, facecolor=(BELT, 0.16), edgecolor=BELT, linewidth=size.line, gid="belt:arriving"))
+    axis = np.transpose([turned(0, -1.55), turned(0, 1.55)])
+    axes.plot(*axis, color=LEAN, linewidth=0.8 * size.line, linestyle=(0, (6, 2, 1, 2)), gid="axis:face")
+    arrow(axes, (-1.4, 0), (-0.45, 0), "arrow:travel", head=3.6 * size.line, color=BELT, linewidth=size.line)
+    words: Style = {"size": size.small, "color": INK, "va": "center"}
+    for name, y in (("front edge", 0.62), ("rear edge", -0.62)):
+        axes.text(-1.5, y, name, gid=f"label:{name}", **words)
+    if abs(walk.entry) <= 1e-9:
+        return
+    side = 1 if walk.entry > 0 else -1
+    first = (meets[side], side * edge)
+    ring: Style = {"ms": 3.6 * size.line, "mfc": "white", "mec": INK, "mew": 0.7 * size.line}
+    axes.plot(*first, marker="o", gid="met-first", **ring)
+    beside: Style = {"xytext": (-size.small, 1.2 * side * size.small), "textcoords": "offset points", "ha": "right"}
+    axes.annotate("met first", first, gid="label:met-first", **beside, **words)
+    style: Style = {"color": INK, "lw": 1.3 * size.line}
+    arrow(axes, (0.05, -0.45 * side), (0.05, 0.62 * side), "arrow:walk", head=4 * size.line, **style)
+
+
+def _draw_parts(axes: Axes, size: Size, walk: Walk) -> None:
+    """Draw what entry, wrap and exit add, and what they come to together."""
+    parts = {"entry": walk.entry, "wrap": walk.wrap, "exit": walk.exit}
+    parts["together"] = sum(parts.values())
+    axes.set(xlim=(-1.2, 1.2), ylim=(3.6, -0.9))
+    axes.plot((0, 0), (-0.5, 3.6), color=RIM, linewidth=1.4 * size.thin, gid="rule:even")
+    for name, x, side in (("to the rear", 0, "left"), ("to the front", 1, "right")):
+        words: Style = {"size": size.small, "color": PALE, "ha": side, "va": "top"}
+        axes.text(x, 1, name, transform=axes.transAxes, gid=f"label:{name}", **words)
+    for y, (name, share) in enumerate(parts.items()):
+        whole, side = name == "together", "left" if share <= 0 else "right"
+        bar: Style = {"color": BELT if whole else (BELT, 0.35), "edgecolor": BELT, "lw": size.thin}
+        axes.barh(y, share, height=0.34, hatch="" if share >= 0 or whole else "///", gid=f"bar:{name}", **bar)
+        beside: Style = {"xytext": (0.4 * size.text * (1 if share <= 0 else -1), 0), "textcoords": "offset points"}
+        named: Style = {"size": size.text, "color": INK, "weight": "bold" if whole else "normal"}
+        axes.annotate(name, (0, y), ha=side, va="center", gid=f"label:{name}", **beside, **named)
