@@ -112,12 +112,12 @@ def best_tension(found: SetUp, study: Study) -> Words:
 
 def spans(found: SetUp) -> Table:
     """Set every span's length and what it carries in each state."""
-    return Table(spans_table(found))
+    return Table(table(*spans_table(found)))
 
 
 def pulleys(found: SetUp) -> Table:
     """Set every pulley's wrap, teeth in mesh and pull in each state."""
-    return Table(pulleys_table(found))
+    return Table(table(*pulleys_table(found)))
 
 
 def order_of_work(found: SetUp, tracking: Tracking | None = None) -> Table:

@@ -1,29 +1,26 @@
 """The page of a drive: what to set, when it goes slack, what pulls where; one self-contained HTML file, no network.
 
 It looks like the page of the findings and stands beside it. The words are the set-up's own; the tables carry the
-numbers of every span and pulley in the three states. Whatever comes from the drive file is escaped.
+numbers of every span and pulley in the three states. What stands where is in ``drive_page.html.j2``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from math import degrees
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drivekit.cautions import CAUTIONS
 from drivekit.drive.amounts import POUND_N, force_words
 from drivekit.show.belt_path import belt_path_picture
-from drivekit.show.markup import drawing, html, table
-from drivekit.show.paper import Picture
+from drivekit.show.markup import written
 
 if TYPE_CHECKING:
     from drivekit.drive.set_up import SetUp
 
 __all__ = ["METHODS", "drive_page", "pulleys_table", "spans_table"]
 
-CARE = ' class="care"'
-POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+Table = tuple[Sequence[str], Sequence[Sequence[str]], str]
 
 METHODS: tuple[str, ...] = (
     "Belt path: common tangents and arcs of the pitch circles, exact; pitch diameter is teeth x pitch / pi (ISO 5296).",
@@ -54,64 +51,32 @@ def drive_page(set_up: SetUp) -> str:
     str
         The whole file.
     """
-    style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
-    layout = set_up.layout
-    invented = '<span class="invented">An invented drive: nobody\'s.</span>' if layout.invented else ""
-    note = f" {html(layout.note)}" if layout.note else ""
-    said = dict(set_up.sentences())
-    parts = [
-        ("Look again", _list(set_up.warnings)),
-        ("Seen from the front", _drawing(belt_path_picture(set_up))),
-        ("Spans", spans_table(set_up)),
-        ("Pulleys", pulleys_table(set_up) + _paragraphs((set_up.snout,))),
-        ("Belt and fit", _paragraphs((*said["Path"][: 1 if set_up.seat is None else 2], *said["Belt"]))),
-        ("Growth when hot", _paragraphs(said["Growth"])),
-        ("Idler, screws and shims", _paragraphs(said["Idler, screws and shims"])),
-        ("Before hands go near the drive", _list(CAUTIONS)),
-        ("How it was computed", _list(METHODS)),
-    ]
-    body = "".join(
-        f"<section{CARE if title.startswith('Before') else ''}><h2>{html(title)}</h2>{text}</section>"
-        for title, text in parts
-        if text
-    )
-    name = html(layout.name)
-    return (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
-        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>Drive set-up: {name}</title><style>{style}</style></head><body>"
-        f'<div class="belt"></div><header><h1>Drive set-up: {name}</h1>'
-        f'<p class="log">Set to {html(force_words(layout.tension.set_n))} a span, cold, at rest.{note} {invented}</p>'
-        f'</header><main><div class="answers">{_answers(set_up)}</div>{body}</main>'
-        f"<footer>{invented} The calculators estimate; the makers' limits and the rules decide.</footer>"
-        "</body></html>\n"
-    )
-
-
-def _answers(set_up: SetUp) -> str:
+    layout, said = set_up.layout, dict(set_up.sentences())
     gain = () if set_up.gain is None else (str(set_up.gain),)
-    three = (
-        ("When does the belt go slack?", (str(set_up.slack), str(set_up.margin))),
-        ("How tight?", (str(set_up.guide),)),
-        ("How is that set and read?", (*gain, str(set_up.reading))),
+    return written(
+        "drive_page.html.j2",
+        layout=layout,
+        set_to=force_words(layout.tension.set_n),
+        answers=(
+            ("When does the belt go slack?", (str(set_up.slack), str(set_up.margin))),
+            ("How tight?", (str(set_up.guide),)),
+            ("How is that set and read?", (*gain, str(set_up.reading))),
+        ),
+        warnings=set_up.warnings,
+        picture=belt_path_picture(set_up),
+        spans=spans_table(set_up),
+        pulleys=pulleys_table(set_up),
+        snout=set_up.snout,
+        fit=(*said["Path"][: 1 if set_up.seat is None else 2], *said["Belt"]),
+        growth=said["Growth"],
+        screws=said["Idler, screws and shims"],
+        cautions=CAUTIONS,
+        methods=METHODS,
     )
-    return "".join(
-        f'<article><div><p class="asked">{html(asked)}</p>'
-        + "".join(f'<p class="answer">{html(sentence)}</p>' for sentence in answers)
-        + "</div></article>"
-        for asked, answers in three
-    )
 
 
-def _drawing(picture: Picture) -> str:
-    wide, narrow = (drawing(picture, size, kind) for size, kind in (("screen", "wide"), ("phone", "narrow")))
-    caption = f"{html(picture.title)}. {html(picture.subtitle)}. {html(picture.note)}"
-    return f'<figure class="both">{wide}{narrow}<figcaption>{caption}</figcaption></figure>'
-
-
-def spans_table(set_up: SetUp) -> str:
-    """Set every span's length and what it carries in each state, as HTML."""
+def spans_table(set_up: SetUp) -> Table:
+    """Give every span's length and what it carries in each state: headings, rows and caption."""
     head = [
         "Span",
         "Free length, mm",
@@ -128,11 +93,11 @@ def spans_table(set_up: SetUp) -> str:
         ]
         for i, span in enumerate(set_up.path.spans)
     ]
-    return table(head, rows, f"The belt's path is {set_up.path.length_m * 1e3:.1f} mm long.")
+    return head, rows, f"The belt's path is {set_up.path.length_m * 1e3:.1f} mm long."
 
 
-def pulleys_table(set_up: SetUp) -> str:
-    """Set every pulley's wrap, teeth in mesh and what the belt pulls on it in each state, as HTML."""
+def pulleys_table(set_up: SetUp) -> Table:
+    """Give every pulley's wrap, teeth in mesh and what the belt pulls on it in each state, as `spans_table` does."""
     head = ["Pulley", "Wrap, degrees", "Teeth in mesh", *(f"Pull {state.name}" for state in set_up.states)]
     rows = [
         [
@@ -143,16 +108,8 @@ def pulleys_table(set_up: SetUp) -> str:
         ]
         for i, arc in enumerate(set_up.path.arcs)
     ]
-    return table(head, rows, "Cold at rest; hot at idle and at full load.")
+    return head, rows, "Cold at rest; hot at idle and at full load."
 
 
 def _force(force_n: float) -> str:
     return f"{force_n:,.0f} N, {force_n / POUND_N:,.0f} lbf"
-
-
-def _paragraphs(sentences: Sequence[str]) -> str:
-    return "".join(f"<p>{html(sentence)}</p>" for sentence in sentences)
-
-
-def _list(sentences: Sequence[str]) -> str:
-    return f"<ul>{''.join(f'<li>{html(sentence)}</li>' for sentence in sentences)}</ul>" if sentences else ""
