@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from drivekit.show.hazard_words import drift_words, influence_words, most_moving, risk_words, surprise_words
@@ -71,16 +71,39 @@ def _level(axes: Axes, size: Size, gid: str, y: float, text: str = "") -> list[A
     return [axes.annotate(text, (1, y), beside, xycoords=where, gid=f"{gid}:text", **words)] if text else []
 
 
-def _names(axes: Axes, size: Size, points: Sequence[tuple[str, str, float, float]]) -> list[Annotation]:
-    """Name points, each (gid, name, x, y), at their right; at their left where the right has no room."""
+def _name(
+    axes: Axes,
+    size: Size,
+    points: Iterable[tuple[str, float, float]],
+    clear_of: Sequence[Line2D],
+    beside: Sequence[Annotation] = (),
+) -> None:
+    """Name points, each (name, x, y), at their right; at their left where the right has no room.
+
+    Named points are ringed; a name that had to move to keep clear of dots, other names and words `beside` is joined to
+    its own point.
+    """
     words: dict[str, Any] = {"textcoords": "offset points", "va": "center", "size": size.small, "color": INK}
     low, high = axes.get_xlim()
-    found = []
-    for gid, name, x, y in points:
+    names, points = [], list(points)
+    ring: dict[str, Any] = {
+        "color": "none",
+        "markeredgecolor": INK,
+        "markersize": 3.2 * size.line,
+        "markeredgewidth": 1.4 * size.thin,
+    }
+    axes.plot(*zip(*((x, y) for _, x, y in points), strict=True), marker="o", clip_on=False, gid="named", **ring)
+    for name, x, y in points:
         fits = (high - x) / (high - low) * inches(axes)[0] > width(name, size.small) + 0.7 * size.gap
-        offset = (0.6 * size.text if fits else -0.6 * size.text, 0)
-        found.append(axes.annotate(name, (x, y), offset, ha="left" if fits else "right", bbox=HALO, gid=gid, **words))
-    return found
+        offset, ha = (0.6 * size.text, "left") if fits else (-0.6 * size.text, "right")
+        names.append(axes.annotate(name, (x, y), (offset, 0), ha=ha, bbox=HALO, gid=f"label:{name}", **words))
+    apart([*beside, *names], clear_of)
+    leader = {"arrowstyle": "-", "color": PALE, "linewidth": size.thin, "shrinkA": 0, "shrinkB": 0}
+    for text in names:
+        if text.xyann[1]:
+            line = axes.annotate("", text.xy, text.xyann, textcoords="offset points", arrowprops=leader)
+            assert line.arrow_patch is not None  # it has the properties of one
+            line.arrow_patch.set_gid(f"leader:{text.get_text()}")
 
 
 def _one_plot(body: SubFigure, size: Size, x_label: str, y_label: str, *beside: str) -> Axes:
@@ -155,7 +178,8 @@ def surprise_picture(findings: Plain) -> Picture | None:
     far = sorted(every, key=lambda entry: -abs(entry[2]))[:NAMED]
     reach = max(2.5, *(abs(value) for _, _, value, _ in every)) * 1.1
     subtitle = f"Deviance residual of each of {counted(len(every), 'belt')}: beyond 2 either way is rare."
-    note = f"Full dots: belts that failed. Rings: still running or taken off early. Named: the {len(far)} farthest out."
+    note = "Full dots: belts that failed. Rings: still running or taken off early. "
+    note += f"Dark edge and name: the {len(far)} farthest out."
 
     def draw(body: SubFigure, size: Size) -> None:
         axes = _one_plot(body, size, BELTS, "Failed sooner (above 0) or later than foreseen", "as foreseen")
@@ -166,7 +190,7 @@ def surprise_picture(findings: Plain) -> Picture | None:
         for gid, wanted in (("dots:failed", True), ("dots:kept", False)):
             if points := [(place, value) for place, _, value, seen in every if bool(seen) == wanted]:
                 dots.append(_dots(axes, size, gid, *zip(*points, strict=True), hollow=not wanted))
-        apart(beside + _names(axes, size, [(f"label:{belt}", belt, x, y) for x, belt, y, _ in far]), dots)
+        _name(axes, size, [(belt, x, y) for x, belt, y, _ in far], dots, beside)
 
     return Picture("surprise", surprise_words(hazard), subtitle, _note(findings, note), draw, plot_height)
 
@@ -189,7 +213,7 @@ def influence_picture(findings: Plain, term: str = "") -> Picture | None:
     ends = (min(*ratios, stands) / 1.1, max(*ratios, stands, 1.0) * 1.1)
     how = "fitted again" if all(without["exact"]) else "to first order (the farthest: fitted again)"
     subtitle = f"{term_name(findings, term)}, {how} without each of {counted(len(every), 'belt')} in turn."
-    note = f"Named: the {len(far)} belts without which the answer moves most."
+    note = f"Dark edge and name: the {len(far)} belts without which the answer moves most."
 
     def draw(body: SubFigure, size: Size) -> None:
         levels = {"rule:1": (1.0, "no difference"), "rule:stands": (stands, "all belts")}
@@ -199,7 +223,7 @@ def influence_picture(findings: Plain, term: str = "") -> Picture | None:
         number_axis(axes.yaxis, size, log_ticks(*ends))
         beside = [text for gid, (y, words) in levels.items() for text in _level(axes, size, gid, y, words)]
         dots = _dots(axes, size, "dots:without", [place for place, _, _ in every], ratios)
-        apart(beside + _names(axes, size, [(f"label:{belt}", belt, x, y) for x, belt, y in far]), [dots])
+        _name(axes, size, [(belt, x, y) for x, belt, y in far], [dots], beside)
 
     return Picture("influence", influence_words(findings, term), subtitle, _note(findings, note), draw, plot_height)
 
@@ -227,7 +251,6 @@ def risk_picture(findings: Plain) -> Picture | None:
         number_axis(axes.yaxis, size, whole=True)
         alike = axes.plot((0, end), (0, end), linewidth=0.6 * size.line, gid="curve:alike", **ink(4))
         dots = _dots(axes, size, "dots:parts", expected, seen)
-        points = zip(names, expected, seen, strict=True)
-        apart(_names(axes, size, [(f"label:{name}", name, x, y) for name, x, y in points]), [*alike, dots])
+        _name(axes, size, zip(names, expected, seen, strict=True), [*alike, dots])
 
     return Picture("risk", risk_words(hazard), subtitle, _note(findings, note), draw, plot_height)

@@ -70,6 +70,24 @@ def test_no_name_covers_a_dot(demo, season, drawn, draw, size):
                     assert not [name.get_text() for name in names if name.get_window_extent().contains(x, y)]
 
 
+@pytest.mark.parametrize("size", SIZES)
+def test_a_name_stands_level_with_its_dot_or_is_joined_to_it(demo, season, drawn, size):
+    joined = 0
+    for findings in (demo, season):
+        marks = drawn(influence_picture(findings), size)
+        belts = findings["hazard"]["checks"]["without_belt"]["belt"]
+        points = dict(zip(belts, marks["dots:without"].get_xydata().tolist(), strict=True))
+        patches = [text.arrow_patch for text in marks["panel"].texts if text.arrow_patch is not None]
+        leaders = {patch.get_gid() for patch in patches}
+        named = [artist for gid, artist in marks.items() if gid.startswith("label:")]
+        assert marks["named"].get_xydata().tolist() == [list(name.xy) for name in named]
+        for name in named:
+            assert list(name.xy) == points[name.get_text()]
+            assert (f"leader:{name.get_text()}" in leaders) == (name.xyann[1] != 0)
+        joined += len(leaders)
+    assert joined  # so that one at least had to move
+
+
 def test_failures_foreseen_stand_against_failures_seen(season, drawn):
     marks = drawn(risk_picture(season))
     assert list(marks["dots:parts"].get_xdata()) == [8.1, 12.9, 19.0]
