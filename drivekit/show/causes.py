@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
-from drivekit.show.beside import Name, write_beside
+from drivekit.show.beside import write_beside
 from drivekit.show.paper import Picture, Size, cells, framed, ink, number_axis, plot_height, width
 from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent
 from drivekit.show.step_curves import X_LABEL, Rows, set_ages, table_high, write_table
@@ -169,6 +169,6 @@ def _draw(body: SubFigure, size: Size, findings: Plain, seen: list[str], rows: R
         steps = (age[0] - 1, *age), (0.0, *shares[cause])
         look = {"drawstyle": "steps-post", "linewidth": size.line, "clip_on": False, **style}
         lines += axes.plot(*steps, gid=f"curve:{cause}", **look)
-        names.append(Name(cause, words[cause], age[-1], shares[cause][-1], style["color"]))
+        names.append((cause, words[cause], (age[-1], shares[cause][-1]), style["color"]))
     write_beside(axes, size, names, (), lines)
     write_table(axes, size, rows, 3.1 * size.gap)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from drivekit.show.beside import apart
 from drivekit.show.hazard_words import drift_words, influence_words, most_moving, risk_words, surprise_words
 from drivekit.show.paper import (
     HALO,
@@ -13,7 +14,6 @@ from drivekit.show.paper import (
     PALE,
     Picture,
     Size,
-    apart,
     cells,
     framed,
     inches,

@@ -10,12 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from drivekit.show.beside import apart
 from drivekit.show.paper import (
     HALO,
     INK,
     Picture,
     Size,
-    apart,
     cells,
     framed,
     ink,

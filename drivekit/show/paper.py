@@ -20,9 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.axis import Axis
     from matplotlib.figure import Figure, SubFigure
-    from matplotlib.lines import Line2D
-    from matplotlib.patches import ConnectionPatch, Patch
-    from matplotlib.text import Annotation
+    from matplotlib.patches import ConnectionPatch
     from numpy.typing import NDArray
 
     Floats = Sequence[float] | NDArray[Any]
@@ -34,7 +32,6 @@ __all__ = [
     "SIZES",
     "Picture",
     "Size",
-    "apart",
     "arrow",
     "axes_at",
     "cells",
@@ -484,54 +481,3 @@ def framed(
                 gid=f"{gid}:{name}" if name else gid,
             )
     return axes
-
-
-def apart(texts: Sequence[Annotation], curves: Sequence[Line2D | Patch] = ()) -> None:
-    """Move annotations up or down until none covers another, and none a curve where that takes but a short walk.
-
-    Parameters
-    ----------
-    texts : sequence of Annotation
-        Placed by offsets in points (``textcoords="offset points"``); an earlier one moves less. Each stays between
-        the bottom and the top of its axes.
-    curves : sequence of Line2D or Patch
-        What the words had better not cover: lines and outlines, or dots where a line is drawn as those alone.
-    """
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.lines import Line2D
-    from matplotlib.path import Path as Line
-    from matplotlib.transforms import Bbox
-
-    if not texts:
-        return
-    root = texts[0].get_figure(root=True)
-    assert root is not None  # an annotation is placed only while it stands on a figure
-    renderer = FigureCanvasAgg(root).get_renderer()
-    scattered = [curve for curve in curves if isinstance(curve, Line2D) and curve.get_linestyle() == "None"]
-    drawn = [curve.get_transform().transform_path(curve.get_path()) for curve in curves if curve not in scattered]
-    # closing strokes carry no point of their own, and would be met at the corner of the paper
-    paths = [Line(points) for whole in drawn for points in whole.to_polygons(closed_only=False)]
-    dots = [
-        Bbox.from_extents(*(at - reach), *(at + reach))
-        for curve in scattered
-        for reach in [curve.get_markersize() / 2 * root.dpi / 72]
-        for at in curve.get_transform().transform(curve.get_xydata())
-    ]
-
-    def covers(box: Bbox) -> bool:
-        return any(path.intersects_bbox(box, filled=False) for path in paths) or any(map(box.overlaps, dots))
-
-    done: list[Bbox] = []
-    for text in texts:
-        box, axes = text.get_window_extent(renderer), text.axes
-        assert axes is not None
-        step = box.height / 4
-        floor, ceiling = axes.bbox.y0 - 1, max(axes.bbox.y1, box.y1) + 1
-        tries = [box.translated(0, many * step) for many in sorted(range(-24, 25), key=abs)]
-        inside = [a for a in tries if a.y0 >= floor and a.y1 <= ceiling] or tries
-        free = [a for a in inside if not any(a.overlaps(other) for other in done)] or inside
-        near = [a for a in free if abs(a.y0 - box.y0) <= 1.5 * box.height]
-        chosen = next((a for a in near if not covers(a)), free[0])
-        x, y = text.xyann
-        text.xyann = (x, y + (chosen.y0 - box.y0) * 72 / root.dpi)
-        done.append(chosen)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.show.beside import Name, Number, room_beside, write_beside
+from drivekit.show.beside import Number, room_beside, write_beside
 from drivekit.show.paper import INK, PALE, Size, cells, framed, inches, ink, plot_height, width, wrapped
 from drivekit.show.phrases import Plain
 
@@ -328,8 +328,7 @@ class StepCurves:
             axes.set(ylim=(0, 102), yticks=(0, 25, 50, 75, 100) if high > 6 * size.gap else (0, 50, 100))
             lines = [line for name in group for line in self.curves[name].draw(axes, size, name, self.places[name])]
             ends = [
-                Name(name, text, *self.curves[name].end, ink(self.places[name])["color"])
-                for name, text in words.items()
+                (name, text, self.curves[name].end, ink(self.places[name])["color"]) for name, text in words.items()
             ]
             write_beside(axes, size, ends, self._numbers(group), lines)
             if rows:
@@ -368,11 +367,13 @@ class StepCurves:
             for name, curve in reversed([(name, self.curves[name]) for name in group])
             if curve.half is not None
         }
-        numbers = [Number(f"median:{name}:age", f"{age}", age, 0, (1, 1)) for age, name in sorted(drops.items())]
+        numbers: list[Number] = [
+            (f"median:{name}:age", f"{age}", (age, 0), (1, 1)) for age, name in sorted(drops.items())
+        ]
         least = numbered_from(self.curves[name] for name in group)
         for name in group:
             curve = self.curves[name]
             for age, share, many in zip(curve.age, curve.share, curve.censored_at, strict=True):
                 if many >= least:
-                    numbers.append(Number(f"censored:{name}:{age}", f"{many}", age, share, (-1, -1)))
+                    numbers.append((f"censored:{name}:{age}", f"{many}", (age, share), (-1, -1)))
         return numbers

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.beside import Name, room_beside, write_beside
+from drivekit.show.beside import apart, room_beside, write_beside
 from drivekit.show.hazard_words import best_words, kilonewtons, tension_words
 from drivekit.show.paper import (
     HALO,
@@ -17,7 +17,6 @@ from drivekit.show.paper import (
     PALE,
     Picture,
     Size,
-    apart,
     cells,
     framed,
     inches,
@@ -148,7 +147,7 @@ def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[flo
         thick = size.line * (1 if key == leads else 0.6)
         lines += axes.plot(x, y, linewidth=thick, gid=f"curve:{CURVES[key]}", **ink(order.index(key)))
         end = max(place for place, value in enumerate(y) if ends[0] <= value <= ends[1])
-        names.append(Name(CURVES[key], CURVES[key], x[end], y[end], ink(order.index(key))["color"]))
+        names.append((CURVES[key], CURVES[key], (x[end], y[end]), ink(order.index(key))["color"]))
     axes.plot(
         [tension / 1000 for tension in curve["belts_n"]],
         [0] * len(curve["belts_n"]),
