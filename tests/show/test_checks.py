@@ -1,6 +1,7 @@
 """Each check of the fit is drawn with what it found."""
 
 import math
+from itertools import product
 
 import numpy as np
 import pytest
@@ -70,10 +71,9 @@ def test_no_name_covers_a_dot(demo, season, drawn, draw, size):
                     assert not [name.get_text() for name in names if name.get_window_extent().contains(x, y)]
 
 
-@pytest.mark.parametrize("size", SIZES)
-def test_a_name_stands_level_with_its_dot_or_is_joined_to_it(demo, season, drawn, size):
+def test_a_name_stands_level_with_its_dot_or_is_joined_to_it(demo, season, drawn):
     joined = 0
-    for findings in (demo, season):
+    for findings, size in product((demo, season), SIZES):
         marks = drawn(influence_picture(findings), size)
         belts = findings["hazard"]["checks"]["without_belt"]["belt"]
         points = dict(zip(belts, marks["dots:without"].get_xydata().tolist(), strict=True))
