@@ -51,7 +51,7 @@ class Estimate:
         """Say the estimate with its limits, or why it cannot be told."""
         if self.estimate is None:
             return f"cannot be told: {self.reason}"
-        return f"{self.estimate:.{digits}f} {unit} ({self.lower:.{digits}f} to {self.upper:.{digits}f})"
+        return f"{self.estimate:z.{digits}f} {unit} ({self.lower:z.{digits}f} to {self.upper:z.{digits}f})"
 
 
 def t_quantile(probability: float, dof: int) -> float:

@@ -67,7 +67,7 @@ class Span:
     heading_rad: float
 
     def __str__(self) -> str:
-        return f"Span {self.leaves} to {self.meets}: {self.length_m * 1e3:.2f} mm."
+        return f"Span {self.leaves} to {self.meets}: {self.length_m * 1e3:.1f} mm."
 
 
 @dataclass(frozen=True, slots=True)

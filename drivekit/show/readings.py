@@ -104,7 +104,7 @@ def readings_picture(
         title = f"{capital}: these runs do not tell at how many flats the belt runs even"
         if fit.zero.lower is not None:
             title = f"{capital} runs even at {fit.zero.words('net flats')}; one more at the front moves the edges by "
-            title += f"{fit.line.slope:.1f} °C"
+            title += f"{fit.line.slope:z.1f} °C"
         subtitle += f"; a flat moves them by {fit.slope.words('°C')}, limits {100 * fit.line.confidence:g} %"
         note = (
             "Dots: runs, the last one ringed. Line with its limits, as far as settings were tried; bar: where it "

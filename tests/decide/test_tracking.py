@@ -34,7 +34,7 @@ def test_a_car_by_hand() -> None:
     assert str(fit).startswith(
         "Over 5 runs, one net flat more at the front moves the edges' difference by -2.2 °C (-2.9 to -1.5); with the "
         "last run's difference and the belt held, it cannot be told: 4 runs leave 1 degrees of freedom beside 3 terms, "
-        "and it takes 2. The belt runs even at 0.5 net flats (-0.0 to 1.0). Turn 1 flat more at the front"
+        "and it takes 2. The belt runs even at 0.5 net flats (0.0 to 1.0). Turn 1 flat more at the front"
     )
 
 

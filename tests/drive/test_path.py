@@ -249,9 +249,9 @@ def test_the_path_says_itself(worked: Layout) -> None:
     assert str(belt_path(worked.at_travel(0.05))).splitlines() == [
         "The belt's path is 1708.3 mm long.",
         "crank: 143.1 degrees of wrap, 25.0 teeth in mesh.",
-        "Span crank to idler: 300.00 mm.",
+        "Span crank to idler: 300.0 mm.",
         "idler: 73.7 degrees of wrap, 12.9 teeth in mesh.",
-        "Span idler to blower: 300.00 mm.",
+        "Span idler to blower: 300.0 mm.",
         "blower: 143.1 degrees of wrap, 25.0 teeth in mesh.",
-        "Span blower to crank: 480.00 mm.",
+        "Span blower to crank: 480.0 mm.",
     ]

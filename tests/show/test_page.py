@@ -402,7 +402,7 @@ def test_each_car_has_its_picture_its_answer_and_its_move(season):
     text = page(season)
     assert markup_under(text, HEADINGS[5]).count("<svg") == 2
     said = under(text, HEADINGS[5])
-    even = "runs even at 0.5 net flats (-0.0 to 1.0); one more at the front moves the edges by -2.2 °C."
+    even = "runs even at 0.5 net flats (0.0 to 1.0); one more at the front moves the edges by -2.2 °C."
     assert [f"{car} {even}" in said for car in ("Red", "Blue")] == [True, True]
     assert said.count("Turn 1 flat more at the front (net): the next reading is expected at +1.0 °C") == 2
     assert said.count("With the last reading and the belt held, that cannot be told: ") == 2

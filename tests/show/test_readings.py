@@ -107,7 +107,7 @@ def test_the_readings_picture_draws_the_fit_and_nothing_else() -> None:
 def test_the_readings_picture_answers_in_its_title() -> None:
     assert (
         readings().title
-        == "Red runs even at 0.5 net flats (-0.0 to 1.0); one more at the front moves the edges by -2.2 °C"
+        == "Red runs even at 0.5 net flats (0.0 to 1.0); one more at the front moves the edges by -2.2 °C"
     )
     assert readings().subtitle.endswith("5 runs; a flat moves them by -2.2 °C (-2.9 to -1.5), limits 95 %.")
     assert "spot:zero: 0.454545 0" in str(readings())

@@ -112,7 +112,7 @@ def test_the_car_s_own_readings_stand_on_its_card(toothed: SetUp) -> None:
     net, difference = np.array([1.0, -2.0, 2.0, 0.0, -1.0]), np.array([-1.0, 5.0, -4.0, 2.0, 3.0])
     own = words(card(toothed, tracking(net, difference, np.array(["a"] * 5))))
     assert "From the record: turn 1 flat more at the front (net)" in own
-    assert "This car has run even at 0.5 net flats (-0.0 to 1.0), front less rear." in own
+    assert "This car has run even at 0.5 net flats (0.0 to 1.0), front less rear." in own
     blind = tracking(net[:3], difference[:3], np.array(["a"] * 3))
     assert words(card(toothed, blind)) == words(card(toothed))
 
