@@ -7,7 +7,7 @@ the rows of its tables.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from drivekit.cautions import CAUTIONS
@@ -61,6 +61,20 @@ Pictures = Mapping[str, Picture]
 Table = tuple[Sequence[str], Sequence[Sequence[str]], str]
 """Headings, rows and caption, as `drivekit.show.markup.table` takes them."""
 
+PICTURES: Mapping[str, Callable[[Plain], Picture | None]] = {
+    "overall": overall_picture,
+    "causes": causes_picture,
+    "differences": differences_picture,
+    "forest": forest_picture,
+    "methods": methods_picture,
+    "tension_curve": tension_picture,
+    "drift": drift_picture,
+    "surprise": surprise_picture,
+    "influence": influence_picture,
+    "risk": risk_picture,
+}
+"""The pictures of which a season has one, each by the name of its file; none where it cannot be drawn."""
+
 
 def page(findings: Plain) -> str:
     """Set the findings as one HTML page.
@@ -82,20 +96,15 @@ def page(findings: Plain) -> str:
         "page.html.j2",
         pictures=drawn,
         first={picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
-        log=_log(findings["log"]),
         questions=[_question(findings, shown[name], drawn.get(name), name, said) for name, said in answers.items()],
         standardised=[_standardised(findings, shown, drawn, name) for name in findings["standardised"]],
-        hazard=_hazard(findings),
-        tension=[tension_words(findings), tension_line_words(findings)],
-        endings=endings_rows(findings),
         tracking=_tracking(findings, drawn),
         steering=STEERING,
         cannot_tell=cannot_tell(findings, answers),
         overlap=[_overlap(findings, name, fall) for name, fall in findings.get("overlap", {}).items()],
         further=[_further(findings, drawn, name) for name in findings["life"].get("more", {})],
         cautions=CAUTIONS,
-        computed=_computed(findings),
-        record=record_rows(findings),
+        **{name: words(findings) for name, words in WORDS.items()},
     )
 
 
@@ -115,24 +124,16 @@ def pictures(findings: Plain) -> dict[str, Picture]:
     names, fits = [*findings["headline"], *findings["life"].get("more", {})], cars_fits(findings)
     drawn: dict[str, Any] = {name: comparison_picture(findings, name) for name in names}
     drawn |= {
-        "overall": overall_picture(findings),
-        "causes": causes_picture(findings),
-        "differences": differences_picture(findings),
-        "forest": forest_picture(findings),
-        "methods": methods_picture(findings),
-        "tension_curve": tension_picture(findings),
-        "drift": drift_picture(findings),
-        "surprise": surprise_picture(findings),
-        "influence": influence_picture(findings),
-        "risk": risk_picture(findings),
+        **{name: draw(findings) for name, draw in PICTURES.items()},
         **{f"standardised_{name}": standardised_picture(findings, name) for name in findings["standardised"]},
         **{name: car_picture(findings, car, fits[car], name) for car, name in figure_names(fits).items()},
     }
     return {name: picture for name, picture in drawn.items() if picture is not None}
 
 
-def _log(log: Plain) -> dict[str, Any]:
+def _log(findings: Plain) -> dict[str, Any]:
     """Count what the log holds, and say what in it was unlikely or absent."""
+    log = findings["log"]
     return {
         "name": log.get("name") or "the season",
         "line": log_words(log),
@@ -403,3 +404,14 @@ def record_rows(findings: Plain) -> list[tuple[str, str]]:
     if block.get("started"):
         rows.append(("started", block["started"]))
     return rows + [(f"{name}, sha256", digest) for name, digest in block.get("files", {}).items()]
+
+
+WORDS: Mapping[str, Callable[[Plain], Any]] = {
+    "log": _log,
+    "hazard": _hazard,
+    "tension": lambda findings: [tension_words(findings), tension_line_words(findings)],
+    "endings": endings_rows,
+    "computed": _computed,
+    "record": record_rows,
+}
+"""The parts of the page that findings alone give, each by its name in the template."""
