@@ -45,7 +45,8 @@ class Fault:
         line = [] if self.line is None else [str(self.line)]
         place = ":".join([self.file, *line, *([self.column] if self.column else [])])
         subject = "" if self.value is None else f'"{self.value}" '
-        return f"{place}: {'warning' if self.warning else 'fault'}: {subject}{self.wrong}; {self.right}"
+        said = f"{place}: {'warning' if self.warning else 'fault'}: {subject}{self.wrong}; {self.right}"
+        return " ".join(said.splitlines())
 
 
 class Said(Exception):

@@ -167,7 +167,7 @@ def _study(study: ArgumentParser) -> None:
         "--tension-cuts",
         metavar="A,B",
         type=_cuts,
-        help="tensions in newtons at which low and middle end; thirds of the runs unless given",
+        help="tensions at which low and middle end, in newtons or each with lbf; thirds of the runs unless given",
     )
     study.add_argument(
         "--confidence",
@@ -223,15 +223,26 @@ def _seed(text: str) -> int:
 
 
 def _whole(text: str, least: int, noun: str) -> int:
-    if not re.fullmatch(r"\d{1,9}", text) or int(text) < least:
+    if re.fullmatch("[0-9]{10,}", text):
+        raise ArgumentTypeError(f"{noun} is at most 999999999, and a number of {len(text)} digits was given")
+    if not re.fullmatch("[0-9]{1,9}", text) or int(text) < least:
         raise ArgumentTypeError(f'"{text}" is not {noun}; give a whole number, {least} or more')
     return int(text)
 
 
 def _cuts(text: str) -> tuple[float, float]:
-    values = tuple(map(_number, text.split(",")))
+    from drivekit.log.columns import INCH_POUND
+
+    parts = [re.fullmatch(r"\s*(.*?)\s*(lbf|n)?\s*", part, re.IGNORECASE | re.DOTALL) for part in text.split(",")]
+    values = tuple(_number(part[1]) for part in parts if part)
+    units = {(part[2] or "n").lower() for part in parts if part}
+    if units == {"lbf"}:
+        values = tuple(map(INCH_POUND["N"].metric, values))
+    elif len(units) > 1:
+        raise ArgumentTypeError(f'"{text}" mixes units; write lbf after both, as in 1700lbf,1900lbf')
     if len(values) != 2 or not all(map(math.isfinite, values)) or not 0 < values[0] < values[1]:
-        raise ArgumentTypeError(f'"{text}" is not two tensions; give newtons above 0, the lower first, as in 7000,9000')
+        right = "give newtons above 0, the lower first, as in 7000,9000, or 1700lbf,1900lbf"
+        raise ArgumentTypeError(f'"{text}" is not two tensions; {right}')
     return values[0], values[1]
 
 

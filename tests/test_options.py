@@ -10,7 +10,7 @@ import pytest
 
 import drivekit
 from drivekit.cli import COMMANDS, main
-from drivekit.options import parsers
+from drivekit.options import parsed, parsers
 
 TOP = Path(__file__).parents[1]
 README = (TOP / "README.md").read_text()
@@ -61,7 +61,7 @@ def test_the_version_is_said(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 CAUSES = "tooth-jump, tooth-loss, edge-split, cord-pull, contaminated, engine-trouble, precaution, sold, unknown"
-CUTS = "is not two tensions; give newtons above 0, the lower first, as in 7000,9000"
+CUTS = "is not two tensions; give newtons above 0, the lower first, as in 7000,9000, or 1700lbf,1900lbf"
 MISUSES = {
     "": "say what to do: new, check, study, drive, demo, lab",
     "stdy": '"stdy" is no command; did you mean study? (new, check, study, drive, demo, lab)',
@@ -79,6 +79,12 @@ MISUSES = {
     "study a --horizon 0": '--horizon: "0" is not a number of runs; give a whole number, 1 or more',
     "study a --horizon 2.5": '--horizon: "2.5" is not a number of runs; give a whole number, 1 or more',
     "study a --horizon=-3": '--horizon: "-3" is not a number of runs; give a whole number, 1 or more',
+    "study a --horizon ٣": '--horizon: "٣" is not a number of runs; give a whole number, 1 or more',
+    "study a --seed ٣": '--seed: "٣" is not a seed; give a whole number, 0 or more',
+    "study a --seed 12345678901": "--seed: a seed is at most 999999999, and a number of 11 digits was given",
+    "study a --tension-cuts 1700lbf,1900": (
+        '--tension-cuts: "1700lbf,1900" mixes units; write lbf after both, as in 1700lbf,1900lbf'
+    ),
     "study a --seed one": '--seed: "one" is not a seed; give a whole number, 0 or more',
     "study a --confidence 95": '--confidence: "95" is not a confidence; give a number between 0 and 1, as in 0.95',
     "study a --confidence 1": '--confidence: "1" is not a confidence; give a number between 0 and 1, as in 0.95',
@@ -112,3 +118,8 @@ def test_no_word_of_a_programmer_reaches_the_help() -> None:
     top, commands = parsers()
     for parser in (top, *commands.values()):
         assert not re.search(r"argument|\bint\b|float|None|default|namespace", parser.format_help(), re.I)
+
+
+def test_tension_cuts_may_carry_pounds() -> None:
+    low, high = parsed(["study", "a", "--tension-cuts", "1700lbf,1900 lbf"]).tension_cuts
+    assert (round(low, 3), round(high, 3)) == (7561.977, 8451.621)

@@ -29,9 +29,11 @@ Row = int | np.integer[Any]
 
 FIRST_DAY = datetime.date(1950, 1, 1)
 LAST_DAY = datetime.date(2099, 12, 31)
+DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}( [0-9:.]+)?")
 NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
 THOUSANDS = re.compile(r"[+-]?[0-9]{1,3}([,' \u00a0\u202f][0-9]{3})+(\.[0-9]+)?")
 DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
+NO_NAME = re.compile(r"TRUE|FALSE|#(REF!|N/A|VALUE!|DIV/0!|NAME\?|NUM!|NULL!)")
 WITH_UNIT = re.compile(rf"({NUMBER.pattern})\s*[^0-9\s.,:/+-][^0-9,]*")
 
 
@@ -191,6 +193,10 @@ def cells(table: Table, place: Placed) -> tuple[Cells, list[Fault]]:
     """
     column, text = place.column, table.cells[place.at]
     parsed = [_parsed(typed, place) for typed in text.distinct]
+    if column.kind == "name" and table.file.endswith("]"):
+        # A spreadsheet makes a day of a name that looks like one; in a text file it is what the person typed.
+        turned = Wrong("is a day where a name should stand", "format the cell as text and type the name again")
+        parsed = [turned if DAY.fullmatch(typed) else value for typed, value in zip(text.distinct, parsed, strict=True)]
     wrong = np.array([isinstance(value, Wrong) for value in parsed], dtype=np.bool_)[text.code]
     empty = np.array([value is None for value in parsed], dtype=np.bool_)[text.code]
     asked = np.array([column.question and typed == "?" for typed in text.distinct], dtype=np.bool_)[text.code]
@@ -232,6 +238,8 @@ def _parsed(typed: str, place: Placed) -> Any:
         return _word(typed, column)
     if column.kind == "day":
         return _day(typed)
+    if column.kind == "name" and NO_NAME.fullmatch(typed):
+        return Wrong(f"is no {column.label.lower()} but an error or a yes-or-no of a spreadsheet", "write the name")
     return _number(typed, place) if column.is_number else typed
 
 

@@ -25,6 +25,9 @@ __all__ = ["LARGEST_BYTES", "NO_VALUE", "Source", "source", "text_of"]
 LARGEST_BYTES = 200_000_000
 LARGEST_UNPACKED_BYTES = 1_000_000_000
 TABLES = ("belts", "runs")
+LAST_ROW = 1_048_576
+ROW_NUMBER = re.compile(rb"<(?:\w+:)?row\s(?:[^>]*?\s)?r=[\"']([0-9]+)")
+MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s(?:[^>]*?\s)?ref=[\"'](([A-Z]+)([0-9]+):[A-Z]+([0-9]+))")
 
 NO_VALUE = "formula without a value"
 """Stands in a cell whose formula was never computed; no column takes it."""
@@ -71,6 +74,7 @@ def source(path: str | Path) -> Source:
     if not there:
         raise Unusable(f"{shown(str(path), None)} is not there.")
     name = shown(place.resolve().name, None)
+    of_sheets: list[Fault] = []
     if place.is_dir():
         contents = [_bytes(_member(place, f"{table}.csv")) for table in TABLES]
         belts, runs = (
@@ -79,12 +83,12 @@ def source(path: str | Path) -> Source:
         )
     elif place.suffix.lower() == ".xlsx":
         contents = [_bytes(place)]
-        belts, runs = _sheet_tables(name, contents[0])
+        (belts, runs), of_sheets = _sheet_tables(name, contents[0])
     else:
         raise Unusable(f"{name} is no season log: name a folder that holds belts.csv and runs.csv, or one .xlsx file.")
     digest = hashlib.sha256(b"".join(contents)).hexdigest()
     invented, faults = _invented((place if place.is_dir() else place.parent) / "datapackage.json")
-    return Source(name, belts, runs, digest, invented, faults)
+    return Source(name, belts, runs, digest, invented, (*of_sheets, *faults))
 
 
 def text_of(file: str, content: bytes) -> str:
@@ -153,33 +157,65 @@ def _invented(package: Path) -> tuple[bool, tuple[Fault, ...]]:
     return isinstance(described, dict) and described.get("invented") is True, ()
 
 
-def _sheet_tables(name: str, content: bytes) -> list[Table]:
+def _sheet_tables(name: str, content: bytes) -> tuple[list[Table], list[Fault]]:
     """Read sheets belts and runs, in any case, of a spreadsheet; sheet runs of season.xlsx is ``season.xlsx[runs]``."""
     with _parts(name, content) as archive:
-        unpacked = sum(part.file_size for part in archive.infolist())
-        if unpacked > LARGEST_UNPACKED_BYTES:
-            raise Unusable(f"{name} unpacks to {unpacked / 1e9:.1f} GB: a season log has at most 1 GB.")
+        sheets = {part: archive.read(part) for part in archive.namelist() if "worksheets/" in part}
+    for part in sheets.values():
+        last = max(map(int, ROW_NUMBER.findall(part)), default=0)
+        if last > LAST_ROW:
+            # The rows between would all be made, blank, one by one.
+            raise Unusable(f"{name} numbers a row {last:,}: a spreadsheet has at most {LAST_ROW:,}.")
+    with warnings.catch_warnings():
+        # openpyxl warns of what it could not write back; nothing is written back here.
+        warnings.simplefilter("ignore")
+        values = _workbook(name, content, data_only=True)
         # A formula keeps the value it last had beside it; only where there are formulas is a second look needed.
-        formulas = any(
-            re.search(rb"<f[ />]", archive.read(part)) for part in archive.namelist() if "worksheets/" in part
-        )
-    values = _workbook(name, content, data_only=True)
-    typed = _workbook(name, content, data_only=False) if formulas else None
-    titles = {title.strip().lower(): title for title in values.sheetnames}
-    tables = []
-    for sheet in TABLES:
-        if sheet not in titles:
-            held = ", ".join(shown(title) for title in values.sheetnames)
-            raise Unusable(f"{name} has no sheet named {sheet} (it has {held}).")
-        rows = _rows(values[titles[sheet]], typed and typed[titles[sheet]])
-        tables.append(filled_table(f"{name}[{sheet}]", rows))
-    return tables
+        formulas = any(re.search(rb"<f[ />]", part) for part in sheets.values())
+        typed = _workbook(name, content, data_only=False) if formulas else None
+        tables, faults = [], []
+        for sheet in TABLES:
+            titles = [title for title in values.sheetnames if title.strip().lower() == sheet]
+            if not titles:
+                held = ", ".join(shown(title) for title in values.sheetnames)
+                raise Unusable(f"{name} has no sheet named {sheet} (it has {held}).")
+            if len(titles) > 1:
+                wrong = f"is the name of {len(titles)} sheets: {', '.join(repr(shown(title)) for title in titles)}"
+                faults.append(
+                    Fault(f"{name}[{sheet}]", None, "", sheet, wrong, "keep one, or give the other another name")
+                )
+            try:
+                of_values, of_typed = values[titles[0]], typed and typed[titles[0]]
+                rows = list(_rows(of_values, of_typed))
+            except Exception:
+                # Rows are parsed as they are asked for: what is wrong in a sheet's XML fails here in many ways.
+                raise Unusable(f"{name} is damaged: its sheet {sheet} cannot be read; take another copy.") from None
+            table = filled_table(f"{name}[{sheet}]", rows)
+            tables.append(table)
+            faults += _merged(table, sheets.get(of_values._worksheet_path.lstrip("/"), b""))
+    return tables, faults
+
+
+def _merged(table: Table, part: bytes) -> Iterator[Fault]:
+    """Find merged cells over the table: those that are hidden read as blank."""
+    for area, column, line, until in MERGED.findall(part):
+        at = sum((letter - 64) * 26**power for power, letter in enumerate(reversed(column)))
+        last = int(table.line[-1]) if len(table.line) else table.heading_line
+        if 0 < at <= len(table.headings) and int(line) <= last and int(until) >= table.heading_line:
+            wrong = f"cells {area.decode()} are merged, so that all but the first read as blank"
+            yield Fault(table.file, int(line), "", None, wrong, "take the merge apart and fill every cell")
 
 
 def _parts(name: str, content: bytes) -> zipfile.ZipFile:
     try:
         archive = zipfile.ZipFile(io.BytesIO(content))
+        # The sizes that it declares are looked at before anything is unpacked.
+        unpacked = sum(part.file_size for part in archive.infolist())
+        if unpacked > LARGEST_UNPACKED_BYTES:
+            raise Unusable(f"{name} unpacks to {unpacked / 1e9:.1f} GB: a season log has at most 1 GB.")
         broken = archive.testzip()
+    except Unusable:
+        raise
     except Exception:
         # A damaged archive fails in many ways (bad magic number, checksum, compression); to the user they are one.
         again = "open it in a spreadsheet program and save it again as .xlsx"
@@ -193,10 +229,7 @@ def _workbook(name: str, content: bytes, *, data_only: bool) -> Any:
     from openpyxl import load_workbook
 
     try:
-        with warnings.catch_warnings():
-            # openpyxl warns of what it could not write back; nothing is written back here.
-            warnings.simplefilter("ignore")
-            return load_workbook(io.BytesIO(content), read_only=True, data_only=data_only)
+        return load_workbook(io.BytesIO(content), read_only=True, data_only=data_only)
     except Exception:
         # A zip archive that is no spreadsheet fails inside openpyxl as KeyError, ValueError and others.
         again = "open it in a spreadsheet program and save it again as .xlsx"
@@ -228,6 +261,8 @@ def _rows(values: Any, typed: Any) -> Iterator[Record]:
 def _text(value: object) -> str:
     if value is None:
         return ""
+    if isinstance(value, bool):
+        return str(value).upper()
     if isinstance(value, datetime.datetime):
         return value.date().isoformat() if value.time() == datetime.time() else value.isoformat(" ")
     if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:

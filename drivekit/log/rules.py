@@ -24,6 +24,13 @@ WAS = {"retired": "was retired", "broke": "broke"}
 
 MANY_RUNS_BEFORE = 40
 OFFERS = 50
+FEWEST_FOR_USUAL = 10
+FAR_STEP = 10
+FAR_RANGES = 6
+"""So many ranges of a column's middle half from its middle, a number is far."""
+MOST_SLIPS = 2
+SHORTEST_MISSPELT = 4
+OWN_RULE = ("run", "tension_n", "runs_before")
 Rule = Callable[[Sheets], Iterator[Fault]]
 
 
@@ -158,21 +165,102 @@ def one_car(sheets: Sheets) -> Iterator[Fault]:
 
 
 def names_alike(sheets: Sheets) -> Iterator[Fault]:
-    """Doubt names that differ only in capitals."""
+    """Doubt names that differ only in capitals or blanks, and rare ones that are a letter from a usual one."""
     for sheet in (sheets.belts, sheets.runs):
         for name, cells in sheet.columns.items():
             if cells.column.kind == "name" and (sheet is sheets.belts or name != "belt"):
                 yield from _alike(cells)
+                if name != "belt":
+                    yield from _one_letter_off(cells)
 
 
 def _alike(cells: Cells) -> Iterator[Fault]:
     first: dict[str, str] = {}
     for code, typed in enumerate(cells.text.distinct):
-        other = first.setdefault(typed.lower(), typed)
+        other = first.setdefault("".join(typed.lower().split()), typed)
         if typed and other != typed:
-            row = np.flatnonzero(cells.text.code == code)[0]
-            wrong = f"differs from {shown(other)} only in capitals"
+            rows = np.flatnonzero(cells.text.code == code)
+            how = "capitals" if other.lower() == typed.lower() else "blanks or capitals"
+            wrong = f"differs from {_with_count(cells, other)} only in {how}, and stands on {counted(len(rows), 'row')}"
+            yield cells.fault(rows[0], wrong, "write one name in one way", warning=True)
+
+
+def _one_letter_off(cells: Cells) -> Iterator[Fault]:
+    count = np.bincount(cells.text.code, minlength=len(cells.text.distinct))
+    near: dict[str, list[int]] = {}
+    for code, typed in enumerate(cells.text.distinct):
+        # Numbered names ("March 1", "March 2") differ by a digit on purpose, short ones ("A", "B") by their letter.
+        if len(typed) >= SHORTEST_MISSPELT:
+            plain = typed.lower()
+            for key in {plain, *(plain[:at] + plain[at + 1 :] for at in range(len(plain)) if not plain[at].isdigit())}:
+                near.setdefault(key, []).append(code)
+    pairs = {(rare, often) for codes in near.values() for rare in codes for often in codes}
+    said: set[int] = set()
+    for rare, often in sorted(pairs):
+        typed, other = cells.text.distinct[rare], cells.text.distinct[often]
+        alike = "".join(typed.lower().split()) == "".join(other.lower().split())
+        if count[rare] <= MOST_SLIPS and count[often] >= 5 * count[rare] and not alike and rare not in said:
+            said.add(rare)
+            row = np.flatnonzero(cells.text.code == rare)[0]
+            wrong = f"is one letter from {_with_count(cells, other)}, and stands on {counted(int(count[rare]), 'row')}"
             yield cells.fault(row, wrong, "write one name in one way", warning=True)
+
+
+def _with_count(cells: Cells, typed: str) -> str:
+    rows = int((cells.text.code == cells.text.distinct.index(typed)).sum())
+    return f"{shown(typed)} ({counted(rows, 'row')})"
+
+
+def run_numbers_follow(sheets: Sheets) -> Iterator[Fault]:
+    """Doubt a jump in the numbers of the runs: rows may be gone."""
+    run = sheets.runs["run"]
+    numbers = run.value[sheets.order]
+    if len(numbers) < max(FEWEST_FOR_USUAL, len(sheets.runs)) or not sheets.runs.table.complete:
+        return  # A number that is wrong, missing or there twice is a fault already, and leaves its own gap.
+    steps = np.diff(numbers)
+    usual = float(np.median(steps))
+    far = np.flatnonzero(steps > (FAR_STEP * usual if usual > 1 else 1))
+    if len(far):
+        row = sheets.order[far[0] + 1]
+        missed = int(steps[far].sum()) - len(far) if usual == 1 else 0
+        of_all = f"; {counted(missed, 'number')} left out in {counted(len(far), 'place')} in all" if missed else ""
+        wrong = f"comes after run {run.typed(sheets.order[far[0]])}{of_all}"
+        yield run.fault(row, wrong, "put the rows back if some are gone", warning=True)
+
+
+def belts_run(sheets: Sheets) -> Iterator[Fault]:
+    """Doubt belts without a run where belts below them have some: their runs may be gone."""
+    ran = set(sheets.belt_row.tolist())
+    last = max(ran, default=-1)
+    belt = sheets.belts["belt"]
+    idle = [row for row in range(last) if row not in ran and belt.known[row]]
+    if idle and sheets.runs.table.complete:
+        of_all = f"; {counted(len(idle), 'belt')} without a run in all" if len(idle) > 1 else ""
+        wrong = f"has no run, though belts below it have{of_all}"
+        yield belt.fault(idle[0], wrong, "put the runs back if some are gone", warning=True)
+
+
+def numbers_near(sheets: Sheets) -> Iterator[Fault]:
+    """Doubt the few numbers of a column that stand far from all its others."""
+    for sheet in (sheets.belts, sheets.runs):
+        for name, cells in sheet.columns.items():
+            if cells.column.is_number and name not in OWN_RULE:
+                yield from _far(cells)
+
+
+def _far(cells: Cells) -> Iterator[Fault]:
+    known = cells.value[cells.known]
+    if len(known) < FEWEST_FOR_USUAL:
+        return
+    low, usual, high = np.quantile(known, (0.25, 0.5, 0.75))
+    apart = max(FAR_RANGES * (high - low), abs(usual) / 2)
+    rows = np.flatnonzero(cells.known & (np.abs(cells.value - usual) > apart))
+    # More than a few are no slips but a group of their own.
+    if apart > 0 and 0 < len(rows) <= max(MOST_SLIPS, 0.02 * len(known)):
+        also = f", as {'is' if len(rows) == 2 else 'are'} {len(rows) - 1} more" if len(rows) > 1 else ""
+        middle = next(row for row in np.argsort(np.abs(cells.value - usual)) if cells.known[row])
+        wrong = f"is far from the rest of its column{also}: half of it is near {cells.typed(middle)}"
+        yield cells.fault(rows[0], wrong, "correct it if it is a slip", warning=True)
 
 
 def first_day_first(sheets: Sheets) -> Iterator[Fault]:
@@ -191,7 +279,9 @@ def runs_before_likely(sheets: Sheets) -> Iterator[Fault]:
     """Doubt a great number of runs before the log, and say what an unknown one costs."""
     before = sheets.belts["runs_before"]
     for row in np.flatnonzero(before.asked):
-        wrong = f"keeps belt {sheets.belts['belt'].typed(row)} out of every answer that needs its age"
+        name = sheets.belts["belt"].typed(row)
+        belt = "this belt" if name is None else f"belt {name}"
+        wrong = f"keeps {belt} out of every answer that needs its age"
         yield before.fault(row, wrong, "write the number if it can still be found", warning=True)
     for row in np.flatnonzero(before.known & (before.value > MANY_RUNS_BEFORE)):
         wrong = f"is more than {MANY_RUNS_BEFORE}, very many for one belt"
@@ -219,4 +309,7 @@ RULES: tuple[Rule, ...] = (
     names_alike,
     first_day_first,
     runs_before_likely,
+    run_numbers_follow,
+    belts_run,
+    numbers_near,
 )

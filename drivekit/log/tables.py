@@ -23,6 +23,8 @@ __all__ = ["CellText", "Table", "comma_table", "counted", "filled_table", "shown
 
 LONGEST_SHOWN = 60
 HEAD_CHARACTERS = 65_536
+ROW_LIKE = 0.8
+"""The share of a row's separators from which a line within a cell is taken for a row."""
 Record = tuple[int, Sequence[str] | Fault]
 
 
@@ -82,7 +84,9 @@ class Table:
 def shown(text: str, longest: int | None = LONGEST_SHOWN) -> str:
     """Make a typed text fit to print: what has no picture is spelt out, what is long is cut."""
     visible = "".join(
-        character.encode("unicode_escape").decode("ascii") if unicodedata.category(character)[0] == "C" else character
+        character.encode("unicode_escape").decode("ascii")
+        if unicodedata.category(character)[0] == "C" or character in "\u2028\u2029"
+        else character
         for character in (text if longest is None else text[: longest + 1])
     )
     return visible if longest is None or len(text) <= longest else visible[: longest - 1] + "…"
@@ -190,14 +194,31 @@ def _ragged(file: str, line: int, cells: int, width: int) -> Fault:
 
 def _records(file: str, text: str, delimiter: str) -> Iterator[Record]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    width = 0
     while True:
         line = reader.line_num + 1
         try:
-            yield line, next(reader)
+            record = next(reader)
+            # Only a record over several lines can hold a row within a cell.
+            loose = _swallowed(record, line, width, delimiter) if reader.line_num > line else None
+            width = width or len(record)
+            yield line, record if loose is None else Fault(file, line, "", None, *loose)
         except StopIteration:
             return
         except csv.Error as error:
             yield line, Fault(file, line, "", None, *_unreadable(str(error)))
+
+
+def _swallowed(record: Sequence[str], line: int, width: int, delimiter: str) -> tuple[str, str] | None:
+    """Find a cell that holds what looks like rows of the table, and say where it begins and ends."""
+    for cell in record:
+        _, *more = re.split(r"\r\n|\r|\n", cell)
+        if any(part.count(delimiter) >= max(2, ROW_LIKE * (width - 1)) for part in more):
+            until = line + len(more)
+            wrong = f"opens a double quote that is closed on line {until}, so all between is one cell"
+            return wrong, "close the quote where the text ends, or take both out"
+        line += len(more)
+    return None
 
 
 def _unreadable(error: str) -> tuple[str, str]:

@@ -18,7 +18,8 @@ MODULES = ("cells", "headings", "reading", "rules", "tables", "tension")
 
 def checked(place: Path) -> tuple[Fault, ...]:
     own = place / "map.toml"
-    return check_season(place, own if own.exists() else None)
+    sheets = place / "season.xlsx"
+    return check_season(sheets if sheets.exists() else place, own if own.exists() else None)
 
 
 @pytest.mark.parametrize("place", LOGS, ids=lambda place: place.name)

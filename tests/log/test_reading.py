@@ -204,7 +204,7 @@ def test_a_day_with_a_time_of_day_is_a_fault_and_so_is_an_error_value(log, tmp_p
             "write a number, such as 8000, or leave the cell blank"
         ),
         (
-            'season.xlsx[runs]:4:tension_n: fault: "True" is no number; '
+            'season.xlsx[runs]:4:tension_n: fault: "TRUE" is no number; '
             "write a number, such as 8000, or leave the cell blank"
         ),
     ]
@@ -255,6 +255,33 @@ def test_a_part_that_does_not_unpack_is_named(log, tmp_path) -> None:
 def test_a_missing_sheet_is_refused_with_those_there(log, tmp_path) -> None:
     place = spreadsheet(log(), tmp_path / "season.xlsx", ("belts", "runs 2026"))
     assert refusal(place) == "season.xlsx has no sheet named runs (it has notes, belts, runs 2026)."
+
+
+def changed_part(place: Path, number: int, old: bytes, new: bytes) -> Path:
+    """Replace bytes of a sheet inside the archive, which stays sound."""
+    kept = io.BytesIO(place.read_bytes())
+    with zipfile.ZipFile(kept) as before, zipfile.ZipFile(place, "w", zipfile.ZIP_DEFLATED) as after:
+        for part in before.namelist():
+            content = before.read(part)
+            if part.endswith(f"sheet{number}.xml"):
+                assert old in content
+                content = content.replace(old, new, 1)
+            after.writestr(part, content)
+    return place
+
+
+def test_bad_xml_inside_a_sound_archive_is_refused_in_one_sentence(log, tmp_path) -> None:
+    place = spreadsheet(log(), tmp_path / "season.xlsx")
+    assert refusal(changed_part(place, 3, b"</row>", b"</rwo>")) == (
+        "season.xlsx is damaged: its sheet runs cannot be read; take another copy."
+    )
+
+
+def test_a_row_number_beyond_a_spreadsheet_s_last_is_refused_before_rows_are_made(log, tmp_path) -> None:
+    place = spreadsheet(log(), tmp_path / "season.xlsx")
+    assert refusal(changed_part(place, 3, b'<row r="4"', b'<row r="99999999"')) == (
+        "season.xlsx numbers a row 99,999,999: a spreadsheet has at most 1,048,576."
+    )
 
 
 def test_a_small_file_that_unpacks_to_gigabytes_is_refused(log, tmp_path, monkeypatch) -> None:

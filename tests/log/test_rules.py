@@ -136,7 +136,12 @@ RULES = [
     (
         "a name in other capitals",
         {"run": ("5,2026-03-02,green", "5,2026-03-02,Blue")},
-        ['runs.csv:6:car: warning: "Blue" differs from blue only in capitals; write one name in one way'],
+        [
+            (
+                'runs.csv:6:car: warning: "Blue" differs from blue (2 rows) only in capitals, and stands on 1 row; '
+                "write one name in one way"
+            )
+        ],
     ),
     (
         "a first day after the first run",
