@@ -26,7 +26,7 @@ export PIP_NO_INPUT := 1
 unexport PYTHONDONTWRITEBYTECODE
 
 .DELETE_ON_ERROR:
-.PHONY: help study test lab figures workbooks bench lock clean
+.PHONY: help study test fuzz lab figures workbooks bench lock clean
 
 help:  ## list these targets
 	@sed -n 's/^\([a-z]*\):.*## \(.*\)/\1\t\2/p' Makefile | expand -t 11
@@ -41,6 +41,9 @@ test: $(READY)  ## set up and run every check: style, types, layers, tests, work
 	$(BIN)/lint-imports
 	$(BIN)/python -m pytest -n 2 --dist loadfile -r s
 	$(BIN)/python -m pytest -p no:randomly --nbval --nbval-sanitize-with=tests/nbval.cfg --nbval-current-env workbooks
+
+fuzz: $(READY)  ## read N mutated logs (make fuzz N=10000): no traceback, no row lost in silence
+	FUZZ=$(or $(N),500) $(BIN)/python -m pytest -q tests/log/test_mutated_logs.py
 
 lab: $(READY)  ## set up and open JupyterLab on a copy of the workbooks in out/
 	@mkdir -p out && cd out && ../$(BIN)/drivekit lab

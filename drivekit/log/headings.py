@@ -11,16 +11,16 @@ file with a table for each of ours::
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from pathlib import Path
 from typing import NamedTuple
 
-from drivekit.faults import Fault, Faulty, Unusable, nearest
+from drivekit.faults import Fault, nearest
 from drivekit.log.columns import INCH_POUND, Column, Twin
 from drivekit.log.reading import text_of
 from drivekit.log.tables import Table, counted, shown
+from drivekit.toml_file import toml_bytes, toml_content
 
 __all__ = ["ColumnMap", "Placed", "column_map", "placed"]
 
@@ -77,19 +77,8 @@ def column_map(path: str | Path, tables: Mapping[str, Sequence[Column]]) -> Colu
     """
     place = Path(path)
     name = shown(place.name, None)
-    try:
-        text = text_of(name, place.read_bytes())
-    except FileNotFoundError:
-        raise Unusable(f"{shown(str(path), None)} is not there.") from None
-    except OSError as error:
-        raise Unusable(f"{shown(str(path), None)} cannot be read: {error.strerror}.") from None
-    try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        found = re.search(r"line (\d+)", str(error))
-        at = int(found[1]) if found else text.count("\n") + 1
-        right = 'write lines such as "Their heading" = "tension_n"'
-        raise Faulty([Fault(name, at, "", None, "cannot be read as TOML", right)]) from None
+    text = text_of(name, toml_bytes(place, shown(str(path), None)))
+    content = toml_content(name, text, 'write lines such as "Their heading" = "tension_n"')
     faults: list[Fault] = []
     ours: dict[str, dict[str, str]] = {table: {} for table in tables}
     lines: dict[tuple[str, str], int | None] = {}
@@ -154,6 +143,7 @@ def placed(
     required = [column for column in columns if column.required]
     if not found:
         at_least = f"name the columns there: {', '.join(column.name for column in required)} at least"
+        at_least += "" if own.file else ", or say with --columns which of your headings is which"
         nothing = table.fault("", "no heading of the log stands in the first line", at_least)
         return found, [nothing, *_unused_entries(name, table, own)]
     faults += _unused_entries(name, table, own)

@@ -1,3 +1,4 @@
+import os
 from pathlib import Path
 
 import pytest
@@ -39,7 +40,8 @@ def test_a_table_without_headings_is_one_fault() -> None:
     assert said("1,2026-03-01,blue,A1,smooth,kept") == [
         (
             "runs.csv:1: fault: no heading of the log stands in the first line; "
-            "name the columns there: run, day, car, belt, idler, fate at least"
+            "name the columns there: run, day, car, belt, idler, fate at least, "
+            "or say with --columns which of your headings is which"
         )
     ]
 
@@ -130,4 +132,23 @@ def test_a_map_that_is_not_there_or_no_text_is_refused(tmp_path) -> None:
         column_map(tmp_path, TABLES)
     (tmp_path / "map.toml").write_bytes(b"\xff\xfea")
     with pytest.raises(Unusable, match=r"^map\.toml is saved as UTF-16: save it as UTF-8\.$"):
+        column_map(tmp_path / "map.toml", TABLES)
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ("a = " + "[" * 100_000, "is nested too deep to be read"),
+        ("a = " + "9" * 5000, "holds a number of 1000 digits"),
+        (".".join("a" * 5000) + " = 1", "holds a key of very many parts"),
+    ],
+)
+def test_a_map_that_no_person_wrote_is_one_fault(log, tmp_path, text, wrong) -> None:
+    faults = check_season(log(), written(tmp_path, text))
+    assert [fault.wrong for fault in faults] == [wrong]
+
+
+def test_a_map_that_is_no_ordinary_file_is_refused(tmp_path) -> None:
+    os.mkfifo(tmp_path / "map.toml")
+    with pytest.raises(Unusable, match=r"map\.toml is no ordinary file\.$"):
         column_map(tmp_path / "map.toml", TABLES)
