@@ -11,18 +11,23 @@ runs drawn into it, and the belts drawn are standardised over in the proportions
 
 For belt i at level a, S_i(k) = exp(-H_s(i)(k) exp(x_i(a) b)), with the Efron increments of the baseline H_s that belong
 to an Efron fit. The mean to a horizon h is S(0) + ... + S(h - 1). Limits are percentiles over belts drawn with
-replacement, the hazard fitted anew to each draw.
+replacement, the hazard fitted anew to each draw. A season of fewer than 500 belts is drawn 999 times; a larger one
+until the limits of every difference have settled to a tenth of a run, and at most as often.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
+from functools import partial
 from itertools import combinations, pairwise
+from typing import Any
 
 import numpy as np
 
 from drivekit.life.cox import fit, fit_many, side_by_side
+from drivekit.life.draws import answers
 from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, common_horizon, frozen
 from drivekit.life.riskset import RiskSets
 from drivekit.life.steps import robust
@@ -31,6 +36,9 @@ __all__ = ["REPLICATES", "Standardised", "standardised"]
 
 REPLICATES = 999
 FEWEST_REPLICATES = 0.9
+# A season this large is drawn no longer than it takes its limits to settle, in runs.
+MANY_BELTS = 500
+SETTLED_RUNS = 0.1
 # Draws held in memory together; a season of 10,000 belts then needs 10 MiB for their weights.
 AT_ONCE = 128
 
@@ -84,6 +92,7 @@ def standardised(
     generator: np.random.Generator,
     replicates: int = REPLICATES,
     threads: int | None = None,
+    executor: Executor | None = None,
 ) -> tuple[Standardised, ...] | str:
     """Standardise over the belts of the season, one setting at a time, all from the same fits to the same draws.
 
@@ -101,9 +110,11 @@ def standardised(
     generator : numpy.random.Generator
         Draws belts.
     replicates : int
-        Draws.
+        Draws, or the most of them where the belts are many.
     threads : int, optional
-        Draws taken side by side; the digits do not depend on it. By default one a processor.
+        Draws taken side by side; the digits do not depend on it. By default one a processor, and one in an executor.
+    executor : concurrent.futures.Executor, optional
+        Works the draws out, as in `drivekit.life.draws.answers`; nor do the digits depend on it.
 
     Returns
     -------
@@ -115,8 +126,6 @@ def standardised(
     Keiding and Clayton, Statistical Science 2014 (direct standardisation); Efron and Tibshirani, *An Introduction to
     the Bootstrap* (1993), chapter 13 (percentile limits).
     """
-    from drivekit.life import _loops
-
     # One shift for all rows changes neither hazard ratios nor survival, and keeps exp(x b) within bounds.
     centre = x.mean(axis=0)
     x = x - centre
@@ -143,32 +152,77 @@ def standardised(
     sets = rows.unit, rows.pattern, rows.first, rows.n_failed, rows.age, rows.stratum
     belts = people, belt[first], home, max(int(home.max()), int(rows.stratum.max())) + 1
 
-    def survival_of(coef: Floats, weights: Ints) -> Floats:
-        """Mean survival after runs 1 to the horizon for each draw and level, shape (n_draws, n_levels, horizon)."""
-        alive = np.zeros((len(coef), len(people), horizon))
-
-        def fill(part: slice) -> None:
-            _loops.mean_survival(alive[part], coef[part], weights[part], given, *sets, *belts)
-
-        side_by_side(fill, len(coef), threads)
-        return alive
-
-    survival = survival_of(whole.coef[None], np.ones((1, rows.n_units), np.int64))[0]
+    survival = _survival(whole.coef[None], np.ones((1, rows.n_units), np.int64), sets, belts, given, horizon, 1)[0]
     # To first order a draw moves the estimate by the influence of each belt, as often as it was drawn less once.
     influence = robust(whole, belt)[1]
-    settled = []
-    for begin in range(0, replicates, AT_ONCE):
-        size = min(AT_ONCE, replicates - begin)
-        weights = np.zeros((size, rows.n_units), np.int64)
-        weights[:, belt[first]] = generator.multinomial(first.size, np.full(first.size, 1 / first.size), size=size)
-        coef, _, status = fit_many(rows, weights, threads=threads, begin=whole.coef + (weights - 1) @ influence)
-        told = status == 0
-        settled.append(survival_of(coef[told], weights[told]))
-    again = np.concatenate(settled) if settled else np.zeros((0, *survival.shape))
+    counted, n_belts = belt[first], int(first.size)
+
+    def draws() -> Iterator[Ints]:
+        for begin in range(0, replicates, AT_ONCE):
+            size = min(AT_ONCE, replicates - begin)
+            weights = np.zeros((size, rows.n_units), np.int64)
+            weights[:, counted] = generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=size)
+            yield weights
+
+    work = partial(
+        _of_draws, rows=rows, whole=whole.coef, influence=influence, sets=sets, belts=belts, given=given,
+        horizon=horizon, threads=threads or (None if executor is None else 1),
+    )  # fmt: skip
     edges = np.cumsum([0, *(len(levels) for _, levels in settings)])
-    return tuple(
-        _standardised(int(first.size), survival[a:b], again[:, a:b], replicates, confidence) for a, b in pairwise(edges)
-    )
+    again, made = np.zeros((0, *survival.shape)), 0
+    for size, told in answers(work, draws(), executor):
+        again, made = np.concatenate((again, told)), made + size
+        if n_belts >= MANY_BELTS and all(_settled(again[:, a:b], confidence) for a, b in pairwise(edges)):
+            break
+    return tuple(_standardised(n_belts, survival[a:b], again[:, a:b], made, confidence) for a, b in pairwise(edges))
+
+
+def _of_draws(
+    weights: Ints, *, rows: RiskSets, whole: Floats, influence: Floats, threads: int | None, **lives: Any
+) -> tuple[int, Floats]:
+    """Fit draws of belts: how many there were, and the curves of those with an estimate."""
+    coef, _, status = fit_many(rows, weights, threads=threads, begin=whole + (weights - 1) @ influence)
+    told = status == 0
+    return len(weights), _survival(coef[told], weights[told], **lives, threads=threads)
+
+
+def _survival(
+    coef: Floats,
+    weights: Ints,
+    sets: tuple[Any, ...],
+    belts: tuple[Any, ...],
+    given: Floats,
+    horizon: int,
+    threads: int | None,
+) -> Floats:
+    """Mean survival after runs 1 to the horizon for each draw and level, shape (n_draws, n_levels, horizon)."""
+    from drivekit.life import _loops
+
+    alive = np.zeros((len(coef), len(belts[0]), horizon))
+
+    def fill(part: slice) -> None:
+        _loops.mean_survival(alive[part], coef[part], weights[part], given, *sets, *belts)
+
+    side_by_side(fill, len(coef), threads)
+    return alive
+
+
+def _settled(again: Floats, confidence: float) -> bool:
+    """Tell whether more draws, shape (n_draws, n_levels, horizon), would move no limit of a difference by a tenth.
+
+    The rank of a percentile among n draws is binomial: about 19 times in 20 the limit of endless draws lies between the
+    draws two standard deviations of that rank below and above.
+    """
+    n, tail = len(again), (1 - confidence) / 2
+    spread = 2 * np.sqrt(n * tail * (1 - tail))
+    low, high = int(tail * (n + 1) - spread), int(np.ceil(tail * (n + 1) + spread))
+    if low < 1 or high > n:
+        return False
+    means = 1 + again[..., :-1].sum(axis=-1)
+    pairs = combinations(range(means.shape[1]), 2)
+    ordered = np.array([np.sort(means[:, later] - means[:, earlier]) for earlier, later in pairs])
+    below, above = ordered[:, high - 1] - ordered[:, low - 1], ordered[:, n - low] - ordered[:, n - high]
+    return bool(max(below.max(), above.max()) <= SETTLED_RUNS)
 
 
 def _standardised(belts: int, survival: Floats, again: Floats, replicates: int, confidence: float) -> Standardised:

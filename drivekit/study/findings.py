@@ -24,6 +24,8 @@ from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.study_input import Settings, StudyInput
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from drivekit.log.season import Season
 
 __all__ = ["SCHEMA", "one_comparison", "schema", "study"]
@@ -39,6 +41,7 @@ def study(
     *,
     comparisons: tuple[Comparison, ...] = COMPARISONS,
     started: str = "",
+    executor: Executor | None = None,
 ) -> Block:
     """Study a season's log.
 
@@ -52,6 +55,9 @@ def study(
         What is held against each other; the first is the idler.
     started : str
         When the study was started, for the record; the study itself knows no clock.
+    executor : concurrent.futures.Executor, optional
+        Works out what is drawn at random: processes, or a Dask client's ``get_executor()`` (``drivekit[cluster]``). The
+        findings do not depend on it.
 
     Returns
     -------
@@ -67,7 +73,7 @@ def study(
     belt_life.adjust(life.values())
     further = [one for one in comparisons if not one.planned]
     overlap = {name: belt_life.overlap_block(asked, one) for name, one in planned.items()}
-    standardised = standardised_block(fit)
+    standardised = standardised_block(fit, executor)
     return {
         "schema": SCHEMA,
         "comparisons": {one.name: one.words() for one in comparisons},

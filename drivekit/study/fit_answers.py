@@ -14,12 +14,14 @@ from drivekit.study.belt_life import group_curve
 from drivekit.study.hazard_fit import HazardInput
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from drivekit.life.standardised import Standardised
 
 __all__ = ["second_opinion_block", "standardised_block", "tension_curve_block"]
 
 
-def standardised_block(fit: HazardInput) -> Block:
+def standardised_block(fit: HazardInput, executor: Executor | None = None) -> Block:
     """Give, for each setting that is standardised, the life of the same belts once all at each level, or a reason."""
     from drivekit.life.separation import MOVES
     from drivekit.life.standardised import standardised
@@ -53,6 +55,7 @@ def standardised_block(fit: HazardInput) -> Block:
         each,
         confidence=settings.confidence,
         generator=np.random.default_rng(settings.seed),
+        executor=executor,
     )
     if isinstance(found, str):
         return block | {name: {"reason": found} for name in levels}
