@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drivekit.drive.amounts import force_words
+from drivekit.show.axes import arrow, inches
 from drivekit.show.beside import apart
-from drivekit.show.paper import INK, PALE, Picture, Size, arrow, inches
+from drivekit.show.paper import INK, PALE, Picture, Size
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

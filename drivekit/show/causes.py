@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
+from drivekit.show.axes import cells, framed, number_axis, plot_height
 from drivekit.show.beside import write_beside
-from drivekit.show.paper import Picture, Size, cells, framed, ink, number_axis, plot_height, width
+from drivekit.show.paper import Picture, Size, ink, width
 from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent
 from drivekit.show.step_curves import X_LABEL, Rows, set_ages, table_high, write_table
 from drivekit.show.words import INVENTED

@@ -6,23 +6,10 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from drivekit.show.axes import cells, framed, inches, log_ticks, number_axis, plot_height
 from drivekit.show.beside import apart
 from drivekit.show.hazard_words import drift_words, influence_words, most_moving, risk_words, surprise_words
-from drivekit.show.paper import (
-    HALO,
-    INK,
-    PALE,
-    Picture,
-    Size,
-    cells,
-    framed,
-    inches,
-    ink,
-    log_ticks,
-    number_axis,
-    plot_height,
-    width,
-)
+from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, width
 from drivekit.show.phrases import Plain, counted
 from drivekit.show.ratios import term_name
 from drivekit.show.words import INVENTED

@@ -10,8 +10,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from statistics import NormalDist
 
+from drivekit.show.axes import log_ticks
 from drivekit.show.hazard_words import FITS, curved
-from drivekit.show.paper import Picture, log_ticks
+from drivekit.show.paper import Picture
 from drivekit.show.phrases import Plain, confidence_words, counted, decimal, listed, wording_of_term
 from drivekit.show.ratios import Ratio, change, leading, ratio_of, term_name
 from drivekit.show.rows import Row, Rows

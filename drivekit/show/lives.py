@@ -10,19 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from drivekit.show.axes import cells, framed, number_axis, plot_height
 from drivekit.show.beside import apart
-from drivekit.show.paper import (
-    HALO,
-    INK,
-    Picture,
-    Size,
-    cells,
-    framed,
-    ink,
-    number_axis,
-    plot_height,
-    width,
-)
+from drivekit.show.paper import HALO, INK, Picture, Size, ink, width
 from drivekit.show.phrases import counted
 
 if TYPE_CHECKING:

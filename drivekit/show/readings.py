@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drivekit.decide.tracking import tracking_of
-from drivekit.show.paper import INK, PALE, Picture, Size, arrow, axes_at, cells, framed, number_axis, plot_height
+from drivekit.show.axes import arrow, axes_at, cells, framed, number_axis, plot_height
+from drivekit.show.paper import INK, PALE, Picture, Size
 from drivekit.show.words import INVENTED
 
 if TYPE_CHECKING:

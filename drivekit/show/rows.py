@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.paper import INK, PALE, Size, axes_at, cells, ink, number, width, wrapped
+from drivekit.show.axes import axes_at, cells, number
+from drivekit.show.paper import INK, PALE, Size, ink, width, wrapped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from drivekit.show.axes import cells, framed, inches, plot_height
 from drivekit.show.beside import Number, room_beside, write_beside
-from drivekit.show.paper import INK, PALE, Size, cells, framed, inches, ink, plot_height, width, wrapped
+from drivekit.show.paper import INK, PALE, Size, ink, width, wrapped
 from drivekit.show.phrases import Plain
 
 if TYPE_CHECKING:

@@ -9,23 +9,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from drivekit.show.axes import cells, framed, inches, log_ticks, number_axis, plot_height
 from drivekit.show.beside import apart, room_beside, write_beside
 from drivekit.show.hazard_words import best_words, kilonewtons, tension_words
-from drivekit.show.paper import (
-    HALO,
-    INK,
-    PALE,
-    Picture,
-    Size,
-    cells,
-    framed,
-    inches,
-    ink,
-    log_ticks,
-    number_axis,
-    plot_height,
-    width,
-)
+from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, width
 from drivekit.show.phrases import Plain, confidence_words, counted
 from drivekit.show.words import INVENTED
 
