@@ -95,19 +95,20 @@ def _check(chosen: Namespace) -> int:
 
 def _study(chosen: Namespace) -> int:
     from drivekit.log import read_season
-    from drivekit.show.folder import standing, write_folder
+    from drivekit.show.folder import standing, try_folder, write_folder
     from drivekit.show.words import headlines
     from drivekit.study.findings import study
     from drivekit.study.study_input import Settings
 
     out: Path = chosen.out
-    _refuse_own_folder(out, chosen.log)
+    _written(_refuse_own_folder, out, chosen.log)
     settings = {name: getattr(chosen, name) for name in ("failures", "horizon", "tension_cuts", "confidence", "seed")}
     settings = {name: value for name, value in settings.items() if value is not None}
     started = datetime.now(UTC).isoformat(timespec="seconds")
     with _Progress() as progress:
         progress.say("reading the log")
         season = read_season(chosen.log, columns=chosen.columns)
+        _written(try_folder, out)
         progress.say("computing")
         findings = study(season, Settings(**settings), started=started)
         progress.say("drawing")
@@ -116,7 +117,7 @@ def _study(chosen: Namespace) -> int:
             progress.say("running the workbooks")
             files |= _workbooks(chosen, settings)
         progress.say("writing")
-        before = standing(out)
+        before = _written(standing, out)
         left = _written(write_folder, out, findings, files)
     _say_faults(season.warnings)
     if before.kind == "mixed":
@@ -164,7 +165,7 @@ def _drive(chosen: Namespace) -> int:
     layout, out = read_drive(chosen.file), chosen.out
     found = set_up(layout)
     if out is not None:
-        _refuse_file(out)
+        _written(_refuse_file, out)
         with _Progress() as progress:
             progress.say("drawing")
             files = _drive_drawn(found)
@@ -193,7 +194,7 @@ def _drive_drawn(found: SetUp) -> dict[str, bytes]:
 
 
 def _demo(chosen: Namespace) -> int:
-    from drivekit.log.demo import write_demo
+    from drivekit.lab.sheets import write_demo
 
     for path in write_demo(chosen.folder):
         print(path)
@@ -201,9 +202,10 @@ def _demo(chosen: Namespace) -> int:
 
 
 def _lab(chosen: Namespace) -> int:
+    from signal import SIGTERM, signal
     from subprocess import Popen
 
-    from drivekit.log.demo import write_demo
+    from drivekit.lab.sheets import write_demo
     from drivekit.show.notebooks import copied_drives, copied_workbooks
 
     folder = Path("drivekit-lab")
@@ -214,6 +216,7 @@ def _lab(chosen: Namespace) -> int:
         print(f"{path} is your own version and was kept.")
     print(f"JupyterLab opens on {folder}; your copies are yours to change. Ctrl-C here ends it.", flush=True)
     with Popen([sys.executable, "-m", "jupyterlab"], cwd=folder) as server:
+        signal(SIGTERM, lambda *_: server.terminate())
         while True:
             try:
                 return DONE if server.wait() == 0 else UNUSABLE
@@ -228,7 +231,7 @@ def _refuse_own_folder(out: Path, log: Path) -> None:
     """Refuse to write findings among the files of the log."""
     _refuse_file(out)
     home = log if log.is_dir() else log.parent
-    if log.exists() and out.resolve() == home.resolve():
+    if log.exists() and os.path.realpath(out) == os.path.realpath(home):
         raise Unusable(f"{out} is the log's own folder; name another one for the findings with --out")
 
 

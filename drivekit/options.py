@@ -247,9 +247,12 @@ def _cuts(text: str) -> tuple[float, float]:
 
 
 def _confidence(text: str) -> float:
+    from drivekit.study.study_input import MOST_CONFIDENCE
+
     value = _number(text)
-    if not 0 < value < 1:
-        raise ArgumentTypeError(f'"{text}" is not a confidence; give a number between 0 and 1, as in 0.95')
+    if not 0 < value <= MOST_CONFIDENCE:
+        sentence = f'"{text}" is not a confidence; give a number above 0 and up to {MOST_CONFIDENCE}, as in 0.95'
+        raise ArgumentTypeError(sentence)
     return value
 
 

@@ -267,6 +267,20 @@ def test_findings_are_refused_a_place_beside_the_spreadsheet(here: Path, capsys:
 
 
 @pytest.mark.usefixtures("undrawn")
+@pytest.mark.parametrize("out", ["long", "loop/in", "kept"])
+def test_a_place_that_cannot_be_written_is_one_sentence_before_anything_is_computed(
+    here: Path, out: str, capsys: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("drivekit.study.findings.study", None)
+    (here / "loop").symlink_to("loop")
+    (here / "kept" / "findings.json").mkdir(parents=True)
+    assert main(["study", "log", "--out", "x" * 300 if out == "long" else out]) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert "cannot be written" in said
+    assert "Traceback" not in said
+
+
 @pytest.mark.parametrize("out", ["taken", "taken/deeper"])
 def test_a_file_where_the_findings_should_go_is_code_2_and_left_alone(here: Path, out: str, capsys: Said) -> None:
     (here / "taken").write_text("mine")

@@ -61,6 +61,7 @@ def test_the_version_is_said(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 CAUSES = "tooth-jump, tooth-loss, edge-split, cord-pull, contaminated, engine-trouble, precaution, sold, unknown"
+SHARE = "is not a confidence; give a number above 0 and up to 0.999999, as in 0.95"
 CUTS = "is not two tensions; give newtons above 0, the lower first, as in 7000,9000, or 1700lbf,1900lbf"
 MISUSES = {
     "": "say what to do: new, check, study, drive, demo, lab",
@@ -86,9 +87,10 @@ MISUSES = {
         '--tension-cuts: "1700lbf,1900" mixes units; write lbf after both, as in 1700lbf,1900lbf'
     ),
     "study a --seed one": '--seed: "one" is not a seed; give a whole number, 0 or more',
-    "study a --confidence 95": '--confidence: "95" is not a confidence; give a number between 0 and 1, as in 0.95',
-    "study a --confidence 1": '--confidence: "1" is not a confidence; give a number between 0 and 1, as in 0.95',
-    "study a --confidence nan": '--confidence: "nan" is not a confidence; give a number between 0 and 1, as in 0.95',
+    "study a --confidence .9999999999999999": f'--confidence: ".9999999999999999" {SHARE}',
+    "study a --confidence 95": f'--confidence: "95" {SHARE}',
+    "study a --confidence 1": f'--confidence: "1" {SHARE}',
+    "study a --confidence nan": f'--confidence: "nan" {SHARE}',
     "study a --tension-cuts 9,5": f'--tension-cuts: "9,5" {CUTS}',
     "study a --tension-cuts 5": f'--tension-cuts: "5" {CUTS}',
     "study a --tension-cuts 5,inf": f'--tension-cuts: "5,inf" {CUTS}',

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +9,7 @@ from drivekit.cautions import CAUTIONS
 from drivekit.faults import Unusable
 from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
 from drivekit.log.columns import INCH_POUND, RUNS
+from drivekit.log.demo import SEASONS, demo_files
 from drivekit.log.tables import shown
 from drivekit.show.cards import ESTIMATES, PHASE_GUIDE, order_of_work, record_card, set_up_card
 from drivekit.show.folder import write_files
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from drivekit.decide.tracking import Tracking
     from drivekit.drive.set_up import SetUp
 
-__all__ = ["drive_cards", "new_log", "run_blanks"]
+__all__ = ["drive_cards", "new_log", "run_blanks", "write_demo"]
 
 WRITING_MM = {"text": 60.0, "name": 30.0, "day": 28.0}
 
@@ -57,18 +57,41 @@ def new_log(path: str | Path) -> tuple[Path, ...]:
             folder, files = place, blank_files() | sheet
             if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
                 raise Unusable(f"{shown(str(folder), None)} is there already: name a folder that is not.")
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        made = not folder.exists()
-        try:
-            write_files(folder, files)
-        except OSError:
-            if made:
-                with suppress(OSError):
-                    folder.rmdir()  # no half of a log is left, nor the place for it
-            raise
+        write_files(folder, files)
     except OSError as error:
         raise Unusable(f"{shown(str(path), None)} cannot be written: {error.strerror}.") from None
     return tuple(folder / name for name in files)
+
+
+def write_demo(folder: Path, *, seed: int = 1) -> tuple[Path, ...]:
+    """Write season-one and season-two into a folder, both of them or none.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if it is not there.
+    seed : int
+        Season one is drawn from `seed`, season two from the number after it.
+
+    Returns
+    -------
+    tuple of Path
+        The two season folders.
+
+    Raises
+    ------
+    Unusable
+        If one of the two is there already (nothing is written then), or the folder is a file or cannot be written.
+    """
+    homes = {plan.name: folder / plan.name for plan in SEASONS}
+    for home in homes.values():
+        if home.exists():
+            raise Unusable(f"{home} is there already; name a folder without it, so that nothing of yours is replaced")
+    try:
+        write_files(folder, demo_files(seed))
+    except OSError as trouble:
+        raise Unusable(f"{trouble.filename or folder} cannot be written: {trouble.strerror or trouble}") from trouble
+    return tuple(homes.values())
 
 
 def drive_cards(found: SetUp, tracking: Tracking | None = None) -> dict[str, bytes]:

@@ -343,7 +343,8 @@ def incidence(age: ArrayLike, cause: ArrayLike, n_causes: int) -> Incidence:
     by_cause = np.bincount(cell, minlength=n_causes * ages.size).reshape(n_causes, ages.size)
     survival = np.cumprod((at_risk - failed_at) / at_risk)
     before = np.concatenate([[1.0], survival[:-1]])
-    share = np.cumsum(before * by_cause / at_risk, axis=1)
+    # all causes together may come to 1 and a rounding error
+    share = np.minimum(np.cumsum(before * by_cause / at_risk, axis=1), 1)
     se = np.zeros(share.shape)
     for code in range(n_causes):
         se[code] = _incidence_se(share[code], by_cause[code], at_risk, failed_at, before, survival)

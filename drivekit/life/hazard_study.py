@@ -297,7 +297,10 @@ def hazard_study(
     if reason is not None:
         return HazardStudy(*counts, reason)
     sets = RiskSets.of(age, failed, design.x, stratum, belt)
-    fitted = fit(sets)
+    try:
+        fitted = fit(sets)
+    except ArithmeticError as unsettled:
+        return HazardStudy(*counts, str(unsettled))
     why = reasons(settings, design, sets, failed)
 
     def each(
@@ -330,7 +333,11 @@ def hazard_study(
 
     chi2, p, no_test = drift(fitted)
 
-    def other(found: CoxFit | Estimates, why: Callable[[str, str], str] = why) -> Mapping[str, Term] | str:
+    def other(made: Callable[[], CoxFit | Estimates], why: Callable[[str, str], str] = why) -> Mapping[str, Term] | str:
+        try:
+            found = made()
+        except ArithmeticError as unsettled:  # one fit that does not settle leaves the others standing
+            return str(unsettled)
         shared = found.reasons[0]
         if shared is not None and len({*found.reasons}) == 1 and sum(len(setting.terms) for setting in settings) > 1:
             return shared
@@ -350,11 +357,11 @@ def hazard_study(
         terms=each(ratio, fitted.reasons),
         ph_test=each(lambda column: Term(chi2=float(chi2[column]), p=float(p[column])), no_test),
         sensitivity={
-            "breslow": other(fit(sets, "breslow")),
-            "exact": other(exact(sets)),
-            "firth": other(firth(sets, confidence=confidence)),
-            "cloglog": other(grouped(age, failed, design.x, stratum)),
-            "precaution_as_failure": other(fit(worse_sets), reasons(settings, design, worse_sets, worse)),
+            "breslow": other(lambda: fit(sets, "breslow")),
+            "exact": other(lambda: exact(sets)),
+            "firth": other(lambda: firth(sets, confidence=confidence)),
+            "cloglog": other(lambda: grouped(age, failed, design.x, stratum)),
+            "precaution_as_failure": other(lambda: fit(worse_sets), reasons(settings, design, worse_sets, worse)),
         },
         failures_per_term=int(failed.sum()) / len(design.names),
         fitted=fitted,

@@ -1,4 +1,4 @@
-"""Write the invented demo seasons: two logs, each an open Data Package that says it is invented.
+"""The invented demo seasons: two logs, each an open Data Package that says it is invented.
 
 `demo_truth` says what is true of them, `demo_season` plays them. Same seed, same bytes. The description comes from
 the table of columns and follows the Data Package and Table Schema standards, version 1 (https://specs.frictionlessdata.io).
@@ -11,52 +11,27 @@ import io
 import json
 from collections.abc import Iterable, Mapping
 from hashlib import sha256
-from pathlib import Path
 
-from drivekit.faults import Unusable
 from drivekit.log.columns import BELTS, RUNS, Column
 from drivekit.log.demo_season import DemoSeason, season
 from drivekit.log.demo_truth import SEASON_ONE, SEASON_TWO, Cell, Plan
 
-__all__ = ["season_files", "write_demo"]
+__all__ = ["SEASONS", "demo_files", "season_files"]
 
 _TYPES = {"name": "string", "word": "string", "text": "string", "whole": "integer", "number": "number", "day": "date"}
 _KEYS = {"belts.csv": "belt", "runs.csv": "run"}
 
 
-def write_demo(folder: Path, *, seed: int = 1) -> tuple[Path, ...]:
-    """Write season-one and season-two into a folder.
+SEASONS = (SEASON_ONE, SEASON_TWO)
 
-    Parameters
-    ----------
-    folder : Path
-        Made if it is not there.
-    seed : int
-        Season one is drawn from `seed`, season two from the number after it.
 
-    Returns
-    -------
-    tuple of Path
-        The two season folders.
-
-    Raises
-    ------
-    Unusable
-        If one of the two is there already (nothing is written then), or the folder is a file or cannot be written.
-    """
-    homes = {folder / plan.name: plan for plan in (SEASON_ONE, SEASON_TWO)}
-    for home in homes:
-        if home.exists():
-            raise Unusable(f"{home} is there already; name a folder without it, so that nothing of yours is replaced")
-    for number, (home, plan) in enumerate(homes.items()):
-        files = season_files(plan, season(plan, seed=seed + number))
-        try:
-            home.mkdir(parents=True)
-            for name, content in files.items():
-                (home / name).write_bytes(content)
-        except OSError as trouble:
-            raise Unusable(f"{home} cannot be written: {trouble.strerror or trouble}") from trouble
-    return tuple(homes)
+def demo_files(seed: int = 1) -> dict[str, bytes]:
+    """Play both seasons, the first drawn from `seed`, the second from the number after it; files by their paths."""
+    return {
+        f"{plan.name}/{name}": content
+        for number, plan in enumerate(SEASONS)
+        for name, content in season_files(plan, season(plan, seed=seed + number)).items()
+    }
 
 
 def season_files(plan: Plan, played: DemoSeason) -> dict[str, bytes]:

@@ -11,13 +11,15 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from errno import EISDIR
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Literal
 
-__all__ = ["FINDINGS", "NOTICE", "Standing", "findings_text", "standing", "write_files", "write_folder"]
+__all__ = ["FINDINGS", "NOTICE", "Standing", "findings_text", "standing", "try_folder", "write_files", "write_folder"]
 
 FINDINGS = "findings.json"
 NOTICE = "MIXED-FILES.txt"
@@ -72,15 +74,55 @@ def standing(folder: Path) -> Standing:
         Judged by the SHA-256 of every file that `findings.json` names.
     """
     try:
+        if (folder / FINDINGS).is_dir():
+            raise IsADirectoryError(EISDIR, "a folder stands where a file is to be written", str(folder / FINDINGS))
         written = json.loads((folder / FINDINGS).read_bytes())["provenance"]["files"]
         hashes = {str(name): str(value) for name, value in written.items()}
     except (FileNotFoundError, NotADirectoryError):
         # The first study into a folder was stopped before its last file.
         return Standing("mixed", strange=(FINDINGS,)) if (folder / NOTICE).exists() else Standing("absent")
-    except (ValueError, LookupError, TypeError, AttributeError):
+    except (ValueError, LookupError, TypeError, AttributeError, RecursionError):
         return Standing("mixed", strange=(FINDINGS,))
     strange = tuple(name for name, value in hashes.items() if _hash(folder / name) != value)
     return Standing("mixed" if strange else "whole", tuple(hashes), strange)
+
+
+def try_folder(folder: Path) -> None:
+    """Try whether a folder can be written, before anything is computed for it; it is left as it was found.
+
+    Raises
+    ------
+    OSError
+        When it cannot.
+    """
+    standing(folder)
+    made = [place for place in (folder, *folder.parents) if not place.exists()]
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        probe = _staged(folder / FINDINGS)
+        probe.touch()
+        probe.unlink()
+    finally:
+        for place in made:
+            with suppress(OSError):
+                place.rmdir()
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Keep a second study out of a folder until this one has written: it waits, and one that is killed lets go."""
+    if os.name == "nt":  # there a directory cannot be opened
+        yield
+        return
+    from fcntl import LOCK_EX, flock
+
+    folder.mkdir(parents=True, exist_ok=True)
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        flock(descriptor, LOCK_EX)
+        yield
+    finally:
+        os.close(descriptor)
 
 
 def write_folder(folder: Path, findings: Mapping[str, Any], files: Mapping[str, bytes]) -> tuple[str, ...]:
@@ -105,10 +147,11 @@ def write_folder(folder: Path, findings: Mapping[str, Any], files: Mapping[str, 
     OSError
         When the folder cannot be written; until then nothing in it has been replaced.
     """
-    earlier = standing(folder).named
     contents = {**files, FINDINGS: findings_text(findings, files).encode()}
-    write_files(folder, contents, notice=NOTICE_TEXT)
-    (folder / NOTICE).unlink()
+    with _alone(folder):
+        earlier = standing(folder).named
+        write_files(folder, contents, notice=NOTICE_TEXT)
+        (folder / NOTICE).unlink()
     return tuple(name for name in earlier if name not in contents and (folder / name).exists())
 
 
@@ -129,6 +172,8 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, notice: str = "") -
     OSError
         When the folder cannot be written; until then nothing in it has been replaced.
     """
+    homes = {place for name in files for place in ((folder / name).parent, *(folder / name).parent.parents)}
+    made = [place for place in sorted(homes, key=lambda place: -len(place.parts)) if not place.exists()]
     try:
         for name, content in files.items():
             (folder / name).parent.mkdir(parents=True, exist_ok=True)
@@ -137,9 +182,14 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, notice: str = "") -
             _to_disk(folder / NOTICE, notice.encode())
         for name in files:
             os.replace(_staged(folder / name), folder / name)
-    finally:
+    except BaseException:
         for name in files:
-            _staged(folder / name).unlink(missing_ok=True)
+            with suppress(OSError):
+                _staged(folder / name).unlink(missing_ok=True)
+        for place in made:
+            with suppress(OSError):  # one that holds a file by now stays
+                place.rmdir()
+        raise
     for place in sorted({(folder / name).parent for name in files}):
         _directory_to_disk(place)
 

@@ -17,6 +17,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+from drivekit.show.folder import write_files
+
 __all__ = [
     "carried_drives",
     "carried_workbooks",
@@ -79,15 +81,9 @@ def copied_drives(folder: Path) -> tuple[Path, ...]:
 
 
 def _copied(places: Iterable[Path], folder: Path) -> tuple[Path, ...]:
-    folder.mkdir(parents=True, exist_ok=True)
-    kept = []
-    for place in places:
-        copy = folder / place.name
-        if not copy.exists():
-            copy.write_bytes(place.read_bytes())
-        elif copy.read_bytes() != place.read_bytes():
-            kept.append(copy)
-    return tuple(kept)
+    carried = {place.name: place.read_bytes() for place in places}
+    write_files(folder, {name: content for name, content in carried.items() if not (folder / name).exists()})
+    return tuple(folder / name for name, content in carried.items() if (folder / name).read_bytes() != content)
 
 
 def workbooks_in(folder: Path) -> tuple[Path, ...]:
@@ -213,7 +209,7 @@ def _assigned(source: str) -> list[str]:
 
 def _store_again(folder: Path) -> None:
     for place in workbooks_in(folder):
-        place.write_text(run_workbook(place, {}, folder), encoding="utf-8")
+        write_files(folder, {place.name: run_workbook(place, {}, folder).encode()})
 
 
 if __name__ == "__main__":

@@ -116,7 +116,7 @@ def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[flo
     number_axis(axes.xaxis, size)
     form, x, order = curve["forms"][leads], at[::2], list(CURVES)
     colour = ink(order.index(leads))["color"]
-    lower, upper = ([math.exp(limit) for limit in form[side][::2]] for side in ("lower", "upper"))
+    lower, upper = ([_ratio(limit) for limit in form[side][::2]] for side in ("lower", "upper"))
     axes.fill_between(
         x,
         lower,
@@ -130,7 +130,7 @@ def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[flo
     lines, names = [], []
     words: dict[str, Any] = {"textcoords": "offset points", "size": size.small, "color": INK, "bbox": HALO}
     for key, found in curve["forms"].items():
-        y = [math.exp(value) for value in found["log_hr"][::2]]
+        y = [_ratio(value) for value in found["log_hr"][::2]]
         thick = size.line * (1 if key == leads else 0.6)
         lines += axes.plot(x, y, linewidth=thick, gid=f"curve:{CURVES[key]}", **ink(order.index(key)))
         end = max(place for place, value in enumerate(y) if ends[0] <= value <= ends[1])
@@ -151,6 +151,11 @@ def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[flo
     if leads == "quadratic" and best["estimate"] is not None:
         apart([_bracket(axes, size, [best[name] / 1000 for name in ("estimate", "lower", "upper")], words)], lines)
     write_beside(axes, size, names, [], lines)
+
+
+def _ratio(log_hr: float) -> float:
+    """Take a ratio from its logarithm, as far as numbers reach; far beyond the axis it is all one."""
+    return math.exp(min(max(log_hr, -700.0), 700.0))
 
 
 def _bracket(axes: Axes, size: Size, best: list[float], words: dict[str, Any]) -> Annotation:

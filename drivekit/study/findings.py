@@ -7,7 +7,7 @@ drawn to `drivekit.show`. What cannot be had is there all the same, as a reason.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -73,7 +73,9 @@ def study(
     belt_life.adjust(life.values())
     further = [one for one in comparisons if not one.planned]
     overlap = {name: belt_life.overlap_block(asked, one) for name, one in planned.items()}
-    standardised = standardised_block(fit, executor)
+    standardised = _settled(lambda fit: standardised_block(fit, executor), fit)
+    if "reason" in standardised:
+        standardised = {one.name: standardised for one in comparisons if one.standardised}
     return {
         "schema": SCHEMA,
         "comparisons": {one.name: one.words() for one in comparisons},
@@ -88,15 +90,23 @@ def study(
             **life,
             "more": {one.name: belt_life.comparison_block(asked, one) | {"exploratory": True} for one in further},
         },
-        "hazard": hazard_block(fit),
-        "tension_curve": tension_curve_block(fit),
+        "hazard": _settled(hazard_block, fit),
+        "tension_curve": _settled(tension_curve_block, fit),
         "standardised": standardised,
         "causes": belt_life.causes_block(asked),
         "overlap": overlap,
         "tracking": tracking_block(asked),
-        "second_opinion": second_opinion_block(fit),
+        "second_opinion": _settled(second_opinion_block, fit),
         "provenance": _provenance_block(started),
     }
+
+
+def _settled(block: Callable[[HazardInput], Block], fit: HazardInput) -> Block:
+    """Give a block, or the reason why it could not be had: one that does not settle leaves the rest standing."""
+    try:
+        return block(fit)
+    except (ArithmeticError, np.linalg.LinAlgError) as unsettled:
+        return {"reason": str(unsettled).rstrip(".") or "its numbers did not settle"}
 
 
 def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) -> Block:

@@ -7,6 +7,7 @@ line; a person may ask with others, and with tension as a curve.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -216,6 +217,8 @@ def _unrecorded(term: Term) -> Block:
 
     if term.hr is None:
         return {"estimate": None, "limit": None, "reason": term.reason}
+    if not 0 < term.hr < np.inf:
+        return {"estimate": None, "limit": None, "reason": "the ratio lies beyond what numbers can hold"}
     e_value, limit = unrecorded(term.hr, term.lower, term.upper)
     return {"estimate": e_value, "limit": limit} | ({} if limit is not None else {"reason": ENDLESS})
 
@@ -236,8 +239,15 @@ def _interactions(fit: HazardInput) -> Block:
             continue
         pairs = [(names.index(one), names.index(part)) for one in first.terms for part in other.terms]
         products = np.column_stack([rows["x"][:, one] * rows["x"][:, part] for one, part in pairs])
-        x = np.column_stack([rows["x"], products])
-        more = cox(RiskSets.of(rows["age"], rows["failed"], x, rows["stratum"]))
+        # next to a setting that hardly varies its product settles only about its own mean
+        for beside in (products, products - products.mean(axis=0)):
+            with suppress(ArithmeticError):
+                x = np.column_stack([rows["x"], beside])
+                more = cox(RiskSets.of(rows["age"], rows["failed"], x, rows["stratum"]))
+                break
+        else:
+            found[name] = {"reason": "the fit with their product did not settle"}
+            continue
         told = int(more.free[len(names) :].sum())
         if told < len(pairs):
             found[name] = {"reason": "too few belts failed in some combination of the two settings"}

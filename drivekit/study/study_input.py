@@ -17,7 +17,10 @@ from drivekit.log.columns import CAUSES, FAILURES
 from drivekit.log.season import RunTable
 from drivekit.study.comparisons import COMPARISONS, Comparison
 
-__all__ = ["Settings", "StudyInput"]
+__all__ = ["MOST_CONFIDENCE", "Settings", "StudyInput"]
+
+MOST_CONFIDENCE = 0.999999
+"""Limits surer than this have no digits left to tell them from no limit at all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +65,10 @@ class Settings:
             raise ValueError(
                 f"tension cuts {low:g} and {high:g} cannot be used; the first must be above 0 and below the second"
             )
-        if not 0 < self.confidence < 1:
+        if not 0 < self.confidence <= MOST_CONFIDENCE:
             raise ValueError(
-                f"a confidence of {self.confidence:g} cannot be used; it must lie between 0 and 1, as 0.95 does"
+                f"a confidence of {self.confidence:.17g} cannot be used; it must be above 0 and at most "
+                f"{MOST_CONFIDENCE}, as 0.95 is"
             )
         if self.seed < 0:
             raise ValueError(f"a seed of {self.seed} cannot be used; it must be a whole number, 0 or more")

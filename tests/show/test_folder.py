@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from drivekit.show.folder import FINDINGS, NOTICE, findings_text, standing, write_folder
+from drivekit.show.folder import FINDINGS, NOTICE, findings_text, standing, try_folder, write_folder
 
 FINDINGS_DATA = {"schema": "test", "provenance": {"python": "3", "files": {}}}
 
@@ -191,3 +191,40 @@ def test_killed_at_fifty_random_moments_the_folder_holds_one_study_or_says_that_
             assert len(set(content.split(b"turn")[1:])) == 1  # every file is whole, whatever its neighbours are
     assert sum(seen.values()) == 50
     assert seen["whole"]
+
+
+BESIDE = """
+import sys
+from pathlib import Path
+from drivekit.show.folder import write_folder
+names = ("findings.html", *(f"figures/{number}.svg" for number in range(40)))
+for _ in range(5):
+    files = {name: f"{sys.argv[2]} {name}".encode() * 2000 for name in names}
+    write_folder(Path(sys.argv[1]), {"provenance": {"files": {}}}, files)
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there a folder cannot be held")
+def test_two_studies_into_one_folder_at_once_leave_one_whole_set(tmp_path: Path) -> None:
+    both = [subprocess.Popen([sys.executable, "-c", BESIDE, str(tmp_path), word]) for word in ("one", "other")]
+    assert [process.wait() for process in both] == [0, 0]
+    assert standing(tmp_path).kind == "whole"
+    assert not (tmp_path / NOTICE).exists()
+    assert len({path.read_bytes().split()[0] for path in (tmp_path / "figures").iterdir()}) == 1
+
+
+def test_a_folder_that_was_tried_is_as_it_was(tmp_path: Path) -> None:
+    try_folder(tmp_path / "new" / "deep")
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / "old").mkdir()
+    try_folder(tmp_path / "old")
+    assert list((tmp_path / "old").iterdir()) == []
+
+
+def test_a_folder_in_place_of_the_json_is_refused_and_one_nested_without_end_is_mixed(tmp_path: Path) -> None:
+    (tmp_path / FINDINGS).write_text("[" * 100_000)
+    assert standing(tmp_path).kind == "mixed"
+    (tmp_path / FINDINGS).unlink()
+    (tmp_path / FINDINGS).mkdir()
+    with pytest.raises(IsADirectoryError, match="a folder stands where a file is to be written"):
+        try_folder(tmp_path)

@@ -96,7 +96,7 @@ def test_no_run_leaves_nothing_to_ask() -> None:
 
 CAUSES = "tooth-jump, tooth-loss, edge-split, cord-pull, contaminated, engine-trouble, precaution, sold, unknown"
 CUTS = "cannot be used; the first must be above 0 and below the second"
-SHARE = "cannot be used; it must lie between 0 and 1, as 0.95 does"
+SHARE = "cannot be used; it must be above 0 and at most 0.999999, as 0.95 is"
 
 
 @pytest.mark.parametrize(
