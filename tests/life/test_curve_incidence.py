@@ -179,3 +179,10 @@ def test_incidence_of_every_cause_in_the_invented_season_agrees_with_r(season: t
         if name in r["causes"]:
             at = np.searchsorted(found.age, r["causes"][name]["age"])
             assert found.incidence[code, at] == pytest.approx(r["causes"][name]["incidence"], abs=1e-12)
+
+
+def test_an_incidence_of_all_belts_is_1_and_no_rounding_error_more() -> None:
+    lasts = (1, 1, 2, 2, 4, 7, 8, 8, 8, 9, 9)  # eleven belts whose plain sum of falls is 1 and 2e-16
+    found = incidence(*rows([(0, last, 0) for last in lasts]), 1)
+    assert found.incidence[0, -1] == 1
+    assert found.incidence.max() == 1

@@ -212,3 +212,24 @@ def test_names_of_belts_and_order_of_rows_change_nothing():
     for name in plain.terms:
         assert plain.terms[name].coef == pytest.approx(other.terms[name].coef, abs=1e-9)
         assert plain.terms[name].robust_se == pytest.approx(other.terms[name].robust_se, abs=1e-9)
+
+
+def test_a_fit_that_does_not_settle_is_a_reason_and_the_others_stand(log, monkeypatch):
+    def unsettled(sets, ties="efron"):
+        if ties == "breslow":
+            raise ArithmeticError("the hazard fit did not settle")
+        return fit(sets, ties)
+
+    monkeypatch.setattr("drivekit.life.hazard_study.fit", unsettled)
+    found = study(log[0])
+    assert found.sensitivity["breslow"] == "the hazard fit did not settle"
+    assert found.terms["idler[toothed]"].coef is not None
+    assert found.sensitivity["exact"]["idler[toothed]"].coef is not None
+
+
+def test_where_the_fit_itself_does_not_settle_the_study_is_its_reason(log, monkeypatch):
+    def unsettled(sets, ties="efron"):
+        raise ArithmeticError("the hazard fit did not settle")
+
+    monkeypatch.setattr("drivekit.life.hazard_study.fit", unsettled)
+    assert study(log[0]).reason == "the hazard fit did not settle"
