@@ -20,6 +20,7 @@ from drivekit.options import Misused, parsed
 
 if TYPE_CHECKING:
     from drivekit.drive.set_up import SetUp
+    from drivekit.log.season import Season
 
 __all__ = ["main"]
 
@@ -108,6 +109,7 @@ def _study(chosen: Namespace) -> int:
     with _Progress() as progress:
         progress.say("reading the log")
         season = read_season(chosen.log, columns=chosen.columns)
+        _refuse_cuts(season, chosen.tension_cuts)
         _written(try_folder, out)
         progress.say("computing")
         findings = study(season, Settings(**settings), started=started)
@@ -233,6 +235,19 @@ def _refuse_own_folder(out: Path, log: Path) -> None:
     home = log if log.is_dir() else log.parent
     if log.exists() and os.path.realpath(out) == os.path.realpath(home):
         raise Unusable(f"{out} is the log's own folder; name another one for the findings with --out")
+
+
+def _refuse_cuts(season: Season, cuts_n: tuple[float, float] | None) -> None:
+    """Refuse cuts that no run of the log lies between or beyond: they were most likely meant in another unit."""
+    if cuts_n is None or "tension_n" not in season.runs:
+        return
+    known = season.runs["tension_n"].dropna()
+    if known.empty or (cuts_n[1] >= known.min() and cuts_n[0] < known.max()):
+        return
+    raise Unusable(
+        f"tension cuts of {cuts_n[0]:,.0f} and {cuts_n[1]:,.0f} N part nothing: the log's tensions run from "
+        f"{known.min():,.0f} to {known.max():,.0f} N; write lbf after each if pounds are meant, as in 1700lbf,1900lbf"
+    )
 
 
 def _refuse_file(out: Path) -> None:

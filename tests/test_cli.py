@@ -267,6 +267,16 @@ def test_findings_are_refused_a_place_beside_the_spreadsheet(here: Path, capsys:
 
 
 @pytest.mark.usefixtures("undrawn")
+def test_cuts_in_another_unit_than_the_log_are_refused_and_not_taken_as_newtons(
+    here: Path, undrawn: None, capsys: Said
+) -> None:
+    assert main(["study", "log", "--tension-cuts", "1700,1900"]) == 2
+    assert capsys.readouterr().err.endswith("write lbf after each if pounds are meant, as in 1700lbf,1900lbf.\n")
+    assert not (here / "findings").exists()
+    assert main(["study", "log", "--tension-cuts", "1700lbf,1900lbf"]) == 0
+    assert findings()["settings"]["tension_cuts_n"] == [1700 * 4.4482216152605, 1900 * 4.4482216152605]
+
+
 @pytest.mark.parametrize("out", ["long", "loop/in", "kept"])
 def test_a_place_that_cannot_be_written_is_one_sentence_before_anything_is_computed(
     here: Path, out: str, capsys: Said, monkeypatch: pytest.MonkeyPatch
