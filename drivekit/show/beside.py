@@ -8,6 +8,7 @@ before anything is written: what is drawn already is a set of small boxes, and a
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -142,11 +143,15 @@ def _places(
     for other in ends:
         # beside another curve's end it would be read as that one's name, leader or not
         cost += COVERED * (_gap(boxes, other) < np.minimum(gap, 1.2 * NEAR) - 1e-9)
+    # what costs most to find out is asked of the cheapest places alone
     cheap = np.argsort(cost, kind="stable")[: 12 * KEPT]
-    boxes, leaders, cost = boxes[cheap], leaders[cheap], cost[cheap]
+    boxes, leaders, gap, cost = boxes[cheap], leaders[cheap], gap[cheap], cost[cheap]
+    cost += COVERED * np.minimum(_meet(boxes, drawn).sum(axis=1), 5)
+    cheap = np.argsort(cost, kind="stable")[: 2 * KEPT]
+    boxes, leaders, gap, cost = boxes[cheap], leaders[cheap], gap[cheap], cost[cheap]
     along = np.concatenate((leaders, leaders), axis=2).reshape(-1, 4)
     crossed = _meet(along, drawn).any(axis=1).reshape(leaders.shape[:2]).sum(axis=1)
-    cost += COVERED * np.minimum(_meet(boxes, drawn).sum(axis=1), 5) + CROSSED * (gap[cheap] > NEAR) * crossed
+    cost += CROSSED * (gap > NEAR) * crossed
     cheap = np.argsort(cost, kind="stable")[:KEPT]
     return boxes[cheap], leaders[cheap], cost[cheap]
 
@@ -185,13 +190,19 @@ def _scale(axes: Artist) -> float:
 
 def _inked(lines: Iterable[Any], scale: float) -> Floats:
     """Cover curves, outlines, dots and ticks with small boxes: left, bottom, right and top of each."""
+    from matplotlib.path import Path
+
     found = [np.zeros((0, 4))]
     for line in lines:
         dots = getattr(line, "get_linestyle", lambda: "-")() == "None"
-        path = line.get_path() if dots else line.get_path().interpolated(12)
+        path, move = line.get_path(), line.get_transform()
         for points in [path.vertices] if dots else path.to_polygons(closed_only=False):
-            at = scale * line.get_transform().transform(np.asarray(points)[np.isfinite(points).all(axis=1)])
+            at = scale * move.transform(np.asarray(points)[np.isfinite(points).all(axis=1)])
             reach = line.get_markersize() / 2 if dots else line.get_linewidth() / 2 + 0.3
+            if not dots:
+                # a level or an upright piece is its own box, a sloping one is cut into short ones
+                slope = np.abs(np.diff(at, axis=0)).min(axis=1).max(initial=0)
+                at = Path(at).interpolated(max(1, ceil(slope / 3))).vertices
             pairs = (at, at) if dots else (at[:-1], at[1:])
             found.append(np.hstack((np.minimum(*pairs) - reach, np.maximum(*pairs) + reach)))
     return np.vstack(found)
@@ -229,5 +240,6 @@ def _gap(boxes: Floats, point: Floats) -> Floats:
 
 def _meet(boxes: Floats, others: Floats) -> NDArray[np.bool_]:
     """Tell which boxes overlap which others, shape (n_boxes, n_others)."""
-    a, b = boxes[:, None], others[None]
-    return np.asarray(((a[..., :2] < b[..., 2:]) & (b[..., :2] < a[..., 2:])).all(axis=-1))
+    left, low, right, high = boxes.T[:, :, None]
+    across = (left < others[:, 2]) & (others[:, 0] < right)
+    return np.asarray(across & (low < others[:, 3]) & (others[:, 1] < high))
