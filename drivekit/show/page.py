@@ -43,7 +43,7 @@ from drivekit.show.phrases import (
     runs,
     wording,
 )
-from drivekit.show.readings import STEERING, car_picture, cars_fits, figure_names
+from drivekit.show.readings import STEERING, cars_pictures, cars_words
 from drivekit.show.standardised import standardised_picture
 from drivekit.show.tension_curve import tension_picture
 from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer
@@ -75,6 +75,12 @@ PICTURES: Mapping[str, Callable[[Plain], Picture | None]] = {
 }
 """The pictures of which a season has one, each by the name of its file; none where it cannot be drawn."""
 
+SETTING_PICTURES: Mapping[str, Callable[[Plain, str], Picture | None]] = {
+    "": comparison_picture,
+    "standardised_": standardised_picture,
+}
+"""Those of which a setting has one, each by what stands before the setting in the name of its file."""
+
 
 def page(findings: Plain) -> str:
     """Set the findings as one HTML page.
@@ -91,6 +97,7 @@ def page(findings: Plain) -> str:
     """
     drawn = pictures(findings)
     answers = {name: answer(findings, name) for name in findings["headline"]}
+    looked_at = {name: exploratory_answer(findings, name) for name in findings["life"].get("more", {})}
     shown = {name: answer_picture(findings, drawn, name) for name in answers}
     return written(
         "page.html.j2",
@@ -98,11 +105,10 @@ def page(findings: Plain) -> str:
         first={picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
         questions=[_question(findings, shown[name], drawn.get(name), name, said) for name, said in answers.items()],
         standardised=[_standardised(findings, shown, drawn, name) for name in findings["standardised"]],
-        tracking=_tracking(findings, drawn),
         steering=STEERING,
         cannot_tell=cannot_tell(findings, answers),
         overlap=[_overlap(findings, name, fall) for name, fall in findings.get("overlap", {}).items()],
-        further=[_further(findings, drawn, name) for name in findings["life"].get("more", {})],
+        further=[_further(findings, drawn, name, said) for name, said in looked_at.items()],
         cautions=CAUTIONS,
         **{name: words(findings) for name, words in WORDS.items()},
     )
@@ -121,12 +127,11 @@ def pictures(findings: Plain) -> dict[str, Picture]:
     dict of str to Picture
         By file name without its ending; a comparison that cannot be drawn has none.
     """
-    names, fits = [*findings["headline"], *findings["life"].get("more", {})], cars_fits(findings)
-    drawn: dict[str, Any] = {name: comparison_picture(findings, name) for name in names}
-    drawn |= {
+    names = [*findings["headline"], *findings["life"].get("more", {})]
+    drawn = {
+        **{f"{kind}{name}": draw(findings, name) for kind, draw in SETTING_PICTURES.items() for name in names},
         **{name: draw(findings) for name, draw in PICTURES.items()},
-        **{f"standardised_{name}": standardised_picture(findings, name) for name in findings["standardised"]},
-        **{name: car_picture(findings, car, fits[car], name) for car, name in figure_names(fits).items()},
+        **cars_pictures(findings),
     }
     return {name: picture for name, picture in drawn.items() if picture is not None}
 
@@ -258,22 +263,6 @@ def endings_rows(findings: Plain) -> list[list[str]]:
     return [[cause, str(count), "yes" if cause in failures else "no"] for cause, count in seen]
 
 
-def _tracking(findings: Plain, drawn: Pictures) -> list[dict[str, Any]]:
-    """Give a picture and its sentences for every car that has readings."""
-    said, fits = [], cars_fits(findings)
-    for car, name in figure_names(fits).items():
-        steered = fits[car].steered
-        held = f"{'' if steered.estimate is None else 'is '}{steered.words('°C')}"
-        said.append(
-            {
-                "picture": drawn[name],
-                "move": str(fits[car].move),
-                "held": f"With the last reading and the belt held, that {held}.",
-            }
-        )
-    return said
-
-
 def cannot_tell(findings: Plain, answers: Mapping[str, Answer]) -> list[str]:
     """List what nobody should read out of this log."""
     log, settings, overall = findings["log"], findings["settings"], findings["life"]["overall"]
@@ -329,7 +318,7 @@ def _overlap(findings: Plain, name: str, fall: Plain) -> dict[str, Any]:
     return {"title": words.title, "reason": "", "tables": tables}
 
 
-def _further(findings: Plain, drawn: Pictures, name: str) -> dict[str, Any]:
+def _further(findings: Plain, drawn: Pictures, name: str, said: Answer) -> dict[str, Any]:
     """Say a comparison that nobody planned."""
     title, block = wording(findings, name).title, findings["life"]["more"][name]
     if not block.get("levels"):
@@ -337,7 +326,7 @@ def _further(findings: Plain, drawn: Pictures, name: str) -> dict[str, Any]:
     return {
         "title": title,
         "reason": "",
-        "said": exploratory_answer(findings, name),
+        "said": said,
         "picture": drawn[name],
         "levels": levels_table(block["levels"], findings["settings"].get("horizon_runs")),
         "left_out": _left_out(block),
@@ -411,6 +400,7 @@ WORDS: Mapping[str, Callable[[Plain], Any]] = {
     "hazard": _hazard,
     "tension": lambda findings: [tension_words(findings), tension_line_words(findings)],
     "endings": endings_rows,
+    "tracking": cars_words,
     "computed": _computed,
     "record": record_rows,
 }

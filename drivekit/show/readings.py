@@ -27,7 +27,16 @@ if TYPE_CHECKING:
     from drivekit.decide.tracking import Tracking
     from drivekit.drive.entry import Walk
 
-__all__ = ["STEERING", "car_picture", "cars_fits", "figure_names", "readings_picture", "sign_picture"]
+__all__ = [
+    "STEERING",
+    "car_picture",
+    "cars_fits",
+    "cars_pictures",
+    "cars_words",
+    "figure_names",
+    "readings_picture",
+    "sign_picture",
+]
 
 Plain = Mapping[str, Any]
 Style = dict[str, Any]
@@ -59,6 +68,23 @@ def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking"
     net_flats, difference_c = (np.array(readings[column], float) for column in ("net_flats", "difference_c"))
     invented = INVENTED if findings["log"].get("invented") else ""
     return readings_picture(car, net_flats, difference_c, fit, name=name, invented=invented)
+
+
+def cars_pictures(findings: Plain) -> dict[str, Picture]:
+    """Draw up the readings of every car that has some, each by the name of its file."""
+    fits = cars_fits(findings)
+    return {name: car_picture(findings, car, fits[car], name) for car, name in figure_names(fits).items()}
+
+
+def cars_words(findings: Plain) -> list[dict[str, str]]:
+    """Say of every car that has readings what to turn next, and what a flat does with the belt held; by its picture."""
+    fits, said = cars_fits(findings), []
+    for car, name in figure_names(fits).items():
+        steered = fits[car].steered
+        held = f"{'' if steered.estimate is None else 'is '}{steered.words('°C')}"
+        held = f"With the last reading and the belt held, that {held}."
+        said.append({"picture": name, "move": str(fits[car].move), "held": held})
+    return said
 
 
 def figure_names(cars: Iterable[str]) -> dict[str, str]:
