@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from errno import EISDIR
 from hashlib import sha256
 from pathlib import Path
+from tempfile import TemporaryFile
 from typing import Any, Literal
 
 __all__ = ["FINDINGS", "NOTICE", "Standing", "findings_text", "standing", "try_folder", "write_files", "write_folder"]
@@ -99,9 +100,9 @@ def try_folder(folder: Path) -> None:
     made = [place for place in (folder, *folder.parents) if not place.exists()]
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        probe = _staged(folder / FINDINGS)
-        probe.touch()
-        probe.unlink()
+        # a name of its own, for another study may be laying its files there at this moment
+        with TemporaryFile(dir=folder):
+            pass
     finally:
         for place in made:
             with suppress(OSError):

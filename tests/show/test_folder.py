@@ -219,6 +219,10 @@ def test_a_folder_that_was_tried_is_as_it_was(tmp_path: Path) -> None:
     (tmp_path / "old").mkdir()
     try_folder(tmp_path / "old")
     assert list((tmp_path / "old").iterdir()) == []
+    staged = tmp_path / "old" / f".{FINDINGS}.drivekit-new"
+    staged.write_text("of another study that is writing now")
+    try_folder(tmp_path / "old")
+    assert staged.read_text() == "of another study that is writing now"
 
 
 def test_a_folder_in_place_of_the_json_is_refused_and_one_nested_without_end_is_mixed(tmp_path: Path) -> None:
