@@ -93,6 +93,7 @@ def standardised(
     replicates: int = REPLICATES,
     threads: int | None = None,
     executor: Executor | None = None,
+    over: Bools | None = None,
 ) -> tuple[Standardised, ...] | str:
     """Standardise over the belts of the season, one setting at a time, all from the same fits to the same draws.
 
@@ -115,6 +116,8 @@ def standardised(
         Draws taken side by side; the digits do not depend on it. By default one a processor, and one in an executor.
     executor : concurrent.futures.Executor, optional
         Works the draws out, as in `drivekit.life.draws.answers`; nor do the digits depend on it.
+    over : ndarray of bool, shape (n_runs,), optional
+        Marks the runs whose belts are standardised over, each by its first marked run; all are drawn. By default all.
 
     Returns
     -------
@@ -134,7 +137,8 @@ def standardised(
     if not whole.free.all():
         lacking = next(reason for reason in whole.reasons if reason)
         return f"the hazard fit has no estimate for one of its terms: {lacking}"
-    first = np.unique(belt, return_index=True)[1]
+    every = np.unique(belt, return_index=True)[1]
+    first = every if over is None else np.flatnonzero(over)[np.unique(belt[over], return_index=True)[1]]
     home = stratum[first]
     strata = np.unique(home)
     here = np.isin(stratum, strata)
@@ -155,7 +159,7 @@ def standardised(
     survival = _survival(whole.coef[None], np.ones((1, rows.n_units), np.int64), sets, belts, given, horizon, 1)[0]
     # To first order a draw moves the estimate by the influence of each belt, as often as it was drawn less once.
     influence = robust(whole, belt)[1]
-    counted, n_belts = belt[first], int(first.size)
+    counted, n_belts = belt[every], int(every.size)
 
     def draws() -> Iterator[Ints]:
         for begin in range(0, replicates, AT_ONCE):
@@ -174,7 +178,9 @@ def standardised(
         again, made = np.concatenate((again, told)), made + size
         if n_belts >= MANY_BELTS and all(_settled(again[:, a:b], confidence) for a, b in pairwise(edges)):
             break
-    return tuple(_standardised(n_belts, survival[a:b], again[:, a:b], made, confidence) for a, b in pairwise(edges))
+    return tuple(
+        _standardised(int(first.size), survival[a:b], again[:, a:b], made, confidence) for a, b in pairwise(edges)
+    )
 
 
 def _of_draws(

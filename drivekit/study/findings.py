@@ -22,6 +22,7 @@ from drivekit.study.edge_readings import tracking_block
 from drivekit.study.fit_answers import second_opinion_block, standardised_block, tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.study_input import Settings, StudyInput
+from drivekit.study.two_seasons import Seasons, against_block, watch_block
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -42,6 +43,7 @@ def study(
     comparisons: tuple[Comparison, ...] = COMPARISONS,
     started: str = "",
     executor: Executor | None = None,
+    against: Season | None = None,
 ) -> Block:
     """Study a season's log.
 
@@ -58,6 +60,8 @@ def study(
     executor : concurrent.futures.Executor, optional
         Works out what is drawn at random: processes, or a Dask client's ``get_executor()`` (``drivekit[cluster]``). The
         findings do not depend on it.
+    against : Season, optional
+        An earlier season, to be held beside this one; adds ``against`` and ``watch``.
 
     Returns
     -------
@@ -97,8 +101,16 @@ def study(
         "overlap": overlap,
         "tracking": tracking_block(asked),
         "second_opinion": _settled(second_opinion_block, fit),
+        **({} if against is None else _beside(asked, season, against, executor)),
         "provenance": _provenance_block(started),
     }
+
+
+def _beside(asked: StudyInput, season: Season, earlier: Season, executor: Executor | None) -> Block:
+    """Hold an earlier season beside the one that is studied."""
+    seasons = Seasons.of(asked, season, earlier)
+    log = _log_block(earlier, seasons.earlier)
+    return {"against": {"log": log, **against_block(seasons, executor)}, "watch": watch_block(seasons)}
 
 
 def _settled(block: Callable[[HazardInput], Block], fit: HazardInput) -> Block:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivekit.study.as_json import Block, estimate, numbers
 from drivekit.study.belt_life import group_curve
@@ -21,8 +22,13 @@ if TYPE_CHECKING:
 __all__ = ["second_opinion_block", "standardised_block", "tension_curve_block"]
 
 
-def standardised_block(fit: HazardInput, executor: Executor | None = None) -> Block:
-    """Give, for each setting that is standardised, the life of the same belts once all at each level, or a reason."""
+def standardised_block(
+    fit: HazardInput, executor: Executor | None = None, over: NDArray[np.bool_] | None = None
+) -> Block:
+    """Give, for each setting that is standardised, the life of the same belts once all at each level, or a reason.
+
+    `over`, shape (n_runs,) of the run table, marks the runs whose belts are standardised over; by default all.
+    """
     from drivekit.life.separation import MOVES
     from drivekit.life.standardised import standardised
 
@@ -56,6 +62,7 @@ def standardised_block(fit: HazardInput, executor: Executor | None = None) -> Bl
         confidence=settings.confidence,
         generator=np.random.default_rng(settings.seed),
         executor=executor,
+        over=None if over is None else over[study.used],
     )
     if isinstance(found, str):
         return block | {name: {"reason": found} for name in levels}

@@ -1,0 +1,258 @@
+"""Two seasons side by side: what moved, what differed in the set-ups, one answer from both, and the watch.
+
+The earlier season is studied under the later one's settings, horizon and tension cuts. In the pooled answer every car
+of every season keeps a hazard of its own, and the lives are those of the later season's belts. A belt that goes on
+living from one log into the next is one belt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivekit.log.season import RunTable, run_table
+from drivekit.study import belt_life
+from drivekit.study.as_json import Block, entry, number, numbers
+from drivekit.study.comparisons import Comparison
+from drivekit.study.fit_answers import standardised_block, tension_curve_block
+from drivekit.study.hazard_fit import HazardInput, hazard_block
+from drivekit.study.study_input import StudyInput
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from drivekit.log.season import Season
+
+__all__ = ["Seasons", "against_block", "watch_block"]
+
+EARLIER, LATER = "earlier", "later"
+SETTINGS = ("idler", "idler_support", "edge_lube", "surface", "car", "fitted_by", "round")
+"""Run columns whose words are counted in both seasons."""
+
+SEASON = Comparison(
+    name="season",
+    column="season",
+    title="The season",
+    question="Did belts last as long as the season before?",
+    said="season",
+    noun="the season",
+    held="season",
+    phrases={EARLIER: "of the earlier season", LATER: "of this season"},
+    fitted=True,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Seasons:
+    """A season and an earlier one, asked alike.
+
+    Parameters
+    ----------
+    later, earlier : StudyInput
+        Each season by itself; horizon and tension cuts are the later one's in both.
+    both : StudyInput
+        The runs of both, with a column ``season``.
+    belts : dict
+        What became of names that stand in both logs.
+    name : str
+        Of the earlier log.
+    """
+
+    later: StudyInput
+    earlier: StudyInput
+    both: StudyInput
+    belts: Block
+    name: str
+
+    @classmethod
+    def of(cls, asked: StudyInput, season: Season, earlier: Season) -> Seasons:
+        """Put an earlier season beside the one that is asked about."""
+        settings = replace(asked.settings, horizon=asked.horizon, tension_cuts=asked.tension_cuts)
+        before, continued, belts = run_table(earlier), *_belts(season, earlier)
+        tables = {EARLIER: _renamed(before, continued), LATER: asked.table}
+        both = StudyInput(_together(tables), settings, (*asked.comparisons, SEASON))
+        return cls(asked, StudyInput(before, settings, asked.comparisons), both, belts, earlier.name)
+
+
+def against_block(seasons: Seasons, executor: Executor | None = None) -> Block:
+    """Give what moved between the seasons and the answer of both together.
+
+    Parameters
+    ----------
+    seasons : Seasons
+        The two.
+    executor : concurrent.futures.Executor, optional
+        As in `drivekit.study.findings.study`.
+
+    Returns
+    -------
+    dict
+        ``belts``, ``life`` (the earlier season's curves, and this season's mean less the earlier one's), ``hazard`` (a
+        term for the season beside the others, and whether the idler does otherwise in one), ``setups``, ``pooled``.
+    """
+    earlier, idler = seasons.earlier, seasons.later.comparisons[0]
+    return {
+        "belts": seasons.belts,
+        "life": {
+            "overall": belt_life.overall_block(earlier),
+            idler.name: belt_life.comparison_block(earlier, idler),
+            "mean_difference": {"later minus earlier": _moved(seasons)},
+        },
+        "hazard": _season_term(seasons),
+        "setups": _setups(seasons),
+        "pooled": _pooled(seasons, executor),
+    }
+
+
+def watch_block(seasons: Seasons) -> Block:
+    """Hold this season's runs, in the order made, against what the earlier one leads to expect."""
+    from drivekit.decide.watch import LEAST_FAILURES, OF_THE_RATES, OF_THE_SUM, earlier_rates, watch
+
+    earlier, later = seasons.earlier, seasons.later
+    if not len(earlier.table) or not len(later.table):
+        return {"reason": belt_life.NO_RUNS}
+    rates = earlier_rates(earlier.table["age"], earlier.failed)
+    if isinstance(rates, str):
+        return {"reason": rates}
+    confidence = later.settings.confidence
+    found = watch(rates, later.table["age"], later.failed, confidence=confidence)
+    runs, error = later.table["run"], 1 - confidence
+    block: Block = {
+        "reference_log": seasons.name,
+        "expected": float(found.expected[-1]),
+        "observed": int(found.observed[-1]),
+        "run": numbers(runs),
+        "expected_by_run": numbers(found.expected),
+        "observed_by_run": numbers(found.observed),
+        "worse": numbers(found.worse),
+        "better": numbers(found.better),
+        "alarm": found.alarm,
+        "runs_left_out": int((~found.counted).sum()),
+        "error": {"rates": error * OF_THE_RATES, "sum_each_side": error * OF_THE_SUM, "bet_each_side": 1 / found.alarm},
+        "groups": {name: numbers(getattr(rates, name)) for name in ("last", "runs", "failed")},
+        "least_failures": LEAST_FAILURES,
+    }
+    for side, place in (("worse", found.alarm_worse), ("better", found.alarm_better)):
+        block[f"alarm_{side}_run"] = None if place is None else int(runs[place])
+        if place is None:
+            block[f"alarm_{side}_run_reason"] = "the evidence never came so far"
+    return block
+
+
+def _belts(season: Season, earlier: Season) -> tuple[set[str], Block]:
+    """Find the belts that go on living: the same name, alive at the end, and the runs before that fit."""
+    had, brings = _runs_before(earlier), _runs_before(season)
+    made = earlier.runs["belt"].value_counts()
+    last = earlier.runs.groupby("belt", sort=False)["fate"].last()
+    one, apart = [], []
+    for belt in (belt for belt in brings if belt in had):
+        ran, before = had[belt] + int(made.get(belt, 0)), brings[belt]
+        if last.get(belt) in ("retired", "broke"):
+            why = "it ended in the earlier season"
+        elif np.isnan(ran) or np.isnan(before):
+            why = "its runs before one of the logs are not known"
+        elif before != ran:
+            why = f"it had {ran:g} runs at the end of the earlier log and brings {before:g}"
+        else:
+            one.append(belt)
+            continue
+        apart.append({"belt": belt, "why": why})
+    return set(one), {"one": one, "apart": apart}
+
+
+def _runs_before(season: Season) -> dict[str, float]:
+    belts = season.belts
+    before = belts["runs_before"] if "runs_before" in belts else np.zeros(len(belts))
+    return dict(zip(belts["belt"], map(float, before), strict=True))
+
+
+def _renamed(table: RunTable, continued: set[str]) -> RunTable:
+    """Give the earlier season's belts names of their own, but for those that go on living."""
+    belts = [belt if belt in continued else f"{EARLIER}\n{belt}" for belt in table["belt"]]
+    return RunTable(dict(table.values) | {"belt": np.array(belts, object)})
+
+
+def _together(tables: Mapping[str, RunTable]) -> RunTable:
+    """Put run tables after one another; a column that one lacks is blank in its runs."""
+    names = dict.fromkeys(name for table in tables.values() for name in table.columns)
+    blank = {"f": np.nan, "O": None, "M": np.datetime64("NaT")}
+    values: dict[str, NDArray[Any]] = {}
+    for name in names:
+        kind = next(table[name].dtype for table in tables.values() if name in table)
+        values[name] = np.concatenate([
+            table[name] if name in table else np.full(len(table), blank[kind.kind], kind) for table in tables.values()
+        ])  # fmt: skip
+    season = [np.full(len(table), name, object) for name, table in tables.items()]
+    return RunTable(values | {"season": np.concatenate(season)})
+
+
+def _moved(seasons: Seasons) -> Block:
+    """Give the mean life of this season less that of the earlier one, to the same horizon."""
+    from drivekit.life.curve import difference
+
+    horizon = seasons.later.horizon
+    if horizon is None or not len(seasons.earlier.table):
+        return dict.fromkeys(("estimate", "se", "lower", "upper")) | {"reason": belt_life.NO_HORIZON}
+    earlier, later = (
+        belt_life.group_curve(asked, np.ones(len(asked.table), bool)).mean_to(horizon)
+        for asked in (seasons.earlier, seasons.later)
+    )
+    return entry(difference(earlier, later, seasons.later.settings.confidence), "estimate", "se", "lower", "upper")
+
+
+def _season_term(seasons: Seasons) -> Block:
+    """Fit the season as one more setting, on the cars that ran in both."""
+    found = hazard_block(HazardInput(seasons.both))
+    if "reason" in found:
+        return found
+    idler = seasons.later.comparisons[0].name
+    return {
+        "season_term": found["terms"][f"{SEASON.name}[{LATER}]"],
+        "interaction": found["interactions"][f"{idler} x {SEASON.name}"],
+        "rows": found["rows"],
+        "failed": found["failed"],
+    }
+
+
+def _setups(seasons: Seasons) -> Block:
+    """Count the runs of each season by their settings, and say where its tensions lay."""
+    tables = {EARLIER: seasons.earlier.table, LATER: seasons.later.table}
+    block: Block = {}
+    for column in SETTINGS:
+        words = {name: table[column] for name, table in tables.items() if column in table}
+        met = sorted({word for column_words in words.values() for word in column_words if word is not None})
+        block[column] = {
+            name: {word: int((words[name] == word).sum()) for word in met} if name in words else {} for name in tables
+        }
+    block["tension_n"] = {}
+    for name, table in tables.items():
+        tension_n = table["tension_n"] if "tension_n" in table else np.empty(0)
+        known = tension_n[~np.isnan(tension_n)]
+        tenths = np.quantile(known, [0.1, 0.5, 0.9]) if known.size else [None] * 3
+        block["tension_n"][name] = {"runs": int(known.size)} | {
+            part: number(value) for part, value in zip(("p10", "median", "p90"), tenths, strict=True)
+        }
+    return block
+
+
+def _pooled(seasons: Seasons, executor: Executor | None) -> Block:
+    """Fit both seasons together, each car of each with a hazard of its own, and answer each question by that fit."""
+    both, planned = seasons.both, [one for one in seasons.later.comparisons if one.planned]
+    cars = np.char.add(np.char.add(both.table["season"].astype(str), "\n"), both.table["car"].astype(str))
+    asked = StudyInput(RunTable(dict(both.table.values) | {"car": cars.astype(object)}), both.settings, tuple(planned))
+    fit = HazardInput(asked)
+    found = hazard_block(fit)
+    if "reason" in found:
+        return found
+    lives = standardised_block(fit, executor, over=asked.table["season"] == LATER)
+    head = {}
+    for one in planned:
+        block, overlap = belt_life.comparison_block(asked, one), belt_life.overlap_block(asked, one)
+        alike = lives.get(one.name, {"reason": "it was not asked for"})
+        head[one.name] = belt_life.headline_block(asked, one, block, overlap, alike)
+    told = {name: found[name] for name in ("rows", "rows_lost", "failed", "loglik", "terms")}
+    return told | {"headline": head, "tension_curve": tension_curve_block(fit)}

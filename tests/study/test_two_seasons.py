@@ -1,0 +1,139 @@
+"""Two seasons side by side: the invented ones, and small ones made by hand."""
+
+from __future__ import annotations
+
+import json
+from math import log
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import numpy as np
+import pytest
+
+from drivekit.life.curve import curve
+from drivekit.log import read_season
+from drivekit.log.demo_truth import TRUTH
+from drivekit.log.season import run_table
+from drivekit.study.findings import schema, study
+from drivekit.study.study_input import StudyInput
+from drivekit.study.two_seasons import Seasons
+
+DATA = Path(__file__).parents[2] / "data"
+BELTS = "belt,runs_before\n"
+RUNS = "run,day,car,belt,idler,fate,cause\n"
+
+
+@pytest.fixture(scope="module")
+def found() -> dict[str, Any]:
+    return study(read_season(DATA / "season-two"), against=read_season(DATA / "season-one"))
+
+
+def log_of(folder: Path, belts: str, runs: str) -> Any:
+    folder.mkdir()
+    (folder / "belts.csv").write_text(BELTS + belts)
+    (folder / "runs.csv").write_text(RUNS + runs)
+    return read_season(folder)
+
+
+def made(belt: str, many: int, first: int, fate: str = "kept", cause: str = "") -> str:
+    ends = ["kept,"] * (many - 1) + [f"{fate},{cause}"]
+    return "".join(f"{first + at},2026-03-01,amber,{belt},smooth,{end}\n" for at, end in enumerate(ends))
+
+
+def test_findings_with_an_earlier_season_keep_the_schema(found: dict[str, Any]) -> None:
+    text = json.dumps(found, allow_nan=False)
+    jsonschema.validate(json.loads(text), schema())
+
+
+def test_an_earlier_season_moves_nothing_of_this_one(found: dict[str, Any]) -> None:
+    alone = study(read_season(DATA / "season-two"))
+    assert {name: block for name, block in found.items() if name not in ("against", "watch")} == alone
+
+
+def test_the_earlier_season_is_told_as_its_own_study_with_this_ones_horizon_tells_it(found: dict[str, Any]) -> None:
+    alone = study(read_season(DATA / "season-one"))
+    assert found["against"]["log"] == alone["log"]
+    for name in ("age", "survival", "lower", "upper", "median", "b10"):
+        assert found["against"]["life"]["overall"][name] == alone["life"]["overall"][name]
+
+
+def test_both_seasons_together_hold_the_truth_and_narrower_than_either(found: dict[str, Any]) -> None:
+    each = [study(read_season(DATA / name))["hazard"]["terms"] for name in ("season-one", "season-two")]
+    pooled = found["against"]["pooled"]["terms"]
+    truth = {
+        "idler[toothed]": TRUTH.idler["toothed"],
+        "edge_lube[install]": TRUTH.edge_lube["install"],
+        "edge_lube[every-run]": TRUTH.edge_lube["every-run"],
+    }
+    for term, ratio in truth.items():
+        both = pooled[term]
+        assert both["lower"] < ratio < both["upper"]
+        assert log(both["upper"] / both["lower"]) < min(log(one[term]["upper"] / one[term]["lower"]) for one in each)
+
+
+def test_the_bend_of_tension_in_both_together_lies_about_the_true_best(found: dict[str, Any]) -> None:
+    best = found["against"]["pooled"]["tension_curve"]["best_n"]
+    assert best["lower"] < TRUTH.best_n < best["upper"]
+
+
+def test_a_belt_that_goes_on_living_is_one_belt_and_one_that_does_not_fit_is_said_and_kept_apart(
+    tmp_path: Path,
+) -> None:
+    earlier = log_of(
+        tmp_path / "earlier",
+        "A,\nB,2\nC,\nD,\n",
+        made("A", 3, 1) + made("B", 2, 4) + made("C", 2, 6, "broke", "unknown") + made("D", 1, 8),
+    )
+    later = log_of(
+        tmp_path / "later",
+        "A,3\nB,5\nC,\nD,?\nE,\n",
+        made("A", 2, 1, "broke", "unknown") + made("B", 1, 3) + made("C", 1, 4) + made("D", 1, 5) + made("E", 1, 6),
+    )
+    seasons = Seasons.of(StudyInput(run_table(later)), later, earlier)
+    assert seasons.belts == {
+        "one": ["A"],
+        "apart": [
+            {"belt": "B", "why": "it had 4 runs at the end of the earlier log and brings 5"},
+            {"belt": "C", "why": "it ended in the earlier season"},
+            {"belt": "D", "why": "its runs before one of the logs are not known"},
+        ],
+    }
+    table = seasons.both.table
+    whole = table["belt"] == "A"
+    assert table["age"][whole].tolist() == [1, 2, 3, 4, 5]
+    assert len({*table["belt"].tolist()}) == 7
+    # age 1: A, C and D, then the later C and E; age 6: the later B
+    one = curve(table["age"], seasons.both.failed, seasons.both.belt)
+    assert one.at_risk.tolist() == [5, 2, 2, 2, 1, 1]
+
+
+def test_set_ups_are_counted_season_by_season(found: dict[str, Any]) -> None:
+    setups = found["against"]["setups"]
+    for season, name in (("earlier", "season-one"), ("later", "season-two")):
+        table = run_table(read_season(DATA / name))
+        assert sum(setups["idler"][season].values()) == len(table)
+        assert setups["idler"][season]["toothed"] == int((table["idler"] == "toothed").sum())
+        known = table["tension_n"][~np.isnan(table["tension_n"])]
+        assert setups["tension_n"][season]["median"] == pytest.approx(float(np.median(known)))
+
+
+def test_the_watch_expects_the_earlier_share_at_every_age(found: dict[str, Any]) -> None:
+    life, watch = found["against"]["life"]["overall"], found["watch"]
+    hazard = dict(zip(life["age"], np.divide(life["failed_at"], life["at_risk"]), strict=True))
+    table = run_table(read_season(DATA / "season-two"))
+    expected = sum(hazard.get(age, 0) for age in table["age"].tolist())
+    assert watch["expected"] == pytest.approx(expected)
+    assert watch["observed"] == found["log"]["failed"]
+    assert watch["reference_log"] == "season-one"
+    assert watch["alarm_worse_run"] is None
+    assert watch["alarm_worse_run_reason"] == "the evidence never came so far"
+
+
+def test_a_season_whose_hazard_is_as_before_has_no_watch_without_earlier_failures(tmp_path: Path) -> None:
+    earlier = log_of(tmp_path / "earlier", "A,\n", made("A", 6, 1))
+    later = log_of(tmp_path / "later", "B,\n", made("B", 6, 1))
+    found = study(later, against=earlier)
+    assert found["watch"] == {"reason": "the earlier season saw 0 failures, and its rates take 5 at least"}
+    assert "reason" in found["against"]["pooled"]
+    jsonschema.validate(found, schema())
