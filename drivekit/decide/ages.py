@@ -1,0 +1,132 @@
+"""How belts fail age by age as far as that was seen, and the same of seasons with other belts drawn.
+
+Every decision in whole runs stands on the chance h(k) = d / n to fail on run k: d of the n belts that made their k-th
+run in a group failed on it. It reaches to the oldest age with at least 5 at risk, and nothing here goes beyond it. What
+a number owes to the belts that happened to be there is told by drawing belts with replacement, each with all its runs,
+and for all groups from the same draw, so that two answers can be held against each other draw by draw (a paired
+bootstrap; Efron and Tibshirani, *An Introduction to the Bootstrap*, 1993).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from concurrent.futures import Executor
+from functools import partial
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from drivekit.life.draws import answers
+from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Floats, Ints, frozen
+
+if TYPE_CHECKING:
+    from drivekit.life.curve import Curve
+
+__all__ = ["REPLICATES", "hazards", "percentiles", "reach", "redrawn", "shares"]
+
+REPLICATES = 999
+# A season of more belts than this has limits that far fewer draws tell to the digits that are said.
+MANY_BELTS = 500
+REPLICATES_OF_MANY = 199
+# Draws worked out together: their weights are then 10 MiB for 10,000 belts.
+AT_ONCE = 128
+
+
+def reach(curve: Curve) -> int | None:
+    """Give the oldest age with at least 5 belts at risk, or None where no age has that many."""
+    enough = curve.age[curve.at_risk >= ENOUGH_AT_RISK]
+    return int(enough[-1]) if enough.size else None
+
+
+def shares(curve: Curve, values: Floats, last: int) -> Floats:
+    """Spread a curve over whole ages.
+
+    Parameters
+    ----------
+    curve : Curve
+        Its ages; over one at which nobody was at risk it stands still.
+    values : ndarray of float, shape (n_ages,)
+        Its ``survival``, or one of its limits.
+    last : int
+        The oldest age wanted.
+
+    Returns
+    -------
+    ndarray of float, shape (last + 1,)
+        The value after runs 0, 1, ..., `last`; 1 after none.
+    """
+    place = np.searchsorted(curve.age, np.arange(last + 1), side="right")
+    return frozen(np.concatenate([[1.0], values])[place])
+
+
+def hazards(curve: Curve, last: int) -> Floats:
+    """Give the share of those at risk that failed on runs 1 to `last`, 0 where nobody was, shape (last,)."""
+    share = np.zeros(last)
+    within = curve.age <= last
+    share[curve.age[within] - 1] = curve.failed_at[within] / curve.at_risk[within]
+    return frozen(share)
+
+
+def redrawn(
+    age: Ints,
+    failed: Bools,
+    belt: Ints,
+    group: Ints,
+    n_groups: int,
+    *,
+    generator: np.random.Generator,
+    replicates: int | None = None,
+    executor: Executor | None = None,
+) -> Floats:
+    """Draw the belts of a season with replacement, again and again, and give the hazards of each drawn season.
+
+    Parameters
+    ----------
+    age, failed, belt : ndarray, shape (n_runs,)
+        Age in runs, whether the run ended in a failure, and a code of the belt from 0.
+    group : ndarray of int, shape (n_runs,)
+        Code of the run's group from 0, or -1 for a run that counts among all belts only.
+    n_groups : int
+        How many groups there are.
+    generator : numpy.random.Generator
+        Draws belts.
+    replicates : int, optional
+        How many seasons are drawn; by default 999, and 199 beyond 500 belts.
+    executor : concurrent.futures.Executor, optional
+        Works them out, as in `drivekit.life.draws.answers`.
+
+    Returns
+    -------
+    ndarray of float, shape (replicates, 1 + n_groups, oldest age)
+        The share that failed on each run of all belts, then of each group; 0 where a draw has nobody at risk.
+    """
+    n_belts, oldest = int(belt.max()) + 1, int(age.max())
+    replicates = replicates or (REPLICATES if n_belts <= MANY_BELTS else REPLICATES_OF_MANY)
+    cell = (belt * (1 + n_groups) + group + 1) * oldest + age - 1
+    counts = [
+        np.bincount(cells, minlength=n_belts * (1 + n_groups) * oldest).reshape(n_belts, -1).astype(np.float64)
+        for cells in (cell, cell[failed])
+    ]
+
+    def draws() -> Iterator[Ints]:
+        for begin in range(0, replicates, AT_ONCE):
+            size = min(AT_ONCE, replicates - begin)
+            yield generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=size)
+
+    work = partial(_of_draws, at_risk=counts[0], failed_at=counts[1], shape=(1 + n_groups, oldest))
+    return frozen(np.concatenate(list(answers(work, draws(), executor))))
+
+
+def _of_draws(weights: Ints, *, at_risk: Floats, failed_at: Floats, shape: tuple[int, int]) -> Floats:
+    """Fold some drawn seasons; the first place, of runs in no group, becomes that of all belts."""
+    n, d = ((weights @ counts).reshape(-1, *shape) for counts in (at_risk, failed_at))
+    for folded in (n, d):
+        folded[:, 0] = folded.sum(axis=1)
+    return np.asarray(np.divide(d, n, out=np.zeros_like(d), where=n > 0))
+
+
+def percentiles(draws: Floats, confidence: float) -> tuple[Floats, Floats]:
+    """Give the limits that leave half of 1 - `confidence` of the draws, the first axis, on each side."""
+    tail = (1 - confidence) / 2
+    lower, upper = np.quantile(draws, [tail, 1 - tail], axis=0, method="weibull")
+    return np.asarray(lower), np.asarray(upper)

@@ -1,0 +1,161 @@
+"""When to change a belt: what a run costs if belts come off after N of them, and which N costs least.
+
+Age replacement in whole runs. A belt is changed after N runs or when it fails, whichever comes first; a planned change
+costs c_p and a failure c_f. By the renewal theorem the cost a run is, in the long run, the cost of one belt over the
+runs it makes:
+
+    cost(N) = (c_p S(N) + c_f (1 - S(N))) / (S(0) + S(1) + ... + S(N - 1)),
+
+S the Kaplan-Meier curve. N goes from 1 to the oldest age with at least 5 at risk: what a belt does beyond was not seen.
+Barlow and Hunter, "Optimum preventive maintenance policies", Operations Research 8 (1960), give it for a life in
+continuous time; Nakagawa and Osaki, IEEE Transactions on Reliability R-26 (1977), in whole steps.
+
+Where a failure in a round of eliminations costs more than one in a test, c_f is their mean in the shares in which runs
+were made. A belt that looks bad comes off whatever the curve says; no cost here knows its looks.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from drivekit.decide.ages import percentiles
+from drivekit.life.folds import Bools, Estimate, Floats, Ints, frozen
+
+__all__ = ["ChangeOut", "best_by_ratio", "change_out", "cost_per_run", "mean_failure_cost"]
+
+# Two costs that differ by rounding alone are one.
+TOLERANCE = 1e-12
+FLAT = 0.05
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ChangeOut:
+    """What each change age costs a run, and which are best.
+
+    Parameters
+    ----------
+    runs : ndarray of int, shape (last,)
+        Change ages 1 to `last`.
+    cost_per_run : ndarray of float, shape (last,)
+        In the unit of the costs.
+    best : Estimate
+        The change age of least cost, and the least and the greatest that are not told from it; None where the cost
+        still falls at the last one, for then none that was seen pays.
+    not_worse : ndarray of bool, shape (last,)
+        Change ages whose cost is not told from the least one: the interval of the difference reaches 0.
+    within_5_percent : tuple of two int
+        Least and greatest change age that costs at most 5 % more than the best.
+    at_risk : Estimate
+        The most runs after which at most the accepted share has failed, 0 if the first run is beyond it.
+    """
+
+    runs: Ints
+    cost_per_run: Floats
+    best: Estimate
+    not_worse: Bools
+    within_5_percent: tuple[int, int]
+    at_risk: Estimate
+
+
+def change_out(
+    survival: Floats,
+    limits: tuple[Floats, Floats],
+    drawn: Floats,
+    *,
+    cost_planned: float,
+    cost_failure: float,
+    risk: float,
+    confidence: float = 0.95,
+) -> ChangeOut:
+    """Find when to change.
+
+    Parameters
+    ----------
+    survival : ndarray of float, shape (last + 1,)
+        Share still running after 0, 1, ..., `last` runs.
+    limits : tuple of two ndarray of float, shape (last + 1,)
+        Its lower and its upper limits, nan where there are none.
+    drawn : ndarray of float, shape (n_draws, at least last)
+        Hazards of seasons with other belts drawn, as `ages.redrawn` gives them.
+    cost_planned, cost_failure : float
+        Of a planned change and of a failure, in any one unit.
+    risk : float
+        Share of belts that may fail before they are changed, between 0 and 1.
+    confidence : float
+        Of the limits.
+
+    Raises
+    ------
+    ValueError
+        If a cost is not above 0, the risk not between 0 and 1, or no change age was seen.
+    """
+    last = survival.size - 1
+    if last < 1:
+        raise ValueError("a change age needs at least one run with enough belts at risk")
+    if not (0 < cost_planned < np.inf and 0 < cost_failure < np.inf):
+        raise ValueError(f"costs are numbers above 0, not {cost_planned} and {cost_failure}")
+    if not 0 < risk < 1:
+        raise ValueError(f"a risk lies between 0 and 1, not at {risk}")
+    cost = cost_per_run(survival, cost_planned, cost_failure)
+    cheapest = _first_least(cost)
+    drawn_survival = np.cumprod(1 - drawn[:, :last], axis=1)
+    again = cost_per_run(np.insert(drawn_survival, 0, 1.0, axis=1), cost_planned, cost_failure)
+    more, _ = percentiles(again - again[:, [cheapest]], confidence)
+    not_worse = more <= TOLERANCE * cost
+    alike = np.flatnonzero(not_worse) + 1
+    near = np.flatnonzero(cost <= (1 + FLAT) * cost[cheapest] * (1 + TOLERANCE)) + 1
+    best = Estimate(cheapest + 1, int(alike[0]), int(alike[-1]))
+    if cheapest + 1 == last:
+        reason = f"no change age up to {last} pays; beyond is not seen"
+        best = Estimate(None, int(alike[0]), None, reason=reason)
+    return ChangeOut(
+        runs=frozen(np.arange(1, last + 1)),
+        cost_per_run=frozen(cost),
+        best=best,
+        not_worse=frozen(not_worse),
+        within_5_percent=(int(near[0]), int(near[-1])),
+        at_risk=Estimate(_runs_at_risk(survival, risk), *(_runs_at_risk(limit, risk) for limit in limits)),
+    )
+
+
+def cost_per_run(survival: Floats, cost_planned: float, cost_failure: float) -> Floats:
+    """Give the cost a run of changing after 1, 2, ... runs.
+
+    Parameters
+    ----------
+    survival : ndarray of float, shape (..., last + 1)
+        Share still running after 0, 1, ..., `last` runs.
+    cost_planned, cost_failure : float
+        Of a planned change and of a failure.
+
+    Returns
+    -------
+    ndarray of float, shape (..., last)
+    """
+    after = survival[..., 1:]
+    made = np.cumsum(survival[..., :-1], axis=-1)
+    return np.asarray((cost_planned * after + cost_failure * (1 - after)) / made)
+
+
+def best_by_ratio(survival: Floats, ratios: Floats) -> list[int | None]:
+    """Give the best change age where a failure costs so many times a planned change; None where none pays."""
+    last = survival.size - 1
+    found = (_first_least(cost_per_run(survival, 1.0, ratio)) + 1 for ratio in ratios)
+    return [None if age == last else age for age in found]
+
+
+def mean_failure_cost(cost_failure: float, cost_elimination: float | None, share: float) -> float:
+    """Give what a failure costs on average where a `share` of the runs are rounds of eliminations."""
+    return cost_failure if cost_elimination is None else (1 - share) * cost_failure + share * cost_elimination
+
+
+def _first_least(cost: Floats) -> int:
+    """Find the first place whose cost is the least."""
+    return int(np.flatnonzero(cost <= cost.min() * (1 + TOLERANCE))[0])
+
+
+def _runs_at_risk(survival: Floats, risk: float) -> int:
+    """Find the most runs after which at most this share has failed; a limit that does not exist never counts."""
+    return int(np.flatnonzero(1 - survival <= risk + TOLERANCE)[-1])

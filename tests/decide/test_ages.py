@@ -1,0 +1,64 @@
+"""How belts fail age by age, and seasons with other belts drawn: by hand, one belt at a time, and in processes."""
+
+from concurrent.futures import ThreadPoolExecutor
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from drivekit.decide.ages import hazards, percentiles, reach, redrawn, shares
+from drivekit.life.curve import curve
+
+# Belts 0 to 5 make 3, 3, 1, 2, 2 and 1 runs; belt 0 came with two runs on it. Belts 1, 2, 3 and 5 fail on their last.
+BELT = np.array([0, 0, 0, 1, 1, 1, 2, 3, 3, 4, 4, 5])
+AGE = np.array([3, 4, 5, 1, 2, 3, 1, 1, 2, 1, 2, 1])
+FAILED = np.array([0, 0, 0, 0, 0, 1, 1, 0, 1, 0, 0, 1], bool)
+IDLER = np.array([0, 0, 1, 0, 0, 0, 1, 1, 1, -1, 0, 0])
+
+
+def test_ages_by_hand() -> None:
+    # at risk 5, 3, 2, 1, 1 on runs 1 to 5; failed 2, 1, 1, 0, 0
+    found = curve(AGE, FAILED, BELT)
+    assert reach(found) == 1
+    assert hazards(found, 5).tolist() == pytest.approx([2 / 5, 1 / 3, 1 / 2, 0, 0])
+    by_hand = [1, Fraction(3, 5), Fraction(2, 5), Fraction(1, 5), Fraction(1, 5), Fraction(1, 5)]
+    assert shares(found, found.survival, 5) == pytest.approx([float(share) for share in by_hand])
+
+
+def test_a_curve_stands_still_over_ages_at_which_nobody_was_at_risk() -> None:
+    found = curve([1, 1, 4, 4], [True, False, True, False], [0, 1, 2, 3])
+    assert shares(found, found.survival, 5).tolist() == [1, 0.5, 0.5, 0.5, 0.25, 0.25]
+    assert hazards(found, 5).tolist() == [0.5, 0, 0, 0.5, 0]
+
+
+def test_no_age_with_five_belts_reaches_nowhere() -> None:
+    assert reach(curve([1, 1, 2], [False, False, True], [0, 1, 1])) is None
+
+
+def test_a_drawn_season_is_the_fold_of_the_runs_of_the_belts_drawn() -> None:
+    drawn = redrawn(AGE, FAILED, BELT, IDLER, 2, generator=np.random.default_rng(4), replicates=300)
+    assert drawn.shape == (300, 3, 5)
+    weights = np.concatenate(
+        [(generator := np.random.default_rng(4)).multinomial(6, np.full(6, 1 / 6), size=128)]
+        + [generator.multinomial(6, np.full(6, 1 / 6), size=size) for size in (128, 44)]
+    )
+    for weight, season in zip(weights, drawn, strict=True):
+        rows = np.concatenate([np.flatnonzero(belt == BELT) for belt in np.repeat(np.arange(6), weight)])
+        for place, kept in enumerate((rows, rows[IDLER[rows] == 0], rows[IDLER[rows] == 1])):
+            for run in range(1, 6):
+                of_age = kept[AGE[kept] == run]
+                share = FAILED[of_age].mean() if of_age.size else 0
+                assert season[place, run - 1] == pytest.approx(share, abs=1e-15)
+
+
+def test_drawn_seasons_are_the_same_whoever_works_them_out() -> None:
+    alone = redrawn(AGE, FAILED, BELT, IDLER, 2, generator=np.random.default_rng(1))
+    with ThreadPoolExecutor(2) as pool:
+        helped = redrawn(AGE, FAILED, BELT, IDLER, 2, generator=np.random.default_rng(1), executor=pool)
+    assert np.array_equal(alone, helped)
+    assert len(alone) == 999
+
+
+def test_limits_leave_half_of_what_is_left_on_each_side() -> None:
+    lower, upper = percentiles(np.arange(1.0, 1000.0), 0.95)
+    assert (float(lower), float(upper)) == pytest.approx((25, 975))
