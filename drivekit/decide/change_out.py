@@ -110,14 +110,14 @@ def change_out(
     if cheapest + 1 == last:
         reason = f"no change age up to {last} pays; beyond is not seen"
         best = Estimate(None, int(alike[0]), None, reason=reason)
-    most, fewest_of_limits, most_of_limits = (_runs_at_risk(values, risk) for values in (survival, *limits))
+    most, least, greatest = (_runs_at_risk(values, risk) for values in (survival, *limits))
     return ChangeOut(
         runs=frozen(np.arange(1, last + 1)),
         cost_per_run=frozen(cost),
         best=best,
         not_worse=frozen(not_worse),
         within_5_percent=(int(near[0]), int(near[-1])),
-        at_risk=Estimate(most, fewest_of_limits, most_of_limits),
+        at_risk=Estimate(most, least, greatest),
     )
 
 
