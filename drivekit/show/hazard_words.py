@@ -16,7 +16,9 @@ from drivekit.show.phrases import (
     counted,
     decimal,
     listed,
+    lowered,
     percent,
+    raised,
     wording,
     wording_of_term,
 )
@@ -62,11 +64,10 @@ FITS = {
 def failures_words(hazard: Plain) -> tuple[str, ...]:
     """Say how many failures stand behind how many terms, what was left out, and which method leads."""
     terms = round(hazard["failed"] / hazard["failures_per_term"])
-    per_term = decimal(hazard["failures_per_term"])
-    written = f"{counted(hazard['rows'], 'run')} with every setting written"
+    failures, written = counted(hazard["failed"], "failure"), counted(hazard["rows"], "run")
     stand = "stands" if hazard["failed"] == 1 else "stand"
-    failures = counted(hazard["failed"], "failure")
-    said = [f"{failures} in {written} {stand} behind {counted(terms, 'term')}: {per_term} for each."]
+    per_term = f"{counted(terms, 'term')}: {decimal(hazard['failures_per_term'])} for each"
+    said = [f"{failures} in {written} with every setting written {stand} behind {per_term}."]
     if hazard["rows_lost"]:
         said.append(f"{counted(hazard['rows_lost'], 'run')} with a blank stayed out.")
     if hazard["leads"] == "firth":
@@ -109,9 +110,10 @@ def best_words(findings: Plain) -> str:
     best = findings["tension_curve"]["best_n"]
     if best["estimate"] is None:
         return f"where belts lasted best cannot be told ({best['reason']})"
-    limits = f"{kilonewtons(best['lower'])} to {kilonewtons(best['upper'])}"
-    confidence = confidence_words(findings["settings"]["confidence"])
-    return f"belts lasted best near {kilonewtons(best['estimate'])} kN ({confidence}: {limits})"
+    at, lower, upper = (kilonewtons(best[name]) for name in ("estimate", "lower", "upper"))
+    return (
+        f"belts lasted best near {at} kN ({confidence_words(findings['settings']['confidence'])}: {lower} to {upper})"
+    )
 
 
 def tension_words(findings: Plain) -> str:
@@ -125,10 +127,9 @@ def tension_words(findings: Plain) -> str:
             f"The belts do not show a bend in what tension does: one as large would come up {often} by chance; so "
             "where they lasted best cannot be told."
         )
-    best = best_words(findings)
     return (
-        f"{best[0].upper()}{best[1:]}; a bend as large would come up {often} by chance, and a straight line alone says "
-        "nothing here because the curve bends."
+        f"{raised(best_words(findings))}; a bend as large would come up {often} by chance, and a straight line alone "
+        "says nothing here because the curve bends."
     )
 
 
@@ -177,14 +178,14 @@ def drift_words(findings: Plain) -> str:
         term, least = min(tests.items(), key=lambda entry: entry[1])
         return (
             "No ratio is seen to change with the belts' age: the largest drift, that of "
-            f'"{_lower(term_name(findings, term))}", would come up {chance(least)} by chance.'
+            f"{_quoted(findings, term)}, would come up {chance(least)} by chance."
         )
-    each = [f'"{_lower(term_name(findings, term))}" ({chance(tests[term])} by chance)' for term in drifting]
+    each = [f"{_quoted(findings, term)} ({chance(tests[term])} by chance)" for term in drifting]
     return f"Seen to change with the belts' age: {listed(each)}; take its ratio as a mean over the ages."
 
 
-def _lower(text: str) -> str:
-    return f"{text[0].lower()}{text[1:]}"
+def _quoted(findings: Plain, term: str) -> str:
+    return f'"{lowered(term_name(findings, term))}"'
 
 
 def surprise_words(hazard: Plain) -> str:
@@ -235,8 +236,10 @@ def risk_words(hazard: Plain) -> str:
     """Say how many failures the fit foresaw in each part of the runs, from the lowest risk to the highest."""
     parts = hazard["checks"]["by_risk"]
     pairs = [f"{seen:g} for {expected:.1f}" for seen, expected in zip(parts["seen"], parts["expected"], strict=True)]
-    parts_said = "by parts of the runs from the lowest risk to the highest"
-    return f"Failures seen for failures foreseen, {parts_said}: {listed(pairs)}."
+    return (
+        "Failures seen for failures foreseen, by parts of the runs from the lowest risk to the highest: "
+        f"{listed(pairs)}."
+    )
 
 
 def agreement_words(hazard: Plain, confidence: float) -> str:
@@ -257,11 +260,13 @@ def agreement_words(hazard: Plain, confidence: float) -> str:
 def robust_words(findings: Plain) -> str:
     """Say where errors clustered by belt differ by more than a quarter from the usual ones."""
     differ = [term for term, entry in findings["hazard"]["terms"].items() if entry["robust_differs"]]
-    names = [f'"{_lower(term_name(findings, term))}"' for term in differ]
+    names = [_quoted(findings, term) for term in differ]
     if not names:
         return "Errors reckoned by belt are within a quarter of the usual ones."
-    much = "by more than a quarter from the usual ones"
-    return f"Errors reckoned by belt differ {much} for {listed(names)}: read it with care."
+    return (
+        f"Errors reckoned by belt differ by more than a quarter from the usual ones for {listed(names)}: read it with "
+        "care."
+    )
 
 
 def checks_words(findings: Plain) -> tuple[str, ...]:

@@ -11,22 +11,12 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from drivekit.cautions import CAUTIONS
+from drivekit.show import hazard_words
 from drivekit.show.causes import causes_picture
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.curves import comparison_picture, overall_picture
 from drivekit.show.differences import differences_picture
 from drivekit.show.forest import forest_picture, methods_picture
-from drivekit.show.hazard_words import (
-    checks_words,
-    failures_words,
-    interaction_words,
-    methods_table,
-    tension_is_curved,
-    tension_line_words,
-    tension_words,
-    term_words,
-    unrecorded_words,
-)
 from drivekit.show.markup import drawing, written
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import (
@@ -35,11 +25,11 @@ from drivekit.show.phrases import (
     confidence_words,
     counted,
     decimal,
-    half,
     listed,
     log_words,
+    lowered,
     nearness,
-    one_in_ten,
+    reached,
     runs,
     wording,
 )
@@ -83,18 +73,7 @@ SETTING_PICTURES: Mapping[str, Callable[[Plain, str], Picture | None]] = {
 
 
 def page(findings: Plain) -> str:
-    """Set the findings as one HTML page.
-
-    Parameters
-    ----------
-    findings : mapping
-        The findings, plain data.
-
-    Returns
-    -------
-    str
-        The whole file.
-    """
+    """Set the findings, plain data, as one HTML page: the whole file."""
     drawn = pictures(findings)
     answers = {name: answer(findings, name) for name in findings["headline"]}
     looked_at = {name: exploratory_answer(findings, name) for name in findings["life"].get("more", {})}
@@ -102,6 +81,7 @@ def page(findings: Plain) -> str:
     return written(
         "page.html.j2",
         pictures=drawn,
+        log=_log(findings["log"]),
         first={picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
         questions=[_question(findings, shown[name], drawn.get(name), name, said) for name, said in answers.items()],
         standardised=[_standardised(findings, shown, drawn, name) for name in findings["standardised"]],
@@ -110,23 +90,17 @@ def page(findings: Plain) -> str:
         overlap=[_overlap(findings, name, fall) for name, fall in findings.get("overlap", {}).items()],
         further=[_further(findings, drawn, name, said) for name, said in looked_at.items()],
         cautions=CAUTIONS,
-        **{name: words(findings) for name, words in WORDS.items()},
+        hazard=_hazard(findings),
+        tension=[hazard_words.tension_words(findings), hazard_words.tension_line_words(findings)],
+        endings=endings_rows(findings),
+        tracking=cars_words(findings),
+        computed=_computed(findings),
+        record=record_rows(findings),
     )
 
 
 def pictures(findings: Plain) -> dict[str, Picture]:
-    """Draw up every picture that the findings hold.
-
-    Parameters
-    ----------
-    findings : mapping
-        The findings, plain data.
-
-    Returns
-    -------
-    dict of str to Picture
-        By file name without its ending; a comparison that cannot be drawn has none.
-    """
+    """Draw up every picture that the findings hold, by file name without its ending; what cannot be drawn has none."""
     names = [*findings["headline"], *findings["life"].get("more", {})]
     drawn = {
         **{f"{kind}{name}": draw(findings, name) for kind, draw in SETTING_PICTURES.items() for name in names},
@@ -136,9 +110,8 @@ def pictures(findings: Plain) -> dict[str, Picture]:
     return {name: picture for name, picture in drawn.items() if picture is not None}
 
 
-def _log(findings: Plain) -> dict[str, Any]:
+def _log(log: Plain) -> dict[str, Any]:
     """Count what the log holds, and say what in it was unlikely or absent."""
-    log = findings["log"]
     return {
         "name": log.get("name") or "the season",
         "line": log_words(log),
@@ -156,37 +129,30 @@ def _question(
     found = {"words": words, "said": said, "shown": shown, "curves": curves, "alone": str(said)}
     if curves is None:
         return found
-    alone = f"By the curves alone, the other settings as they were: {curves.title[0].lower()}{curves.title[1:]}"
+    alone = f"By the curves alone, the other settings as they were: {lowered(curves.title)}"
     return found | {
         "alone": "" if curves is shown else alone,
         "levels": levels_table(block["levels"], findings["settings"].get("horizon_runs")),
-        "surprise": f"{_surprise(block, words.noun)} {_left_out(block)}".rstrip(),
+        "surprise": f"{_surprise(block['logrank'], words.noun)} {_left_out(block)}".rstrip(),
     }
 
 
 def answer_picture(findings: Plain, drawn: Pictures, name: str) -> Picture | None:
     """Find the picture of a question's answer: standardised curves, the curve of tension, or plain curves."""
-    if name == "tension" and tension_is_curved(findings):
+    if name == "tension" and hazard_words.tension_is_curved(findings):
         return drawn.get("tension_curve")
     standardised = findings["headline"].get(name, {}).get("basis") == "standardised"
     return drawn.get(f"standardised_{name}" if standardised else name)
 
 
 def levels_table(levels: Mapping[str, Plain], horizon: int | None) -> Table:
-    """Give the numbers behind a picture of belt life: a row for each level.
-
-    Parameters
-    ----------
-    levels : mapping of str to mapping
-        A CURVE for each level.
-    horizon : int or None
-        Of the means; None leaves them out.
-    """
+    """Give the numbers behind a picture of belt life: a row for each level's curve, its mean if there is a horizon."""
     head = ["", "belts", "runs", "failed", "still running or taken off early", "1 in 10 failed by", "half failed by"]
     rows = []
     for name, curve in levels.items():
         counts = (curve["belts"], curve["runs"], curve["failed"], curve["belts"] - curve["failed"])
-        row = [name, *(str(count) for count in counts), _after_by(one_in_ten(curve)), _after_by(half(curve))]
+        row = [name, *(str(count) for count in counts)]
+        row += [reached(curve[age]) or f"not by run {curve['age'][-1]}, the oldest" for age in ("b10", "median")]
         if horizon is not None:
             mean = curve["mean_to_horizon"]
             told = mean["estimate"] is not None
@@ -195,21 +161,15 @@ def levels_table(levels: Mapping[str, Plain], horizon: int | None) -> Table:
     return head if horizon is None else [*head, f"runs out of the first {horizon}"], rows, ""
 
 
-def _after_by(sentence: str) -> str:
-    """Keep of "half had failed by run 12 (9 to 15)" what a column headed "half failed by" needs."""
-    _, found, rest = sentence.partition(" had failed by ")
-    return rest if found else f"not {sentence.partition(' had not failed ')[2]}"
-
-
-def _surprise(block: Plain, noun: str) -> str:
-    """Say how often chance alone would part the levels so far."""
-    test = block["logrank"]
+def _surprise(test: Plain, noun: str) -> str:
+    """Say by a log-rank test how often chance alone would part the levels so far."""
     if "p" not in test:
         return f"Whether chance alone could do this is not asked: {test['reason'].rstrip('.')}."
     exact = test.get("p_exact")
-    how = "counted exactly" if exact is not None else "by the log-rank test"
-    often = chance(test["p"] if exact is None else exact)
-    text = f"If {noun} made no difference, lives at least that far apart would come up {often} by chance ({how})"
+    often, how = (test["p"], "by the log-rank test") if exact is None else (exact, "counted exactly")
+    text = (
+        f"If {noun} made no difference, lives at least that far apart would come up {chance(often)} by chance ({how})"
+    )
     if test.get("p_holm") is not None:
         text += f"; allowing for all the questions asked, {chance(test['p_holm'])}"
     return f"{text}."
@@ -247,12 +207,12 @@ def _hazard(findings: Plain) -> dict[str, Any]:
     if "reason" in hazard:
         return {"failures": f"The settings cannot be studied all at once: {hazard['reason']}."}
     return {
-        "failures": " ".join(failures_words(hazard)),
-        "terms": term_words(findings),
-        "methods": methods_table(findings),
-        "checks": checks_words(findings),
-        "unrecorded": unrecorded_words(findings),
-        "interaction": interaction_words(findings),
+        "failures": " ".join(hazard_words.failures_words(hazard)),
+        "terms": hazard_words.term_words(findings),
+        "methods": hazard_words.methods_table(findings),
+        "checks": hazard_words.checks_words(findings),
+        "unrecorded": hazard_words.unrecorded_words(findings),
+        "interaction": hazard_words.interaction_words(findings),
     }
 
 
@@ -267,12 +227,10 @@ def cannot_tell(findings: Plain, answers: Mapping[str, Answer]) -> list[str]:
     """List what nobody should read out of this log."""
     log, settings, overall = findings["log"], findings["settings"], findings["life"]["overall"]
     items = []
-    if few := [
-        wording(findings, name).noun for name, said in answers.items() if said.verdict in ("too few", "no answer")
-    ]:
-        items.append(
-            f"For {listed(few)} there are too few belts to tell; that says something of this log, not of belts."
-        )
+    untold = [name for name, said in answers.items() if said.verdict in ("too few", "no answer")]
+    if untold:
+        few = listed([wording(findings, name).noun for name in untold])
+        items.append(f"For {few} there are too few belts to tell; that says something of this log, not of belts.")
     items.append(
         "The settings were chosen by people for their own reasons, not drawn by lot: a setting kept for the hard days "
         "looks worse than it is."
@@ -337,21 +295,19 @@ def _computed(findings: Plain) -> dict[str, str]:
     """Say what counts as a failure, what every interval is, and what a second program found."""
     settings = findings["settings"]
     return {
-        "intervals": (
-            f"Failures are: {listed(settings['failures'])}. Every interval is "
-            f"{confidence_words(settings['confidence'])}."
-        ),
-        "answers": " ".join(_answer_intervals(findings)),
+        "failures": f"Failures are: {listed(settings['failures'])}.",
+        "intervals": f"Every interval is {confidence_words(settings['confidence'])}.",
+        "answers": _answer_intervals(findings),
         "opinion": _second_opinion(findings),
     }
 
 
-def _answer_intervals(findings: Plain) -> list[str]:
+def _answer_intervals(findings: Plain) -> str:
     """Say of every answer that has an interval what the interval is."""
     by_basis: dict[str, list[str]] = {}
     for name, head in findings["headline"].items():
         limits, basis = head, head.get("basis", "curves")
-        if name == "tension" and tension_is_curved(findings):
+        if name == "tension" and hazard_words.tension_is_curved(findings):
             limits, basis = findings["tension_curve"]["best_n"], "bend"
         if limits.get("lower") is not None:
             by_basis.setdefault(basis, []).append(wording(findings, name).noun)
@@ -362,7 +318,7 @@ def _answer_intervals(findings: Plain) -> list[str]:
         "variance",
         "bend": "the best place is the lowest of the curve of failures, and its limits are Fieller's",
     }
-    return [f"For {listed(by_basis[basis])}, {text}." for basis, text in said.items() if basis in by_basis]
+    return " ".join(f"For {listed(by_basis[basis])}, {text}." for basis, text in said.items() if basis in by_basis)
 
 
 def _second_opinion(findings: Plain) -> str:
@@ -393,15 +349,3 @@ def record_rows(findings: Plain) -> list[tuple[str, str]]:
     if block.get("started"):
         rows.append(("started", block["started"]))
     return rows + [(f"{name}, sha256", digest) for name, digest in block.get("files", {}).items()]
-
-
-WORDS: Mapping[str, Callable[[Plain], Any]] = {
-    "log": _log,
-    "hazard": _hazard,
-    "tension": lambda findings: [tension_words(findings), tension_line_words(findings)],
-    "endings": endings_rows,
-    "tracking": cars_words,
-    "computed": _computed,
-    "record": record_rows,
-}
-"""The parts of the page that findings alone give, each by its name in the template."""

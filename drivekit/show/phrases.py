@@ -1,8 +1,7 @@
 """Numbers and settings as the crew says them: runs, shares, odds, spreads, and which belts are spoken of.
 
-Each number is rounded to what its interval supports.
-
-A tenth of a run is the finest a season of belts can tell, and a whole percent the finest share.
+Each number is rounded to what its interval supports: a tenth of a run is the finest a season of belts can tell, and a
+whole percent the finest share.
 """
 
 from __future__ import annotations
@@ -24,9 +23,12 @@ __all__ = [
     "half",
     "listed",
     "log_words",
+    "lowered",
     "nearness",
     "one_in_ten",
     "percent",
+    "raised",
+    "reached",
     "runs",
     "spread",
     "wording",
@@ -140,6 +142,16 @@ def listed(items: Sequence[str]) -> str:
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
 
 
+def raised(words: str) -> str:
+    """Begin words with a capital letter."""
+    return words[:1].upper() + words[1:]
+
+
+def lowered(words: str) -> str:
+    """Begin words with a small letter."""
+    return words[:1].lower() + words[1:]
+
+
 def counted(number: int, one: str) -> str:
     """Count things in words: ``1 belt``, ``21 belts``."""
     return f"{number} {one}" if number == 1 else f"{number} {one}s"
@@ -151,19 +163,7 @@ def runs(horizon: int) -> str:
 
 
 def spread(lower: float, upper: float) -> str:
-    """Say an interval of a difference in runs so that its direction cannot be misread.
-
-    Parameters
-    ----------
-    lower, upper : float
-        The limits, in runs; negative is fewer.
-
-    Returns
-    -------
-    str
-        ``0.6 to 3.1`` when all of it is more, ``0.6 to 3.1 fewer`` when all of it is fewer, else ``1.5 fewer to 2.2
-        more``.
-    """
+    """Say the limits of a difference in runs: ``0.6 to 3.1``, ``0.6 to 3.1 fewer``, ``1.5 fewer to 2.2 more``."""
     if lower >= 0:
         return f"{decimal(lower)} to {decimal(upper)}"
     if upper <= 0:
@@ -178,23 +178,11 @@ def amount(estimate: float) -> str:
 
 
 def chance(p: float) -> str:
-    """Say a small chance as a crew says odds: ``1 time in 40``, ``4 times in 10``.
-
-    Parameters
-    ----------
-    p : float
-        The chance, 0 to 1.
-
-    Returns
-    -------
-    str
-        One in a rounded number below a fifth, tenths above it.
-    """
+    """Say a chance as a crew says odds: one in a rounded number below a fifth (``1 time in 40``), tenths above it."""
     if p >= 0.95:
         return "nearly every time"
     if p >= 0.2:
-        tenths = round(10 * p)
-        return f"{tenths} times in 10"
+        return f"{round(10 * p)} times in 10"
     if p < 0.0005:
         return "less than 1 time in 2,000"
     once_in = 1 / p
@@ -202,35 +190,25 @@ def chance(p: float) -> str:
     return f"1 time in {max(2, round(once_in / step) * step):,}"
 
 
+def reached(age: Plain) -> str:
+    """Say by which run a share of belts has failed, an EST of the findings: ``run 12 (9 to 15)``; empty: none yet."""
+    estimate, lower, upper = (age.get(name) for name in ("estimate", "lower", "upper"))
+    match lower, upper:
+        case None, None:
+            limits = "limits cannot be told"
+        case _, None:
+            limits = f"run {lower} or later"
+        case None, _:
+            limits = f"run {upper} or earlier"
+        case _:
+            limits = "limits: the same run" if lower == upper else f"{lower} to {upper}"
+    return "" if estimate is None else f"run {estimate} ({limits})"
+
+
 def by_run(age: Plain, share: str, oldest: int) -> str:
-    """Say by which run a share of belts has failed, with its limits.
-
-    Parameters
-    ----------
-    age : mapping
-        An EST of the findings: ``estimate``, ``lower``, ``upper``, any of them null.
-    share : str
-        The share in words: "half", "1 in 10".
-    oldest : int
-        The oldest age seen, for the case that so many have not failed.
-
-    Returns
-    -------
-    str
-        ``half had failed by run 12 (95 %: 9 to 15)`` without its confidence; a limit that cannot be had is said.
-    """
-    estimate, lower, upper = age.get("estimate"), age.get("lower"), age.get("upper")
-    if estimate is None:
-        return f"{share} had not failed by run {oldest}, the oldest"
-    if lower is None and upper is None:
-        return f"{share} had failed by run {estimate} (limits cannot be told)"
-    if upper is None:
-        return f"{share} had failed by run {estimate} (run {lower} or later)"
-    if lower is None:
-        return f"{share} had failed by run {estimate} (run {upper} or earlier)"
-    if lower == upper:
-        return f"{share} had failed by run {estimate} (limits: the same run)"
-    return f"{share} had failed by run {estimate} ({lower} to {upper})"
+    """Say by which run a share of belts, in words, has failed, or that by the oldest age seen so many have not."""
+    run = reached(age)
+    return f"{share} had failed by {run}" if run else f"{share} had not failed by run {oldest}, the oldest"
 
 
 def half(curve: Plain) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from drivekit.show.phrases import Plain, Wording, confidence_words, decimal, percent, wording_of_term
+from drivekit.show.phrases import Plain, confidence_words, decimal, percent, raised, wording_of_term
 
 __all__ = ["Ratio", "change", "leading", "ratio_of", "ratio_said", "span", "term_name"]
 
@@ -48,20 +48,21 @@ class Ratio:
         return "more" if self.lower is not None and self.lower > 1 else "too few"
 
 
-def _reference(findings: Plain, term: str, words: Wording) -> str:
-    """Find the level that others are held against."""
+def _sides(findings: Plain, term: str) -> tuple[str, str]:
+    """Say of which belts a term speaks and of which others, the reference: both empty for a number."""
+    words, level = wording_of_term(findings, term)
     met = findings["hazard"].get("levels", {}).get(term.partition("[")[0])
-    return next(iter(met or words.phrases))
+    return (words.phrase(level), words.those(next(iter(met or words.phrases)))) if level else ("", "")
 
 
 def term_name(findings: Plain, term: str) -> str:
     """Name a term at the head of a row: "On the toothed idler v. the smooth"."""
-    words, level = wording_of_term(findings, term)
-    if not level:
-        return f"Each {words.step}"
-    other = words.brief(_reference(findings, term, words)).removeprefix("on ").removeprefix("at ")
-    said = f"{words.phrase(level)} v. {other}"
-    return f"{said[0].upper()}{said[1:]}"
+    these, others = _sides(findings, term)
+    if not these:
+        return f"Each {wording_of_term(findings, term)[0].step}"
+    for word in ("on ", "at ", "belts "):
+        others = others.removeprefix(word)
+    return raised(f"{these} v. {others}")
 
 
 def ratio_of(term: str, effect: Plain, z: float | None = None, *, firth: bool = False, reason: str = "") -> Ratio:
@@ -81,24 +82,15 @@ def ratio_of(term: str, effect: Plain, z: float | None = None, *, firth: bool = 
     coef = effect.get("coef")
     if coef is None:
         return Ratio(term, None, None, None, firth, str(effect.get("reason") or "no reason is recorded"))
-    if z is None:
-        lower, upper = effect.get("lower"), effect.get("upper")
-    else:
-        lower, upper = coef - z * effect["se"], coef + z * effect["se"]
-    low, high = (None if end is None else math.exp(end) for end in (lower, upper))
-    return Ratio(term, math.exp(coef), low, high, firth, reason)
+    ends = (
+        (effect.get("lower"), effect.get("upper")) if z is None else (coef + reach * effect["se"] for reach in (-z, z))
+    )
+    lower, upper = (None if end is None else math.exp(end) for end in ends)
+    return Ratio(term, math.exp(coef), lower, upper, firth, reason)
 
 
 def leading(hazard: Plain, term: str) -> Ratio:
-    """Find the estimate of a term that leads.
-
-    Parameters
-    ----------
-    hazard : mapping
-        The hazard block.
-    term : str
-        One of its terms.
-    """
+    """Find the estimate of one of a hazard block's terms that leads: the rule at the head of this module."""
     plain = hazard["terms"][term]
     penalised = hazard.get("sensitivity", {}).get("firth", {}).get(term, {})
     known = plain["hr"] is not None
@@ -107,7 +99,7 @@ def leading(hazard: Plain, term: str) -> Ratio:
         return ratio_of(term, penalised, firth=True, reason=why)
     if known:
         return Ratio(term, plain["hr"], plain["lower"], plain["upper"])
-    return Ratio(term, None, None, None, False, str(plain["reason"]))
+    return Ratio(term, None, None, None, reason=str(plain["reason"]))
 
 
 def change(ratio: float) -> str:
@@ -120,18 +112,7 @@ def change(ratio: float) -> str:
 
 
 def span(lower: float | None, upper: float | None) -> str:
-    """Say the limits of a ratio so that their direction cannot be misread.
-
-    Parameters
-    ----------
-    lower, upper : float or None
-        None: without end on that side.
-
-    Returns
-    -------
-    str
-        ``15 to 83 % fewer``, ``36 % fewer to 2.7 times as many``, ``from 20 % fewer upward without end``.
-    """
+    """Say the limits of a ratio; None: no end: ``15 to 83 % fewer``, ``5 % fewer to 2.7 times as many``."""
     if lower is None and upper is None:
         return "no limit on either side"
     if lower is None:
@@ -150,20 +131,16 @@ def span(lower: float | None, upper: float | None) -> str:
 
 def ratio_said(findings: Plain, ratio: Ratio) -> str:
     """Say a ratio as a sentence: belts on the toothed idler had 61 % fewer failures a run than on the smooth."""
-    words, level = wording_of_term(findings, ratio.term)
+    words, _ = wording_of_term(findings, ratio.term)
+    these, others = _sides(findings, ratio.term)
     if ratio.hr is None:
-        subject = f"being {words.phrase(level)}" if level else f"more {words.noun}"
+        subject = f"being {these}" if these else f"more {words.noun}"
         return f"What {subject} does to failures a run cannot be told: {ratio.reason.rstrip('.')}."
     size = change(ratio.hr)
-    limits = f"{confidence_words(findings['settings']['confidence'])}: {span(ratio.lower, ratio.upper)}"
-    if not level:
-        said = f"each {words.step} went with {size} failures a run ({limits})"
-    else:
-        those = words.those(_reference(findings, ratio.term, words))
-        as_or_than = "as" if "as many" in size else "than"
-        said = f"belts {words.phrase(level)} had {size} failures a run {as_or_than} {those} ({limits})"
+    said = f"each {words.step} went with {size} failures a run"
+    if these:
+        said = f"belts {these} had {size} failures a run {'as' if 'as many' in size else 'than'} {others}"
+    said += f" ({confidence_words(findings['settings']['confidence'])}: {span(ratio.lower, ratio.upper)})"
     if ratio.firth:
         said += f"; by Firth's penalised fit, because {ratio.reason.rstrip('.')}"
-    if ratio.verdict == "too few":
-        return f"Too few belts to tell: {said}."
-    return f"{said[0].upper()}{said[1:]}."
+    return f"Too few belts to tell: {said}." if ratio.verdict == "too few" else f"{raised(said)}."

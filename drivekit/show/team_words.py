@@ -12,18 +12,9 @@ from __future__ import annotations
 from math import ceil
 from statistics import NormalDist
 
-from drivekit.show.hazard_words import (
-    drift_words,
-    failures_words,
-    influence_words,
-    kilonewtons,
-    robust_words,
-    sensitivity_words,
-    tension_is_curved,
-    unrecorded_words,
-)
+from drivekit.show import hazard_words
 from drivekit.show.phrases import Plain, counted, decimal, listed, log_words, nearness, wording
-from drivekit.show.words import Answer, answer
+from drivekit.show.words import Answer, answer, sides
 
 __all__ = ["asked_words", "believed_words", "belts_to_tell", "doubts_words", "next_words", "todo_words"]
 
@@ -45,12 +36,12 @@ def believed_words(findings: Plain) -> tuple[str, ...]:
     if "reason" in hazard:
         said.append(f"The settings could not be studied all at once: {hazard['reason'].rstrip('.')}.")
     else:
-        said += failures_words(hazard)
+        said += hazard_words.failures_words(hazard)
         terms = [term for term, entry in hazard["terms"].items() if "[" in term and entry["coef"] is not None]
-        said += [sensitivity_words(findings, term) for term in terms]
+        said += [hazard_words.sensitivity_words(findings, term) for term in terms]
         if next(iter(hazard["terms"])) in terms:
-            said.append(influence_words(findings))
-        said.append(robust_words(findings))
+            said.append(hazard_words.influence_words(findings))
+        said.append(hazard_words.robust_words(findings))
     opinion = findings["second_opinion"]
     if "library" in opinion:
         said.append(
@@ -70,7 +61,7 @@ def doubts_words(findings: Plain) -> tuple[str, ...]:
             said.append(f"For {wording(findings, name).noun}: {told.warning.removeprefix('but ')}.")
     hazard, log = findings["hazard"], findings["log"]
     if "reason" not in hazard:
-        said += [*unrecorded_words(findings), drift_words(findings)]
+        said += [*hazard_words.unrecorded_words(findings), hazard_words.drift_words(findings)]
     if precaution := log["causes"].get("precaution"):
         said.append(
             f"{counted(precaution, 'belt')} came off as a precaution; if those were about to fail, the lives are too "
@@ -97,11 +88,10 @@ def _todo(findings: Plain, name: str, said: Answer) -> str:
     match said.verdict:
         case "best":
             best = findings["tension_curve"]["best_n"]
-            low, high = kilonewtons(best["lower"]), kilonewtons(best["upper"])
-            return f"Set belts to {kilonewtons(best['estimate'])} kN, and keep them between {low} and {high} kN{hold}."
+            at, low, high = (hazard_words.kilonewtons(best[name]) for name in ("estimate", "lower", "upper"))
+            return f"Set belts to {at} kN, and keep them between {low} and {high} kN{hold}."
         case "longer" | "shorter":
-            later, _, earlier = head["contrast"].partition(" minus ")
-            better = later if said.verdict == "longer" else earlier
+            better = sides(head["contrast"])[said.verdict == "shorter"]
             return f"Run belts {words.phrase(better)}{hold}."
         case "no difference":
             return f"Do as suits with {words.noun}: it makes no difference as large as a run."
@@ -143,18 +133,18 @@ def next_words(findings: Plain) -> tuple[str, ...]:
             continue
         if told.warning:
             said.append(f"Change {words.noun} turn about through the whole season and on every car, not once.")
-        if told.verdict != "too few" or (name == "tension" and tension_is_curved(findings)):
+        if told.verdict != "too few" or (name == "tension" and hazard_words.tension_is_curved(findings)):
             continue
-        later, _, earlier = head["contrast"].partition(" minus ")
+        later, earlier = sides(head["contrast"])
         belts = sum(head["levels"][level]["belts"] for level in (later, earlier))
         needed = belts_to_tell(head, belts)
         size = decimal(abs(head["estimate"]))
-        sides = f"{words.phrase(later)} and {words.brief(earlier)}"
+        both = f"{words.phrase(later)} and {words.brief(earlier)}"
         if needed is None:
-            said.append(f"A difference of {size} runs between belts {sides} is too small to test for.")
+            said.append(f"A difference of {size} runs between belts {both} is too small to test for.")
         else:
             said.append(
-                f"If the difference of {size} runs between belts {sides} is real, about {needed} belts would tell it 4 "
+                f"If the difference of {size} runs between belts {both} is real, about {needed} belts would tell it 4 "
                 f"times in 5; this season had {belts}."
             )
     return tuple(said) or ("Nothing that was asked calls for a test: repeat the study on the next season's log.",)

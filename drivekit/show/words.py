@@ -8,6 +8,8 @@ holds a reason is answered with that reason. No sentence gives a chance without 
 A standardised answer begins with what is held alike in it. A setting that came together with time or car carries the
 warning in the same sentence; where the answer is standardised the car is held alike and only time is left to warn of,
 for the season itself is not in the fit. Tension is answered by its curve where that bends, else by its levels.
+
+Findings are plain data, as the study gives them; a setting is named by its key in them.
 """
 
 from __future__ import annotations
@@ -24,6 +26,8 @@ from drivekit.show.phrases import (
     counted,
     decimal,
     listed,
+    lowered,
+    raised,
     runs,
     spread,
     wording,
@@ -32,12 +36,12 @@ from drivekit.show.phrases import (
 __all__ = [
     "INVENTED",
     "Answer",
-    "alike",
     "answer",
     "curves_answer",
     "differences",
     "exploratory_answer",
     "headlines",
+    "sides",
     "verdict",
 ]
 
@@ -112,40 +116,14 @@ def verdict(contrast: Plain) -> str:
 
 
 def answer(findings: Plain, name: str) -> Answer:
-    """Answer one of the planned questions.
-
-    Parameters
-    ----------
-    findings : mapping
-        The findings, plain data.
-    name : str
-        The setting: a key of ``headline``.
-
-    Returns
-    -------
-    Answer
-        One sentence in pieces; for a setting of three levels it compares the headline pair and the next one.
-    """
+    """Answer one of the planned questions; for a setting of three levels by the headline pair and the next one."""
     if name == "tension" and tension_is_curved(findings):
         return _curve_answer(findings)
     return _levels_answer(findings, name, findings["headline"][name], differences(findings, name))
 
 
 def curves_answer(findings: Plain, name: str) -> Answer:
-    """Answer a planned question by its survival curves alone, other settings as they happened to be.
-
-    Parameters
-    ----------
-    findings : mapping
-        The findings, plain data.
-    name : str
-        The setting: a key of ``headline``.
-
-    Returns
-    -------
-    Answer
-        The same as `answer` where that rests on the curves.
-    """
+    """Answer a planned question by its survival curves alone, other settings as they happened to be."""
     head, block = findings["headline"][name], findings["life"][name]
     if head.get("basis") != "standardised":
         return _levels_answer(findings, name, head, differences(findings, name))
@@ -165,12 +143,12 @@ def _levels_answer(findings: Plain, name: str, head: Plain, pairs: Plain) -> Ans
         return Answer(finding, tail, "", "no answer")
     warning = _together(words, findings, name, head)
     judged = verdict(head)
-    held = alike(findings, name) if head.get("basis") == "standardised" else ""
+    held = _held(findings, name) if head.get("basis") == "standardised" else ""
     finding = _difference(words, head, judged, held)
     second = _second_pair(head, list(block.get("levels", {})), pairs)
     if second is None:
         return Answer(finding, tail, warning, judged)
-    third = next(level for level in _pair(second[0]) if level not in _pair(head["contrast"]))
+    third = next(level for level in sides(second[0]) if level not in sides(head["contrast"]))
     behind = f"{_of(block['levels'][third])} failed {words.brief(third)}"
     return Answer(finding, tail, warning, judged, _further(words, *second, made="make" if held else "made"), behind)
 
@@ -178,10 +156,10 @@ def _levels_answer(findings: Plain, name: str, head: Plain, pairs: Plain) -> Ans
 def _curve_answer(findings: Plain) -> Answer:
     """Answer for tension by its curve: where on it belts last best."""
     curve, hazard, head = findings["tension_curve"], findings["hazard"], findings["headline"]["tension"]
-    held = alike(findings, "tension")
+    held = _held(findings, "tension")
     told = curve["best_n"]["estimate"] is not None
     best = best_words(findings) if told else f"failures bend with tension, but {best_words(findings)}"
-    finding = f"{held}, {best}" if held else f"{best[0].upper()}{best[1:]}"
+    finding = raised(f"{held}{best}")
     behind = f"{hazard['failed']} of {counted(len(curve['belts_n']), 'belt')} failed"
     warning = ""
     if (head.get("together") or {}).get("time"):
@@ -189,21 +167,10 @@ def _curve_answer(findings: Plain) -> Answer:
     return Answer(finding, behind, warning, "best" if told else "too few")
 
 
-def alike(findings: Plain, name: str) -> str:
-    """Say what a standardised answer for a setting holds alike: "With car, tension and grease on the edges alike".
+def _held(findings: Plain, name: str) -> str:
+    """Say what a standardised answer for a setting holds alike: "with car, tension and grease alike, ".
 
-    Parameters
-    ----------
-    findings : mapping
-        The findings, plain data.
-    name : str
-        The setting that is compared.
-
-    Returns
-    -------
-    str
-        Settings without a term in the fit are not named, nor is the car where there is one only; empty when nothing is
-        held alike.
+    Settings without a term in the fit are not named, nor is the car where there is one only; empty when nothing is.
     """
     hazard = findings["hazard"]
     cars = findings.get("overlap", {}).get(name, {}).get("car", {}).get("columns", ())
@@ -216,24 +183,11 @@ def alike(findings: Plain, name: str) -> str:
     }
     others = {other: words for other, words in findings["comparisons"].items() if other != name}
     held += [words["held"] for words in others.values() if told.intersection(words["terms"])]
-    return f"With {listed(held)} alike" if held else ""
+    return f"with {listed(held)} alike, " if held else ""
 
 
 def exploratory_answer(findings: Plain, name: str) -> Answer:
-    """Say what a comparison shows that nobody planned: by its best supported pair, and marked as exploratory.
-
-    Parameters
-    ----------
-    findings : mapping
-        The findings, plain data.
-    name : str
-        The setting: a key of ``life.more``.
-
-    Returns
-    -------
-    Answer
-        Its finding begins with "Exploratory".
-    """
+    """Say what a comparison of ``life.more`` shows, that nobody planned: by its best supported pair, and so marked."""
     words, block = wording(findings, name), findings["life"]["more"][name]
     pairs = block.get("mean_difference", block)
     objects = {pair: found for pair, found in pairs.items() if isinstance(found, Mapping)}
@@ -244,69 +198,41 @@ def exploratory_answer(findings: Plain, name: str) -> Answer:
         finding = f"Exploratory: {words.noun} cannot be compared: {why.rstrip('.')}"
         return Answer(finding, _counts(words, {}, block), "", "no answer")
     contrast = min(known, key=lambda pair: float(known[pair]["se"]))
-    head = {
-        **known[contrast],
-        "contrast": contrast,
-        "horizon_runs": findings["settings"]["horizon_runs"],
-        "confidence": findings["settings"]["confidence"],
-    }
+    head = {**known[contrast], "contrast": contrast, **findings["settings"]}
     judged = verdict(head)
-    finding = _difference(words, head, judged)
-    return Answer(f"Exploratory: {finding[0].lower()}{finding[1:]}", _counts(words, head, block), "", judged)
+    finding = lowered(_difference(words, head, judged))
+    return Answer(f"Exploratory: {finding}", _counts(words, head, block), "", judged)
 
 
 def headlines(findings: Plain) -> tuple[str, ...]:
-    """Answer every planned question in a sentence, and say so when the data are invented.
-
-    Parameters
-    ----------
-    findings : mapping
-        The findings, plain data.
-
-    Returns
-    -------
-    tuple of str
-        In the order of the questions.
-    """
+    """Answer every planned question in a sentence, in their order, and say so when the data are invented."""
     sentences = tuple(str(answer(findings, name)) for name in findings["headline"])
     return (*sentences, INVENTED) if findings["log"].get("invented") else sentences
 
 
-def _pair(contrast: str) -> tuple[str, str]:
+def sides(contrast: str) -> tuple[str, str]:
     """Split "toothed minus smooth" into its levels."""
     later, _, earlier = contrast.partition(" minus ")
     return later, earlier
 
 
 def _difference(words: Wording, head: Plain, judged: str, held: str = "") -> str:
-    later, earlier = _pair(head["contrast"])
+    """Say the headline's difference, after what it holds alike; a doubt stands before both."""
+    later, earlier = sides(head["contrast"])
     said = (
         f"belts {words.phrase(later)} {'make' if held else 'made'} {amount(head['estimate'])} their "
         f"{runs(head['horizon_runs'])} {'as' if decimal(abs(head['estimate'])) == '0' else 'than'} "
         f"{words.those(earlier)} ({confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])})"
     )
     doubt = {"too few": "Too few belts to tell: ", "no difference": "No difference as large as a run: "}.get(judged, "")
-    whole = f"{doubt}{held}, {said}" if held else f"{doubt}{said}"
-    if doubt and held:
-        whole = f"{doubt}{held[0].lower()}{held[1:]}, {said}"
-    return f"{whole[0].upper()}{whole[1:]}"
+    return raised(f"{doubt}{held}{said}")
 
 
 def differences(findings: Plain, name: str) -> Plain:
-    """Find every pair of levels of a planned setting, on the same footing as its headline.
+    """Find the difference of every pair of levels of a planned setting, on the same footing as its headline.
 
-    Parameters
-    ----------
-    findings : mapping
-        The findings, plain data.
-    name : str
-        The setting.
-
-    Returns
-    -------
-    mapping
-        A difference for each pair: the standardised ones where the headline is standardised, so that a sentence never
-        mixes two horizons; else those of the curves, with the headline's own in its place. Or a reason.
+    They are the standardised ones where the headline is standardised, so that a sentence never mixes two horizons; else
+    those of the curves, with the headline's own in its place; or a reason.
     """
     head, block = findings["headline"][name], findings["life"][name]
     if head.get("basis") == "standardised":
@@ -321,18 +247,15 @@ def _second_pair(head: Plain, order: list[str], pairs: Plain) -> tuple[str, Plai
     if "reason" in pairs or len(order) != 3:
         return None
     neighbours = [f"{order[place + 1]} minus {order[place]}" for place in (1, 0)]
-    known = [
-        (name, pairs[name])
-        for name in neighbours
-        if name != head["contrast"] and pairs.get(name, {}).get("lower") is not None
-    ]
-    return min(known, key=lambda pair: float(pair[1]["upper"] - pair[1]["lower"])) if known else None
+    others = [(name, pairs.get(name, {})) for name in neighbours if name != head["contrast"]]
+    known = [(name, pair) for name, pair in others if pair.get("lower") is not None]
+    return min(known, key=lambda pair: float(pair[1]["upper"] - pair[1]["lower"]), default=None)
 
 
 def _further(words: Wording, contrast: str, difference: Plain, *, made: str) -> str:
-    later, earlier = _pair(contrast)
-    judged = verdict(difference)
-    doubt = {"too few": ": too few belts to tell", "no difference": ": less than a run either way"}.get(judged, "")
+    later, earlier = sides(contrast)
+    doubts = {"too few": ": too few belts to tell", "no difference": ": less than a run either way"}
+    doubt = doubts.get(verdict(difference), "")
     size = amount(difference["estimate"]).removesuffix(" of")
     return (
         f"Belts {words.phrase(later)} {made} {size} {'as' if size == 'as many' else 'than'} {words.those(earlier)} "
@@ -345,7 +268,7 @@ def _counts(words: Wording, head: Plain, block: Plain) -> str:
     levels = head.get("levels") or block.get("levels") or {}
     if not levels:
         return ""
-    pair = [level for level in _pair(head.get("contrast", "")) if level in levels]
+    pair = [level for level in sides(head.get("contrast", "")) if level in levels]
     if len(pair) == 2:
         return f"{_of(levels[pair[0]])} failed, against {_of(levels[pair[1]])}"
     return "failed: " + ", ".join(f"{_of(curve)} {words.brief(level)}" for level, curve in levels.items())
@@ -362,8 +285,8 @@ def _together(words: Wording, findings: Plain, name: str, head: Plain) -> str:
     """
     together = head.get("together") or {}
     car = bool(together.get("car")) and head.get("basis") != "standardised"
-    later = _pair(head["contrast"])[0]
-    time = _came(words, later, findings.get("overlap", {}).get(name, {}).get("time", {}))
+    later, _ = sides(head["contrast"])
+    time = _came(later, findings.get("overlap", {}).get(name, {}).get("time", {}))
     belts = f"the belts {words.phrase(later)}"
     match bool(together.get("time")), car:
         case True, True:
@@ -376,7 +299,7 @@ def _together(words: Wording, findings: Plain, name: str, head: Plain) -> str:
     return ""
 
 
-def _came(words: Wording, level: str, time: Plain) -> str:
+def _came(level: str, time: Plain) -> str:
     """Say when a level was run, from its runs in the three thirds of the season."""
     thirds = time.get("levels", {}).get(level)
     if not thirds or not sum(thirds):
