@@ -85,12 +85,31 @@ def _new(chosen: Namespace) -> int:
 def _check(chosen: Namespace) -> int:
     from drivekit.log import check_season
 
+    if chosen.columns is not None and not os.path.lexists(chosen.columns):
+        return _draft(chosen.log, chosen.columns)
     faults = check_season(chosen.log, columns=chosen.columns)
     _say_faults(faults)
     if any(not fault.warning for fault in faults):
         _say(f"{closing(faults)}.")
         return FAULTY
     print(f"{closing(faults)}.")
+    return DONE
+
+
+def _draft(log: Path, file: Path) -> int:
+    """Draft a map of the log's own headings and words, and say what to do with it."""
+    from drivekit.log.draft_map import drafted_map
+    from drivekit.show.folder import write_files
+
+    draft = drafted_map(log, file)
+    if not file.parent.is_dir():
+        raise Unusable(f"{file.parent} is not there; name a folder that is, for the map to be drafted in")
+    _written(write_files, file.parent, {file.name: draft.encode()})
+    lines = sum(line.startswith('# "') for line in draft.splitlines())
+    of = "its 1 line" if lines == 1 else f"those of its {lines} lines"
+    do = f"take the # from {of} where it is right, correct it where it is not"
+    do = do if lines else "no line of it need be confirmed"
+    print(f"{file} is drafted, nothing was checked: {do}, then run drivekit check {log} --columns {file} again.")
     return DONE
 
 

@@ -194,7 +194,10 @@ def _log(parser: ArgumentParser) -> None:
         "log", metavar="LOG", type=Path, help="the season's log: a folder with belts.csv and runs.csv, or a spreadsheet"
     )
     parser.add_argument(
-        "--columns", metavar="MAP", type=Path, help="a file that says which of your headings is which column"
+        "--columns",
+        metavar="MAP",
+        type=Path,
+        help="a file that says which of your headings is which column; check drafts one that is not there",
     )
 
 

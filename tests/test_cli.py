@@ -247,7 +247,31 @@ def test_what_is_no_log_is_code_2_with_one_sentence(here: Path, command: str, lo
 
 def test_a_map_that_is_not_there_is_code_2(here: Path, capsys: Said) -> None:
     assert main(["study", "log", "--columns", "nowhere.toml"]) == 2
-    assert "nowhere.toml" in capsys.readouterr().err
+    assert "nowhere.toml is not there: drivekit check LOG --columns nowhere.toml drafts it." in capsys.readouterr().err
+
+
+def test_a_map_that_is_not_there_is_drafted_by_check_and_read_once_confirmed(here: Path, capsys: Said) -> None:
+    own_headings(here)
+    (here / "map.toml").unlink()
+    assert main(["check", "log", "--columns", "map.toml"]) == 0
+    assert capsys.readouterr().out == (
+        "map.toml is drafted, nothing was checked: take the # from its 1 line where it is right, correct it where it "
+        "is not, then run drivekit check log --columns map.toml again.\n"
+    )
+    draft = (here / "map.toml").read_text()
+    assert main(["check", "log", "--columns", "map.toml"]) == 1
+    assert "take the # from the lines of map.toml that are right" in capsys.readouterr().err
+    (here / "map.toml").write_text(draft.replace('# "Umlenkrolle" = "idler"', '"Umlenkrolle" = "idler"'))
+    assert main(["check", "log", "--columns", "map.toml"]) == 0
+    assert "faults" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("log", ["log", "nowhere"])
+def test_a_map_that_cannot_be_drafted_is_code_2_and_leaves_nothing(here: Path, log: str, capsys: Said) -> None:
+    before = files_of(here)
+    assert main(["check", log, "--columns", "maps/own.toml"]) == 2
+    assert "is not there" in capsys.readouterr().err
+    assert files_of(here) == before
 
 
 @pytest.mark.parametrize("out", ["log", "log/../log/", "again", "log/."])

@@ -17,8 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivekit.faults import Fault, nearest
+from drivekit.log.column_map import NO_MAP, ColumnMap
 from drivekit.log.columns import Column
-from drivekit.log.headings import NO_MAP, ColumnMap, Placed, placed
+from drivekit.log.guess import SLASHED
+from drivekit.log.headings import Placed, placed
 from drivekit.log.reading import NO_VALUE
 from drivekit.log.tables import CellText, Table, shown
 
@@ -192,14 +194,15 @@ def cells(table: Table, place: Placed) -> tuple[Cells, list[Fault]]:
         The values in metric units, and a fault for each cell that has none.
     """
     column, text = place.column, table.cells[place.at]
-    parsed = [_parsed(typed, place) for typed in text.distinct]
+    meant = [place.words.get(typed.lower(), typed) for typed in text.distinct]
+    parsed = [_parsed(typed, place) for typed in meant]
     if column.kind == "name" and table.file.endswith("]"):
         # A spreadsheet makes a day of a name that looks like one; in a text file it is what the person typed.
         turned = Wrong("is a day where a name should stand", "format the cell as text and type the name again")
         parsed = [turned if DAY.fullmatch(typed) else value for typed, value in zip(text.distinct, parsed, strict=True)]
     wrong = np.array([isinstance(value, Wrong) for value in parsed], dtype=np.bool_)[text.code]
     empty = np.array([value is None for value in parsed], dtype=np.bool_)[text.code]
-    asked = np.array([column.question and typed == "?" for typed in text.distinct], dtype=np.bool_)[text.code]
+    asked = np.array([column.question and typed == "?" for typed in meant], dtype=np.bool_)[text.code]
     value = _array(column, [None if isinstance(value, Wrong) else value for value in parsed])[text.code]
     value[~table.sound] = _array(column, [None])[0]
     bad = wrong | ~table.sound
@@ -237,7 +240,7 @@ def _parsed(typed: str, place: Placed) -> Any:
     if column.kind == "word":
         return _word(typed, column)
     if column.kind == "day":
-        return _day(typed)
+        return _day(typed, place.order)
     if column.kind == "name" and NO_NAME.fullmatch(typed):
         return Wrong(f"is no {column.label.lower()} but an error or a yes-or-no of a spreadsheet", "write the name")
     return _number(typed, place) if column.is_number else typed
@@ -265,15 +268,26 @@ def _word(typed: str, column: Column) -> str | Wrong:
     return word if word in column.levels else Wrong(f"is no {column.name}", nearest(word, column.levels))
 
 
-def _day(typed: str) -> datetime.date | Wrong:
+def _day(typed: str, order: str) -> datetime.date | Wrong:
+    right = "write year-month-day, such as 2026-03-07"
+    slashed = SLASHED.fullmatch(typed)
+    if slashed and not order:
+        return Wrong("is no day of one meaning", f"{right}, or say in a map (--columns) whether day or month is first")
+    if slashed:
+        first, second = int(slashed["first"]), int(slashed["second"])
+        month, day_of = (first, second) if order == "month first" else (second, first)
+        typed, right = (
+            f"{slashed['year']}-{month:02}-{day_of:02}",
+            f"the map says {order}: correct the one that is wrong",
+        )
     if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", typed):
         if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[ T][0-9:.]+", typed):
             return Wrong("holds a time of day too", f"write the day alone: {typed[:10]}")
-        return Wrong("is no day", "write year-month-day, such as 2026-03-07")
+        return Wrong("is no day", right)
     try:
         day = datetime.date.fromisoformat(typed)
     except ValueError:
-        return Wrong("is no day of the calendar", "write year-month-day, such as 2026-03-07")
+        return Wrong("is no day of the calendar", right)
     if not FIRST_DAY <= day <= LAST_DAY:
         return Wrong("is an impossible day", f"{FIRST_DAY} to {LAST_DAY}")
     return day

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from drivekit.faults import Fault, Faulty, in_order
 from drivekit.log.cells import Sheet, Sheets, checked_sheet
+from drivekit.log.column_map import NO_MAP, column_map
 from drivekit.log.columns import BELTS, RUNS, Column
-from drivekit.log.headings import NO_MAP, column_map
 from drivekit.log.reading import Source, source
 from drivekit.log.rules import WAS, across
 from drivekit.log.tables import counted

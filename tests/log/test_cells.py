@@ -55,7 +55,15 @@ def said(name: str, heading: str, *typed: str) -> list[str]:
             "every run",
             '"every run" is no edge_lube; did you mean every-run? (none, install, every-run)',
         ),
-        ("runs", "day", "07.03.2026", '"07.03.2026" is no day; write year-month-day, such as 2026-03-07'),
+        (
+            "runs",
+            "day",
+            "07.03.2026",
+            (
+                '"07.03.2026" is no day of one meaning; write year-month-day, such as 2026-03-07, '
+                "or say in a map (--columns) whether day or month is first"
+            ),
+        ),
         ("runs", "day", "2026-3-7", '"2026-3-7" is no day; write year-month-day, such as 2026-03-07'),
         (
             "runs",

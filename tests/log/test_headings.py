@@ -1,14 +1,7 @@
-import os
-from pathlib import Path
-
-import pytest
-
-from drivekit.faults import Unusable
-from drivekit.log import BELTS, RUNS, check_season, read_season
-from drivekit.log.headings import column_map, placed
+from drivekit.log import RUNS
+from drivekit.log.headings import placed
 from drivekit.log.tables import comma_table
 
-TABLES = {"belts": BELTS, "runs": RUNS}
 FULL = "run,day,car,belt,idler,fate"
 
 
@@ -27,6 +20,10 @@ def test_a_missing_column_is_a_fault_that_names_the_nearest_heading() -> None:
     assert said("run,day,car,belt,idlers,fate") == [
         'runs.csv:1:idler: fault: this column is missing; is it the one headed "idlers"?',
         "runs.csv:1:idlers: warning: is no column of the log and is not read; did you mean idler?",
+        (
+            "runs.csv:1: warning: 1 heading of your own; "
+            "have a map of your headings drafted: drivekit check LOG --columns map.toml"
+        ),
     ]
     assert said("run,day,car,belt,idler") == [
         (
@@ -41,7 +38,7 @@ def test_a_table_without_headings_is_one_fault() -> None:
         (
             "runs.csv:1: fault: no heading of the log stands in the first line; "
             "name the columns there: run, day, car, belt, idler, fate at least, "
-            "or say with --columns which of your headings is which"
+            "or have a map of your headings drafted: drivekit check LOG --columns map.toml"
         )
     ]
 
@@ -67,88 +64,17 @@ def test_own_columns_are_ignored_with_one_warning_and_misspelt_ones_with_their_o
     assert said(f"{FULL},weather,Tenson_n,who drove") == [
         "runs.csv:1:Tenson_n: warning: is no column of the log and is not read; did you mean tension_n?",
         (
-            "runs.csv:1: warning: 2 columns of your own not read: weather, who drove; "
-            "nothing need be done; a map of headings can name them"
+            "runs.csv:1: warning: 2 headings near to none of ours and not read: weather, who drove; "
+            "nothing need be done, or have a map of your headings drafted: drivekit check LOG --columns map.toml"
         ),
     ]
 
 
-def written(tmp_path: Path, text: str) -> Path:
-    place = tmp_path / "map.toml"
-    place.write_text(text, encoding="utf-8")
-    return place
-
-
-def test_a_person_s_own_headings_are_read_by_a_map(log, tmp_path) -> None:
-    plain = read_season(log())
-    own = written(tmp_path, '[belts]\n"Riemen" = "belt"\n[runs]\n"Zug lbf" = "tension_lbf"\nRIEMEN = "belt"\n')
-    mapped = read_season(
-        log(belt=("belt", "riemen"), run=("belt,idler,tension_n", "Riemen,idler,Zug LBF"), name="own"), own
-    )
-    assert mapped.runs["belt"].tolist() == plain.runs["belt"].tolist()
-    assert mapped.runs["tension_n"].dropna().tolist() == [
-        value * 4.4482216152605 for value in plain.runs["tension_n"].dropna()
+def test_what_stands_under_a_heading_tells_which_column_is_meant() -> None:
+    row = "3/7/2026,1800,12,smooth,kept,blue,A1\n3/7/2026,1700,13,toothed,kept,blue,A1"
+    assert [line for line in said("Date,Tension,No,Roller,fate,car,belt", row) if "did you mean" in line] == [
+        "runs.csv:1:Date: warning: is no column of the log and is not read; did you mean day?",
+        "runs.csv:1:Tension: warning: is no column of the log and is not read; did you mean tension_lbf?",
+        "runs.csv:1:No: warning: is no column of the log and is not read; did you mean run?",
+        "runs.csv:1:Roller: warning: is no column of the log and is not read; did you mean idler?",
     ]
-
-
-def test_a_mapped_column_is_called_as_the_person_calls_it(log, tmp_path) -> None:
-    own = written(tmp_path, '[runs]\n"Rolle" = "idler"\n')
-    place = log(run=("idler", "Rolle"))
-    assert read_season(place, own).runs["idler"].tolist()[:2] == ["smooth", "toothed"]
-    (place / "runs.csv").write_text((place / "runs.csv").read_text().replace("toothed", "tothed", 1))
-    assert [str(fault) for fault in check_season(place, own) if not fault.warning] == [
-        'runs.csv:3:Rolle: fault: "tothed" is no idler; did you mean toothed? (smooth, toothed)'
-    ]
-
-
-def test_what_is_wrong_in_a_map_is_said_like_any_other_fault(log, tmp_path) -> None:
-    own = written(
-        tmp_path, '# ours\n[runs]\n"Rolle" = "idlr"\n"Fahrzeug" = "car"\ncars = "car"\nn = 3\n[belt]\na = "b"\n'
-    )
-    assert [str(fault) for fault in check_season(log(), own) if not fault.warning] == [
-        'map.toml:3:Rolle: fault: "idlr" is no column of runs; did you mean idler?',
-        "map.toml:4:Fahrzeug: fault: is no heading of runs.csv; did you mean fate?",
-        "map.toml:5:cars: fault: is no heading of runs.csv; did you mean car?",
-        (
-            'map.toml:6:n: fault: "3" is no column of runs; '
-            f"one of {', '.join(c.name for c in RUNS)}, "
-            f"{', '.join(c.twin for c in RUNS if c.twin)}"
-        ),
-        'map.toml:7: fault: "belt" is no table of the log; put the headings under [belts] or [runs]',
-    ]
-
-
-def test_a_map_that_is_no_toml_is_a_fault_with_its_line(log, tmp_path) -> None:
-    own = written(tmp_path, "[runs]\nZug = tension_n\n")
-    assert [str(fault) for fault in check_season(log(), own)] == [
-        'map.toml:2: fault: cannot be read as TOML; write lines such as "Their heading" = "tension_n"'
-    ]
-
-
-def test_a_map_that_is_not_there_or_no_text_is_refused(tmp_path) -> None:
-    with pytest.raises(Unusable, match=r"map\.toml is not there\.$"):
-        column_map(tmp_path / "map.toml", TABLES)
-    with pytest.raises(Unusable, match=r"cannot be read: Is a directory\.$"):
-        column_map(tmp_path, TABLES)
-    (tmp_path / "map.toml").write_bytes(b"\xff\xfea")
-    with pytest.raises(Unusable, match=r"^map\.toml is saved as UTF-16: save it as UTF-8\.$"):
-        column_map(tmp_path / "map.toml", TABLES)
-
-
-@pytest.mark.parametrize(
-    ("text", "wrong"),
-    [
-        ("a = " + "[" * 100_000, "is nested too deep to be read"),
-        ("a = " + "9" * 5000, "holds a number of 1000 digits"),
-        (".".join("a" * 5000) + " = 1", "holds a key of very many parts"),
-    ],
-)
-def test_a_map_that_no_person_wrote_is_one_fault(log, tmp_path, text, wrong) -> None:
-    faults = check_season(log(), written(tmp_path, text))
-    assert [fault.wrong for fault in faults] == [wrong]
-
-
-def test_a_map_that_is_no_ordinary_file_is_refused(tmp_path) -> None:
-    os.mkfifo(tmp_path / "map.toml")
-    with pytest.raises(Unusable, match=r"map\.toml is no ordinary file\.$"):
-        column_map(tmp_path / "map.toml", TABLES)
