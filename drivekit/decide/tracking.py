@@ -1,22 +1,16 @@
-"""Say at how many idler flats the belt runs even, and how far to turn next.
+"""Say what a flat of the idler and of the snout does to a car's belts, where they run even, and what to turn next.
 
-One car at a time. The reading is the edge temperature difference d, front less rear, right after warm-up (C): the
-hotter edge is the one the belt leans on. The setting is the net idler flats f, front less rear. The fit is d = a + b f
-by least squares (`line`): b in C per flat with t limits, the flats at zero with Fieller's.
+One car at a time. The reading is the edge temperature difference right after warm-up, front less rear (C): the hotter
+edge is the one the belt leans on. The settings are the net idler flats, front less rear, and the snout's lift, the
+mean flats of its two jack screws, left and right, where it ever changed. The fit is that of `by_belt`: a line in both,
+each belt off it by a constant of its own, since belts walk by themselves.
 
-Two doubts go with it. Crews steer: the flats of a run answer the reading of the run before, so chance that lasts (a
-belt that walks by itself) is met by flats against it, and the plain slope comes out too small or with the wrong sign.
-So the slope is given a second time with the last run's difference and the belt held. And the readings are of warm-up,
-not of the pull, where the belt should run even.
-
-The proposed move is in whole flats from the last known setting, to where the line comes nearest to zero among the
-settings that were tried; its chance is that the next reading is nearer to zero than the last one, under the t law of a
-new reading, beside the same chance without a move (a large reading tends to be followed by a smaller one anyway).
+Crews steer: the flats of a run answer the reading of the run before. A plain line, or a constant estimated for each
+belt, is then far off; the likelihood with a random constant is not, for what the crews steered by stands in it.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -24,93 +18,84 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.decide.line import Estimate, Floats, Line, adjusted_slope, line
+from drivekit.decide.by_belt import ByBelt, by_belt
+from drivekit.decide.next_move import NextMove, next_move
+from drivekit.life.folds import Bools, Estimate, Floats, Ints
 
-__all__ = ["Proposal", "Tracking", "tracking", "tracking_of"]
+__all__ = ["Tracking", "tracking", "tracking_of"]
+
+LEAST_RUNS, LEAST_BELTS = 6, 3
+NO_LIFT = "the snout's flats are not in the log"
 
 
-_LIKELY = 0.5
-_AGAIN = "The last reading is nearer to even than readings usually come: read once more before a screw is turned."
+@dataclass(frozen=True, slots=True, eq=False)
+class Tracking:
+    """What one car's readings say; where `fit` is None the estimates carry the reason.
 
+    `used` marks the runs that are in it, `settings` are theirs (constant, net flats, lift where it varied) and `code`
+    tells which of `belts` ran; `zero` holds at `lift_now`.
+    """
 
-@dataclass(frozen=True, slots=True)
-class Proposal:
-    """The next move in whole flats of net idler setting (front less rear), or why there is none."""
+    n: int
+    belts: tuple[str, ...]
+    slope: Estimate
+    lift: Estimate
+    zero: Estimate
+    lift_now: float | None
+    move: NextMove
+    used: Bools
+    settings: Floats
+    code: Ints
+    fit: ByBelt | None = None
 
-    flats: int | None
-    now_flats: float | None = None
-    last_c: float | None = None
-    expected_c: float | None = None
-    chance: float | None = None
-    chance_unmoved: float | None = None
-    at_the_edge: bool = False
-    reason: str = ""
+    @property
+    def reason(self) -> str:
+        """Why nothing can be told, or nothing."""
+        return "" if self.fit is not None else self.slope.reason or ""
+
+    def even_on(self, belt: int) -> float | None:
+        """Net flats at which one belt is expected to run even, the snout as it stands."""
+        if self.fit is None or self.zero.lower is None or self.zero.estimate is None:
+            return None
+        return float(self.zero.estimate - self.fit.offsets[belt] / self.fit.coefficients[1])
 
     def block(self) -> dict[str, Any]:
         """Give the plain form of findings."""
-        if self.flats is None:
-            return {"reason": self.reason}
-        return {
-            "flats": self.flats,
-            "now_flats": self.now_flats,
-            "last_c": self.last_c,
-            "expected_c": self.expected_c,
-            "chance_smaller": self.chance,
-            "chance_smaller_unmoved": self.chance_unmoved,
-            "at_the_edge": self.at_the_edge,
-        }
-
-    def __str__(self) -> str:
-        if self.flats is None or self.chance is None or self.chance_unmoved is None:
-            return f"No move is proposed: {self.reason}."
-        if self.flats:
-            size = "1 flat" if abs(self.flats) == 1 else f"{abs(self.flats)} flats"
-            said = f"Turn {size} more at the {'front' if self.flats > 0 else 'rear'} (net)"
-        else:
-            said = "Leave the idler where it is"
-        edge = ", the last setting that was tried that way" if self.at_the_edge else ""
-        again = "" if self.chance >= _LIKELY else f" {_AGAIN}"
-        unmoved = f", and {_percent(self.chance_unmoved)} without a move" if self.flats else ""
-        return (
-            f"{said}{edge}: the next reading is expected at {self.expected_c:+.1f} °C after {self.last_c:+.1f} °C; "
-            f"the chance that it is nearer to even is {_percent(self.chance)}{unmoved}.{again}"
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Tracking:
-    """What one car's readings say of its idler flats."""
-
-    n: int
-    slope: Estimate
-    zero: Estimate
-    line: Line | None
-    steered: Estimate
-    steered_n: int
-    lift: Estimate
-    move: Proposal
-
-    def block(self) -> dict[str, Any]:
-        """Give the plain form of findings: the fixed keys first, the second looks beside them."""
+        fit, lone = self.fit, self.lift.reason if self.lift_now is None else None
+        spread = {} if fit is not None else dict.fromkeys(("belt_sd_c_reason", "noise_sd_c_reason"), self.reason)
         return {
             "n": self.n,
-            "slope_c_per_flat": self.slope.block(),
-            "zero_flats": self.zero.block(),
-            "steered": {"n": self.steered_n, "slope_c_per_flat": self.steered.block()},
-            "snout_lift": {"slope_c_per_flat": self.lift.block()},
+            "belts": len(self.belts),
+            "slope_c_per_flat": _plain(self.slope),
+            "lift_slope_c_per_flat": _plain(self.lift),
+            "belt_sd_c": None if fit is None else fit.belt_sd,
+            "noise_sd_c": None if fit is None else fit.noise_sd,
+            **spread,
+            "lift_now": self.lift_now,
+            **({} if lone is None else {"lift_now_reason": lone}),
+            "zero_flats": _plain(self.zero),
             "move": self.move.block(),
         }
 
     def __str__(self) -> str:
-        if self.line is None:
-            return f"What a flat does to the edges' difference {self.slope.words('°C')}. {self.move}"
-        even = "The belt runs even at" if self.zero.estimate is not None else "At how many flats the belt runs even"
-        held = "it is" if self.steered.estimate is not None else "it"
+        if self.fit is None:
+            return f"What a flat does to the edges' difference {words(self.slope, '°C')}. {self.move}"
+        snout = "" if self.lift_now is None else f", one flat more of both jack screws by {words(self.lift, '°C')}"
+        where = "" if self.lift_now is None else f" with the snout at {self.lift_now:g} flats"
+        even = "belts run even at" if self.zero.lower is not None else "at how many flats belts run even"
         return (
-            f"Over {self.n} runs, one net flat more at the front moves the edges' difference by "
-            f"{self.slope.words('°C')}; with the last run's difference and the belt held, {held} "
-            f"{self.steered.words('°C')}. {even} {self.zero.words('net flats')}. {self.move}"
+            f"Over {self.n} runs of {len(self.belts)} belts, one net flat more at the front of the idler moves the "
+            f"edges' difference by {words(self.slope, '°C')}{snout}. On average{where}, {even} "
+            f"{words(self.zero, 'net flats')}; belts differ from it by {self.fit.belt_sd:.1f} °C and readings of one "
+            f"belt by {self.fit.noise_sd:.1f} °C (standard deviations). {self.move}"
         )
+
+
+def words(found: Estimate, unit: str) -> str:
+    """Say an estimate with its limits, or why it cannot be told."""
+    if found.estimate is None or found.lower is None or found.upper is None:
+        return f"cannot be told: {found.reason}"
+    return f"{found.estimate:z.1f} {unit} ({found.lower:z.1f} to {found.upper:z.1f})"
 
 
 def tracking(
@@ -120,8 +105,9 @@ def tracking(
     *,
     lift_flats: Floats | None = None,
     confidence: float = 0.95,
+    aim_c: float = 0.0,
 ) -> Tracking:
-    """Fit one car's edge temperature difference on its net idler flats.
+    """Fit one car's edge temperature difference on its net idler flats and its snout's lift.
 
     Parameters
     ----------
@@ -130,89 +116,89 @@ def tracking(
     belt : ndarray, shape (n_runs,)
         Which belt ran.
     lift_flats : ndarray of float, shape (n_runs,), optional
-        Snout lift, the mean of left and right; nan where unknown.
+        Snout lift, the mean of left and right; nan where unknown. Runs without it leave where it ever changed.
     confidence : float
         Level of every interval.
+    aim_c : float
+        The difference that the next move is to come nearest to; 0 is even.
 
     Raises
     ------
     ValueError
         If the arrays differ in length.
     """
-    lengths = {net_flats.shape, difference_c.shape, belt.shape} | (
-        {lift_flats.shape} if lift_flats is not None else set()
-    )
-    if len(lengths) != 1 or net_flats.ndim != 1:
+    lift = np.full(net_flats.shape, np.nan) if lift_flats is None else lift_flats
+    if len({net_flats.shape, difference_c.shape, belt.shape, lift.shape}) != 1 or net_flats.ndim != 1:
         raise ValueError("Flats, differences and belts must be listed for the same runs.")
-    known = np.isfinite(net_flats) & np.isfinite(difference_c)
-    fitted = line(net_flats[known], difference_c[known], confidence=confidence)
-    steered_n, steered = _steered(net_flats, difference_c, belt, confidence)
-    lift = _lift(lift_flats, difference_c, confidence)
-    n = int(known.sum())
-    if isinstance(fitted, str):
-        none = Estimate(None, None, None, fitted)
-        return Tracking(n, none, none, None, steered, steered_n, lift, Proposal(None, reason=fitted))
-    zero = fitted.zero()
-    move = _proposal(fitted, zero, net_flats[known], difference_c[known])
-    return Tracking(n, fitted.slope_estimate(), zero, fitted, steered, steered_n, lift, move)
+    used = np.isfinite(net_flats) & np.isfinite(difference_c)
+    lifts = np.unique(lift[used & np.isfinite(lift)])
+    if lifts.size > 1:
+        used &= np.isfinite(lift)
+        no_lift = ""
+    else:
+        no_lift = f"the snout stood at {lifts[0]:g} flats on every run" if lifts.size else NO_LIFT
+    columns = [np.ones(net_flats.size), net_flats] + ([] if no_lift else [lift])
+    settings = np.column_stack(columns)[used]
+    names, code = np.unique(belt[used].astype(str), return_inverse=True)
+    refused = _refused(settings, len(names))
+    fit = refused or by_belt(settings, difference_c[used], code)
+    if isinstance(fit, str):
+        null = Estimate(reason=fit)
+        held = Estimate(reason=no_lift or fit)
+        return Tracking(
+            int(used.sum()), tuple(names), null, held, null, None, NextMove(None, reason=fit), used, settings, code
+        )
+    slopes = [Estimate(float(fit.coefficients[at]), *fit.slope_limits(at, confidence)) for at in range(1, len(columns))]
+    now = settings[-1]
+    known = [not slope.lower <= 0 <= slope.upper for slope in slopes]  # type: ignore[operator]
+    move = NextMove(None, reason="the limits of what a flat does span 0, so which way to turn is not known")
+    if any(known):
+        turns = known[0], known[-1] and len(known) > 1
+        move = next_move(fit, now, int(code[-1]), str(names[code[-1]]), settings, turns, aim_c)
+    return Tracking(
+        n=int(used.sum()),
+        belts=tuple(names),
+        slope=slopes[0],
+        lift=Estimate(reason=no_lift) if no_lift else slopes[1],
+        zero=fit.crossing(1, now, confidence),
+        lift_now=None if no_lift else float(now[2]),
+        move=move,
+        used=used,
+        settings=settings,
+        code=code,
+        fit=fit,
+    )
 
 
-def tracking_of(readings: Mapping[str, Any], *, confidence: float = 0.95) -> Tracking:
+def tracking_of(readings: Mapping[str, Any], *, confidence: float = 0.95, aim_c: float = 0.0) -> Tracking:
     """Fit again what the findings hold of one car: the same readings give the same numbers.
 
     Parameters
     ----------
     readings : mapping
         Plain lists ``belt``, ``net_flats``, ``difference_c`` and perhaps ``lift_flats``; None where a run lacks one.
-    confidence : float
-        Level of every interval.
+    confidence, aim_c : float
+        As in `tracking`.
     """
     net, difference = (np.array(readings[name], float) for name in ("net_flats", "difference_c"))
     lift = np.array(readings["lift_flats"], float) if "lift_flats" in readings else None
-    return tracking(net, difference, np.array(readings["belt"], object), lift_flats=lift, confidence=confidence)
+    belt = np.array(readings["belt"], object)
+    return tracking(net, difference, belt, lift_flats=lift, confidence=confidence, aim_c=aim_c)
 
 
-def _percent(share: float) -> str:
-    """Write a chance in whole percent; one that is neither none nor all is never rounded to either."""
-    whole = min(max(round(100 * share), 1), 99)
-    return f"under {whole} %" if share < 0.005 else f"over {whole} %" if share > 0.995 else f"{whole} %"
+def _refused(settings: Floats, belts: int) -> str:
+    n = len(settings)
+    if n < LEAST_RUNS:
+        return f"{n} runs with edges and flats known, and it takes {LEAST_RUNS}"
+    if belts < LEAST_BELTS:
+        return f"{n} runs of {belts} {'belt' if belts == 1 else 'belts'}, and it takes {LEAST_BELTS} belts"
+    if np.ptp(settings[:, 1]) == 0:
+        return f"all {n} runs were made at one setting ({settings[0, 1]:g})"
+    if n <= settings.shape[1] or np.linalg.matrix_rank(settings - settings.mean(axis=0)) < settings.shape[1] - 1:
+        return "idler and snout were only ever turned together, so neither can be told from the other"
+    return ""
 
 
-def _steered(net_flats: Floats, difference_c: Floats, belt: NDArray[Any], confidence: float) -> tuple[int, Estimate]:
-    before = np.concatenate([[np.nan], difference_c[:-1]])
-    rows = np.isfinite(net_flats) & np.isfinite(difference_c) & np.isfinite(before)
-    n = int(rows.sum())
-    if n == 0:
-        return 0, Estimate(None, None, None, "no run follows a run whose difference is known")
-    # A constant for each belt stands in for the one of all.
-    code = np.unique(belt[rows].astype(str), return_inverse=True)[1]
-    others = before[rows][:, None]
-    return n, adjusted_slope(net_flats[rows], difference_c[rows], others, group=code, confidence=confidence)
-
-
-def _lift(lift_flats: Floats | None, difference_c: Floats, confidence: float) -> Estimate:
-    if lift_flats is None:
-        return Estimate(None, None, None, "the snout's flats are not in the log")
-    known = np.isfinite(lift_flats) & np.isfinite(difference_c)
-    fitted = line(lift_flats[known], difference_c[known], confidence=confidence)
-    return Estimate(None, None, None, fitted) if isinstance(fitted, str) else fitted.slope_estimate()
-
-
-def _proposal(fitted: Line, zero: Estimate, net_flats: Floats, difference_c: Floats) -> Proposal:
-    if zero.lower is None:
-        return Proposal(None, reason=zero.reason)
-    now, last = float(net_flats[-1]), float(difference_c[-1])
-    if last == 0.0:
-        return Proposal(None, reason="the last reading was even")
-    reach = range(math.ceil(net_flats.min() - now), math.floor(net_flats.max() - now) + 1)
-    flats = min(reach, key=lambda k: (round(abs(fitted.at(now + k)), 9), abs(k)))
-    edge = flats in (reach[0], reach[-1]) and not reach[0] <= round((zero.estimate or 0.0) - now) <= reach[-1]
-    return Proposal(
-        flats=flats,
-        now_flats=now,
-        last_c=last,
-        expected_c=fitted.at(now + flats),
-        chance=fitted.chance_within(now + flats, abs(last)),
-        chance_unmoved=fitted.chance_within(now, abs(last)),
-        at_the_edge=edge,
-    )
+def _plain(found: Estimate) -> dict[str, Any]:
+    three = {"estimate": found.estimate, "lower": found.lower, "upper": found.upper}
+    return three | ({"reason": found.reason} if None in three.values() else {})

@@ -38,6 +38,7 @@ __all__ = [
 
 ENDS = ("front", "rear")
 SIDES: tuple[Side, ...] = ("front", "even", "rear")
+IDLER, SNOUT = ("idler_flats_front", "idler_flats_rear"), ("snout_flats_left", "snout_flats_right")
 
 
 def walk_picture(found: SetUp, end: str = "front") -> Picture:
@@ -92,9 +93,12 @@ def reading_guide() -> Table:
     return Table(table(head, rows))
 
 
-def car_fits(study: Study) -> dict[str, Tracking]:
-    """Give the fit of every car that has readings, by its name."""
-    return cars_fits(study.findings)
+def car_fits(study: Study, *, aim_c: float = 0.0) -> dict[str, Tracking]:
+    """Give the fit of every car that has readings, by its name.
+
+    `aim_c` is the difference after warm-up, front less rear, at which its belt runs even under load; 0 where not known.
+    """
+    return cars_fits(study.findings, aim_c=aim_c)
 
 
 def readings(study: Study, car: str | None = None) -> Picture | Words:
@@ -123,53 +127,60 @@ def readings_words(study: Study) -> Words:
 
 
 def readings_controls(study: Study) -> VBox | Words:
-    """Lay out a choice of car; its readings and its sentences follow."""
+    """Lay out a choice of car and the lean after warm-up that is wanted; its readings and its sentences follow."""
     fits = car_fits(study)
     if not fits:
         return _none(study)
 
-    def redraw(car: str) -> Drawing:
-        return Drawing(car_picture(study.findings, car, fits[car]), (str(fits[car]),))
+    def redraw(car: str, aim_c: float) -> Drawing:
+        fit = car_fits(study, aim_c=aim_c)[car]
+        return Drawing(car_picture(study.findings, car, fit), (str(fit),))
 
-    return panel({"car": Control("choice", "Car", tuple(fits))}, redraw)
+    controls = {
+        "car": Control("choice", "Car", tuple(fits)),
+        "aim_c": Control("number", "Wanted after warm-up, front less rear, °C", (-6.0, 6.0), 0.0, 0.5),
+    }
+    return panel(controls, redraw)
 
 
-def next_turns(study: Study) -> Words:
-    """Say for every car which adjuster to turn, from the flats of its last run, so that none is left loose."""
+def next_turns(study: Study, *, aim_c: float = 0.0) -> Words:
+    """Say for every car which screw to turn, from the flats of its last run, so that none is left loose."""
     said = []
-    for car, fit in car_fits(study).items():
-        flats = fit.move.flats
+    for car, fit in car_fits(study, aim_c=aim_c).items():
         name = f"{car[:1].upper()}{car[1:]}"
-        if flats is None:
+        if fit.move.idler is None or not (fit.move.idler or fit.move.snout):
             said.append(f"{name}: {_lower(str(fit.move))}")
             continue
-        last = _last_flats(study, car)
         try:
-            wanted = split_move(last, flats, names=ENDS)
-            said.append(f"{name}: {_turns(last, wanted)}")
+            said.append(f"{name}: {_turns(study, car, fit)}")
         except ValueError as refused:
             said.append(f"{name}: {refused}")
     return Words(tuple(said)) if said else _none(study)
 
 
-def _turns(last: tuple[int, int], wanted: tuple[int, int]) -> str:
-    """Say which adjuster goes from where to where."""
-    moves = [
-        f"the {end} adjuster {flats_words(abs(to - at))} {'in' if to > at else 'out'}, from {at} to {to}"
-        for end, at, to in zip(ENDS, last, wanted, strict=True)
+def _turns(study: Study, car: str, fit: Tracking) -> str:
+    """Say which screw goes from where to where, by the flats of the last run in the fit."""
+    table, moves = study.asked.table, []
+    row = np.flatnonzero(table["car"] == car)[fit.used][-1]
+    stood = {name: round(float(table[name][row])) for name in (*IDLER, *SNOUT) if name in table}
+    if fit.move.idler:
+        last = stood[IDLER[0]], stood[IDLER[1]]
+        moves += _screw_words(last, split_move(last, fit.move.idler, names=ENDS), "{} idler adjuster", ENDS)
+    if fit.move.snout:
+        last = stood[SNOUT[0]], stood[SNOUT[1]]
+        wanted = last[0] + fit.move.snout, last[1] + fit.move.snout
+        moves += _screw_words(last, wanted, "{} jack screw", ("left", "right"))
+    tension = "; then read the tension again, which a jack screw moves too" if fit.move.snout else ""
+    return f"turn {' and '.join(moves)}{tension}."
+
+
+def _screw_words(last: tuple[int, int], wanted: tuple[int, int], called: str, names: tuple[str, str]) -> list[str]:
+    """Say the way of each of two screws that moves."""
+    return [
+        f"the {called.format(name)} {flats_words(abs(to - at))} {'in' if to > at else 'out'}, from {at} to {to}"
+        for name, at, to in zip(names, last, wanted, strict=True)
         if to != at
     ]
-    stands = f"with the idler at {last[0]} flats front and {last[1]} rear"
-    return f"{stands}, turn {' and '.join(moves)}." if moves else f"{stands}, there is nothing to turn."
-
-
-def _last_flats(study: Study, car: str) -> tuple[int, int]:
-    """Give the flats of the last run whose both flats and both edges are known, as whole numbers."""
-    table = study.asked.table
-    columns = ("idler_flats_front", "idler_flats_rear", "edge_front_c", "edge_rear_c")
-    known = (table["car"] == car) & np.isfinite([table[name] for name in columns]).all(axis=0)
-    row = int(np.flatnonzero(known)[-1])
-    return round(float(table[columns[0]][row])), round(float(table[columns[1]][row]))
 
 
 def _none(study: Study) -> Words:

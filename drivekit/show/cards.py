@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+from drivekit.decide.tracking import words
 from drivekit.drive.amounts import POUND_N, force_words, length_words
 from drivekit.drive.screws import FLATS_IN_A_TURN
 from drivekit.show import pdf
@@ -246,7 +247,7 @@ def _neutral_words(set_up: SetUp, tracking: Tracking | None) -> str:
     if set_up.gain is not None:
         flat_m = set_up.gain.travel_per_turn_m / FLATS_IN_A_TURN
         travel = f"One flat moves its end of the idler by {length_words(flat_m)}."
-    if tracking is None or tracking.move.flats is None:
+    if tracking is None or tracking.move.idler is None:
         return travel
     return f"{travel} From the record: {_lower(str(tracking.move))}".strip()
 
@@ -254,7 +255,7 @@ def _neutral_words(set_up: SetUp, tracking: Tracking | None) -> str:
 def _even_words(tracking: Tracking | None) -> str:
     if tracking is None or tracking.zero.lower is None:
         return ""
-    return f"This car has run even at {tracking.zero.words('net flats')}, front less rear."
+    return f"This car's belts have run even at {words(tracking.zero, 'net flats')}, front less rear."
 
 
 def _clamp_words(set_up: SetUp) -> str:

@@ -1,7 +1,7 @@
 """How the belt tracks: each car's edge temperatures on its idler flats, and which way a tilted pulley sends the belt.
 
-The readings are drawn with the line of `drivekit.decide.tracking` and where it crosses even; the sign of a tilt from a
-`Walk`, seen from the front, at the arriving belt, and in its parts.
+The readings are drawn with the lines of `drivekit.decide.tracking`, each belt's own and their mean, and where that
+crosses even; the sign of a tilt from a `Walk`, seen from the front, at the arriving belt, and in its parts.
 """
 
 from __future__ import annotations
@@ -13,17 +13,21 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.decide.tracking import tracking_of
+from drivekit.decide.next_move import flats_words
+from drivekit.decide.tracking import tracking_of, words
 from drivekit.show.axes import arrow, axes_at, cells, framed, number_axis, plot_height
-from drivekit.show.paper import INK, PALE, Picture, Size
+from drivekit.show.beside import room_beside, write_beside
+from drivekit.show.paper import INK, PALE, Picture, Size, width
+from drivekit.show.phrases import counted
 from drivekit.show.words import INVENTED
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import SubFigure
+    from matplotlib.lines import Line2D
     from numpy.typing import ArrayLike, NDArray
 
-    from drivekit.decide.line import Line
+    from drivekit.decide.by_belt import ByBelt
     from drivekit.decide.tracking import Tracking
     from drivekit.drive.entry import Walk
 
@@ -48,18 +52,22 @@ DRAWN_TILT_RAD = radians(14)
 """A tilt of tenths of a degree would not be seen: it is drawn this large, and the subtitle says so."""
 
 STEERING = (
-    "The readings are of warm-up, where the belt leans more than under load. Crews answer a reading with flats, so a "
-    "belt that walks by itself is met by flats against it, and the plain slope comes out too flat; where the one with "
-    "the last reading and the belt held is clearly steeper, take fewer flats than the line says, and read again."
+    "Belts walk by themselves, each to its own side, and crews answer a reading with flats: a plain line through the "
+    "readings would then be far too flat. Here every belt has a line of its own, all with one slope. The readings are "
+    "of warm-up, when the belt idles: under load it leans otherwise, and only a reading after a pull says how."
 )
 
 
-def cars_fits(findings: Plain) -> dict[str, Tracking]:
+def cars_fits(findings: Plain, *, aim_c: float = 0.0) -> dict[str, Tracking]:
     """Give the fit of every car of which at least one run has both its flats and its edge temperatures."""
     block, confidence = findings.get("tracking", {}), findings["settings"]["confidence"]
     if isinstance(block.get("reason"), str):
         return {}
-    return {car: tracking_of(of_car["readings"], confidence=confidence) for car, of_car in block.items() if of_car["n"]}
+    return {
+        car: tracking_of(of_car["readings"], confidence=confidence, aim_c=aim_c)
+        for car, of_car in block.items()
+        if of_car["n"]
+    }
 
 
 def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking") -> Picture:
@@ -77,13 +85,16 @@ def cars_pictures(findings: Plain) -> dict[str, Picture]:
 
 
 def cars_words(findings: Plain) -> list[dict[str, str]]:
-    """Say of every car that has readings what to turn next, and what a flat does with the belt held; by its picture."""
+    """Say of every car that has readings what to turn next, and how far belts differ; by its picture."""
     fits, said = cars_fits(findings), []
     for car, name in figure_names(fits).items():
-        steered = fits[car].steered
-        held = f"{'' if steered.estimate is None else 'is '}{steered.words('°C')}"
-        held = f"With the last reading and the belt held, that {held}."
-        said.append({"picture": name, "move": str(fits[car].move), "held": held})
+        fit = fits[car].fit
+        apart = (
+            ""
+            if fit is None
+            else f"Belts differ by {fit.belt_sd:.1f} °C, readings of one belt by {fit.noise_sd:.1f} °C."
+        )
+        said.append({"picture": name, "move": str(fits[car].move), "held": apart})
     return said
 
 
@@ -103,7 +114,7 @@ def readings_picture(
     name: str = "tracking",
     invented: str = "",
 ) -> Picture:
-    """Draw up one car's readings, the line through them, where it crosses even, and the next move.
+    """Draw up one car's readings, every belt's line and their mean, where that crosses even, and the next move.
 
     Parameters
     ----------
@@ -118,24 +129,28 @@ def readings_picture(
     invented : str
         The sentence that says that the data are invented; empty where they are not.
     """
-    both = np.column_stack((np.asarray(net_flats, float), np.asarray(difference_c, float)))
-    points = both[np.isfinite(both).all(axis=1)]
+    points = np.column_stack((np.asarray(net_flats, float), np.asarray(difference_c, float)))[fit.used]
     subtitle = "Edge temperatures after warm-up on net idler flats, both front less rear"
-    subtitle += f"; {fit.n} run{'' if fit.n == 1 else 's'}"
+    subtitle += f"; {counted(fit.n, 'run')} of {counted(len(fit.belts), 'belt')}"
     if len(points) > MOST_RUNS:
         subtitle += f", the last {MOST_RUNS} drawn"
     capital = f"{car[:1].upper()}{car[1:]}"
-    if fit.line is None:
-        title, note = f"{capital}: what a flat does {fit.slope.words('°C')}", "The last run is ringed."
+    if fit.fit is None:
+        title, note = f"{capital}: what a flat does {words(fit.slope, '°C')}", "The last run is ringed."
     else:
-        title = f"{capital}: these runs do not tell at how many flats the belt runs even"
+        if fit.lift_now is not None:
+            points[:, 1] -= fit.fit.coefficients[2] * (fit.settings[:, 2] - fit.lift_now)
+            subtitle += f", brought to {flats_words(fit.lift_now)} of snout lift"
+        title = f"{capital}: these runs do not tell at how many flats belts run even"
         if fit.zero.lower is not None:
-            title = f"{capital} runs even at {fit.zero.words('net flats')}; one more at the front moves the edges by "
-            title += f"{fit.line.slope:z.1f} °C"
-        subtitle += f"; a flat moves them by {fit.slope.words('°C')}, limits {100 * fit.line.confidence:g} %"
+            title = (
+                f"{capital}: belts run even at {words(fit.zero, 'net flats')}; one more at the front moves the edges"
+            )
+            title += f" by {fit.slope.estimate:z.1f} °C"
+        subtitle += f"; a flat moves them by {words(fit.slope, '°C')}"
         note = (
-            "Dots: runs, the last one ringed. Line with its limits, as far as settings were tried; bar: where it "
-            "crosses even, with Fieller's limits. Crews steer by the last reading, which hides part of the slope."
+            "Dots: runs, the last one ringed. Thin lines: belts, each over the settings it ran at; thick: their mean, "
+            "the bar on it the limits of where it is even; dashed: the belt on the engine, the arrow its next move."
         )
 
     def draw(body: SubFigure, size: Size) -> None:
@@ -145,56 +160,57 @@ def readings_picture(
 
 
 def _draw_readings(body: SubFigure, size: Size, points: NDArray[np.float64], fit: Tracking) -> None:
-    """Put the runs, the line with its limits, where it crosses even and the next move on the body."""
+    """Put the runs, the belts' lines, where their mean crosses even and the next move on the body."""
+    own = "" if fit.fit is None else f"belt {fit.move.belt or fit.belts[-1]}"
+    ends = {"mean": "mean of belts", "own": own if width(own, size.text) < 1.4 * size.gap * 6 else "this belt"}
     labels: Style = {"x_label": "Net idler flats, front less rear", "y_label": "Edges, front less rear, °C"}
-    axes = framed(body, size, cells(body, 1, 1)[0], **labels)
+    axes = framed(body, size, cells(body, 1, 1)[0], right=room_beside(ends.values(), size) if own else 0.0, **labels)
     axes.margins(0.06)
     axes.axhline(0, color=INK, linewidth=1.6 * size.thin, gid="rule:even", zorder=1.5)
-    if fit.line is not None:
-        _draw_line(axes, size, fit.line, np.linspace(points[:, 0].min(), points[:, 0].max(), 61))
     if len(points):
         drawn, last = points[-MOST_RUNS:], points[-1:]
         spot: Style = {"marker": "o", "linestyle": "none", "clip_on": False}
-        dots: Style = {
-            "ms": 2.6 * size.line,
-            "color": BELT,
-            "mec": "white",
-            "mew": 0.5 * size.thin,
-            "zorder": 3.2,
-        }
+        dots: Style = {"ms": 2.6 * size.line, "color": BELT, "mec": "white", "mew": 0.5 * size.thin, "zorder": 2.2}
         ring: Style = {"ms": 5.4 * size.line, "mfc": "none", "mec": INK, "mew": 0.7 * size.line}
         axes.plot(*drawn.T, gid="spots:readings", **spot, **dots)
         axes.plot(*last.T, gid="spot:last", **spot, **ring)
-    even = fit.zero
-    if even.estimate is not None and even.lower is not None and even.upper is not None:
-        axes.plot((even.lower, even.upper), (0, 0), color=LEAN, lw=2.6 * size.line, gid="interval:zero", zorder=2.5)
-        diamond: Style = {
-            "ms": 3.2 * size.line,
-            "mfc": "white",
-            "mec": LEAN,
-            "mew": 0.9 * size.line,
-            "zorder": 3,
-        }
-        axes.plot(even.estimate, 0, marker="D", gid="spot:zero", **diamond)
+    lines = [] if fit.fit is None else _draw_lines(axes, size, fit, fit.fit)
     move = fit.move
-    if move.flats and move.now_flats is not None and move.expected_c is not None:
-        tip = (move.now_flats + move.flats, move.expected_c)
-        bow: Style = {"connectionstyle": "arc3,rad=0.18", "linestyle": (0, (3, 1.5)), "shrinkA": 7, "shrinkB": 2}
-        style: Style = {"color": INK, "lw": 0.7 * size.line, "zorder": 2.8}
-        arrow(axes, points[-1], tip, "arrow:move", head=2.8 * size.line, **bow, **style)
+    if move.idler or move.snout:
+        start = (points[-1, 0], move.unmoved_c)
+        tip = (points[-1, 0] + (move.idler or 0), move.expected_c)
+        bow: Style = {"connectionstyle": "arc3,rad=0.18", "shrinkA": 0, "shrinkB": 2}
+        style: Style = {"color": INK, "lw": 0.9 * size.line, "zorder": 3.4}
+        arrow(axes, start, tip, "arrow:move", head=3.2 * size.line, **bow, **style)
         axes.update_datalim([tip])
     axes.autoscale_view()
     number_axis(axes.xaxis, size, whole=True)
     number_axis(axes.yaxis, size)
+    if lines:
+        last_of = [np.asarray(line.get_xydata())[-1].tolist() for line in lines]
+        names = [(gid, ends[gid], (x, y), INK) for gid, (x, y) in zip(ends, last_of, strict=True)]
+        write_beside(axes, size, sorted(names, key=lambda name: -name[2][1]), (), lines)
 
 
-def _draw_line(axes: Axes, size: Size, line: Line, flats: NDArray[np.float64]) -> None:
-    """Draw the line and the band of its limits between the settings that were tried."""
-    lower, upper = np.transpose([line.limits_at(at) for at in flats.tolist()])
-    band: Style = {"facecolor": (BELT, 0.13), "edgecolor": (BELT, 0.45), "lw": 0.6 * size.thin}
-    axes.fill_between(flats, lower, upper, gid="band:fit", **band)
-    ends = (flats[0], flats[-1])
-    axes.plot(ends, [line.at(at) for at in ends], color=BELT, linewidth=size.line, gid="line:fit")
+def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt) -> list[Line2D]:
+    """Draw every belt's line over the settings it ran at, their mean over all, and where that is even."""
+    flats, slope = tracked.settings[:, 1], fit.coefficients[1]
+    level = fit.coefficients[0] + (0.0 if tracked.lift_now is None else fit.coefficients[2] * tracked.lift_now)
+    whole = np.array((flats.min(), flats.max()))
+    for code, belt in enumerate(tracked.belts):
+        ran = np.array((flats[tracked.code == code].min() - 0.2, flats[tracked.code == code].max() + 0.2))
+        thin: Style = {"color": BELT, "alpha": 0.35, "lw": 0.45 * size.line, "zorder": 1.8}
+        axes.plot(ran, level + fit.offsets[code] + slope * ran, gid=f"line:belt:{belt}", **thin)
+    mean = axes.plot(whole, level + slope * whole, color=BELT, linewidth=1.3 * size.line, gid="line:mean", zorder=2.6)
+    dashed: Style = {"color": LEAN, "lw": 0.9 * size.line, "linestyle": (0, (4, 2)), "zorder": 2.7}
+    now = fit.offsets[tracked.code[-1]]
+    own = axes.plot(whole, level + now + slope * whole, gid="line:own", **dashed)
+    even = tracked.zero
+    if even.lower is not None and even.upper is not None and even.estimate is not None:
+        axes.plot((even.lower, even.upper), (0, 0), color=BELT, lw=2.8 * size.line, gid="interval:zero", zorder=2.5)
+        diamond: Style = {"ms": 3.2 * size.line, "mfc": "white", "mec": BELT, "mew": 0.9 * size.line, "zorder": 3}
+        axes.plot(even.estimate, 0, marker="D", gid="spot:zero", **diamond)
+    return [*mean, *own]
 
 
 def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] = ()) -> Picture:

@@ -1,7 +1,7 @@
-"""At how many idler flats each car's belt runs even, by its edge temperatures.
+"""At how many idler flats each car's belts run even, by their edge temperatures.
 
 The runs are those of the run table, as in every other block: a belt whose age is not known has left it. The readings
-themselves stand in the block too, so that whoever holds the findings can draw the line and ask it again.
+themselves stand in the block too, so that whoever holds the findings can draw the lines and ask them again.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ LIFT = ("snout_flats_left", "snout_flats_right")
 
 
 def tracking_block(asked: StudyInput) -> Block:
-    """Fit the edges' temperature difference on the net idler flats, car by car; the reason where a column is absent.
+    """Fit the edges' temperature difference on idler flats and snout lift, car by car; the reason without a column.
 
     By car, as `drivekit.decide.tracking.Tracking.block` gives it, with its ``readings``: for each run of the car in
     order, its number, its belt, net flats and difference (both front less rear) and, where the log has it, snout lift;

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from math import cos, pi, radians
 from pathlib import Path
@@ -16,6 +17,7 @@ from drivekit.lab.belt_tracking import _pushed, _turns
 from drivekit.show.paper import Picture
 
 DATA = Path(__file__).parents[2] / "data"
+TURN = re.compile(r"the (\w+ (?:idler adjuster|jack screw)) \d+ flats? (?:in|out), from (\d+) to (\d+)")
 
 
 @pytest.fixture(scope="module")
@@ -100,27 +102,44 @@ def test_the_choice_of_car_draws_that_car(study: lab.Study) -> None:
     box, shown = panel.children
     box.children[0].value = "violet"
     assert str(lab.car_fits(study)["violet"].move) in shown.value.replace("&#x27;", "'")
+    box.children[1].value = -3.0
+    wanted = lab.car_fits(study, aim_c=-3.0)["violet"].move
+    assert (wanted.idler or 0) > (lab.car_fits(study)["violet"].move.idler or 0)
+    assert str(wanted) in shown.value.replace("&#x27;", "'")
+    assert "nearer to -3.0 °C than" in str(wanted)
 
 
-def test_the_next_turns_start_from_the_last_record_and_keep_the_mean(study: lab.Study) -> None:
+def test_the_next_turns_start_from_the_last_record_and_come_to_the_move(study: lab.Study) -> None:
     table = study.asked.table
     for line, (car, fit) in zip(str(lab.next_turns(study)).splitlines(), lab.car_fits(study).items(), strict=True):
-        mine = table.where(table["car"] == car)
-        last = [row for row in range(len(mine)) if mine["edge_front_c"][row] == mine["edge_front_c"][row]][-1]
-        front, rear = (int(mine[f"idler_flats_{end}"][last]) for end in ("front", "rear"))
-        assert f"with the idler at {front} flats front and {rear} rear" in line
-        assert ("nothing to turn" in line) == (fit.move.flats == 0)
+        move = fit.move
+        if not (move.idler or move.snout):
+            assert "leave the screws" in line or "no move" in line
+            continue
+        turns = {which: (int(at), int(to)) for which, at, to in TURN.findall(line)}
+        last = table.where(table["car"] == car)
+        row = [row for row in range(len(last)) if last["edge_front_c"][row] == last["edge_front_c"][row]][-1]
+        columns = {"front idler adjuster": "idler_flats_front", "rear idler adjuster": "idler_flats_rear"}
+        columns |= {"left jack screw": "snout_flats_left", "right jack screw": "snout_flats_right"}
+        assert all(at == int(last[columns[which]][row]) for which, (at, _) in turns.items())
+        by = {which: to - at for which, (at, to) in turns.items()}
+        assert by.get("front idler adjuster", 0) - by.get("rear idler adjuster", 0) == move.idler
+        assert by.get("left jack screw", 0) == by.get("right jack screw", 0) == move.snout
+        assert ("read the tension again" in line) == bool(move.snout)
 
 
-def test_a_move_is_said_screw_by_screw() -> None:
-    assert _turns((6, 7), (5, 8)) == (
-        "with the idler at 6 flats front and 7 rear, turn the front adjuster 1 flat out, from 6 to 5 and the rear "
-        "adjuster 1 flat in, from 7 to 8."
+def test_both_knobs_are_said_screw_by_screw(study: lab.Study) -> None:
+    fit = lab.car_fits(study)["amber"]
+    row = [place for place, car in enumerate(study.asked.table["car"]) if car == "amber"]
+    row = row[int(fit.used.nonzero()[0][-1])]
+    names = ("idler_flats_front", "idler_flats_rear", "snout_flats_left", "snout_flats_right")
+    front, rear, left, right = (int(study.asked.table[name][row]) for name in names)
+    said = _turns(study, "amber", replace(fit, move=replace(fit.move, idler=2, snout=-1)))
+    assert said == (
+        f"turn the front idler adjuster 1 flat in, from {front} to {front + 1} and the rear idler adjuster 1 flat out, "
+        f"from {rear} to {rear - 1} and the left jack screw 1 flat out, from {left} to {left - 1} and the right jack "
+        f"screw 1 flat out, from {right} to {right - 1}; then read the tension again, which a jack screw moves too."
     )
-    assert _turns((6, 7), (6, 9)) == (
-        "with the idler at 6 flats front and 7 rear, turn the rear adjuster 2 flats in, from 7 to 9."
-    )
-    assert _turns((6, 7), (6, 7)) == "with the idler at 6 flats front and 7 rear, there is nothing to turn."
 
 
 def test_a_log_without_edge_temperatures_says_so_everywhere(study: lab.Study) -> None:

@@ -362,12 +362,12 @@ def season_findings() -> dict[str, Any]:
         "overlap": {"idler": over, "tension": calm, "edge_lube": calm},
         "tracking": {
             "red": {
-                "n": 5,
+                "n": 8,
                 "readings": {
-                    "run": [1, 2, 3, 4, 5],
-                    "belt": ["A"] * 5,
-                    "net_flats": [1.0, -2.0, 2.0, 0.0, -1.0],
-                    "difference_c": [-1.0, 5.0, -4.0, 2.0, 3.0],
+                    "run": [1, 2, 3, 4, 5, 6, 7, 8],
+                    "belt": ["A", "A", "B", "B", "C", "C", "D", "D"],
+                    "net_flats": [-1.0, 1.0] * 4,
+                    "difference_c": [5.5, 2.5, 3.5, -1.5, -1.0, -3.0, 2.0, -4.0],
                 },
             }
         },

@@ -38,12 +38,12 @@ HEADINGS = (
 )
 
 READINGS = {
-    "run": [1, 2, 3, 4, 5, 6],
-    "belt": ["A", "A", "B", "B", "C", "C"],
-    "net_flats": [1.0, -2.0, None, 2.0, 0.0, -1.0],
-    "difference_c": [-1.0, 5.0, 2.0, -4.0, 2.0, 3.0],
+    "run": [1, 2, 3, 4, 5, 6, 7, 8, 9],
+    "belt": ["A", "A", "B", "B", "B", "C", "C", "D", "D"],
+    "net_flats": [-1.0, 1.0, -1.0, None, 1.0, -1.0, 1.0, -1.0, 1.0],
+    "difference_c": [5.5, 2.5, 3.5, 2.0, -1.5, -1.0, -3.0, 2.0, -4.0],
 }
-"""The line of these is worked out on paper beside the fit: -2.2 C a flat, even at 0.4545 flats."""
+"""These are worked out on paper beside the fit: -2 C a flat, even at 0.25 flats on the mean of four belts."""
 BLANK = {name: [None if isinstance(value, float) else value for value in values] for name, values in READINGS.items()}
 
 
@@ -402,10 +402,10 @@ def test_each_car_has_its_picture_its_answer_and_its_move(season):
     text = page(season)
     assert markup_under(text, HEADINGS[5]).count("<svg") == 2
     said = under(text, HEADINGS[5])
-    even = "runs even at 0.5 net flats (0.0 to 1.0); one more at the front moves the edges by -2.2 °C."
-    assert [f"{car} {even}" in said for car in ("Red", "Blue")] == [True, True]
-    assert said.count("Turn 1 flat more at the front (net): the next reading is expected at +1.0 °C") == 2
-    assert said.count("With the last reading and the belt held, that cannot be told: ") == 2
+    even = "belts run even at 0.2 net flats (-2.8 to 20.3); one more at the front moves the edges by -2.0 °C."
+    assert [f"{car}: {even}" in said for car in ("Red", "Blue")] == [True, True]
+    assert said.count("Turn the idler 1 flat more at the rear: the next reading on belt D is expected at -0.8 °C") == 2
+    assert said.count("Belts differ by 2.5 °C, readings of one belt by 1.3 °C.") == 2
     assert said.endswith(STEERING)
     assert "Green" not in said
     ids = Reader(text).ids
@@ -424,7 +424,7 @@ def test_the_confidence_of_the_study_sets_the_limits_of_tracking(season):
     wide = season | {"settings": season["settings"] | {"confidence": 0.99}}
     widths = [fit.slope.upper - fit.slope.lower for fit in (cars_fits(one)["red"] for one in (season, wide))]
     assert widths[1] > widths[0]
-    assert "limits 99 %" in car_picture(wide, "red", cars_fits(wide)["red"]).subtitle
+    assert "(-4.5 to 0.5)" in car_picture(wide, "red", cars_fits(wide)["red"]).subtitle
 
 
 def test_a_log_of_which_nothing_can_be_told_still_has_its_page(season):

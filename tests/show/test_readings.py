@@ -15,8 +15,10 @@ from drivekit.show.page import pictures
 from drivekit.show.paper import SIZES, Picture
 from drivekit.show.readings import cars_fits, figure_names, readings_picture, sign_picture
 
-NET = np.array([1.0, -2.0, np.nan, 2.0, 0.0, -1.0])
-DIFFERENCE = np.array([-1.0, 5.0, 2.0, -4.0, 2.0, 3.0])
+NET = np.array([-1.0, 1, -1, np.nan, 1, -1, 1, -1, 1])
+DIFFERENCE = np.array([5.5, 2.5, 3.5, 2, -1.5, -1, -3, 2, -4])
+BELTS = np.array([*"AABBBCCDD"])
+"""Worked out on paper beside the fit: -2 C a flat, even at 0.25 flats on the mean of four belts."""
 
 
 def sign() -> Picture:
@@ -25,7 +27,7 @@ def sign() -> Picture:
 
 
 def readings() -> Picture:
-    return readings_picture("red", NET, DIFFERENCE, tracking(NET, DIFFERENCE, np.array(["a"] * 6)))
+    return readings_picture("red", NET, DIFFERENCE, tracking(NET, DIFFERENCE, BELTS))
 
 
 def mark(fig: Figure, gid: str) -> Any:
@@ -88,60 +90,79 @@ def test_the_belt_goes_round_the_pulley_the_way_it_turns() -> None:
 
 
 def test_the_readings_picture_draws_the_fit_and_nothing_else() -> None:
-    picture, fit = readings(), tracking(NET, DIFFERENCE, np.array(["a"] * 6))
-    fig = picture.figure()
-    assert mark(fig, "spots:readings").get_xydata().tolist() == [[1, -1], [-2, 5], [2, -4], [0, 2], [-1, 3]]
-    assert mark(fig, "spot:last").get_xydata().tolist() == [[-1, 3]]
-    assert mark(fig, "line:fit").get_xydata() == pytest.approx(np.array([[-2, 1 + 4.4], [2, 1 - 4.4]]))
-    assert mark(fig, "interval:zero").get_xdata() == pytest.approx([fit.zero.lower, fit.zero.upper])
-    assert mark(fig, "spot:zero").get_xdata() == pytest.approx([1 / 2.2])
-    assert fit.line is not None
-    edges = mark(fig, "band:fit").get_paths()[0].vertices
-    for x in (-2.0, 2.0):
-        drawn = sorted({round(float(y), 9) for at, y in edges if at == pytest.approx(x)})
-        assert [drawn[0], drawn[-1]] == pytest.approx(sorted(fit.line.limits_at(x)))
+    picture, found = readings(), tracking(NET, DIFFERENCE, BELTS)
+    fit, fig = found.fit, picture.figure()
+    assert fit is not None
+    known = np.isfinite(NET)
+    assert mark(fig, "spots:readings").get_xydata() == pytest.approx(np.column_stack((NET, DIFFERENCE))[known])
+    assert mark(fig, "spot:last").get_xydata().tolist() == [[1, -4]]
+    assert mark(fig, "line:mean").get_xydata() == pytest.approx(np.array([[-1, 2.5], [1, -1.5]]))
+    for code, belt in enumerate("ABCD"):
+        (left, at_left), (right, at_right) = mark(fig, f"line:belt:{belt}").get_xydata()
+        assert (left, right) == pytest.approx((-1.2, 1.2))
+        assert (at_left, at_right) == pytest.approx((0.5 + fit.offsets[code] + 2.4, 0.5 + fit.offsets[code] - 2.4))
+    assert mark(fig, "line:own").get_ydata() == pytest.approx(0.5 + fit.offsets[3] - 2 * np.array([-1, 1]))
+    assert mark(fig, "interval:zero").get_xdata() == pytest.approx([found.zero.lower, found.zero.upper])
+    assert mark(fig, "spot:zero").get_xdata() == pytest.approx([0.25])
     arrow = mark(fig, "arrow:move")
-    assert (arrow.xy1, arrow.xy2) == (pytest.approx((-1, 3)), pytest.approx((0, 1.0)))
+    assert (arrow.xy1, arrow.xy2) == (
+        pytest.approx((1, found.move.unmoved_c)),
+        pytest.approx((0, found.move.expected_c)),
+    )
+    assert [mark(fig, f"label:{name}").get_text() for name in ("mean", "own")] == ["mean of belts", "belt D"]
 
 
 def test_the_readings_picture_answers_in_its_title() -> None:
     assert (
         readings().title
-        == "Red runs even at 0.5 net flats (0.0 to 1.0); one more at the front moves the edges by -2.2 °C"
+        == "Red: belts run even at 0.2 net flats (-2.8 to 20.3); one more at the front moves the edges by -2.0 °C"
     )
-    assert readings().subtitle.endswith("5 runs; a flat moves them by -2.2 °C (-2.9 to -1.5), limits 95 %.")
-    assert "spot:zero: 0.454545 0" in str(readings())
-    assert "arrow:move: -1 3, 0 1" in str(readings())
+    assert readings().subtitle.endswith("8 runs of 4 belts; a flat moves them by -2.0 °C (-3.4 to -0.6).")
+    assert "spot:zero: 0.25 0" in str(readings())
+
+
+def test_readings_at_another_lift_of_the_snout_are_brought_to_the_present_one() -> None:
+    rng = np.random.default_rng(3)
+    code = np.repeat(np.arange(6), 6)
+    net, lift = rng.integers(-3, 4, 36).astype(float), rng.integers(2, 6, 36).astype(float)
+    y = 3 - 2 * net - lift + rng.normal(0, 1, 6)[code] + rng.normal(0, 1, 36)
+    found = tracking(net, y, code.astype(str), lift_flats=lift)
+    picture = readings_picture("red", net, y, found)
+    assert found.fit is not None
+    drawn = y - found.fit.coefficients[2] * (lift - lift[-1])
+    assert mark(picture.figure(), "spots:readings").get_xydata()[:, 1] == pytest.approx(drawn)
+    assert f"brought to {lift[-1]:g} flats of snout lift" in picture.subtitle
 
 
 def test_of_very_many_runs_the_last_are_drawn_and_the_fit_still_counts_all() -> None:
-    net = np.resize(NET[[0, 1, 3, 4, 5]], 1200)
+    net = np.resize(NET[np.isfinite(NET)], 1200)
     difference = np.arange(1200.0) % 7 - 2 * net
-    found = readings_picture("red", net, difference, tracking(net, difference, np.resize(np.array(["a", "b"]), 1200)))
+    found = readings_picture("red", net, difference, tracking(net, difference, np.resize([*"abc"], 1200)))
     assert mark(found.figure(), "spots:readings").get_xydata() == pytest.approx(
         np.column_stack((net, difference))[-500:]
     )
-    assert "; 1200 runs, the last 500 drawn; a flat moves them" in found.subtitle
+    assert "; 1200 runs of 3 belts, the last 500 drawn; a flat moves them" in found.subtitle
 
 
 def test_readings_that_tell_nothing_are_drawn_as_dots_with_the_reason() -> None:
-    net, difference = np.full(5, 2.0), np.arange(5.0)
-    picture = readings_picture("blue", net, difference, tracking(net, difference, np.array(["a"] * 5)))
-    assert picture.title == "Blue: what a flat does cannot be told: all 5 runs were made at one setting (2)"
+    net, difference = np.full(6, 2.0), np.arange(6.0)
+    picture = readings_picture("blue", net, difference, tracking(net, difference, np.array([*"aabbcc"])))
+    assert picture.title == "Blue: what a flat does cannot be told: all 6 runs were made at one setting (2)"
     fig = picture.figure()
-    assert not fig.findobj(lambda artist: artist.get_gid() in ("line:fit", "band:fit", "interval:zero", "arrow:move"))
-    assert len(mark(fig, "spots:readings").get_xydata()) == 5
+    drawn = ("line:mean", "line:own", "interval:zero", "arrow:move")
+    assert not fig.findobj(lambda artist: artist.get_gid() in drawn)
+    assert len(mark(fig, "spots:readings").get_xydata()) == 6
     none = np.array([])
     bare = readings_picture("blue", none, none, tracking(none, none, none.astype(str))).figure()
     assert not bare.findobj(lambda artist: artist.get_gid() in ("spots:readings", "spot:last"))
 
 
 def test_a_slope_without_a_sign_gives_no_bar_on_the_even_line() -> None:
-    net, difference = np.array([0.0, 1, 2, 3, 4]), np.array([2.0, -3, 4, -1, 1])
-    picture = readings_picture("red", net, difference, tracking(net, difference, np.array(["a"] * 5)))
-    assert picture.title == "Red: these runs do not tell at how many flats the belt runs even"
+    difference = np.array([2.0, -3, -2, 0, 1, 3, -2, 0.5, 0.3])
+    picture = readings_picture("red", NET, difference, tracking(NET, difference, BELTS))
+    assert picture.title == "Red: these runs do not tell at how many flats belts run even"
     fig = picture.figure()
-    assert mark(fig, "line:fit") is not None
+    assert mark(fig, "line:mean") is not None
     assert not fig.findobj(lambda artist: artist.get_gid() in ("interval:zero", "spot:zero", "arrow:move"))
 
 
@@ -184,7 +205,7 @@ def test_every_car_of_the_demo_has_its_figure_with_all_its_readings(demo: dict[s
         axes = mark(fig, "panel")
         (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
         inside = [*dots, (fit.zero.lower, 0), (fit.zero.upper, 0)]
-        inside += [mark(fig, "arrow:move").xy2] if fit.move.flats else []
+        inside += [mark(fig, "arrow:move").xy2] if fit.move.idler or fit.move.snout else []
         assert all(left < x < right and low < y < high for x, y in inside)
         assert all(tick == round(tick) for tick in axes.get_xticks())
         # one type for all figures of a page

@@ -109,11 +109,12 @@ def test_the_work_stands_in_its_order_and_the_cautions_before_it(toothed: SetUp)
 
 
 def test_the_car_s_own_readings_stand_on_its_card(toothed: SetUp) -> None:
-    net, difference = np.array([1.0, -2.0, 2.0, 0.0, -1.0]), np.array([-1.0, 5.0, -4.0, 2.0, 3.0])
-    own = words(card(toothed, tracking(net, difference, np.array(["a"] * 5))))
-    assert "From the record: turn 1 flat more at the front (net)" in own
-    assert "This car has run even at 0.5 net flats (0.0 to 1.0), front less rear." in own
-    blind = tracking(net[:3], difference[:3], np.array(["a"] * 3))
+    net, difference = np.tile([-1.0, 1.0], 4), np.array([5.5, 2.5, 3.5, -1.5, -1.0, -3.0, 2.0, -4.0])
+    belts = np.repeat(["A", "B", "C", "D"], 2)
+    own = words(card(toothed, tracking(net, difference, belts)))
+    assert "From the record: turn the idler 1 flat more at the rear" in own
+    assert "This car's belts have run even at 0.2 net flats (-2.8 to 20.3), front less rear." in own
+    blind = tracking(net[:3], difference[:3], belts[:3])
     assert words(card(toothed, blind)) == words(card(toothed))
 
 
