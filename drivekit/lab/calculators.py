@@ -31,7 +31,15 @@ Calculator = tuple[dict[str, Control], Callable[..., tuple[str, ...]]]
 
 
 def calculated(found: SetUp, name: str) -> Words:
-    """Answer one of `CALCULATORS` with the drive's own numbers."""
+    """Answer a calculator with the drive's own numbers.
+
+    Parameters
+    ----------
+    found : SetUp
+        The drive.
+    name : str
+        One of `CALCULATORS`.
+    """
     controls, answer = _made(found, name)
     try:
         return Words(answer(**{key: control.start for key, control in controls.items()}))

@@ -18,7 +18,7 @@ from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, c
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-__all__ = ["Curve", "FromAge", "Incidence", "curve", "difference", "incidence"]
+__all__ = ["Curve", "FromAge", "Incidence", "curve", "difference", "first_age", "incidence"]
 
 # 24 belts that fail one a run: S is one half after run 12, its floating product a hair more.
 TOLERANCE = 1e-12
@@ -175,8 +175,8 @@ def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: flo
         greenwood=frozen(greenwood),
         lower=frozen(lower),
         upper=frozen(upper),
-        median=_first_age(0.5, ages, survival, lower, upper),
-        b10=_first_age(0.1, ages, survival, lower, upper),
+        median=first_age(0.5, ages, survival, lower, upper),
+        b10=first_age(0.1, ages, survival, lower, upper),
         from_age=_from_age(ages, at_risk, failed_at, survival, z),
     )
 
@@ -228,7 +228,8 @@ def _limits(survival: Floats, greenwood: Floats, z: float) -> tuple[Floats, Floa
     return lower, upper
 
 
-def _first_age(share: float, age: Ints, survival: Floats, lower: Floats, upper: Floats) -> Estimate:
+def first_age(share: float, age: Ints, survival: Floats, lower: Floats, upper: Floats) -> Estimate:
+    """Find the first age by which such a share has failed, with those at which the limits say so."""
     # nan compares false: a limit that does not exist once S is 0 never counts as reached.
     estimate, least, most = (_first(age, values <= 1 - share + TOLERANCE) for values in (survival, lower, upper))
     reason = _why_open(share, (estimate, least, most), age, survival)

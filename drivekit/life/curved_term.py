@@ -20,11 +20,12 @@ from drivekit.life.profile import ratio_test
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import DETERMINED
 
-__all__ = ["CurvedTerm", "Form", "curved_term", "lowest", "natural_spline"]
+__all__ = ["CurvedTerm", "Form", "curved_term", "lowest", "natural_spline", "stretch"]
 
 FEW_VALUES = "the values met are too few, or too bound to the other settings, to tell a curve from a line"
 GRID = 101
 KNOTS = (0.1, 0.5, 0.9)
+OFTEN_RUN = (0.05, 0.95)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,6 +65,11 @@ class CurvedTerm:
         ``linear``, ``quadratic``, and ``spline`` unless too few failures tell its knots apart.
     best : Estimate
         Where the parabola is lowest, in the setting's own unit.
+    run : Estimate
+        Where it is lowest among the values of the middle nine tenths of the runs, and the stretch of those values
+        around it that is not told from it.
+    often : tuple of two floats
+        Ends of that middle.
     """
 
     value: Floats
@@ -71,6 +77,8 @@ class CurvedTerm:
     loglik_none: float
     forms: Mapping[str, Form]
     best: Estimate
+    run: Estimate
+    often: tuple[float, float]
 
 
 def natural_spline(value: Floats, knots: Floats) -> Floats:
@@ -127,6 +135,40 @@ def lowest(slope: float, curvature: float, covariance: Floats, confidence: float
     return Estimate(origin - slope / (2 * curvature), float(centre - root), float(centre + root))
 
 
+def stretch(
+    slope: float, curvature: float, covariance: Floats, z: float, ends: tuple[float, float]
+) -> tuple[float, float, float]:
+    """Find where ``slope * u + curvature * u^2`` is lowest between two ends, and what beside it is not told from it.
+
+    Parameters
+    ----------
+    slope, curvature : float
+        Coefficients.
+    covariance : ndarray of float, shape (2, 2)
+        Of the two.
+    z : float
+        A point is told from the lowest where it stands more than so many standard errors of the difference above it.
+    ends : tuple of two floats
+        Smallest and largest u that count.
+
+    Returns
+    -------
+    tuple of three floats
+        The lowest point, and the ends of the stretch around it, to a hundredth of the way between the two ends.
+    """
+    grid = np.linspace(*ends, GRID)
+    at = int(np.argmin(slope * grid + curvature * grid**2))
+    apart = np.column_stack([grid - grid[at], grid**2 - grid[at] ** 2])
+    error = np.sqrt(np.einsum("ij,jk,ik->i", apart, covariance, apart))
+    told = np.flatnonzero(apart @ (slope, curvature) > z * error)
+    before, after = told[told < at], told[told > at]
+    return (
+        float(grid[at]),
+        float(grid[before[-1] + 1] if before.size else grid[0]),
+        float(grid[after[0] - 1] if after.size else grid[-1]),
+    )
+
+
 def curved_term(
     age: Ints, failed: Bools, others: Floats, value: Floats, stratum: Ints, *, confidence: float
 ) -> CurvedTerm | str:
@@ -176,7 +218,11 @@ def curved_term(
     best = lowest(float(slope), float(curvature), quadratic.covariance[:2, :2], confidence, reference)
     if best.estimate is not None and not value.min() <= best.estimate <= value.max():
         best = Estimate(reason="the curve is lowest outside the values met")
-    return CurvedTerm(frozen(grid), reference, none.loglik, forms, best)
+    low, high = (float(end) for end in np.quantile(u, OFTEN_RUN))
+    around = stretch(float(slope), float(curvature), quadratic.covariance[:2, :2], z, (low, high))
+    run = Estimate(reference + around[0], reference + around[1], reference + around[2])
+    often = reference + low, reference + high
+    return CurvedTerm(frozen(grid), reference, none.loglik, forms, best, run, often)
 
 
 def _form(found: CoxFit, columns: Floats, simpler: CoxFit, z: float) -> Form:

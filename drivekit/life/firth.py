@@ -22,7 +22,7 @@ from drivekit.life.profile import limits
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import NO_FAILURE, Estimates, untold
 
-__all__ = ["firth"]
+__all__ = ["firth", "penalised_gain"]
 
 UNREACHED = "the penalised likelihood has no maximum that could be reached"
 
@@ -62,6 +62,23 @@ def firth(rows: RiskSets, ties: Ties = "efron", confidence: float = 0.95) -> Est
                 between = limits(held_at, int(term), at, float(se[term]), loglik, confidence)
                 lower[term], upper[term], ratio[term] = between.lower, between.upper, between.p
     return Estimates(frozen(coef), frozen(se), loglik, tuple(reasons), frozen(lower), frozen(upper), frozen(ratio))
+
+
+def penalised_gain(rows: RiskSets, tested: Bools, ties: Ties = "efron") -> float:
+    """Give how far the penalised log likelihood falls with some terms held at 0; nan where a maximum is not reached.
+
+    Parameters
+    ----------
+    rows : RiskSets
+        With all terms.
+    tested : ndarray of bool, shape (n_terms,)
+        Terms held at 0; the determinant stays over all terms, as in the profile of one (Heinze and Schemper).
+    ties : {"efron", "breslow"}
+    """
+    likelihood = _Penalised(rows, ties, ~untold(rows)[0])
+    start = np.zeros(rows.n_terms)
+    found, without = (likelihood.climb(start, held) for held in (np.zeros_like(tested), tested))
+    return np.nan if found is None or without is None else float(found[1].loglik - without[1].loglik)
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -1,4 +1,4 @@
-"""How long belts last: curves, the levels of a setting held against each other, the answer put in words, and causes."""
+"""How long belts last: curves, the levels of a setting held against each other, and causes."""
 
 from __future__ import annotations
 
@@ -18,24 +18,17 @@ if TYPE_CHECKING:
     from drivekit.life.folds import Ints
 
 __all__ = [
-    "METHODS",
     "NO_HORIZON",
     "adjust",
     "causes_block",
     "comparison_block",
     "group_curve",
-    "headline_block",
     "overall_block",
     "overlap_block",
 ]
 
 NO_HORIZON = "at no age does every idler in the log still have 5 runs, so mean lives would rest on too few belts"
 NO_RUNS = "no belt of known age has made a run"
-METHODS = {
-    "curves": "difference of the areas under the two survival curves, with Greenwood's variance",
-    "standardised": "the same belts once all at each level, their other settings held alike; limits by drawing belts",
-}
-"""What a headline stands on, and how its limits are had."""
 
 
 def overall_block(asked: StudyInput) -> Block:
@@ -107,50 +100,6 @@ def overlap_block(asked: StudyInput, comparison: Comparison) -> Block:
         "time": fall(thirds(len(asked.table)), ["first third", "middle third", "last third"]),
         "car": fall(car.astype(np.int64), cars.tolist()),
     }
-
-
-def headline_block(
-    asked: StudyInput, comparison: Comparison, block: Block, overlap: Block, standardised: Block
-) -> Block:
-    """Choose the one contrast of a setting that is put in words, its last level against its first.
-
-    Tension has a middle that may be better than both ends, so that it is the middle that is held against the low end.
-
-    Parameters
-    ----------
-    asked, comparison
-        What is asked, and the setting.
-    block, overlap : dict
-        Its GROUPS block, and how its levels fell over the season and the cars.
-    standardised : dict
-        Its standardised answer, which is taken where it has limits: it holds the other settings alike. Else a reason.
-    """
-    differences = block.get("mean_difference", block)
-    if "reason" in differences:
-        return {"reason": differences["reason"]}
-    levels = list(block["levels"])
-    later = "middle" if "middle" in levels[1:] else levels[-1]
-    contrast = f"{later} minus {levels[0]}"
-    found, basis, horizon = differences[contrast], "curves", asked.horizon
-    alike = standardised.get("mean_difference", {}).get(contrast, {})
-    if alike.get("lower") is not None:
-        found, basis, horizon = alike, "standardised", standardised["horizon_runs"]
-    head: Block = {
-        "comparison": comparison.name,
-        "contrast": contrast,
-        "horizon_runs": horizon,
-        "confidence": asked.settings.confidence,
-        **{name: found[name] for name in ("estimate", "lower", "upper")},
-        "basis": basis,
-        "method": METHODS[basis],
-        "levels": {
-            level: {name: curve[name] for name in ("belts", "failed", "runs")}
-            | {"mean": curve["mean_to_horizon"]["estimate"]}
-            for level, curve in block["levels"].items()
-        },
-        "together": {part: overlap[part]["together"] for part in ("time", "car")},
-    }
-    return head if "reason" not in found else head | {"reason": found["reason"]}
 
 
 def causes_block(asked: StudyInput) -> Block:

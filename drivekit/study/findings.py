@@ -17,10 +17,12 @@ from drivekit.log.columns import CAUSES
 from drivekit.log.season import run_table
 from drivekit.study import belt_life
 from drivekit.study.as_json import Block
+from drivekit.study.claims import pair_verdicts, questions, verdicts
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.edge_readings import tracking_block
 from drivekit.study.fit_answers import second_opinion_block, standardised_block, tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
+from drivekit.study.headline import exploratory_headline, headline_block
 from drivekit.study.study_input import Settings, StudyInput
 from drivekit.study.two_seasons import Seasons, against_block, watch_block
 
@@ -80,22 +82,28 @@ def study(
     standardised = _settled(lambda fit: standardised_block(fit, executor), fit)
     if "reason" in standardised:
         standardised = {one.name: standardised for one in comparisons if one.standardised}
+    hazard, curve = _settled(hazard_block, fit), _settled(tension_curve_block, fit)
+    headline = {
+        name: headline_block(asked, one, life[name], overlap[name], standardised.get(name, UNASKED))
+        for name, one in planned.items()
+    }
+    claims = questions(fit, life)
+    for name, one in planned.items():
+        claims[name] |= verdicts(claims[name], headline[name], hazard, curve, one, asked.settings.confidence)
     return {
         "schema": SCHEMA,
         "comparisons": {one.name: one.words() for one in comparisons},
         "log": _log_block(season, asked),
         "settings": _settings_block(asked),
-        "headline": {
-            name: belt_life.headline_block(asked, one, life[name], overlap[name], standardised.get(name, UNASKED))
-            for name, one in planned.items()
-        },
+        "headline": headline,
+        "claims": claims,
         "life": {
             "overall": belt_life.overall_block(asked),
             **life,
-            "more": {one.name: belt_life.comparison_block(asked, one) | {"exploratory": True} for one in further},
+            "more": {one.name: _exploratory(asked, one) for one in further},
         },
-        "hazard": _settled(hazard_block, fit),
-        "tension_curve": _settled(tension_curve_block, fit),
+        "hazard": hazard,
+        "tension_curve": curve,
         "standardised": standardised,
         "causes": belt_life.causes_block(asked),
         "overlap": overlap,
@@ -113,6 +121,13 @@ def _beside(asked: StudyInput, season: Season, earlier: Season, executor: Execut
     return {"against": {"log": log, **against_block(seasons, executor)}, "watch": watch_block(seasons)}
 
 
+def _exploratory(asked: StudyInput, comparison: Comparison) -> Block:
+    """Hold the levels of a setting against each other that nobody planned to ask about: it hints at the most."""
+    block = belt_life.comparison_block(asked, comparison)
+    head = exploratory_headline(asked, comparison, block)
+    return block | {"exploratory": True, "headline": head, "claims": {"pairs": pair_verdicts(head)}}
+
+
 def _settled(block: Callable[[HazardInput], Block], fit: HazardInput) -> Block:
     """Give a block, or the reason why it could not be had: one that does not settle leaves the rest standing."""
     try:
@@ -124,20 +139,27 @@ def _settled(block: Callable[[HazardInput], Block], fit: HazardInput) -> Block:
 def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) -> Block:
     """Study one setting alone, on some or all runs of a log: what its picture and its sentence are made from.
 
-    ``comparisons``, ``log``, ``settings``, ``headline``, ``life`` and ``overlap`` as in `study`, of this setting only.
-    Holm's adjustment is left out, for it belongs to the planned comparisons together.
+    ``comparisons``, ``log``, ``settings``, ``headline``, ``claims``, ``life`` and ``overlap`` as in `study`, of this
+    setting only. Holm's adjustment is left out, for it belongs to the planned comparisons together; so nothing is told.
     """
-    name, block = comparison.name, belt_life.comparison_block(asked, comparison)
+    name = comparison.name
     part: Block = {
         "comparisons": {name: comparison.words()},
         "log": _log_block(season, asked),
         "settings": _settings_block(asked),
     }
     if not comparison.planned:
-        return part | {"headline": {}, "life": {"more": {name: block}}, "overlap": {}}
+        return part | {"headline": {}, "life": {"more": {name: _exploratory(asked, comparison)}}, "overlap": {}}
+    block = belt_life.comparison_block(asked, comparison)
     overlap = belt_life.overlap_block(asked, comparison)
-    head = belt_life.headline_block(asked, comparison, block, overlap, UNASKED)
-    return part | {"headline": {name: head}, "life": {name: block}, "overlap": {name: overlap}}
+    head = headline_block(asked, comparison, block, overlap, UNASKED)
+    again = {"reason": "it is asked again here, of these runs alone", "pairs": pair_verdicts(head)}
+    return part | {
+        "headline": {name: head},
+        "claims": {name: again},
+        "life": {name: block},
+        "overlap": {name: overlap},
+    }
 
 
 def schema(comparisons: Sequence[Comparison] = COMPARISONS) -> Block:
@@ -146,10 +168,11 @@ def schema(comparisons: Sequence[Comparison] = COMPARISONS) -> Block:
     from importlib.resources import files
 
     loaded: Block = json.loads(files("drivekit.study").joinpath("findings.schema.json").read_text(encoding="utf-8"))
-    life, standardised = (loaded["properties"][name] for name in ("life", "standardised"))
+    life, standardised, claims = (loaded["properties"][name] for name in ("life", "standardised", "claims"))
     groups = {one.name: {"$ref": "#/$defs/groups"} for one in comparisons if one.planned}
     lives = {one.name: {"$ref": "#/$defs/standardised"} for one in comparisons if one.standardised}
     life |= {"required": ["overall", *groups], "properties": life["properties"] | groups}
+    claims |= {"required": list(groups), "properties": {name: {"$ref": "#/$defs/claim"} for name in groups}}
     standardised |= {"required": list(lives), "properties": lives}
     return loaded
 

@@ -127,6 +127,8 @@ def tension_curve_block(fit: HazardInput) -> Block:
         "best_n": {
             name: value * tension.unit if isinstance(value, float) else value for name, value in best_kn.items()
         },
+        "run_n": {name: value * tension.unit for name, value in estimate(found.run).items()},
+        "often_n": [end * tension.unit for end in found.often],
         "loglik": {"none": found.loglik_none} | {name: forms[name].loglik for name in ("linear", "quadratic")},
         "reference_n": found.reference * tension.unit,
         "tension_n": numbers(found.value * tension.unit),

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
+from math import exp
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -171,7 +172,9 @@ def hazard_block(fit: HazardInput) -> Block:
             | {"robust_differs": term.robust_differs}
             for name, term in study.terms.items()
         },
+        "leading": {name: _leading(study, name) for name in study.terms},
         "ph_test": {name: entry(test, "chi2", "p") for name, test in study.ph_test.items()},
+        "drift": _drift(study),
         "sensitivity": {name: _effects(name, found) for name, found in study.sensitivity.items()},
         "unrecorded": {name: _unrecorded(term) for name, term in study.terms.items()},
         "interactions": _interactions(fit),
@@ -182,9 +185,34 @@ def hazard_block(fit: HazardInput) -> Block:
     return block
 
 
+def _leading(study: HazardStudy, name: str) -> Block:
+    """Give the ratio of a term that leads: the plain one, or Firth's where failures are few or the plain has no end."""
+    plain, fits = study.terms[name], study.sensitivity["firth"]
+    penalised = None if isinstance(fits, str) else fits.get(name)
+    if penalised is not None and penalised.coef is not None and (study.firth_leads or plain.coef is None):
+        ends = (None if end is None else exp(end) for end in (penalised.coef, penalised.lower, penalised.upper))
+        why = plain.reason or "there are fewer than 5 failures for each term"
+        return dict(zip(("hr", "lower", "upper"), ends, strict=True)) | {"by": "firth", "reason": why}
+    return entry(plain, "hr", "lower", "upper", otherwise=ENDLESS) | {"by": "efron"}
+
+
+def _drift(study: HazardStudy) -> Block:
+    """Adjust the tests of drift for there being one a term."""
+    from drivekit.life.logrank import holm
+
+    known = {name: test.p for name, test in study.ph_test.items() if test.p is not None}
+    return dict(zip(known, holm(list(known.values())), strict=True))
+
+
 def _take_ratio(block: Block, curved: str) -> None:
     """Take from the terms the column that bends, and the ratio of the number that enters as a curve."""
-    for terms in (block["terms"], block["ph_test"], block["unrecorded"], *block["sensitivity"].values()):
+    for terms in (
+        block["terms"],
+        block["ph_test"],
+        block["unrecorded"],
+        block["leading"],
+        *block["sensitivity"].values(),
+    ):
         terms.pop(BENT, None)
         if curved in terms:
             terms[curved] = dict.fromkeys(terms[curved]) | {"reason": CURVED}

@@ -20,6 +20,7 @@ from drivekit.study.as_json import Block, entry, number, numbers
 from drivekit.study.comparisons import Comparison
 from drivekit.study.fit_answers import standardised_block, tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
+from drivekit.study.headline import headline_block
 from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
@@ -253,6 +254,6 @@ def _pooled(seasons: Seasons, executor: Executor | None) -> Block:
     for one in planned:
         block, overlap = belt_life.comparison_block(asked, one), belt_life.overlap_block(asked, one)
         alike = lives.get(one.name, {"reason": "it was not asked for"})
-        head[one.name] = belt_life.headline_block(asked, one, block, overlap, alike)
+        head[one.name] = headline_block(asked, one, block, overlap, alike)
     told = {name: found[name] for name in ("rows", "rows_lost", "failed", "loglik", "terms")}
     return told | {"headline": head, "tension_curve": tension_curve_block(fit)}

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drivekit.life.cox import fit
-from drivekit.life.curved_term import FEW_VALUES, GRID, CurvedTerm, curved_term, lowest, natural_spline
+from drivekit.life.curved_term import FEW_VALUES, GRID, CurvedTerm, curved_term, lowest, natural_spline, stretch
 from drivekit.life.riskset import RiskSets
 from drivekit.log.season import read_season
 from tests.life.plain_cox import REFERENCE, Rows, random_rows
@@ -282,3 +282,21 @@ def test_any_basis_of_the_same_space_gives_the_same_spline() -> None:
     assert fit(RiskSets.of(rows.age, rows.failed, mixed, rows.stratum)).loglik == pytest.approx(
         ours.forms["spline"].loglik, abs=1e-8
     )
+
+
+def test_the_stretch_around_the_lowest_point_is_what_is_not_told_from_it_by_hand() -> None:
+    # 2 u^2 - 4 u stands 2 (u - 1)^2 above its lowest; the error of that is |u - 1| |(1, u + 1)|, with variances 1/4:
+    # told where 2 |u - 1| > sqrt(1 + (u + 1)^2) / 2 at z = 1, so from u = 1.79 on and up to u = 0.31.
+    at, low, high = stretch(-4.0, 2.0, np.eye(2) / 4, 1.0, (0.0, 4.0))
+    step = 4 / (GRID - 1)
+    assert at == pytest.approx(1.0, abs=step / 2)
+    for end, side in ((low, -1), (high, 1)):
+        assert 2 * abs(end - 1) <= np.hypot(1, end + 1) / 2
+        beyond = end + side * step
+        assert 2 * abs(beyond - 1) > np.hypot(1, beyond + 1) / 2
+
+
+def test_a_line_is_lowest_at_the_end_that_was_run() -> None:
+    at, low, high = stretch(-3.0, 0.0, np.diag([0.01, 0.0001]), 1.96, (-1.0, 2.0))
+    assert (at, high) == (2.0, 2.0)
+    assert low > 1.5

@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+from scipy.stats import chi2
 
 from drivekit.life.cox import likelihood
-from drivekit.life.firth import firth
+from drivekit.life.firth import firth, penalised_gain
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import CONSTANT, DETERMINED, NO_FAILURE
 from tests.life.plain_cox import Rows, at_failure_times, plain_likelihood, random_rows, stored
@@ -177,3 +178,18 @@ def test_limits_are_found_where_the_information_vanishes_on_the_way(name):
 
             least = minimize(with_others, start[others], method="Nelder-Mead", options={"xatol": 1e-8, "fatol": 1e-10})
             assert 2 * least.fun == pytest.approx(3.841458820694124, abs=1e-5)
+
+
+def test_holding_one_term_at_0_costs_what_its_ratio_test_says():
+    rows = random_rows(3)
+    sets = sets_of(rows)
+    p = firth(sets).p
+    for term in range(3):
+        assert chi2.sf(2 * penalised_gain(sets, np.arange(3) == term), 1) == pytest.approx(p[term], abs=1e-8)
+
+
+def test_holding_terms_together_costs_what_the_two_maxima_differ_by():
+    # one failure, b = 0: log(1/2) + log(1/4)/2, against log(3/4) + log(3/16)/2 at the top
+    sets = RiskSets.of(np.ones(2, int), np.array([True, False]), np.array([[1.0], [0.0]]), np.zeros(2, int))
+    by_hand = np.log(3 / 4) + np.log(3 / 16) / 2 - np.log(1 / 2) - np.log(1 / 4) / 2
+    assert penalised_gain(sets, np.array([True])) == pytest.approx(by_hand, abs=1e-9)

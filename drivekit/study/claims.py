@@ -1,0 +1,253 @@
+"""What may be claimed: the one place, asked by every sentence, every title of a figure and every piece of advice.
+
+Three questions are planned, so claims hold together: each has one global test on the footing of its answer, and Holm's
+adjustment runs over those that could be asked. The test is the likelihood ratio of the hazard fit, every setting in it
+and each car with a hazard of its own: the question's terms against none of them, tension as a parabola against nothing;
+by Firth's penalised likelihood where that leads or a term has no end; by the exact log-rank where there is no fit.
+
+A direction is claimed only of a question that is told *and* where the interval leaves out no difference, so pairs of a
+setting with three levels stand behind their global test (closed testing: Marcus, Peritz and Gabriel, Biometrika 1976).
+An interval that leaves it out without the test is a hint. "No difference as large as a run" is said only where a run
+could be lost: the reference lives at least two runs short of the horizon and 5 belts failed before it in each level.
+A comparison that nobody planned, or one asked again of some of the runs, has no test of its own and hints at the most,
+and not with fewer than 5 failures in a level.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from drivekit.study.as_json import Block
+from drivekit.study.comparisons import Comparison
+from drivekit.study.hazard_fit import HazardInput
+from drivekit.study.headline import FEW_FAILURES
+
+__all__ = ["LEAST_SPREAD_N", "pair_verdicts", "questions", "ratio_verdict", "runs_verdict", "verdicts"]
+
+LEAST_SPREAD_N = 500.0
+"""Tensions whose 10th and 90th percentiles lie nearer than this are one tension, in newtons."""
+
+WHOLE_RUN = 1.0
+"""Limits nearer to no difference than this are not worth a belt."""
+
+LEAST_ROOM = 2.0
+"""A reference that lives nearer to the horizon than this many runs has hardly a run to lose."""
+
+WIDTH_OF_NOTHING = 1e-9
+
+
+def questions(fit: HazardInput, life: Mapping[str, Block]) -> Block:
+    """Test each planned question once, and adjust for there being several.
+
+    Parameters
+    ----------
+    fit : HazardInput
+        The hazard fit of the study.
+    life : mapping of str to dict
+        The GROUPS block of each planned comparison.
+
+    Returns
+    -------
+    dict
+        For each question ``test``, ``chi2``, ``dof``, ``p``, ``p_holm`` and ``told``; or why it cannot be asked.
+    """
+    from drivekit.life.logrank import holm
+
+    planned = [one for one in fit.asked.comparisons if one.planned]
+    found = {one.name: _question(fit, one, life[one.name]) for one in planned}
+    tests = [test for test in found.values() if "reason" not in test]
+    most = 1 - fit.asked.settings.confidence
+    for test, adjusted in zip(tests, holm([test["p"] for test in tests]), strict=True):
+        test |= {"p_holm": adjusted, "told": adjusted is not None and adjusted <= most}
+    return found
+
+
+def _question(fit: HazardInput, comparison: Comparison, block: Block) -> Block:
+    """Ask one question of the hazard fit, else of its log-rank test."""
+    from drivekit.life.separation import MOVES
+
+    study = fit.study
+    if "reason" in (differing := block.get("logrank", block)) and len(block.get("levels", ())) < 2:
+        return {"reason": differing["reason"]}
+    if comparison.number and (reason := _nearly_one(fit, comparison)):
+        return {"reason": reason}
+    fitted = study.fitted
+    own = [term for term in comparison.terms if term in study.names]
+    if fitted is None or not own:
+        return _by_logrank(block)
+    kept = [place for place, reason in enumerate(fitted.reasons) if reason in (None, MOVES)]
+    tested = [place for place in kept if study.names[place] in own]
+    if not tested:
+        return {"reason": study.terms[own[0]].reason}
+    rows = fit.rows
+    columns, rest = rows["x"][:, tested], rows["x"][:, [place for place in kept if place not in tested]]
+    if comparison.number:
+        bent = columns - np.median(columns)
+        columns = np.hstack([bent, bent**2])
+    endless = any(fitted.reasons[place] == MOVES for place in tested)
+    return _by_likelihood(rows, columns, rest, penalised=study.firth_leads or endless) or _by_logrank(block)
+
+
+def _nearly_one(fit: HazardInput, comparison: Comparison) -> str:
+    """Say that a number was nearly the same on all runs, if so."""
+    value = fit.asked.table[comparison.column]
+    low, high = np.quantile(value[~np.isnan(value)], [0.1, 0.9])
+    if high - low >= LEAST_SPREAD_N:
+        return ""
+    return f"{comparison.noun} was nearly the same on all runs: 8 in 10 lay between {low:,.0f} and {high:,.0f} N"
+
+
+def _by_likelihood(rows: Mapping[str, Any], tested: Any, rest: Any, *, penalised: bool) -> Block:
+    """Compare the fit with and without the columns tested; empty where neither likelihood settles."""
+    from drivekit.life.cox import fit as cox
+    from drivekit.life.firth import penalised_gain
+    from drivekit.life.profile import ratio_test
+    from drivekit.life.riskset import RiskSets
+    from drivekit.life.separation import MOVES
+
+    def sets(x: Any) -> RiskSets:
+        return RiskSets.of(rows["age"], rows["failed"], x, rows["stratum"], rows["belt"])
+
+    together = sets(np.hstack([tested, rest]))
+    own = np.arange(together.n_terms) < tested.shape[1]
+    try:
+        full = cox(together)
+        dof = sum(reason in (None, MOVES) for reason in full.reasons[: tested.shape[1]])
+        gain, name = penalised_gain(together, own) if penalised else np.nan, "penalised likelihood ratio"
+        if np.isnan(gain):
+            gain, name = full.loglik - cox(sets(rest)).loglik, "likelihood ratio"
+    except (ArithmeticError, np.linalg.LinAlgError):
+        return {}
+    return {"test": name} | ratio_test(2 * gain, dof)
+
+
+def _by_logrank(block: Block) -> Block:
+    test = block["logrank"]
+    if "reason" in test:
+        return {"reason": test["reason"]}
+    exact = test["p_exact"] is not None
+    return {
+        "test": "exact log-rank" if exact else "log-rank",
+        "chi2": test["chi2"],
+        "dof": test["dof"],
+        "p": test["p_exact"] if exact else test["p"],
+    }
+
+
+def verdicts(
+    claim: Block, head: Block, hazard: Block, curve: Block, comparison: Comparison, confidence: float
+) -> Block:
+    """Judge every pair of levels and every ratio of one planned question, and the best place along a number.
+
+    Parameters
+    ----------
+    claim, head : dict
+        Its test from `questions`, and its headline.
+    hazard, curve : dict
+        The hazard block, and that of tension along its range.
+    comparison : Comparison
+    confidence : float
+
+    Returns
+    -------
+    dict
+        ``pairs`` and ``terms``, a verdict for each by its name, and ``best`` for a number; empty where the question
+        cannot be asked.
+    """
+    if "reason" in claim:
+        return {}
+    told = claim["told"]
+    levels = hazard.get("levels", {}).get(comparison.name, {})
+    ratios = {term: ratio for term, ratio in hazard.get("leading", {}).items() if term in comparison.terms}
+    found: Block = {"pairs": pair_verdicts(head, told=told)}
+    found["terms"] = {term: ratio_verdict(ratio, told=told, failed=_failed(levels, comparison.terms[term]))
+                      for term, ratio in ratios.items()}  # fmt: skip
+    if comparison.number:
+        found["best"] = _best(claim, curve, confidence)
+    return found
+
+
+def _failed(levels: Block, level: str) -> int:
+    """Count the failures of the thinner side of a term: its level or the reference; those of a number are not split."""
+    sides = [levels[one]["failed"] for one in {level, next(iter(levels), level)} if one in levels]
+    return min(sides, default=FEW_FAILURES)
+
+
+def pair_verdicts(head: Block, *, told: bool = False) -> Block:
+    """Judge each pair of levels of a headline.
+
+    Parameters
+    ----------
+    head : dict
+        A headline, or a reason.
+    told : bool
+        Whether its question's test tells; False for what nobody planned, or was asked again of some of the runs.
+    """
+    judged = {}
+    for pair, difference in head.get("pairs", {}).items():
+        sides = [head["to_horizon"][level] for level in pair.split(" minus ")]
+        room = head["horizon_runs"] - (sides[1]["estimate"] or head["horizon_runs"])
+        judged[pair] = runs_verdict(difference, told=told, failed=min(side["failed"] for side in sides), room=room)
+    return judged
+
+
+def runs_verdict(difference: Block, *, told: bool, failed: int, room: float) -> str:
+    """Judge a difference in runs by its interval.
+
+    Parameters
+    ----------
+    difference : dict
+        ``lower`` and ``upper``, in runs.
+    told : bool
+        Whether the question's global test tells.
+    failed : int
+        Failures before the horizon in the level that has fewer.
+    room : float
+        Runs from the mean of the reference level to the horizon.
+
+    Returns
+    -------
+    str
+        ``longer``, ``shorter``, either with ``hint`` before it, ``no difference`` (none as large as a run), ``too few``
+        or ``no answer``.
+    """
+    lower, upper = difference["lower"], difference["upper"]
+    if lower is None or upper is None:
+        return "no answer"
+    if upper - lower < WIDTH_OF_NOTHING:
+        return "too few"
+    if lower > 0 or upper < 0:
+        return _direction("longer" if lower > 0 else "shorter", told=told, failed=failed)
+    within = max(-lower, upper) < WHOLE_RUN and room >= LEAST_ROOM and failed >= FEW_FAILURES
+    return "no difference" if within else "too few"
+
+
+def ratio_verdict(ratio: Block, *, told: bool, failed: int) -> str:
+    """Judge a ratio of hazards: ``fewer``, ``more``, either with ``hint`` before it, ``too few`` or ``no answer``."""
+    if ratio["hr"] is None:
+        return "no answer"
+    if ratio["upper"] is not None and ratio["upper"] < 1:
+        return _direction("fewer", told=told, failed=failed)
+    if ratio["lower"] is not None and ratio["lower"] > 1:
+        return _direction("more", told=told, failed=failed)
+    return "too few"
+
+
+def _direction(way: str, *, told: bool, failed: int) -> str:
+    if told:
+        return way
+    return f"hint {way}" if failed >= FEW_FAILURES else "too few"
+
+
+def _best(claim: Block, curve: Block, confidence: float) -> str:
+    """Judge where along a number belts last best: ``best``, ``hint``, ``too few`` or ``no answer``."""
+    if "reason" in curve:
+        return "no answer"
+    if curve["run_n"]["lower"] <= curve["often_n"][0] and curve["run_n"]["upper"] >= curve["often_n"][1]:
+        return "too few"
+    if claim["told"]:
+        return "best"
+    return "hint" if claim["p"] <= 1 - confidence else "too few"
