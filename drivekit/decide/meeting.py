@@ -1,0 +1,120 @@
+"""Which belt goes on for which round of a meeting, so that the fewest rounds are lost to a belt.
+
+Every belt on hand has a chance to fail on each of its next runs. A belt that fails loses its round; a lost qualifying
+run is bad luck, a lost elimination ends the meeting. What to mount is worked out backward from the final, over every
+state the meeting can be in (which belts are left, how many runs each has made by then), and so is exactly best:
+dynamic programming (Bellman, *Dynamic Programming*, 1957). Of plans that lose as few rounds the one with the fewest
+belt changes is taken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from drivekit.life.folds import Floats
+
+__all__ = ["MOST_BELTS", "MOST_ROUNDS", "MeetingPlan", "Round", "meeting_plan"]
+
+MOST_BELTS, MOST_ROUNDS = 5, 8
+# Plans whose losses differ by less are alike, and the one with fewer belt changes is taken.
+TOLERANCE = 1e-12
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """A round ahead.
+
+    Parameters
+    ----------
+    name : str
+    ends : bool
+        Whether losing it ends the meeting, as in eliminations.
+    """
+
+    name: str
+    ends: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MeetingPlan:
+    """The best plan.
+
+    Parameters
+    ----------
+    belts : tuple of int or None
+        The belt to mount for each round as long as none fails, by its place; None where no belt is left that may run.
+    survive : tuple of float
+        The chance that this belt makes that round, given all before were made.
+    all_rounds : float
+        The chance that every round is made without losing one.
+    lost : float
+        Rounds lost to a belt on average, the best plan followed also after a failure.
+    changes : float
+        Belt changes on average.
+    """
+
+    belts: tuple[int | None, ...]
+    survive: tuple[float, ...]
+    all_rounds: float
+    lost: float
+    changes: float
+
+
+def meeting_plan(ahead: Sequence[Floats], rounds: Sequence[Round], *, mounted: int | None = None) -> MeetingPlan:
+    """Find the best plan.
+
+    Parameters
+    ----------
+    ahead : sequence of ndarray of float
+        For each belt on hand its chance to fail on its next run, the one after, and so on, as far as is known; it is
+        not mounted beyond. Belts whose look says off are not to be among them.
+    rounds : sequence of Round
+        In order.
+    mounted : int, optional
+        The belt on the engine now, by its place; by default none.
+
+    Raises
+    ------
+    ValueError
+        If there are no rounds, or more belts or rounds than can be worked out exactly.
+    """
+    if not 0 < len(rounds) <= MOST_ROUNDS or len(ahead) > MOST_BELTS:
+        raise ValueError(
+            f"a plan takes 1 to {MOST_ROUNDS} rounds and up to {MOST_BELTS} belts, not {len(rounds)} and {len(ahead)}"
+        )
+    fails = [np.asarray(each, np.float64) for each in ahead]
+
+    @cache
+    def best(place: int, made: tuple[int, ...], on: int | None) -> tuple[float, float, int | None]:
+        """Give rounds lost, belt changes and the belt to mount; `made` is -1 for a belt that has failed."""
+        if place == len(rounds):
+            return 0.0, 0.0, None
+        ends, options = rounds[place].ends, []
+        for belt, runs in enumerate(made):
+            if not 0 <= runs < fails[belt].size:
+                continue
+            chance = float(fails[belt][runs])
+            won = best(place + 1, (*made[:belt], runs + 1, *made[belt + 1 :]), belt)
+            after = (0.0, 0.0) if ends else best(place + 1, (*made[:belt], -1, *made[belt + 1 :]), None)[:2]
+            lost = chance * (1 + after[0]) + (1 - chance) * won[0]
+            changes = (on != belt) + chance * after[1] + (1 - chance) * won[1]
+            options.append((lost, changes, belt))
+        if not options:
+            later = (0.0, 0.0) if ends else best(place + 1, made, on)[:2]
+            return 1 + later[0], later[1], None
+        least = min(lost for lost, _, _ in options)
+        return min((one for one in options if one[0] <= least + TOLERANCE), key=lambda one: one[1:])
+
+    made, on, belts, survive = (0,) * len(fails), mounted, list[int | None](), list[float]()
+    for place in range(len(rounds)):
+        belt = best(place, made, on)[2]
+        belts.append(belt)
+        survive.append(0.0 if belt is None else 1 - float(fails[belt][made[belt]]))
+        if belt is not None:
+            made, on = (*made[:belt], made[belt] + 1, *made[belt + 1 :]), belt
+    lost, changes, _ = best(0, (0,) * len(fails), mounted)
+    return MeetingPlan(tuple(belts), tuple(survive), float(np.prod(survive)), lost, changes)
