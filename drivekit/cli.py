@@ -115,6 +115,7 @@ def _draft(log: Path, file: Path) -> int:
 
 def _study(chosen: Namespace) -> int:
     from drivekit.log import read_season
+    from drivekit.show.drawn_files import drawn_files, second_process
     from drivekit.show.folder import standing, try_folder, write_folder
     from drivekit.show.words import headlines
     from drivekit.study.findings import study
@@ -130,10 +131,11 @@ def _study(chosen: Namespace) -> int:
         season = read_season(chosen.log, columns=chosen.columns)
         _refuse_cuts(season, chosen.tension_cuts)
         _written(try_folder, out)
-        progress.say("computing")
-        findings = study(season, Settings(**settings), started=started)
-        progress.say("drawing")
-        files = _drawn(findings)
+        with second_process() as second:
+            progress.say("computing")
+            findings = study(season, Settings(**settings), started=started, second=second)
+            progress.say("drawing")
+            files = drawn_files(findings, second)
         if chosen.workbooks:
             progress.say("running the workbooks")
             files |= _workbooks(chosen, settings)
@@ -149,17 +151,6 @@ def _study(chosen: Namespace) -> int:
         print(sentence)
     print(f"The page is {out / 'findings.html'}; open it in a browser, it needs no network.")
     return DONE
-
-
-def _drawn(findings: dict[str, Any]) -> dict[str, bytes]:
-    """Draw the page and the figures, by the names of their files."""
-    from drivekit.show.page import page, pictures
-
-    files = {"findings.html": page(findings).encode()}
-    for name, picture in pictures(findings).items():
-        files[f"figures/{name}.svg"] = picture.svg().encode()
-        files[f"figures/{name}.png"] = picture.png("slide")
-    return files
 
 
 def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:

@@ -36,7 +36,8 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawing out, where a test asks for the numbers alone."""
-    monkeypatch.setattr("drivekit.cli._drawn", lambda findings: {"findings.html": b"a page"})
+    monkeypatch.setattr("drivekit.show.drawn_files.drawn_files", lambda findings, second: {"findings.html": b"a page"})
+    monkeypatch.setattr("os.cpu_count", lambda: 1)
 
 
 def run(*words: str | Path, **named: Any) -> subprocess.CompletedProcess[str]:

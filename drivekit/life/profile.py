@@ -56,15 +56,15 @@ def limits(held_at: Likelihood, term: int, at: Floats, se: float, loglik: float,
     -------
     Profile
     """
-    from scipy.stats import chi2
+    from scipy.special import chdtrc, gammaincinv
 
-    drop = float(chi2.ppf(confidence, 1)) / 2
+    drop = float(gammaincinv(0.5, confidence))  # half the chi-squared quantile of one degree of freedom
     start = np.array(at)
     start[term] = 0.0
     at_zero = held_at(start)[0]
     ratio = max(0.0, 2 * (loglik - at_zero)) if np.isfinite(at_zero) else np.nan
     lower, upper = (_limit(held_at, term, at, side * se, loglik - drop, drop) for side in (-1.0, 1.0))
-    return Profile(lower, upper, ratio, float(chi2.sf(ratio, 1)))
+    return Profile(lower, upper, ratio, float(chdtrc(1, ratio)))
 
 
 def _limit(held_at: Likelihood, term: int, at: Floats, stride: float, target: float, drop: float) -> float:

@@ -8,7 +8,7 @@ drawn to `drivekit.show`. What cannot be had is there all the same, as a reason.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -35,6 +35,7 @@ __all__ = ["SCHEMA", "one_comparison", "schema", "study"]
 
 SCHEMA = "drivekit-findings/1"
 UNASKED = {"reason": "it was not asked for"}
+Answer = TypeVar("Answer")
 PACKAGES = ("numpy", "scipy", "pandas", "lifelines", "matplotlib", "numba")
 
 
@@ -46,6 +47,7 @@ def study(
     started: str = "",
     executor: Executor | None = None,
     against: Season | None = None,
+    second: Executor | None = None,
 ) -> Block:
     """Study a season's log.
 
@@ -64,6 +66,8 @@ def study(
         findings do not depend on it.
     against : Season, optional
         An earlier season, to be held beside this one; adds ``against`` and ``watch``.
+    second : concurrent.futures.Executor, optional
+        A process that meanwhile repeats what a general library can; nor do they depend on this one.
 
     Returns
     -------
@@ -79,6 +83,7 @@ def study(
     belt_life.adjust(life.values())
     further = [one for one in comparisons if not one.planned]
     overlap = {name: belt_life.overlap_block(asked, one) for name, one in planned.items()}
+    opinion = _settled(lambda fit: second_opinion_block(fit, second), fit)
     standardised = _settled(lambda fit: standardised_block(fit, executor), fit)
     if "reason" in standardised:
         standardised = {one.name: standardised for one in comparisons if one.standardised}
@@ -108,7 +113,7 @@ def study(
         "causes": belt_life.causes_block(asked),
         "overlap": overlap,
         "tracking": tracking_block(asked),
-        "second_opinion": _settled(second_opinion_block, fit),
+        "second_opinion": opinion if isinstance(opinion, dict) else opinion(),
         **({} if against is None else _beside(asked, season, against, executor)),
         "provenance": _provenance_block(started),
     }
@@ -128,7 +133,7 @@ def _exploratory(asked: StudyInput, comparison: Comparison) -> Block:
     return block | {"exploratory": True, "headline": head, "claims": {"pairs": pair_verdicts(head)}}
 
 
-def _settled(block: Callable[[HazardInput], Block], fit: HazardInput) -> Block:
+def _settled(block: Callable[[HazardInput], Answer], fit: HazardInput) -> Answer | Block:
     """Give a block, or the reason why it could not be had: one that does not settle leaves the rest standing."""
     try:
         return block(fit)

@@ -5,6 +5,9 @@ And what a general survival library makes of the same runs.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from concurrent.futures import BrokenExecutor
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -140,10 +143,20 @@ def tension_curve_block(fit: HazardInput) -> Block:
     }
 
 
-def second_opinion_block(fit: HazardInput) -> Block:
-    """Repeat the survival curves and the headline hazard fit with lifelines, on the same runs.
+def second_opinion_block(fit: HazardInput, second: Executor | None = None) -> Callable[[], Block]:
+    """Begin to repeat the survival curves and the headline hazard fit with lifelines, on the same runs.
 
-    What was compared and the largest difference; what could not be, and why; or the reason why nothing was.
+    Parameters
+    ----------
+    fit : HazardInput
+    second : Executor, optional
+        A process that does so while this one goes on; by default it is done here, when the block is asked for.
+
+    Returns
+    -------
+    callable
+        Gives the block: what was compared and the largest difference; what could not be, and why; or the reason why
+        nothing was.
     """
     from drivekit.life.second_opinion import Compared, compare_cox, compare_curve, second_opinion
 
@@ -154,13 +167,24 @@ def second_opinion_block(fit: HazardInput) -> Block:
         if comparison.planned and (found := asked.groups(comparison)) is not None:
             levels, code = found
             every |= {f"survival curve, {comparison.said} {level}": code == place for place, level in enumerate(levels)}
-    compared = [compare_curve(what, age[of], failed[of], group_curve(asked, of)) for what, of in every.items()]
+    parts: list[Callable[[], Compared]] = [
+        partial(compare_curve, what, age[of], failed[of], group_curve(asked, of)) for what, of in every.items()
+    ]
     what = "hazard study, Efron ties"
     if study.fitted is None:
-        compared.append(Compared(what, None, study.reason))
+        parts.append(partial(Compared, what, None, study.reason))
     elif not study.fitted.free.all():
-        compared.append(Compared(what, None, "one of its terms has no estimate, and lifelines would run off with it"))
+        restless = "one of its terms has no estimate, and lifelines would run off with it"
+        parts.append(partial(Compared, what, None, restless))
     else:
-        coef, names = study.fitted.coef, study.names
-        compared.append(compare_cox(what, rows["age"], rows["failed"], rows["x"], rows["stratum"], coef, names))
-    return second_opinion(compared)
+        given = rows["age"], rows["failed"], rows["x"], rows["stratum"], study.fitted.coef, study.names
+        parts.append(partial(compare_cox, what, *given))
+    begun = [] if second is None else [second.submit(part) for part in parts]
+
+    def block() -> Block:
+        try:
+            return second_opinion([one.result() for one in begun] or [part() for part in parts])
+        except BrokenExecutor:  # the second process was ended from outside
+            return second_opinion([part() for part in parts])
+
+    return block

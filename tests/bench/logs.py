@@ -1,7 +1,7 @@
 """Write logs of the sizes the bench asks for: ``logs.py FOLDER RUNS...`` makes FOLDER/RUNS for each.
 
 They are the invented season two, its year repeated until the runs are made: from the first year that a log may name,
-and with more test runs a day, so that 100,000 runs end before the last.
+and with more test runs a day, so that even a million runs end before the last.
 """
 
 import sys
@@ -14,8 +14,8 @@ from drivekit.log.demo_truth import SEASON_TWO
 
 
 def main(folder: Path, sizes: list[int]) -> None:
-    plan = replace(SEASON_TWO, year=1950, runs_a_test_day=12)
     for runs in sizes:
+        plan = replace(SEASON_TWO, year=1950, runs_a_test_day=12 * max(1, runs // 100_000))
         home = folder / str(runs)
         home.mkdir(parents=True)
         for name, content in season_files(plan, season(plan, seed=runs, runs=runs)).items():

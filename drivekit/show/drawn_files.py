@@ -1,0 +1,119 @@
+"""The page and the figures of a study, by the names of their files, drawn by this process and a second one at once.
+
+The second is started while the study still computes, so that it has its libraries read when there is something to draw.
+Figures lie in a row from which it takes the first and this process, once the page is drawn, the last; whoever draws a
+figure, its bytes are the same. Where the machine allows no second process, or ends it, this one draws all.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Mapping
+from concurrent.futures import BrokenExecutor, Executor, Future
+from contextlib import contextmanager, suppress
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from drivekit.show.paper import Picture
+
+__all__ = ["drawn_files", "second_process"]
+
+held: dict[str, Picture] = {}
+"""What the second process draws from; empty in the first."""
+
+
+@contextmanager
+def second_process() -> Iterator[Executor | None]:
+    """Start a process beside this one, and let it go at the end.
+
+    Yields
+    ------
+    Executor or None
+        It works out one thing after the other; None where there is one processor only, or no process can be started.
+    """
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    second = None
+    if (os.cpu_count() or 1) > 1:
+        with suppress(ImportError, OSError):  # no semaphores here, or no room for a process
+            # spawned, not forked: compiled code has threads of its own by now, and a fork copies none of them
+            second = ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_alone_with_its_parent)
+            second.submit(_libraries_read)
+    try:
+        yield second
+    finally:
+        if second is not None:
+            second.shutdown(wait=False, cancel_futures=True)
+
+
+def drawn_files(findings: Mapping[str, Any], second: Executor | None = None) -> dict[str, bytes]:
+    """Draw the page and every figure, as SVG and as PNG.
+
+    Parameters
+    ----------
+    findings : mapping
+        The findings, plain data.
+    second : Executor, optional
+        The process to share the work with, as `second_process` starts it.
+
+    Returns
+    -------
+    dict of str to bytes
+        By their path within the folder, the page first. What goes wrong in the second process is raised here.
+    """
+    from drivekit.show.page import page, pictures
+
+    drawn = pictures(findings)
+    row = [(name, kind) for kind in ("png", "svg") for name in drawn]
+    there: dict[tuple[str, str], Future[bytes]] = {}
+    if second is not None:
+        with suppress(BrokenExecutor):
+            second.submit(_hold, findings)
+            there.update({one: second.submit(_held_figure, *one) for one in row})
+    files = {"findings.html": page(findings).encode()}
+    here = {one: _figure(drawn[one[0]], one[1]) for one in reversed(row) if one not in there or there[one].cancel()}
+    for one in row:
+        if one not in here:
+            try:
+                here[one] = there[one].result()
+            except BrokenExecutor:
+                here[one] = _figure(drawn[one[0]], one[1])
+    return files | {f"figures/{name}.{kind}": here[name, kind] for name in drawn for kind in ("svg", "png")}
+
+
+def _figure(picture: Picture, kind: str) -> bytes:
+    return picture.png("slide") if kind == "png" else picture.svg().encode()
+
+
+def _alone_with_its_parent() -> None:
+    """Begin the second process: Ctrl-C is for the first to answer, and it ends when the first is gone."""
+    from multiprocessing import parent_process
+    from signal import SIG_IGN, SIGINT, signal
+    from threading import Thread
+
+    def end_with_the_first() -> None:
+        if (first := parent_process()) is not None:
+            first.join()
+            os._exit(1)
+
+    signal(SIGINT, SIG_IGN)
+    Thread(target=end_with_the_first, daemon=True).start()
+
+
+def _libraries_read() -> None:
+    """Read what takes long, before there is anything to do."""
+    from importlib import import_module
+
+    for library in ("lifelines", "matplotlib.backends.backend_agg", "matplotlib.backends.backend_svg"):
+        import_module(library)
+
+
+def _hold(findings: Mapping[str, Any]) -> None:
+    from drivekit.show.page import pictures
+
+    held.update(pictures(findings))
+
+
+def _held_figure(name: str, kind: str) -> bytes:
+    return _figure(held[name], kind)
