@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.paper import INK, LEADING, PALE, Size, width, wrapped
+from drivekit.show.paper import INK, LEADING, PALE, Size, wrapped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -19,17 +19,7 @@ if TYPE_CHECKING:
 
     Floats = Sequence[float] | NDArray[Any]
 
-__all__ = [
-    "arrow",
-    "axes_at",
-    "cells",
-    "framed",
-    "inches",
-    "log_ticks",
-    "number",
-    "number_axis",
-    "plot_height",
-]
+__all__ = ["arrow", "axes_at", "framed", "inches", "log_ticks", "number", "number_axis", "parts", "plot_height"]
 
 
 def inches(part: Axes | SubFigure) -> tuple[float, float]:
@@ -37,6 +27,12 @@ def inches(part: Axes | SubFigure) -> tuple[float, float]:
     root = part.get_figure(root=True)
     assert root is not None  # nothing is drawn off the paper
     return part.bbox.width / root.dpi, part.bbox.height / root.dpi
+
+
+def parts(body: SubFigure, columns: int, many: int) -> list[SubFigure]:
+    """Share the body among so many panels, row by row."""
+    rows = -(-many // columns)
+    return list(body.subfigures(rows, columns, squeeze=False, wspace=0, hspace=0).flat)[:many]
 
 
 def arrow(axes: Axes, start: Floats, tip: Floats, gid: str, *, head: float, **style: Any) -> ConnectionPatch:
@@ -64,43 +60,12 @@ def log_ticks(low: float, high: float) -> list[float]:
     return [float(f"{tick:.6g}") for tick in locator.tick_values(low, high) if low <= tick <= high]
 
 
-def cells(body: SubFigure, columns: int, many: int) -> list[tuple[float, float, float, float]]:
-    """Share the body among panels, row by row: left, bottom, width and height of each in inches."""
-    wide, high = inches(body)
-    rows = -(-many // columns)
-    across, up = wide / columns, high / rows
-    return [
-        (column * across, high - (row + 1) * up, across, up)
-        for row, column in (divmod(place, columns) for place in range(many))
-    ]
+def number_axis(axis: Axis, ticks: Sequence[float] = (), *, whole: bool = False) -> None:
+    """Write numbers at some places of an axis, or at round ones, whole if need be, as many as have room."""
+    from matplotlib.ticker import FixedLocator, MaxNLocator
 
-
-def number_axis(axis: Axis, size: Size, ticks: Sequence[float] = (), *, whole: bool = False) -> None:
-    """Write numbers at some places of an axis and nowhere else; by themselves round ones, as many as have room.
-
-    Parameters
-    ----------
-    axis : Axis
-        Of axes with their limits set.
-    size : Size
-        What for.
-    ticks : sequence of float
-        Where; needed for a logarithmic axis, see `log_ticks`.
-    whole : bool
-        Whether only whole numbers make sense.
-    """
-    from matplotlib.axis import XAxis
-    from matplotlib.ticker import MaxNLocator
-
-    level = isinstance(axis, XAxis)
-    (low, high), along = axis.get_view_interval(), inches(axis.axes)[0 if level else 1]
-    for many in () if ticks else range(12, 0, -1):
-        places = MaxNLocator(many, steps=(1, 2, 5, 10), integer=whole).tick_values(low, high)
-        ticks = [float(f"{place:.6g}") for place in places if low <= place <= high]
-        wide = max((width(number(tick), size.text) for tick in ticks), default=0.0) if level else size.gap
-        if along * (places[1] - places[0]) / (high - low) >= wide + 0.6 * size.gap:
-            break
-    axis.set_ticks(ticks, [number(tick) for tick in ticks])
+    axis.set_major_locator(FixedLocator(ticks) if ticks else MaxNLocator("auto", steps=(1, 2, 5, 10), integer=whole))
+    axis.set_major_formatter(lambda value, _: number(value))
     axis.minorticks_off()
 
 
@@ -109,34 +74,31 @@ def plot_height(size: Size) -> float:
     return (2.3 if size.height is None else 1.4) + 5.5 * size.gap
 
 
-def axes_at(body: SubFigure, box: tuple[float, float, float, float]) -> Axes:
-    """Stand axes on the body at left, bottom, width and height in inches."""
-    wide, high = inches(body)
-    return body.add_axes((box[0] / wide, box[1] / high, box[2] / wide, box[3] / high))
+def axes_at(part: SubFigure, left: float, right: float, below: float, above: float) -> Axes:
+    """Stand axes on a part of the paper, so many inches from its edges."""
+    wide, high = inches(part)
+    return part.add_axes((left / wide, below / high, 1 - (left + right) / wide, 1 - (below + above) / high))
 
 
 def framed(
-    body: SubFigure,
+    part: SubFigure,
     size: Size,
-    cell: tuple[float, float, float, float],
-    *,
     x_label: str,
     y_label: str,
     name: str = "",
+    *,
     left: float = 0.0,
     right: float = 0.0,
     below: float = 0.0,
 ) -> Axes:
-    """Stand axes in a part of the body: level grid, two thin axis lines, their titles in words.
+    """Stand axes on a part of the paper: level grid, two thin axis lines, their titles in words.
 
     Parameters
     ----------
-    body : SubFigure
-        Where.
+    part : SubFigure
+        What the axes have to themselves, with all their words.
     size : Size
         What for.
-    cell : tuple of four floats
-        Left, bottom, width and height in inches of the part that the axes have with all their words, as by `cells`.
     x_label, y_label : str
         Titles of the axes: below at the right, above at the left.
     name : str
@@ -144,11 +106,9 @@ def framed(
     left, right, below : float
         Inches beside and under the axes for words of their own, beyond those of ticks and titles.
     """
-    gap, names = size.gap, wrapped(name, cell[2] - 1.2 * size.gap, size.text)
-    start, bottom = left + 3.7 * gap, below + 3.2 * gap
-    above = 2.3 * gap + 1.4 * gap * len(names)
-    wide, high = cell[2] - start - right - gap, cell[3] - bottom - above
-    axes = axes_at(body, (cell[0] + start, cell[1] + bottom, wide, high))
+    gap = size.gap
+    names = wrapped(name, inches(part)[0] - 1.2 * gap, size.text)
+    axes = axes_at(part, left + 3.7 * gap, right + gap, below + 3.2 * gap, (2.3 + 1.4 * len(names)) * gap)
     axes.set_gid(f"panel:{name}" if name else "panel")
     axes.spines[["top", "right"]].set_visible(False)
     axes.spines[["bottom", "left"]].set_linewidth(1.2 * size.thin)
@@ -157,17 +117,9 @@ def framed(
     axes.grid(axis="y", linewidth=1.2 * size.thin)
     axes.set_axisbelow(True)
     axes.set_xlabel(x_label, loc="right", size=size.text, color=PALE)
+    head: dict[str, Any] = {"xycoords": "axes fraction", "textcoords": "offset points", "size": size.text}
     for text, colour, up, gid in ((y_label, PALE, 0.8, "axis:y"), ("\n".join(names), INK, 2.2, "label")):
         if text:
-            axes.annotate(
-                text,
-                (0, 1),
-                (-3.1 * size.text, up * size.text),
-                xycoords="axes fraction",
-                textcoords="offset points",
-                size=size.text,
-                color=colour,
-                linespacing=LEADING,
-                gid=f"{gid}:{name}" if name else gid,
-            )
+            words = {"color": colour, "linespacing": LEADING, "gid": f"{gid}:{name}" if name else gid, **head}
+            axes.annotate(text, (0, 1), (-3.1 * size.text, up * size.text), **words)
     return axes

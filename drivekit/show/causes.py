@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
-from drivekit.show.axes import cells, framed, number_axis, plot_height
+from drivekit.show.axes import framed, number_axis, plot_height
 from drivekit.show.beside import write_beside
 from drivekit.show.paper import Picture, Size, ink, width
 from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent
@@ -150,11 +150,9 @@ def _draw(body: SubFigure, size: Size, findings: Plain, seen: list[str], rows: R
     blocks, order = findings["causes"], list(findings["causes"])
     shares = {cause: [100 * value for value in blocks[cause]["incidence"]] for cause in seen}
     words = {cause: f"{cause} {percent(blocks[cause]['incidence'][-1])}" for cause in seen}
-    (cell,) = cells(body, 1, 1)
     axes = framed(
         body,
         size,
-        cell,
         x_label=X_LABEL,
         y_label="Belts ended by that cause, %",
         right=max((width(text, size.text) for text in words.values()), default=0.0) + 0.6 * size.gap,
@@ -162,7 +160,7 @@ def _draw(body: SubFigure, size: Size, findings: Plain, seen: list[str], rows: R
     )
     top = max((percents[-1] for percents in shares.values()), default=10.0)
     axes.set_ylim(0, 1.02 * next(limit for limit in (10, 20, 40, 60, 80, 100) if top <= limit))
-    number_axis(axes.yaxis, size)
+    number_axis(axes.yaxis)
     set_ages(axes, size, rows, findings["life"]["overall"]["age"][-1])
     lines, names = [], []
     for cause in seen:

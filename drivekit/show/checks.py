@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.axes import cells, framed, inches, log_ticks, number_axis, plot_height
+from drivekit.show.axes import framed, inches, log_ticks, number_axis, parts, plot_height
 from drivekit.show.beside import apart
 from drivekit.show.hazard_words import drift_words, influence_words, most_moving, risk_words, surprise_words
 from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, width
@@ -95,9 +95,8 @@ def _name(
 
 def _one_plot(body: SubFigure, size: Size, x_label: str, y_label: str, *beside: str) -> Axes:
     """Stand one pair of axes on the body, with room at the right for the words of level lines."""
-    (cell,) = cells(body, 1, 1)
     right = max((width(text, size.small) for text in beside), default=0.0)
-    return framed(body, size, cell, x_label=x_label, y_label=y_label, right=right)
+    return framed(body, size, x_label=x_label, y_label=y_label, right=right)
 
 
 def drift_picture(findings: Plain) -> Picture | None:
@@ -119,14 +118,14 @@ def drift_picture(findings: Plain) -> Picture | None:
         return 1 if len(told) == 1 or size.width < 5 else 2 if len(told) <= 4 else 3
 
     def draw(body: SubFigure, size: Size) -> None:
-        for cell, (term, values) in zip(cells(body, columns(size), len(told)), told.items(), strict=True):
+        for part, (term, values) in zip(parts(body, columns(size), len(told)), told.items(), strict=True):
             name = term_name(findings, term)
             y_label = "Pull on the log of the ratio"
-            axes = framed(body, size, cell, x_label="Runs on the belt", y_label=y_label, name=name)
+            axes = framed(part, size, x_label="Runs on the belt", y_label=y_label, name=name)
             reach = max(abs(value) for value in values) * 1.1
             axes.set(xlim=(0, max(found["age"]) + 1), ylim=(-reach, reach))
-            number_axis(axes.xaxis, size, whole=True)
-            number_axis(axes.yaxis, size)
+            number_axis(axes.xaxis, whole=True)
+            number_axis(axes.yaxis)
             _level(axes, size, f"rule:{term}", hazard["terms"][term]["coef"])
             if ends := _least_squares(found["age"], values):
                 axes.plot(*ends, linewidth=size.line, gid=f"curve:{term}", **ink(1))
@@ -171,7 +170,7 @@ def surprise_picture(findings: Plain) -> Picture | None:
     def draw(body: SubFigure, size: Size) -> None:
         axes = _one_plot(body, size, BELTS, "Failed sooner (above 0) or later than foreseen", "as foreseen")
         axes.set(xlim=(0, len(belts["belt"]) + 1), ylim=(-reach, reach), xticks=())
-        number_axis(axes.yaxis, size)
+        number_axis(axes.yaxis)
         beside = _level(axes, size, "rule:0", 0.0, "as foreseen")
         dots = []
         for gid, wanted in (("dots:failed", True), ("dots:kept", False)):
@@ -207,7 +206,7 @@ def influence_picture(findings: Plain, term: str = "") -> Picture | None:
         y_label = "Failures a run, as a multiple, without that belt"
         axes = _one_plot(body, size, BELTS, y_label, *(text for _, text in levels.values()))
         axes.set(yscale="log", xlim=(0, len(without["belt"]) + 1), ylim=ends, xticks=())
-        number_axis(axes.yaxis, size, log_ticks(*ends))
+        number_axis(axes.yaxis, log_ticks(*ends))
         beside = [text for gid, (y, words) in levels.items() for text in _level(axes, size, gid, y, words)]
         dots = _dots(axes, size, "dots:without", [place for place, _, _ in every], ratios)
         _name(axes, size, [(belt, x, y) for x, belt, y in far], [dots], beside)
@@ -234,8 +233,8 @@ def risk_picture(findings: Plain) -> Picture | None:
     def draw(body: SubFigure, size: Size) -> None:
         axes = _one_plot(body, size, "Failures foreseen", "Failures seen")
         axes.set(xlim=(0, end), ylim=(0, end))
-        number_axis(axes.xaxis, size, whole=True)
-        number_axis(axes.yaxis, size, whole=True)
+        number_axis(axes.xaxis, whole=True)
+        number_axis(axes.yaxis, whole=True)
         alike = axes.plot((0, end), (0, end), linewidth=0.6 * size.line, gid="curve:alike", **ink(4))
         dots = _dots(axes, size, "dots:parts", expected, seen)
         _name(axes, size, zip(names, expected, seen, strict=True), [*alike, dots])

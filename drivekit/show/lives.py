@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from drivekit.show.axes import cells, framed, number_axis, plot_height
+from drivekit.show.axes import framed, number_axis, plot_height
 from drivekit.show.beside import apart
 from drivekit.show.paper import HALO, INK, Picture, Size, ink, width
 from drivekit.show.phrases import counted
@@ -129,11 +129,10 @@ def _draw(body: SubFigure, size: Size, lives: Sequence[Life], levels: Sequence[s
     """Draw a line for each stretch, a dot for each failure, and name each level once, at its longest belt's end."""
     from matplotlib.lines import Line2D
 
-    (cell,) = cells(body, 1, 1)
     right = max((width(level, size.small) for level in levels), default=0.0) + 0.4 * size.gap
-    axes = framed(body, size, cell, x_label="Runs on the belt", y_label="Belts, as first fitted", right=right)
+    axes = framed(body, size, x_label="Runs on the belt", y_label="Belts, as first fitted", right=right)
     axes.set(xlim=(0, max(life.end for life in lives) + 0.3), ylim=(0, len(lives) + 1), yticks=())
-    number_axis(axes.xaxis, size, whole=True)
+    number_axis(axes.xaxis, whole=True)
     lines: list[Line2D] = []
     height = {life.belt: len(lives) - place for place, life in enumerate(lives)}
     for life in lives:

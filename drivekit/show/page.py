@@ -15,8 +15,7 @@ from drivekit.show import hazard_words
 from drivekit.show.causes import causes_picture
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.curves import comparison_picture, overall_picture
-from drivekit.show.differences import differences_picture
-from drivekit.show.forest import forest_picture, methods_picture
+from drivekit.show.forest import differences_picture, forest_picture, methods_picture
 from drivekit.show.markup import drawing, written
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import (

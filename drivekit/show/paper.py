@@ -9,12 +9,14 @@ picture gives the same bytes.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Container, Iterable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from drivekit.show.words import INVENTED
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure, SubFigure
@@ -22,18 +24,7 @@ if TYPE_CHECKING:
 
     Floats = Sequence[float] | NDArray[Any]
 
-__all__ = [
-    "HALO",
-    "INK",
-    "PALE",
-    "SIZES",
-    "Picture",
-    "Size",
-    "ink",
-    "said",
-    "width",
-    "wrapped",
-]
+__all__ = ["HALO", "INK", "PALE", "SIZES", "Picture", "Size", "ink", "noted", "said", "width", "wrapped"]
 
 INK, PALE = "#22262B", "#5B626B"
 
@@ -163,6 +154,11 @@ def wrapped(text: str, room: float, points: float) -> list[str]:
         elif word:
             lines.append(word)
     return [line.replace(GLUE, " ") for line in lines]
+
+
+def noted(findings: Mapping[str, Any], *sentences: str) -> str:
+    """Join the sentences of a note, empty ones left out; of invented data the last one says that they are."""
+    return " ".join(filter(None, (*sentences, INVENTED if findings["log"].get("invented") else "")))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -15,7 +15,7 @@ import numpy as np
 
 from drivekit.decide.next_move import flats_words
 from drivekit.decide.tracking import tracking_of, words
-from drivekit.show.axes import arrow, axes_at, cells, framed, number_axis, plot_height
+from drivekit.show.axes import arrow, axes_at, framed, number_axis, parts, plot_height
 from drivekit.show.beside import room_beside, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, width
 from drivekit.show.phrases import counted
@@ -164,7 +164,7 @@ def _draw_readings(body: SubFigure, size: Size, points: NDArray[np.float64], fit
     own = "" if fit.fit is None else f"belt {fit.move.belt or fit.belts[-1]}"
     ends = {"mean": "mean of belts", "own": own if width(own, size.text) < 1.4 * size.gap * 6 else "this belt"}
     labels: Style = {"x_label": "Net idler flats, front less rear", "y_label": "Edges, front less rear, °C"}
-    axes = framed(body, size, cells(body, 1, 1)[0], right=room_beside(ends.values(), size) if own else 0.0, **labels)
+    axes = framed(body, size, right=room_beside(ends.values(), size) if own else 0.0, **labels)
     axes.margins(0.06)
     axes.axhline(0, color=INK, linewidth=1.6 * size.thin, gid="rule:even", zorder=1.5)
     if len(points):
@@ -184,8 +184,8 @@ def _draw_readings(body: SubFigure, size: Size, points: NDArray[np.float64], fit
         arrow(axes, start, tip, "arrow:move", head=3.2 * size.line, **bow, **style)
         axes.update_datalim([tip])
     axes.autoscale_view()
-    number_axis(axes.xaxis, size, whole=True)
-    number_axis(axes.yaxis, size)
+    number_axis(axes.xaxis, whole=True)
+    number_axis(axes.yaxis)
     if lines:
         last_of = [np.asarray(line.get_xydata())[-1].tolist() for line in lines]
         names = [(gid, ends[gid], (x, y), INK) for gid, (x, y) in zip(ends, last_of, strict=True)]
@@ -234,8 +234,8 @@ def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] =
 
     def draw(body: SubFigure, size: Size) -> None:
         gap = size.gap
-        for (caption, panel), cell in zip(panels.items(), cells(body, _columns(size), 3), strict=True):
-            axes = axes_at(body, (cell[0] + gap, cell[1] + 0.4 * gap, cell[2] - 2 * gap, cell[3] - 2.6 * gap))
+        for (caption, panel), part in zip(panels.items(), parts(body, _columns(size), 3), strict=True):
+            axes = axes_at(part, gap, gap, 0.4 * gap, 2.2 * gap)
             axes.axis("off")
             axes.set(xticks=(), yticks=())
             axes.set_title(caption, size=size.text, color=INK, pad=0.6 * size.text, gid=f"caption:{caption}")

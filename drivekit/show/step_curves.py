@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.show.axes import cells, framed, inches, plot_height
+from drivekit.show.axes import framed, inches, parts, plot_height
 from drivekit.show.beside import Number, room_beside, write_beside
 from drivekit.show.paper import INK, PALE, Size, ink, width, wrapped
 from drivekit.show.phrases import Plain
@@ -309,14 +309,13 @@ class StepCurves:
     def draw(self, body: SubFigure, size: Size) -> None:
         """Draw all panels."""
         alone = len(self.panels) == 1
-        for group, cell in zip(self.panels, cells(body, self._columns(size), len(self.panels)), strict=True):
+        for group, part in zip(self.panels, parts(body, self._columns(size), len(self.panels)), strict=True):
             rows = self._rows(group)
             left = names_aside(rows, size)
             words = self._words(group, size)
             axes = framed(
-                body,
+                part,
                 size,
-                cell,
                 x_label=X_LABEL,
                 y_label=Y_LABEL,
                 name="" if alone else group[0],

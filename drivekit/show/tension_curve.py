@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.axes import cells, framed, inches, log_ticks, number_axis, plot_height
+from drivekit.show.axes import framed, inches, log_ticks, number_axis, plot_height
 from drivekit.show.beside import apart, room_beside, write_beside
 from drivekit.show.hazard_words import best_words, kilonewtons, tension_words
 from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, width
@@ -101,19 +101,17 @@ def _ends(curve: Plain, leads: str) -> tuple[float, float]:
 
 def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[float, float]) -> None:
     """Put band, curves, strokes and names on the body."""
-    (cell,) = cells(body, 1, 1)
     axes = framed(
         body,
         size,
-        cell,
         x_label="Tension of one span, cold, kN",
         y_label=f"Failures a run, as a multiple of those at {kilonewtons(curve['reference_n'])} kN",
         right=room_beside(CURVES.values(), size),
     )
     at = [tension / 1000 for tension in curve["tension_n"]]
     axes.set(yscale="log", xlim=(at[0], at[-1]), ylim=ends)
-    number_axis(axes.yaxis, size, log_ticks(*ends))
-    number_axis(axes.xaxis, size)
+    number_axis(axes.yaxis, log_ticks(*ends))
+    number_axis(axes.xaxis)
     form, x, order = curve["forms"][leads], at[::2], list(CURVES)
     colour = ink(order.index(leads))["color"]
     lower, upper = ([_ratio(limit) for limit in form[side][::2]] for side in ("lower", "upper"))

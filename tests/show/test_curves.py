@@ -8,7 +8,7 @@ import pytest
 
 from drivekit.show.causes import causes_picture
 from drivekit.show.curves import comparison_picture, overall_picture
-from drivekit.show.differences import differences_picture
+from drivekit.show.forest import differences_picture
 from drivekit.show.paper import SIZES, Picture
 from drivekit.show.step_curves import CurveToDraw, StepCurves, whole_ticks
 from tests.show.artists import by_gid

@@ -1,6 +1,6 @@
 """Runs gained or lost are rows: those of the answers, out of as many runs as each answer speaks of."""
 
-from drivekit.show.differences import differences_picture
+from drivekit.show.forest import differences_picture
 
 
 def test_intervals_are_drawn_from_limit_to_limit(season, drawn):

@@ -1,17 +1,14 @@
 """Pictures of the hazard study hold what the findings hold, and are drawn as they say."""
 
-from itertools import combinations
-
 import numpy as np
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.text import Text
 
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.forest import forest_picture, methods_picture
 from drivekit.show.paper import SIZES
 from drivekit.show.standardised import standardised_picture
 from drivekit.show.tension_curve import tension_picture
+from tests.show.artists import by_gid, overlapping, said, texts
 
 IDLER = "idler[toothed]"
 DRAW = {
@@ -26,34 +23,21 @@ DRAW = {
 }
 
 
-def artists(fig):
-    return {artist.get_gid(): artist for artist in fig.findobj(lambda artist: artist.get_gid() is not None)}
-
-
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("name", DRAW)
-@pytest.mark.parametrize("of", ["season", "alike_season", "demo"])
+@pytest.mark.parametrize("of", ["season", "alike_season"])
 def test_no_words_overlap_and_none_leaves_the_paper(request, of, name, size):
     fig = DRAW[name](request.getfixturevalue(of)).figure(size)
-    canvas = FigureCanvasAgg(fig)
-    canvas.draw()  # only then do numbers of axes stand in their places
-    renderer = canvas.get_renderer()
-    texts = [text for text in fig.findobj(Text) if text.get_visible() and text.get_text()]
-    found = [(text.get_gid() or text.get_text(), Text.get_window_extent(text, renderer)) for text in texts]
-    for gid, box in found:
-        assert box.x0 >= fig.bbox.x0 - 1, gid
-        assert box.x1 <= fig.bbox.x1 + 1, gid
-        assert box.y0 >= fig.bbox.y0 - 1, gid
-        assert box.y1 <= fig.bbox.y1 + 1, gid
-    for (one, a), (other, b) in combinations(found, 2):
-        across = min(a.x1, b.x1) - max(a.x0, b.x0)
-        up = min(a.y1, b.y1) - max(a.y0, b.y0)
-        assert across < 1 or up < 0.2 * min(a.height, b.height), (one, other)
+    found, (wide, high) = texts(fig), 72 * fig.get_size_inches()
+    for text, box in found:
+        assert (box > -1).all(), said(text)
+        assert (box < np.array([wide, high] * 2) + 1).all(), said(text)
+    assert not overlapping(found)
 
 
 def test_standardised_lives_are_steps_with_stepped_bands_to_the_horizon(alike_season):
     picture = standardised_picture(alike_season, "idler")
-    drawn = artists(picture.figure())
+    drawn = by_gid(picture.figure())
     block = alike_season["standardised"]["idler"]
     for level, curve in block["levels"].items():
         line = drawn[f"curve:{level}"]
@@ -76,7 +60,7 @@ def test_standardised_lives_are_steps_with_stepped_bands_to_the_horizon(alike_se
 
 def test_standardised_lives_without_limits_are_drawn_bare_and_say_why(season):
     picture = standardised_picture(season, "idler")
-    drawn = artists(picture.figure())
+    drawn = by_gid(picture.figure())
     assert [gid for gid in drawn if gid.startswith("curve:")] == ["curve:smooth", "curve:toothed"]
     assert not [gid for gid in drawn if gid.startswith("band:")]
     assert picture.note.startswith(

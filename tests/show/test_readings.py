@@ -5,15 +5,14 @@ from typing import Any
 
 import numpy as np
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.text import Text
 
 from drivekit.decide.tracking import tracking
 from drivekit.drive.entry import UNSEEN, walk
 from drivekit.show.page import pictures
 from drivekit.show.paper import SIZES, Picture
 from drivekit.show.readings import cars_fits, figure_names, readings_picture, sign_picture
+from tests.show.artists import overlapping, said, texts
 
 NET = np.array([-1.0, 1, -1, np.nan, 1, -1, 1, -1, 1])
 DIFFERENCE = np.array([5.5, 2.5, 3.5, 2, -1.5, -1, -3, 2, -4])
@@ -168,19 +167,11 @@ def test_a_slope_without_a_sign_gives_no_bar_on_the_even_line() -> None:
 
 def words_clear(picture: Picture, size: str) -> None:
     fig = picture.figure(size)
-    canvas = FigureCanvasAgg(fig)
-    canvas.draw()
-    words = [text for text in fig.findobj(Text) if text.get_text() and text.get_visible()]
-    boxes = [(text.get_text(), text.get_window_extent(canvas.get_renderer())) for text in words]
-    wide, high = canvas.get_width_height()
-    for place, (said, box) in enumerate(boxes):
-        assert 0 <= box.x0 <= box.x1 <= wide, f"{said} leaves the paper"
-        assert 0 <= box.y0 <= box.y1 <= high, f"{said} leaves the paper"
-        for other, against in boxes[:place]:
-            across = min(box.x1, against.x1) - max(box.x0, against.x0)
-            down = min(box.y1, against.y1) - max(box.y0, against.y0)
-            # Lines of one block may touch by a hair of their line boxes.
-            assert across <= 1 or down <= 2, f"{said} on {other}"
+    found, (wide, high) = texts(fig), 72 * fig.get_size_inches()
+    for text, (left, low, right, top) in found:
+        assert 0 <= left <= right <= wide, f"{said(text)} leaves the paper"
+        assert 0 <= low <= top <= high, f"{said(text)} leaves the paper"
+    assert not overlapping(found)
 
 
 @pytest.mark.parametrize("size", [*SIZES])
@@ -209,7 +200,7 @@ def test_every_car_of_the_demo_has_its_figure_with_all_its_readings(demo: dict[s
         assert all(left < x < right and low < y < high for x, y in inside)
         assert all(tick == round(tick) for tick in axes.get_xticks())
         # one type for all figures of a page
-        sizes = {text.get_size() for text in fig.findobj(Text) if text.get_text() and text.get_visible()}
+        sizes = {text.get_size() for text, _ in texts(fig)}
         assert sizes == {SIZES[size].title, SIZES[size].text, SIZES[size].small}
 
 
