@@ -155,7 +155,7 @@ def _study(chosen: Namespace) -> int:
 
 def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
     """Run the workbooks where they are to stand, on the log as it is found from there."""
-    from drivekit.show.notebooks import carried_drives, carried_workbooks, workbooks_run
+    from drivekit.show.notebooks import DRIVES, WORKBOOKS, carried, workbooks_run
 
     beside = chosen.out / "workbooks"
     _written(beside.mkdir, parents=True, exist_ok=True)
@@ -163,9 +163,9 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
     parameters = {
         "log": _from(beside, chosen.log),
         "settings": settings | mapped,
-        "drive": _from(beside, carried_drives() / EXAMPLE_DRIVE),
+        "drive": _from(beside, carried(DRIVES) / EXAMPLE_DRIVE),
     }
-    ran = workbooks_run(carried_workbooks(), parameters, beside)
+    ran = workbooks_run(carried(WORKBOOKS), parameters, beside)
     return {f"workbooks/{name}": content for name, content in ran.items()}
 
 
@@ -218,12 +218,12 @@ def _lab(chosen: Namespace) -> int:
     from subprocess import Popen
 
     from drivekit.lab.sheets import write_demo
-    from drivekit.show.notebooks import copied_drives, copied_workbooks
+    from drivekit.show.notebooks import DRIVES, WORKBOOKS, copied
 
     folder = Path("drivekit-lab")
     if not (folder / "data").exists():
         _written(write_demo, folder / "data")
-    kept = _written(copied_workbooks, folder / "workbooks") + _written(copied_drives, folder / "data" / "drives")
+    kept = [path for what in (WORKBOOKS, DRIVES) for path in _written(copied, what, folder / what)]
     for path in kept:
         print(f"{path} is your own version and was kept.")
     print(f"JupyterLab opens on {folder}; your copies are yours to change. Ctrl-C here ends it.", flush=True)

@@ -22,7 +22,7 @@ from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.drive_page import pulleys_table, spans_table
 from drivekit.show.folder import write_files
 from drivekit.show.markup import table
-from drivekit.show.notebooks import carried_drives
+from drivekit.show.notebooks import DRIVES, carried
 
 if TYPE_CHECKING:
     from ipywidgets import VBox
@@ -295,6 +295,6 @@ def by_hand(found: SetUp) -> tuple[tuple[str, str, float, str], ...]:
 
 def worked_example() -> Table:
     """Set the worked example: each result beside its sum on paper."""
-    found = _set_up.set_up(read_drive(carried_drives() / WORKED_EXAMPLE))
+    found = _set_up.set_up(read_drive(carried(DRIVES) / WORKED_EXAMPLE))
     rows = [(what, total, f"{value:,.2f} {unit}".rstrip()) for what, total, value, unit in by_hand(found)]
     return Table(table(("what", "on paper", "computed"), rows, WORKED_CAPTION))

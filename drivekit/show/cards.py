@@ -14,6 +14,7 @@ from drivekit.drive.amounts import POUND_N, force_words, length_words
 from drivekit.drive.screws import FLATS_IN_A_TURN
 from drivekit.show import pdf
 from drivekit.show.pdf import LEFT_MM, WIDTH_MM, Blank, write
+from drivekit.show.phrases import lowered
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -219,7 +220,7 @@ def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Step
 def _jack_words(set_up: SetUp) -> str:
     jack = set_up.jack_flat
     flat = "" if jack is None else f"One flat lifts the snout at its screw by {length_words(jack.height_m)}."
-    shim = "" if set_up.tilt is None else f"Manifold: {_lower(str(set_up.tilt))}"
+    shim = "" if set_up.tilt is None else f"Manifold: {lowered(str(set_up.tilt))}"
     return " ".join(part for part in (flat, shim) if part)
 
 
@@ -249,7 +250,7 @@ def _neutral_words(set_up: SetUp, tracking: Tracking | None) -> str:
         travel = f"One flat moves its end of the idler by {length_words(flat_m)}."
     if tracking is None or tracking.move.idler is None:
         return travel
-    return f"{travel} From the record: {_lower(str(tracking.move))}".strip()
+    return f"{travel} From the record: {lowered(str(tracking.move))}".strip()
 
 
 def _even_words(tracking: Tracking | None) -> str:
@@ -265,7 +266,3 @@ def _clamp_words(set_up: SetUp) -> str:
     torque = grip.preload.torque_n_m
     holds = f"it holds {grip.factor.likely:.1f} times ({grip.factor.least:.1f} at its least) what makes the idler slip"
     return f"Clamp {torque:.0f} N m ({torque / POUND_N / 0.3048:.0f} lbf ft), threads {grip.preload.state}: {holds}."
-
-
-def _lower(sentence: str) -> str:
-    return f"{sentence[:1].lower()}{sentence[1:]}"

@@ -39,18 +39,7 @@ METHODS: tuple[str, ...] = (
 
 
 def drive_page(set_up: SetUp) -> str:
-    """Set a drive's set-up as one HTML page.
-
-    Parameters
-    ----------
-    set_up : SetUp
-        The whole set-up.
-
-    Returns
-    -------
-    str
-        The whole file.
-    """
+    """Set a drive's whole set-up as one HTML page: the whole file."""
     layout, said = set_up.layout, dict(set_up.sentences())
     gain = () if set_up.gain is None else (str(set_up.gain),)
     return written(
@@ -77,38 +66,27 @@ def drive_page(set_up: SetUp) -> str:
 
 def spans_table(set_up: SetUp) -> Table:
     """Give every span's length and what it carries in each state: headings, rows and caption."""
-    head = [
-        "Span",
-        "Free length, mm",
-        *(f"Contact tension {state.name}" for state in set_up.states),
-        "Cords, full load",
-    ]
-    own = set_up.states[2].tensions.own_n
-    rows = [
-        [
-            f"{span.leaves} to {span.meets}",
-            f"{span.length_m * 1e3:.1f}",
-            *(_force(state.span_n[i]) for state in set_up.states),
-            _force(set_up.states[2].span_n[i] + own),
-        ]
-        for i, span in enumerate(set_up.path.spans)
-    ]
-    return head, rows, f"The belt's path is {set_up.path.length_m * 1e3:.1f} mm long."
+    tensions = (f"Contact tension {state.name}" for state in set_up.states)
+    rows, full = [], set_up.states[2]
+    for i, span in enumerate(set_up.path.spans):
+        carried = [_force(state.span_n[i]) for state in set_up.states]
+        cords = _force(full.span_n[i] + full.tensions.own_n)
+        rows.append([f"{span.leaves} to {span.meets}", f"{span.length_m * 1e3:.1f}", *carried, cords])
+    return (
+        ["Span", "Free length, mm", *tensions, "Cords, full load"],
+        rows,
+        f"The belt's path is {set_up.path.length_m * 1e3:.1f} mm long.",
+    )
 
 
 def pulleys_table(set_up: SetUp) -> Table:
     """Give every pulley's wrap, teeth in mesh and what the belt pulls on it in each state, as `spans_table` does."""
-    head = ["Pulley", "Wrap, degrees", "Teeth in mesh", *(f"Pull {state.name}" for state in set_up.states)]
-    rows = [
-        [
-            arc.pulley,
-            f"{degrees(arc.wrap_rad):.1f}",
-            "smooth" if arc.teeth_in_mesh is None else f"{arc.teeth_in_mesh:.1f}",
-            *(_force(state.load(i).force_n) for state in set_up.states),
-        ]
-        for i, arc in enumerate(set_up.path.arcs)
-    ]
-    return head, rows, "Cold at rest; hot at idle and at full load."
+    pulls, rows = (f"Pull {state.name}" for state in set_up.states), []
+    for i, arc in enumerate(set_up.path.arcs):
+        mesh = "smooth" if arc.teeth_in_mesh is None else f"{arc.teeth_in_mesh:.1f}"
+        pulled = (_force(state.load(i).force_n) for state in set_up.states)
+        rows.append([arc.pulley, f"{degrees(arc.wrap_rad):.1f}", mesh, *pulled])
+    return ["Pulley", "Wrap, degrees", "Teeth in mesh", *pulls], rows, "Cold at rest; hot at idle and at full load."
 
 
 def _force(force_n: float) -> str:

@@ -44,22 +44,7 @@ def written(template: str, **words: Any) -> str:
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]], caption: str = "") -> str:
-    """Set a table.
-
-    Parameters
-    ----------
-    head : sequence of str
-        Headings of all columns; the first column names the rows.
-    rows : iterable of sequence of str
-        Cells as plain text.
-    caption : str
-        What the table shows; empty: none.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
+    """Set a table of plain text, whose first column names the rows, as HTML; it may have no caption."""
     macros: Any = _sheets().get_template("parts.html.j2").module
     return str(macros.table(head, rows, caption))
 
@@ -69,46 +54,17 @@ def html(text: str) -> str:
     return str(escape(_glued(text)))
 
 
-def drawing(picture: Picture, size: str, kind: str) -> str:
-    """Draw a picture as an element of a page.
-
-    Parameters
-    ----------
-    picture : Picture
-        What is drawn.
-    size : str
-        A size of the paper.
-    kind : str
-        A class of the page's style sheet: "wide" or "narrow".
-
-    Returns
-    -------
-    str
-        One ``svg`` element.
-    """
+def drawing(picture: Picture, size: str, kind: str) -> Markup:
+    """Draw a picture at a size of the paper as one ``svg`` element of a page, of a class of its style sheet."""
     return inlined(picture.svg(size, bare=True), picture.name, picture.title, kind)
 
 
 def inlined(text: str, name: str, title: str, kind: str) -> Markup:
-    """Make a picture's SVG text an element of a page.
+    """Make the SVG file of a picture, by its name and the answer it draws, an element of a page: "wide" or "narrow".
 
     Its identifiers carry the picture's name and kind, since clip paths and markers of two pictures would else be
     mistaken for each other; its metadata, its own style sheet (which would reach the whole page) and its fixed size are
     left out; the answer it draws is its alternative text.
-
-    Parameters
-    ----------
-    text : str
-        The whole SVG file.
-    name, title : str
-        The picture's name, and its answer.
-    kind : str
-        A class of the page's style sheet: "wide" or "narrow".
-
-    Returns
-    -------
-    Markup
-        One ``svg`` element.
     """
     text = text[text.index("<svg") :]
     for element in ("metadata", "style"):

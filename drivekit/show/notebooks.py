@@ -12,7 +12,7 @@ from __future__ import annotations
 import ast
 import os
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -20,75 +20,57 @@ from typing import Any
 from drivekit.show.folder import write_files
 
 __all__ = [
-    "carried_drives",
-    "carried_workbooks",
-    "copied_drives",
-    "copied_workbooks",
+    "CARRIED",
+    "DRIVES",
+    "WORKBOOKS",
+    "carried",
+    "copied",
     "run_workbook",
     "stored_text",
     "workbooks_in",
     "workbooks_run",
 ]
 
+WORKBOOKS, DRIVES = "workbooks", "data/drives"
+CARRIED = {WORKBOOKS: "[0-9][0-9]*.ipynb", DRIVES: "*.toml"}
+"""What the package carries for a person: the folder of each, and the names in it."""
+
 INJECTED = "injected-parameters"
 WIDGET = "application/vnd.jupyter.widget-view+json"
 SECONDS_A_CELL = 600
 
 
-def carried_workbooks() -> Path:
-    """Find the folder of workbooks: inside an installed package, beside it in a checkout.
+def carried(what: str) -> Path:
+    """Find the folder of one of `CARRIED`: inside an installed package, beside it in a checkout.
 
     Raises
     ------
     FileNotFoundError
         If neither is there.
     """
-    return _carried("workbooks", "*.ipynb")
-
-
-def carried_drives() -> Path:
-    """Find the folder of example drives, inside an installed package or beside it; raises as `carried_workbooks`."""
-    return _carried("data/drives", "*.toml")
-
-
-def _carried(name: str, pattern: str) -> Path:
     package = Path(__file__).resolve().parents[1]
-    for folder in (package / name, package.parent / name):
-        if any(folder.glob(pattern)):
+    for folder in (package / what, package.parent / what):
+        if any(folder.glob(CARRIED[what])):
             return folder
-    raise FileNotFoundError(f"no {name} in {package} nor beside it")
+    raise FileNotFoundError(f"no {what} in {package} nor beside it")
 
 
-def copied_workbooks(folder: Path) -> tuple[Path, ...]:
-    """Copy the carried workbooks into a person's folder; a copy that the person has changed is never replaced.
-
-    Parameters
-    ----------
-    folder : Path
-        Made if it is not there.
+def copied(what: str, folder: Path) -> tuple[Path, ...]:
+    """Copy one of `CARRIED` into a person's folder, made if it is not there; a copy that was changed is never replaced.
 
     Returns
     -------
     tuple of Path
         Copies that differ from what is carried and were kept.
     """
-    return _copied(workbooks_in(carried_workbooks()), folder)
-
-
-def copied_drives(folder: Path) -> tuple[Path, ...]:
-    """Copy the carried example drives; parameters and value as of `copied_workbooks`."""
-    return _copied(sorted(carried_drives().glob("*.toml")), folder)
-
-
-def _copied(places: Iterable[Path], folder: Path) -> tuple[Path, ...]:
-    carried = {place.name: place.read_bytes() for place in places}
-    write_files(folder, {name: content for name, content in carried.items() if not (folder / name).exists()})
-    return tuple(folder / name for name, content in carried.items() if (folder / name).read_bytes() != content)
+    own = {place.name: place.read_bytes() for place in sorted(carried(what).glob(CARRIED[what]))}
+    write_files(folder, {name: content for name, content in own.items() if not (folder / name).exists()})
+    return tuple(folder / name for name, content in own.items() if (folder / name).read_bytes() != content)
 
 
 def workbooks_in(folder: Path) -> tuple[Path, ...]:
     """List a folder's numbered workbooks in their order."""
-    return tuple(sorted(folder.glob("[0-9][0-9]*.ipynb")))
+    return tuple(sorted(folder.glob(CARRIED[WORKBOOKS])))
 
 
 def workbooks_run(source: Path, parameters: Mapping[str, object], beside: Path) -> dict[str, bytes]:

@@ -15,10 +15,10 @@ from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
 from drivekit.show import notebooks
 from drivekit.show.notebooks import (
-    carried_drives,
-    carried_workbooks,
-    copied_drives,
-    copied_workbooks,
+    DRIVES,
+    WORKBOOKS,
+    carried,
+    copied,
     run_workbook,
     workbooks_in,
     workbooks_run,
@@ -105,27 +105,27 @@ def test_only_numbered_notebooks_are_workbooks_and_they_run_in_order(tmp_path: P
 def test_a_copy_that_a_person_changed_is_kept_and_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     for name in ("00-start.ipynb", "01-log.ipynb"):
         a_workbook(tmp_path / "carried", "log", name=name)
-    monkeypatch.setattr(notebooks, "carried_workbooks", lambda: tmp_path / "carried")
+    monkeypatch.setattr(notebooks, "carried", lambda what: tmp_path / "carried")
     mine = tmp_path / "mine" / "workbooks"
-    assert copied_workbooks(mine) == ()
+    assert copied(WORKBOOKS, mine) == ()
     assert sorted(place.name for place in mine.iterdir()) == ["00-start.ipynb", "01-log.ipynb"]
     (mine / "01-log.ipynb").write_text("changed")
     (mine / "00-start.ipynb").unlink()
-    assert copied_workbooks(mine) == (mine / "01-log.ipynb",)
+    assert copied(WORKBOOKS, mine) == (mine / "01-log.ipynb",)
     assert (mine / "01-log.ipynb").read_text() == "changed"
     assert (mine / "00-start.ipynb").read_bytes() == (tmp_path / "carried" / "00-start.ipynb").read_bytes()
 
 
 def test_a_checkout_carries_the_workbooks_beside_the_package() -> None:
-    assert carried_workbooks() == Path(__file__).parents[2] / "workbooks"
-    assert carried_drives() == Path(__file__).parents[2] / "data" / "drives"
+    assert carried(WORKBOOKS) == Path(__file__).parents[2] / "workbooks"
+    assert carried(DRIVES) == Path(__file__).parents[2] / "data" / "drives"
 
 
 def test_the_example_drives_are_copied_and_a_changed_copy_is_kept(tmp_path: Path) -> None:
-    assert copied_drives(tmp_path / "drives") == ()
-    for drive in carried_drives().glob("*.toml"):
+    assert copied(DRIVES, tmp_path / "drives") == ()
+    for drive in carried(DRIVES).glob("*.toml"):
         assert (tmp_path / "drives" / drive.name).read_bytes() == drive.read_bytes()
     mine = tmp_path / "drives" / "toothed-inside.toml"
     mine.write_text("mine")
-    assert copied_drives(tmp_path / "drives") == (mine,)
+    assert copied(DRIVES, tmp_path / "drives") == (mine,)
     assert mine.read_text() == "mine"
