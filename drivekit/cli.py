@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from drivekit.faults import Fault, Faulty, Unusable, closing
+from drivekit.faults import Fault, Faulty, Unusable, closing, shown
 from drivekit.options import Misused, parsed
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def main(words: Sequence[str] | None = None) -> int:
         _say(f"{closing(faulty.faults)}; nothing was written.")
         return FAULTY
     except Unusable as unusable:
-        _say(f"drivekit: {str(unusable).rstrip('.')}.")
+        _say(f"drivekit: {shown(str(unusable), None).rstrip('.')}.")
         return UNUSABLE
     except BrokenPipeError:
         # Whoever read the output has closed it; results are printed last, so the work itself is done.

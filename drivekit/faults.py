@@ -6,11 +6,14 @@ collects every fault before it speaks; the log and the drive files share this re
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-__all__ = ["Fault", "Faulty", "Said", "Unusable", "closing", "in_order", "nearest"]
+__all__ = ["Fault", "Faulty", "Said", "Unusable", "closing", "in_order", "nearest", "shown"]
+
+LONGEST_SHOWN = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +49,7 @@ class Fault:
         place = ":".join([self.file, *line, *([self.column] if self.column else [])])
         subject = "" if self.value is None else f'"{self.value}" '
         said = f"{place}: {'warning' if self.warning else 'fault'}: {subject}{self.wrong}; {self.right}"
-        return " ".join(said.splitlines())
+        return shown(" ".join(said.splitlines()), None)
 
 
 class Said(Exception):
@@ -94,3 +97,14 @@ def closing(faults: Sequence[Fault]) -> str:
 
 def _counted(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def shown(text: str, longest: int | None = LONGEST_SHOWN) -> str:
+    """Make a typed text fit to print: what has no picture is spelt out, what is long is cut."""
+    visible = "".join(
+        character.encode("unicode_escape").decode("ascii")
+        if unicodedata.category(character)[0] == "C" or character in "\u2028\u2029"
+        else character
+        for character in (text if longest is None else text[: longest + 1])
+    )
+    return visible if longest is None or len(text) <= longest else visible[: longest - 1] + "…"

@@ -14,7 +14,8 @@ __all__ = ["toml_bytes", "toml_content"]
 LARGEST_BYTES = 1_000_000
 DEEPEST = 50
 MANY_DOTS = re.compile(rf"(?:[\w\"'-]+\s*\.\s*){{{DEEPEST},}}")
-MANY_DIGITS = re.compile(r"[0-9_]{1000,}")
+MANY_DIGITS = re.compile(r"0[xX][0-9a-fA-F_]{250,}|[0-9_]{300,}")
+"""More than any other number can be worked with."""
 
 
 def toml_bytes(path: Path, full: str) -> bytes:
@@ -45,10 +46,10 @@ def toml_content(name: str, text: str, right: str) -> dict[str, Any]:
     Faulty
         With one fault, if it is no TOML, or nested deeper or written longer than anything a person means.
     """
-    # Python's own parser takes minutes over keys of thousands of parts, and refuses long integers in words of its own.
+    # Python's own parser takes minutes over keys of thousands of parts, and its integers may outgrow its floats.
     for pattern, wrong in (
         (MANY_DOTS, "holds a key of very many parts"),
-        (MANY_DIGITS, "holds a number of 1000 digits"),
+        (MANY_DIGITS, "holds a number of hundreds of digits"),
     ):
         if found := pattern.search(text):
             line = text.count("\n", 0, found.start()) + 1

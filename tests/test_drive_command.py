@@ -125,9 +125,10 @@ def test_a_belt_that_cannot_run_there_is_a_fault_in_one_sentence(here: Path, cap
     ("name", "sentence"),
     [
         ("nowhere.toml", "drivekit: There is no drive file nowhere.toml."),
+        ("two\nlines.toml", "drivekit: There is no drive file two\\nlines.toml."),
         ("folder", "drivekit: folder is no drive file: it is a folder."),
         ("picture.png", "drivekit: picture.png is no drive file: it is not text in UTF-8."),
-        ("notes.txt", "drivekit: notes.txt is no drive file: it is not TOML ("),
+        ("notes.txt", "drivekit: notes.txt is no drive file: it cannot be read as TOML (line "),
     ],
 )
 def test_what_is_no_drive_file_is_code_2_with_one_sentence(here: Path, name: str, sentence: str, capsys: Said) -> None:

@@ -6,7 +6,6 @@ Each rule speaks only of values that are sound on their own, so that one slip ma
 
 from __future__ import annotations
 
-import tomllib
 from itertools import pairwise
 from pathlib import Path
 
@@ -15,6 +14,7 @@ from drivekit.drive.key_checks import SECTIONS, Place, Sheet, Values, checked, k
 from drivekit.drive.layout import Layout, pitch_diameter
 from drivekit.drive.path import Impossible, belt_path
 from drivekit.faults import Faulty, Unusable
+from drivekit.toml_file import toml_bytes, toml_content
 
 __all__ = ["layout_from_text", "read_drive"]
 
@@ -42,9 +42,11 @@ def read_drive(path: str | Path) -> Layout:
 def layout_from_text(text: str, *, file: str = "drive.toml") -> Layout:
     """Read a drive from the text of a drive file; raises as `read_drive`."""
     try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise Unusable(f"{file} is no drive file: it is not TOML ({str(error)[:1].lower()}{str(error)[1:]}).") from None
+        tables = toml_content(file, text, "")
+    except Faulty as faulty:
+        (fault,) = faulty.faults
+        line = "" if fault.line is None else f" (line {fault.line})"
+        raise Unusable(f"{file} is no drive file: it {fault.wrong}{line}.") from None
     sheet = checked(file, tables, key_lines(text))
     _agree(sheet)
     if sheet.faults:
@@ -57,14 +59,12 @@ def layout_from_text(text: str, *, file: str = "drive.toml") -> Layout:
 def _text(path: Path) -> str:
     if not path.exists():
         raise Unusable(f"There is no drive file {path}.")
-    if not path.is_file():
+    if path.is_dir():
         raise Unusable(f"{path} is no drive file: it is a folder.")
     try:
-        return path.read_text(encoding="utf-8")
+        return toml_bytes(path, str(path)).decode("utf-8")
     except UnicodeDecodeError:
         raise Unusable(f"{path.name} is no drive file: it is not text in UTF-8.") from None
-    except OSError as error:
-        raise Unusable(f"{path.name} cannot be read: {error.strerror}.") from None
 
 
 def _layout(sheet: Sheet) -> Layout:

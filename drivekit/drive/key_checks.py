@@ -16,7 +16,7 @@ from typing import Any
 from drivekit.drive.amounts import UNITS, Key, Section, keys_of, sections_of
 from drivekit.drive.layout import Layout
 from drivekit.drive.screws import thread
-from drivekit.faults import Fault, nearest
+from drivekit.faults import Fault, nearest, shown
 
 __all__ = ["SECTIONS", "Place", "Sheet", "Values", "checked", "key_lines"]
 
@@ -28,6 +28,10 @@ SECTIONS = (
     Section("what drive this is and which way it turns", "drive", build=Layout, keys=keys_of(Layout)),
     *sections_of(Layout),
 )
+
+LONGEST = 200
+DRAWN = re.compile(rf"[ -~\u00a0-\u052f\u1e00-\u2027\u2030-\u20bf\u2100-\u22ff]{{1,{LONGEST}}}")
+"""What the figures' and the sheets' letters hold: Latin, Greek and Cyrillic with their marks and signs."""
 
 _PART = r"\s*(?:[A-Za-z0-9_-]+|\"(?:[^\"\\]|\\.)*\"|'[^']*')\s*"
 _NAME = rf"{_PART}(?:\.{_PART})*"
@@ -141,6 +145,11 @@ def _text(sheet: Sheet, place: Place, key: Key, value: object) -> str | None:
     if not isinstance(value, str) or not value.strip():
         needs = f"one of {', '.join(key.levels)}" if key.levels else key.meaning
         sheet.fault(place, value, "is no text" if value != "" else "is empty", f"write {needs}, in quotes")
+        return None
+    if not (value.isprintable() and DRAWN.fullmatch(value)):
+        wrong = f"holds a line end, more than {LONGEST} letters, or one that the figures cannot draw"
+        right = f"write {key.meaning} in few letters, Latin, Greek or Cyrillic, on one line"
+        sheet.fault(place, shown(value), wrong, right)
         return None
     if key.kind == "word" and value not in key.levels:
         sheet.fault(place, value, f"is no {key.stem.replace('_', ' ')}", nearest(value, key.levels))

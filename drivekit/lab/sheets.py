@@ -6,11 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drivekit.cautions import CAUTIONS
-from drivekit.faults import Unusable
+from drivekit.faults import Unusable, shown
 from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
 from drivekit.log.columns import INCH_POUND, RUNS
 from drivekit.log.demo import SEASONS, demo_files
-from drivekit.log.tables import shown
 from drivekit.show.cards import ESTIMATES, PHASE_GUIDE, order_of_work, record_card, set_up_card
 from drivekit.show.folder import write_files
 from drivekit.show.pdf import Blank

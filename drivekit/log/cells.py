@@ -16,13 +16,13 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.faults import Fault, nearest
+from drivekit.faults import Fault, nearest, shown
 from drivekit.log.column_map import NO_MAP, ColumnMap
 from drivekit.log.columns import Column
 from drivekit.log.guess import SLASHED
 from drivekit.log.headings import Placed, placed
 from drivekit.log.reading import NO_VALUE
-from drivekit.log.tables import CellText, Table, shown
+from drivekit.log.tables import CellText, Table
 
 __all__ = ["Cells", "Sheet", "Sheets", "cells", "checked_sheet", "figure"]
 

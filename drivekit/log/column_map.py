@@ -24,10 +24,9 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from drivekit.faults import Fault, Unusable, nearest
+from drivekit.faults import Fault, Unusable, nearest, shown
 from drivekit.log.columns import INCH_POUND, Column, Twin
 from drivekit.log.reading import text_of
-from drivekit.log.tables import shown
 from drivekit.toml_file import toml_bytes, toml_content
 
 __all__ = ["NO_MAP", "ORDERS", "ColumnMap", "column_map", "known_headings", "offer"]

@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from drivekit.faults import Fault
+from drivekit.faults import Fault, shown
 from drivekit.log.column_map import NO_MAP, ColumnMap, known_headings, offer
 from drivekit.log.columns import Column, Twin
 from drivekit.log.guess import Guess, guesses
-from drivekit.log.tables import Table, counted, shown
+from drivekit.log.tables import Table, counted
 
 __all__ = ["Placed", "placed"]
 

@@ -17,8 +17,8 @@ from itertools import repeat, zip_longest
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from drivekit.faults import Fault, Unusable
-from drivekit.log.tables import Record, Table, comma_table, filled_table, shown
+from drivekit.faults import Fault, Unusable, shown
+from drivekit.log.tables import Record, Table, comma_table, filled_table
 
 __all__ = ["LARGEST_BYTES", "NO_VALUE", "Source", "source", "text_of"]
 

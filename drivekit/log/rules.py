@@ -12,10 +12,10 @@ from difflib import get_close_matches
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.faults import Fault
+from drivekit.faults import Fault, shown
 from drivekit.log.cells import Cells, Sheets
 from drivekit.log.columns import CAUSES, EXAMPLE
-from drivekit.log.tables import counted, shown
+from drivekit.log.tables import counted
 
 __all__ = ["RULES", "WAS", "across"]
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import csv
 import io
 import re
-import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -19,9 +18,8 @@ from numpy.typing import NDArray
 
 from drivekit.faults import Fault, Unusable
 
-__all__ = ["CellText", "Table", "comma_table", "counted", "filled_table", "shown"]
+__all__ = ["CellText", "Table", "comma_table", "counted", "filled_table"]
 
-LONGEST_SHOWN = 60
 HEAD_CHARACTERS = 65_536
 ROW_LIKE = 0.8
 """The share of a row's separators from which a line within a cell is taken for a row."""
@@ -79,17 +77,6 @@ class Table:
     def fault(self, heading: str, wrong: str, right: str, warning: bool = False) -> Fault:
         """Find fault with a heading; an empty one means their whole line."""
         return Fault(self.file, self.heading_line, heading, None, wrong, right, warning)
-
-
-def shown(text: str, longest: int | None = LONGEST_SHOWN) -> str:
-    """Make a typed text fit to print: what has no picture is spelt out, what is long is cut."""
-    visible = "".join(
-        character.encode("unicode_escape").decode("ascii")
-        if unicodedata.category(character)[0] == "C" or character in "\u2028\u2029"
-        else character
-        for character in (text if longest is None else text[: longest + 1])
-    )
-    return visible if longest is None or len(text) <= longest else visible[: longest - 1] + "…"
 
 
 def counted(number: int, noun: str) -> str:

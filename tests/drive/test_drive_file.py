@@ -4,6 +4,8 @@
 
 from __future__ import annotations
 
+import os
+import re
 from math import pi
 from pathlib import Path
 from typing import Any
@@ -188,7 +190,7 @@ def test_a_layout_no_belt_can_run_around_is_a_fault_of_its_pulley() -> None:
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (b"[belt\npitch_mm = 10", "is no drive file: it is not TOML (expected ']' at the end of a table declaration"),
+        (b"[belt\npitch_mm = 10", "is no drive file: it cannot be read as TOML (line 1)."),
         (b"\xff\xfe\x00", "is no drive file: it is not text in UTF-8."),
     ],
 )
@@ -199,6 +201,39 @@ def test_what_is_no_drive_file_is_told_in_a_sentence(tmp_path: Path, content: by
         read_drive(path)
     assert said in str(unusable.value)
     assert str(unusable.value).startswith("mine.toml ")
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ("a = " + "[" * 100_000, "is nested too deep to be read."),
+        ("a = " + "9" * 400, "holds a number of hundreds of digits (line 1)."),
+        ("a = 0x" + "f" * 5000, "holds a number of hundreds of digits (line 1)."),
+        ("\n" + ".".join("a" * 5000) + " = 1", "holds a key of very many parts (line 2)."),
+    ],
+)
+def test_a_drive_file_that_no_person_wrote_is_refused_in_one_sentence(text: str, wrong: str) -> None:
+    with pytest.raises(Unusable) as unusable:
+        layout_from_text(text, file="mine.toml")
+    assert str(unusable.value) == f"mine.toml is no drive file: it {wrong}"
+
+
+def test_a_drive_file_that_is_no_ordinary_file_is_refused(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "mine.toml")
+    with pytest.raises(Unusable, match=r"mine\.toml is no ordinary file\.$"):
+        read_drive(tmp_path / "mine.toml")
+
+
+@pytest.mark.parametrize("name", [r"one\ntwo", r"red\u001b[31m", "\u65e5\u672c", "\U0001f600", r"a\u2028b", "x" * 201])
+def test_a_name_that_cannot_be_drawn_is_a_fault_on_one_line(name: str) -> None:
+    (said,) = faults_of(re.sub(r'^name = ".*"$', lambda _: f'name = "{name}"', TEXT, count=1, flags=re.MULTILINE))
+    assert ":drive.name: fault: " in said
+    assert "holds a line end, more than 200 letters, or one that the figures cannot draw" in said
+    assert said.isprintable()
+
+
+def test_names_in_greek_and_cyrillic_are_taken() -> None:
+    assert layout_from_text(TEXT.replace('name = "', 'name = "\u0394\u0416\u00e9 ', 1))
 
 
 def test_a_missing_file_and_a_folder_are_told(tmp_path: Path) -> None:

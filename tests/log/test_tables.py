@@ -1,7 +1,7 @@
 import pytest
 
-from drivekit.faults import Unusable
-from drivekit.log.tables import comma_table, counted, shown
+from drivekit.faults import Unusable, shown
+from drivekit.log.tables import comma_table, counted
 
 
 def content(text: str) -> tuple[tuple[str, ...], list[list[str]], list[int]]:
