@@ -17,7 +17,7 @@ from markupsafe import Markup, escape
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-    from drivekit.show.paper import Picture
+    from drivekit.show.paper import Picture, Size
 
 __all__ = ["again", "drawing", "html", "inlined", "table", "written"]
 
@@ -54,7 +54,7 @@ def html(text: str) -> str:
     return str(escape(_glued(text)))
 
 
-def drawing(picture: Picture, size: str, kind: str) -> Markup:
+def drawing(picture: Picture, size: str | Size, kind: str) -> Markup:
     """Draw a picture at a size of the paper as one ``svg`` element of a page, of a class of its style sheet."""
     return inlined(picture.svg(size, bare=True), picture.name, picture.title, kind)
 

@@ -188,12 +188,12 @@ class Picture:
     draw: Callable[[SubFigure, Size], None]
     needs: Callable[[Size], float]
 
-    def figure(self, size: str = "screen", *, bare: bool = False) -> Figure:
+    def figure(self, size: str | Size = "screen", *, bare: bool = False) -> Figure:
         """Draw it.
 
         Parameters
         ----------
-        size : {"screen", "slide", "print", "phone"}
+        size : {"screen", "slide", "print", "phone"} or Size
             What it is drawn for.
         bare : bool
             Leave out title, subtitle and note: a page sets those itself.
@@ -210,9 +210,9 @@ class Picture:
         """
         from matplotlib.figure import Figure
 
-        if size not in SIZES:
+        if isinstance(size, str) and size not in SIZES:
             raise ValueError(f'"{size}" is no size of a figure; the sizes are {", ".join(SIZES)}')
-        at = SIZES[size]
+        at = SIZES[size] if isinstance(size, str) else size
         parts = {
             "title": (self.title, at.title, INK),
             "subtitle": (self.subtitle, at.text, PALE),
@@ -237,7 +237,7 @@ class Picture:
             self.draw(fig.add_subfigure(grid[1]), at)
         return fig
 
-    def svg(self, size: str = "screen", *, bare: bool = False) -> str:
+    def svg(self, size: str | Size = "screen", *, bare: bool = False) -> str:
         """Draw as SVG text; parameters as in `figure`. Text stays text."""
         from io import StringIO
 

@@ -1,0 +1,159 @@
+"""The deck to present with: one self-contained file, a question, a sentence and a picture a slide.
+
+What stands on a slide is the page's own sentence and picture; the numbers behind it are the speaker's notes. Keys and
+swipes turn the slides; without its script it reads as a scroll, and it prints one slide a sheet.
+"""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from markupsafe import Markup
+
+from drivekit.cautions import CAUTIONS
+from drivekit.show import hazard_words, team_words
+from drivekit.show.markup import drawing, written
+from drivekit.show.page import answer_picture, cannot_tell, pictures
+from drivekit.show.paper import SIZES, Picture
+from drivekit.show.phrases import Plain, log_words, wording
+from drivekit.show.words import INVENTED, Answer, answer
+
+__all__ = ["Slide", "deck", "slides"]
+
+BODY = replace(SIZES["slide"], height=5.2)
+"""What a picture has beneath question and sentence, in inches of a slide of 13.3 by 7.5."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slide:
+    """One slide.
+
+    Parameters
+    ----------
+    question, sentence : str
+        What is asked, and the answer that stands above the picture.
+    picture : Picture or None
+        What shows it; None: the points take its place.
+    notes : tuple of str
+        What the speaker has by hand: the numbers behind.
+    points : tuple of str
+        Sentences of a slide without a picture.
+    """
+
+    question: str
+    sentence: str
+    picture: Picture | None = None
+    notes: tuple[str, ...] = ()
+    points: tuple[str, ...] = ()
+
+
+def deck(findings: Plain) -> str:
+    """Set the findings as a deck: the whole HTML file.
+
+    Parameters
+    ----------
+    findings : mapping
+        What the study gave.
+
+    Returns
+    -------
+    str
+        One file that asks nothing of any network: its policy lets nothing but its own style and its one script run.
+    """
+    script = _script()
+    return written(
+        "deck.html.j2",
+        log=findings["log"]["name"] or "the season",
+        invented=INVENTED if findings["log"].get("invented") else "",
+        slides=[(slide, _drawn(slide.picture)) for slide in slides(findings)],
+        script=Markup(script),
+        script_hash=b64encode(sha256(script.encode()).digest()).decode(),
+    )
+
+
+def slides(findings: Plain) -> list[Slide]:
+    """Make the slides, in the order of a talk: what was found, why to believe it, how belts fail, what to do."""
+    drawn = pictures(findings)
+    return [slide for part in TALK for slide in part(findings, drawn)]
+
+
+def _life(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
+    counts = log_words(findings["log"])
+    if "overall" in drawn:
+        picture = drawn["overall"]
+        yield Slide("How long do belts last?", picture.title, picture, (counts, picture.subtitle, picture.note))
+    else:
+        yield Slide(
+            "How long do belts last?", findings["life"]["overall"]["reason"].capitalize() + ".", None, (counts,)
+        )
+
+
+def _questions(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
+    for name in findings["headline"]:
+        said, picture = answer(findings, name), answer_picture(findings, drawn, name)
+        notes = (str(said), *((picture.subtitle, picture.note) if picture else ()))
+        yield Slide(wording(findings, name).question, _one_sentence(said), picture, notes)
+
+
+def _belief(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
+    believed, doubts = team_words.believed_words(findings), team_words.doubts_words(findings)
+    told = "reason" not in findings["hazard"]
+    terms = [term for term, entry in findings["hazard"]["terms"].items() if "[" in term] if told else []
+    term = next((term for term in terms if findings["hazard"]["terms"][term]["coef"] is not None), None)
+    if term and "methods" in drawn:
+        yield Slide("Why believe it?", hazard_words.sensitivity_words(findings, term), drawn["methods"], believed)
+    else:
+        yield Slide("Why believe it?", believed[0], drawn.get("differences"), believed)
+    if "influence" in drawn:
+        yield Slide("What could be wrong?", drawn["influence"].title, drawn["influence"], doubts)
+    else:
+        yield Slide("What could be wrong?", doubts[0], None, doubts, doubts[1:4])
+
+
+def _failing(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
+    if "causes" in drawn:
+        yield Slide("How do belts fail?", drawn["causes"].title, drawn["causes"], (drawn["causes"].note,))
+
+
+def _even(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
+    for name, picture in drawn.items():
+        if name.startswith("tracking_"):
+            yield Slide("Where does the belt run even?", f"{picture.title}.", picture, (picture.subtitle, picture.note))
+
+
+def _deeds(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
+    todo, test = team_words.todo_words(findings), team_words.next_words(findings)
+    yield Slide("What do we do?", todo[0], None, todo, todo[1:])
+    yield Slide("What do we test next?", test[0], None, test, test[1:])
+    limits = cannot_tell(findings, {name: answer(findings, name) for name in findings["headline"]})
+    yield Slide("What can this log not tell?", limits[0], None, tuple(limits), tuple(limits[1:5]))
+    yield Slide("Before hands go near the drive", CAUTIONS[0], None, CAUTIONS, CAUTIONS[1:])
+
+
+TALK: tuple[Callable[[Plain, Mapping[str, Picture]], Iterator[Slide]], ...] = (
+    _life,
+    _questions,
+    _belief,
+    _failing,
+    _even,
+    _deeds,
+)
+
+
+def _one_sentence(said: Answer) -> str:
+    return "; ".join(filter(None, (said.finding, said.warning))) + "."
+
+
+def _drawn(picture: Picture | None) -> Any:
+    return "" if picture is None else drawing(picture, BODY, "talk")
+
+
+@cache
+def _script() -> str:
+    return Path(__file__).with_name("deck.js").read_text(encoding="utf-8").strip()
