@@ -10,7 +10,8 @@ from __future__ import annotations
 import os
 import sys
 from argparse import Namespace
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,7 +20,6 @@ from drivekit.faults import Fault, Faulty, Unusable, closing, shown
 from drivekit.options import Misused, parsed
 
 if TYPE_CHECKING:
-    from drivekit.drive.set_up import SetUp
     from drivekit.log.season import Season
 
 __all__ = ["main"]
@@ -126,20 +126,20 @@ def _study(chosen: Namespace) -> int:
     settings = {name: getattr(chosen, name) for name in ("failures", "horizon", "tension_cuts", "confidence", "seed")}
     settings = {name: value for name, value in settings.items() if value is not None}
     started = datetime.now(UTC).isoformat(timespec="seconds")
-    with _Progress() as progress:
-        progress.say("reading the log")
+    with _progress() as doing:
+        doing("reading the log")
         season = read_season(chosen.log, columns=chosen.columns)
         _refuse_cuts(season, chosen.tension_cuts)
         _written(try_folder, out)
         with second_process() as second:
-            progress.say("computing")
+            doing("computing")
             findings = study(season, Settings(**settings), started=started, second=second)
-            progress.say("drawing")
+            doing("drawing")
             files = drawn_files(findings, second)
         if chosen.workbooks:
-            progress.say("running the workbooks")
+            doing("running the workbooks")
             files |= _workbooks(chosen, settings)
-        progress.say("writing")
+        doing("writing")
         before = _written(standing, out)
         left = _written(write_folder, out, findings, files)
     _say_faults(season.warnings)
@@ -172,37 +172,23 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
 def _drive(chosen: Namespace) -> int:
     from drivekit.drive.drive_file import read_drive
     from drivekit.drive.set_up import set_up
+    from drivekit.lab.sheets import drive_files
     from drivekit.show.folder import write_files
 
     layout, out = read_drive(chosen.file), chosen.out
     found = set_up(layout)
     if out is not None:
         _written(_refuse_file, out)
-        with _Progress() as progress:
-            progress.say("drawing")
-            files = _drive_drawn(found)
-            progress.say("writing")
+        with _progress() as doing:
+            doing("drawing")
+            files = drive_files(found)
+            doing("writing")
             _written(write_files, out, files)
     print(found)
     if out is not None:
         cards = " and ".join(str(out / name) for name in files if name.endswith(".pdf"))
         print(f"\nThe page is {out / 'drive.html'}; the cards to print are {cards}.")
     return DONE
-
-
-def _drive_drawn(found: SetUp) -> dict[str, bytes]:
-    """Draw the page of a drive, the picture of its path and its two cards, by the names of their files."""
-    from drivekit.lab.sheets import drive_cards
-    from drivekit.show.belt_path import belt_path_picture
-    from drivekit.show.drive_page import drive_page
-
-    picture = belt_path_picture(found)
-    return {
-        "drive.html": drive_page(found).encode(),
-        "belt-path.svg": picture.svg().encode(),
-        "belt-path.png": picture.png("slide"),
-        **drive_cards(found),
-    }
 
 
 def _demo(chosen: Namespace) -> int:
@@ -291,20 +277,15 @@ def _say_faults(faults: Iterable[Fault]) -> None:
         _say(str(fault))
 
 
-class _Progress:
-    """One line on a terminal that says what is being done; nothing in a pipe."""
+@contextmanager
+def _progress() -> Iterator[Callable[[str], None]]:
+    """Say on one line of a terminal what is being done, each step over the one before; nothing in a pipe."""
 
-    def __init__(self) -> None:
-        self.shown = sys.stderr.isatty()
+    def shown(line: str, end: str = "") -> None:
+        if sys.stderr.isatty():
+            print(f"\r{line:<30}", end=end, file=sys.stderr, flush=True)
 
-    def __enter__(self) -> _Progress:
-        return self
-
-    def say(self, step: str) -> None:
-        """Write a step over the one before."""
-        if self.shown:
-            print(f"\r{step + ' ...':<30}", end="", file=sys.stderr, flush=True)
-
-    def __exit__(self, *trouble: object) -> None:
-        if self.shown:
-            print(f"\r{'':<30}\r", end="", file=sys.stderr, flush=True)
+    try:
+        yield lambda step: shown(f"{step} ...")
+    finally:
+        shown("", end="\r")

@@ -114,11 +114,9 @@ def parsers() -> tuple[ArgumentParser, dict[str, ArgumentParser]]:
 
     new = command("new", "write a blank log to fill in, and a run sheet to print", "drivekit new my-season")
     new.add_argument("path", metavar="PATH", type=Path, help="a folder to make, or a spreadsheet ending in .xlsx")
-    _help(new)
 
     check = command("check", "say every fault in a log", "drivekit check data/season-two")
     _log(check)
-    _help(check)
 
     _study(command("study", "study a log: findings, one page, figures", "drivekit study data/season-two --out out"))
 
@@ -132,13 +130,13 @@ def parsers() -> tuple[ArgumentParser, dict[str, ArgumentParser]]:
         type=Path,
         help="where page, picture of the belt's path and two cards to print go; without it the set-up is only said",
     )
-    _help(drive)
 
     demo = command("demo", "write two invented seasons to try things on", "drivekit demo data")
     demo.add_argument("folder", metavar="DIR", type=Path, help="where the folders season-one and season-two are made")
-    _help(demo)
 
-    _help(command("lab", "open JupyterLab on a copy of the workbooks in ./drivekit-lab", "drivekit lab"))
+    command("lab", "open JupyterLab on a copy of the workbooks in ./drivekit-lab", "drivekit lab")
+    for parser in commands.values():
+        _help(parser)
     return top, commands
 
 
@@ -186,7 +184,6 @@ def _study(study: ArgumentParser) -> None:
         default=1,
         help="where all that is drawn at random starts; 1 unless given",
     )
-    _help(study)
 
 
 def _log(parser: ArgumentParser) -> None:

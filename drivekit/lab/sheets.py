@@ -10,7 +10,9 @@ from drivekit.faults import Unusable, shown
 from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
 from drivekit.log.columns import INCH_POUND, RUNS
 from drivekit.log.demo import SEASONS, demo_files
+from drivekit.show.belt_path import belt_path_picture
 from drivekit.show.cards import ESTIMATES, PHASE_GUIDE, order_of_work, record_card, set_up_card
+from drivekit.show.drive_page import drive_page
 from drivekit.show.folder import write_files
 from drivekit.show.pdf import Blank
 from drivekit.show.run_sheet import run_sheet
@@ -19,7 +21,7 @@ if TYPE_CHECKING:
     from drivekit.decide.tracking import Tracking
     from drivekit.drive.set_up import SetUp
 
-__all__ = ["drive_cards", "new_log", "run_blanks", "write_demo"]
+__all__ = ["drive_cards", "drive_files", "new_log", "run_blanks", "write_demo"]
 
 WRITING_MM = {"text": 60.0, "name": 30.0, "day": 28.0}
 
@@ -102,6 +104,17 @@ def drive_cards(found: SetUp, tracking: Tracking | None = None) -> dict[str, byt
     return {
         "set-up-card.pdf": set_up_card(name, order_of_work(found, tracking), CAUTIONS, note=ESTIMATES),
         "record-card.pdf": record_card(run_blanks(), foot=(" ".join(PHASE_GUIDE), " ".join(CAUTIONS))),
+    }
+
+
+def drive_files(found: SetUp) -> dict[str, bytes]:
+    """Draw the page of a drive, the picture of its path and its two cards, by the names of their files."""
+    picture = belt_path_picture(found)
+    return {
+        "drive.html": drive_page(found).encode(),
+        "belt-path.svg": picture.svg().encode(),
+        "belt-path.png": picture.png("slide"),
+        **drive_cards(found),
     }
 
 
