@@ -14,7 +14,7 @@ from drivekit.cautions import CAUTIONS
 from drivekit.show import hazard_words
 from drivekit.show.causes import causes_picture
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
-from drivekit.show.curves import comparison_picture, overall_picture
+from drivekit.show.curves import comparison_picture, overall_picture, standardised_picture
 from drivekit.show.forest import differences_picture, forest_picture, methods_picture
 from drivekit.show.markup import drawing, written
 from drivekit.show.paper import Picture
@@ -33,13 +33,13 @@ from drivekit.show.phrases import (
     wording,
 )
 from drivekit.show.readings import STEERING, cars_pictures, cars_words
-from drivekit.show.standardised import standardised_picture
 from drivekit.show.tension_curve import tension_picture
 from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer
 
 __all__ = [
     "answer_picture",
     "cannot_tell",
+    "first_screen",
     "levels_table",
     "overlap_table",
     "page",
@@ -76,7 +76,7 @@ def page(findings: Plain) -> str:
     drawn = pictures(findings)
     answers = {name: answer(findings, name) for name in findings["headline"]}
     looked_at = {name: exploratory_answer(findings, name) for name in findings["life"].get("more", {})}
-    shown = {name: answer_picture(findings, drawn, name) for name in answers}
+    shown = first_screen(findings, drawn)
     return written(
         "page.html.j2",
         pictures=drawn,
@@ -130,7 +130,7 @@ def _question(
         return found
     alone = f"By the curves alone, the other settings as they were: {lowered(curves.title)}"
     return found | {
-        "alone": "" if curves is shown else alone,
+        "alone": "" if shown is not None and curves.title == shown.title else alone,
         "levels": levels_table(block["levels"], findings["settings"].get("horizon_runs")),
         "surprise": f"{_surprise(block['logrank'], words.noun)} {_left_out(block)}".rstrip(),
     }
@@ -142,6 +142,15 @@ def answer_picture(findings: Plain, drawn: Pictures, name: str) -> Picture | Non
         return drawn.get("tension_curve")
     standardised = findings["headline"].get(name, {}).get("basis") == "standardised"
     return drawn.get(f"standardised_{name}" if standardised else name)
+
+
+def first_screen(findings: Plain, drawn: Pictures) -> dict[str, Picture | None]:
+    """Find the picture of each question's answer: of one height, so no table of who was at risk where one has none."""
+    shown = {name: answer_picture(findings, drawn, name) for name in findings["headline"]}
+    curves = [name for name, picture in shown.items() if picture is drawn.get(name)]
+    if len(curves) == len(shown):
+        return shown
+    return shown | {name: comparison_picture(findings, name, table=False) for name in curves}
 
 
 def levels_table(levels: Mapping[str, Plain], horizon: int | None) -> Table:

@@ -6,8 +6,7 @@ counts at; a group's name stands left of its row, or above it where the paper is
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -26,12 +25,12 @@ if TYPE_CHECKING:
 __all__ = [
     "PER_PANEL",
     "X_LABEL",
-    "CurveToDraw",
     "Rows",
-    "StepCurves",
-    "names_aside",
+    "band",
+    "curves_drawn",
     "numbered_from",
     "set_ages",
+    "shown",
     "table_high",
     "whole_ticks",
     "write_table",
@@ -51,117 +50,172 @@ ROW = 1.5
 """Height of a row of the table in heights of its type."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class CurveToDraw:
-    """The part of a life curve that is drawn.
+Rows = Mapping[str, tuple[int | None, Plain]]
+"""The CURVE that each row of a table is taken from, by name, with the place of its group in the order of groups; None:
+the row stands for all that is drawn, and needs no name."""
+
+
+def curves_drawn(
+    curves: Mapping[str, tuple[int, Plain]], oldest: int, *, table: bool = True
+) -> tuple[Callable[[SubFigure, Size], None], Callable[[Size], float]]:
+    """Give how life curves of one or more groups are drawn, and the height that they need.
 
     Parameters
     ----------
-    start : int
-        Age at which the curve stands at 100 %.
-    age : ndarray of int
-        Ages after that, in order.
-    share, lower, upper : ndarray of float
-        Percent of belts at those ages; a limit is not a number where no band is drawn.
-    failed_at, censored_at : ndarray of int
-        Belts that failed at those ages, and belts whose last run in the group was at that age without failing.
-    half : int or None
-        Place of the first age at which at most half of the belts have not failed.
+    curves : mapping of str to tuple
+        By group, in the order of rows of the table: its place in the order of groups, for colour and line style, and
+        its CURVE.
+    oldest : int
+        The age at which the axes end.
+    table : bool
+        Whether who was at risk is counted below, and a group without failures is named as one.
+
+    Returns
+    -------
+    draw, needs : callable
+        As a `Picture` takes them.
     """
+    panels = [curves] if len(curves) <= PER_PANEL else [{name: curves[name]} for name in curves]
+    alone = len(panels) == 1
 
-    start: int
-    age: NDArray[np.int64]
-    share: Floats
-    lower: Floats
-    upper: Floats
-    failed_at: NDArray[np.int64]
-    censored_at: NDArray[np.int64]
-    half: int | None
+    def columns(size: Size) -> int:
+        """Choose how many panels stand side by side: few where the paper grows, many where it cannot."""
+        many = len(panels)
+        if size.height is not None:
+            return many if many <= 5 else -(-many // 2)
+        return 1 if many == 1 or size.width < 5 else 2 if many <= 4 else 3
 
-    @classmethod
-    def of(cls, curve: Plain) -> CurveToDraw:
-        """Take what is drawn from a CURVE: all of it, or the life from `from_age` on.
+    def rows(group: Mapping[str, tuple[int, Plain]]) -> Rows:
+        named = len(group) > 1
+        return {name: (place if named else None, curve) for name, (place, curve) in group.items()} if table else {}
 
-        A curve without `failed_at`, as a standardised one is, has its band from its first age, and no marks on it.
-        """
-        shown = curve.get("from_age") or curve
-        many = len(shown["age"])
-        share, lower, upper = (
-            100 * np.array(shown.get(key, [None] * many), float) for key in ("survival", "lower", "upper")
-        )
-        failed_at, censored_at = (np.array(curve.get(key, [0] * many))[-many:] for key in ("failed_at", "censored_at"))
-        known = np.isfinite(lower) & np.isfinite(upper)
-        half = None
-        if "failed_at" in curve:
-            # S may stand at one half and a rounding error: the same tolerance as the estimate's own
-            half = next((place for place, percent in enumerate(share) if percent <= 50 + 1e-10), None)
-            # the band begins with the first failure and ends where a limit first cannot be estimated
-            begun = failed_at.cumsum() > 0
-            known &= begun & (np.cumsum(begun & ~known) == 0)
-        start = shown.get("from", shown["age"][0]) - 1
-        lower, upper = (np.where(known, side, np.nan) for side in (lower, upper))
-        return cls(start, np.array(shown["age"]), share, lower, upper, failed_at, censored_at, half)
+    def needs(size: Size) -> float:
+        room = size.width / columns(size) - 1.2 * size.gap
+        title = 0 if alone else max(len(wrapped(name, room, size.text)) for name in curves)
+        each = plot_height(size) * (1 if alone else 0.7) + 1.4 * title * size.gap + table_high(rows(panels[0]), size)
+        return -(-len(panels) // columns(size)) * each
 
-    @property
-    def banded(self) -> bool:
-        """Whether it has limits to draw."""
-        return bool(np.isfinite(self.lower).any())
+    def draw(body: SubFigure, size: Size) -> None:
+        for part, group in zip(parts(body, columns(size), len(panels)), panels, strict=True):
+            within = rows(group)
+            left = names_aside(within, size)
+            words = _words(group, size, table)
+            margins = {"left": max(0.0, left - 3.1 * size.gap), "below": table_high(within, size)}
+            margins |= {"right": room_beside(words.values(), size) if alone else 0.0}
+            axes = framed(part, size, X_LABEL, Y_LABEL, "" if alone else next(iter(group)), **margins)
+            set_ages(axes, size, within, oldest)
+            axes.set(ylim=(0, 102), yticks=(0, 25, 50, 75, 100) if inches(axes)[1] > 6 * size.gap else (0, 50, 100))
+            lines = [line for name, (place, curve) in group.items() for line in _draw(axes, size, name, place, curve)]
+            ends = [(name, text, _end(group[name][1]), ink(group[name][0])["color"]) for name, text in words.items()]
+            write_beside(axes, size, ends, _numbers(group), lines)
+            if within:
+                write_table(axes, size, within, max(left, 3.1 * size.gap))
 
-    @property
-    def end(self) -> tuple[float, float]:
-        """Where its name stands: the age at which it comes down to 0, else its last, and the percent there."""
-        place = int(np.argmax(self.share < 1e-7)) if self.share[-1] < 1e-7 else -1
-        return float(self.age[place]), float(self.share[place])
-
-    def draw(self, axes: Axes, size: Size, name: str, place: int) -> list[Line2D]:
-        """Draw it: the band, a line down from the median, the steps, ticks for belts that left, dots for failures.
-
-        Parameters
-        ----------
-        axes : Axes
-            Where.
-        size : Size
-            What for.
-        name : str
-            The group: artists have the gids ``band:NAME``, ``median:NAME``, ``curve:NAME``, ``censored:NAME`` and
-            ``failures:NAME``.
-        place : int
-            Of the group in the order of groups: colour and line style.
-
-        Returns
-        -------
-        list of Line2D
-            What words had better keep clear of.
-        """
-        colour, thin = ink(place)["color"], size.thin
-        if self.banded:
-            first, last = np.flatnonzero(np.isfinite(self.lower))[[0, -1]]
-            # the last pair of limits holds until the next age, as the curve does
-            x = np.append(self.age[first : last + 1], self.age[min(last + 1, self.age.size - 1)])
-            low, high = (np.append(side[first : last + 1], side[last]) for side in (self.lower, self.upper))
-            fill: dict[str, Any] = {"facecolor": (colour, 0.13), "edgecolor": (colour, 0.45), "linewidth": 0.6 * thin}
-            axes.fill_between(x, low, high, step="post", gid=f"band:{name}", **fill)
-        steps = np.append(self.start, self.age), np.append(100.0, self.share)
-        style = {"drawstyle": "steps-post", "linewidth": size.line, "clip_on": False, "zorder": 2.1, **ink(place)}
-        lines = axes.plot(*steps, gid=f"curve:{name}", **style)
-        if self.half is not None:
-            drop = {"color": colour, "linewidth": 1.2 * thin, "linestyle": (0, (1.5, 2)), "zorder": 1.5}
-            lines += axes.plot([self.age[self.half]] * 2, (self.share[self.half], 0), gid=f"median:{name}", **drop)
-        tick = {"marker": 3, "markersize": 3.2 * size.line, "markeredgewidth": 1.6 * thin, "zorder": 2.2}
-        dot = {"marker": "o", "markersize": 2.3 * size.line, "markeredgewidth": 0.5 * thin, "zorder": 2.3}
-        for many, kind, marker in (
-            (self.censored_at, "censored", tick),
-            (self.failed_at, "failures", dot | {"markeredgecolor": "white"}),
-        ):
-            if (seen := many > 0).any():
-                look = {"linestyle": "none", "color": colour, "clip_on": False, **marker}
-                lines += axes.plot(self.age[seen], self.share[seen], gid=f"{kind}:{name}", **look)
-        return lines
+    return draw, needs
 
 
-def numbered_from(curves: Iterable[CurveToDraw]) -> int:
+def shown(curve: Plain) -> Plain:
+    """Give what is drawn of a CURVE: all of it, or the life from `from_age` on with the counts at its ages."""
+    if not (later := curve.get("from_age")):
+        return curve
+    counts = {key: curve[key][-len(later["age"]) :] for key in ("failed_at", "censored_at")}
+    return {**later, **counts}
+
+
+def band(curve: Plain) -> tuple[Floats, Floats, Floats] | None:
+    """Give ages, lower and upper limits in percent of the band of a curve; None where it has none.
+
+    It begins with the first failure and ends where a limit first cannot be estimated. A curve without `failed_at`, as
+    a standardised one is, has its band from its first age.
+    """
+    part = shown(curve)
+    age = np.array(part["age"])
+    lower, upper = (100 * np.array(part.get(key, [None] * age.size), float) for key in ("lower", "upper"))
+    known = np.isfinite(lower) & np.isfinite(upper)
+    if "failed_at" in part:
+        begun = np.cumsum(part["failed_at"]) > 0
+        known &= begun & (np.cumsum(begun & ~known) == 0)
+    if not known.any():
+        return None
+    first, last = np.flatnonzero(known)[[0, -1]]
+    # the last pair of limits holds until the next age, as the curve does
+    x = np.append(age[first : last + 1], age[min(last + 1, age.size - 1)])
+    low, high = (np.where(known, side, np.nan)[first : last + 1] for side in (lower, upper))
+    return x, np.append(low, low[-1]), np.append(high, high[-1])
+
+
+def _percent(curve: Plain) -> Floats:
+    return 100 * np.array(shown(curve)["survival"], float)
+
+
+def _half(curve: Plain) -> int | None:
+    """Give the place of the first age at which at most half have not failed; None for a standardised curve."""
+    # S may stand at one half and a rounding error: the same tolerance as the estimate's own
+    reached = np.flatnonzero(_percent(curve) <= 50 + 1e-10)
+    return int(reached[0]) if reached.size and "failed_at" in curve else None
+
+
+def _end(curve: Plain) -> tuple[float, float]:
+    """Give where its name stands: the age at which it comes down to 0, else its last, and the percent there."""
+    share = _percent(curve)
+    place = int(np.argmax(share < 1e-7)) if share[-1] < 1e-7 else -1
+    return float(shown(curve)["age"][place]), float(share[place])
+
+
+def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> list[Line2D]:
+    """Draw one group: its band, a line down from the median, the steps, ticks for belts that left, dots for failures.
+
+    Give the lines, which words had better keep clear of.
+    """
+    colour, thin, part, share = ink(place)["color"], size.thin, shown(curve), _percent(curve)
+    age = np.array(part["age"])
+    if limits := band(curve):
+        fill: dict[str, Any] = {"facecolor": (colour, 0.13), "edgecolor": (colour, 0.45), "linewidth": 0.6 * thin}
+        axes.fill_between(*limits, step="post", gid=f"band:{name}", **fill)
+    steps = np.append(part.get("from", age[0]) - 1, age), np.append(100.0, share)
+    style = {"drawstyle": "steps-post", "linewidth": size.line, "clip_on": False, "zorder": 2.1, **ink(place)}
+    lines = axes.plot(*steps, gid=f"curve:{name}", **style)
+    if (half := _half(curve)) is not None:
+        drop = {"color": colour, "linewidth": 1.2 * thin, "linestyle": (0, (1.5, 2)), "zorder": 1.5}
+        lines += axes.plot([age[half]] * 2, (share[half], 0), gid=f"median:{name}", **drop)
+    tick = {"marker": 3, "ms": 3.2 * size.line, "mew": 1.6 * thin, "zorder": 2.2}
+    dot = {"marker": "o", "ms": 2.3 * size.line, "mew": 0.5 * thin, "mec": "white", "zorder": 2.3}
+    for kind, key, marker in (("censored", "censored_at", tick), ("failures", "failed_at", dot)):
+        if (seen := np.array(part.get(key, [0] * age.size)) > 0).any():
+            look = {"linestyle": "none", "color": colour, "clip_on": False, **marker}
+            lines += axes.plot(age[seen], share[seen], gid=f"{kind}:{name}", **look)
+    return lines
+
+
+def _words(group: Mapping[str, tuple[int, Plain]], size: Size, table: bool) -> dict[str, str]:
+    """Give what is written at the ends of curves: names where several share the panel, and who had no failure."""
+    words = {}
+    for name, (_, curve) in group.items():
+        none = table and not any(shown(curve)["failed_at"])
+        if said := [name] * (len(group) > 1) + ["none failed"] * none:
+            words[name] = "\n".join(wrapped(": ".join(said), 0.26 * size.width, size.text))
+    return words
+
+
+def _numbers(group: Mapping[str, tuple[int, Plain]]) -> list[Number]:
+    """Give the ages at the feet of the medians' lines, and how many belts share a tick."""
+    halves = {name: _half(curve) for name, (_, curve) in reversed([*group.items()])}
+    # lines at one age share one number
+    drops = {shown(group[name][1])["age"][half]: name for name, half in halves.items() if half is not None}
+    numbers: list[Number] = [(f"median:{name}:age", f"{age}", (age, 0), (1, 1)) for age, name in sorted(drops.items())]
+    least = numbered_from(curve for _, curve in group.values())
+    for name, (_, curve) in group.items():
+        part = shown(curve)
+        for age, share, many in zip(part["age"], _percent(curve), part.get("censored_at", ()), strict=False):
+            if many >= least:
+                numbers.append((f"censored:{name}:{age}", f"{many}", (age, share), (-1, -1)))
+    return numbers
+
+
+def numbered_from(curves: Iterable[Plain]) -> int:
     """Give the least number of belts, 3 or more, from which on ticks are numbered, so that few enough are."""
-    counts = sorted((count for curve in curves for count in curve.censored_at if count >= 3), reverse=True)
+    every = (count for curve in curves for count in shown(curve).get("censored_at", ()))
+    counts = sorted((count for count in every if count >= 3), reverse=True)
     return int(counts[NUMBERED]) + 1 if len(counts) > NUMBERED else 3
 
 
@@ -181,11 +235,6 @@ def whole_ticks(oldest: int, least: float = 0) -> tuple[int, ...]:
         return tuple(range(1, oldest + 1, step))
     later = tuple(range(step, oldest + 1, step))
     return later if later and step - 1 < least else (1, *later)
-
-
-Rows = Mapping[str, tuple[int | None, Plain]]
-"""The CURVE that each row of a table is taken from, by name, with the place of its group in the order of groups; None:
-the row stands for all that is drawn, and needs no name."""
 
 
 def set_ages(axes: Axes, size: Size, rows: Rows, oldest: int) -> None:
@@ -269,111 +318,3 @@ def _widest(rows: Rows, size: Size) -> float:
     """Give the inches of the widest cell of a table."""
     cells_of = (f"{max(curve['at_risk'])} ({sum(curve['failed_at'])})" for _, curve in rows.values())
     return max((width(cell, size.small) for cell in cells_of), default=width("00", size.text))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class StepCurves:
-    """Life curves of one or more groups, ready to be drawn at any size.
-
-    Parameters
-    ----------
-    curves : mapping of str to CurveToDraw
-        By group, in the order of rows of the table.
-    places : mapping of str to int
-        Place of each group in the order of groups: colour and line style.
-    table : mapping of str to mapping
-        The CURVE that each row of the table is taken from; empty: no table.
-    oldest : int
-        The age at which the axes end.
-    """
-
-    curves: Mapping[str, CurveToDraw]
-    places: Mapping[str, int]
-    table: Mapping[str, Plain]
-    oldest: int
-
-    @property
-    def panels(self) -> list[list[str]]:
-        """The groups that share a panel."""
-        names = list(self.curves)
-        return [names] if len(names) <= PER_PANEL else [[name] for name in names]
-
-    def needs(self, size: Size) -> float:
-        """Give the inches of height that all panels want."""
-        down = -(-len(self.panels) // self._columns(size))
-        alone = len(self.panels) == 1
-        title = 0 if alone else max(len(wrapped(name, self._room(size), size.text)) for name in self.curves)
-        table = table_high(self._rows(self.panels[0]), size)
-        return down * (plot_height(size) * (1 if alone else 0.7) + 1.4 * title * size.gap + table)
-
-    def draw(self, body: SubFigure, size: Size) -> None:
-        """Draw all panels."""
-        alone = len(self.panels) == 1
-        for group, part in zip(self.panels, parts(body, self._columns(size), len(self.panels)), strict=True):
-            rows = self._rows(group)
-            left = names_aside(rows, size)
-            words = self._words(group, size)
-            axes = framed(
-                part,
-                size,
-                x_label=X_LABEL,
-                y_label=Y_LABEL,
-                name="" if alone else group[0],
-                left=max(0.0, left - 3.1 * size.gap),
-                right=room_beside(words.values(), size) if alone else 0.0,
-                below=table_high(rows, size),
-            )
-            set_ages(axes, size, rows, self.oldest)
-            high = inches(axes)[1]
-            axes.set(ylim=(0, 102), yticks=(0, 25, 50, 75, 100) if high > 6 * size.gap else (0, 50, 100))
-            lines = [line for name in group for line in self.curves[name].draw(axes, size, name, self.places[name])]
-            ends = [
-                (name, text, self.curves[name].end, ink(self.places[name])["color"]) for name, text in words.items()
-            ]
-            write_beside(axes, size, ends, self._numbers(group), lines)
-            if rows:
-                write_table(axes, size, rows, max(left, 3.1 * size.gap))
-
-    def _columns(self, size: Size) -> int:
-        """Choose how many panels stand side by side: few where the paper grows, many where it cannot."""
-        many = len(self.panels)
-        if size.height is not None:
-            return many if many <= 5 else -(-many // 2)
-        return 1 if many == 1 or size.width < 5 else 2 if many <= 4 else 3
-
-    def _room(self, size: Size) -> float:
-        """Give the inches that the name of a panel may take."""
-        return size.width / self._columns(size) - 1.2 * size.gap
-
-    def _rows(self, group: Sequence[str]) -> Rows:
-        alone = len(group) == 1
-        return {name: (None if alone else self.places[name], self.table[name]) for name in group if name in self.table}
-
-    def _words(self, group: Sequence[str], size: Size) -> dict[str, str]:
-        """Give what is written at the ends of curves: names where several share the panel, and who had no failure."""
-        words = {}
-        for name in group:
-            none = not self.table or self.curves[name].failed_at.any()
-            said = [name] * (len(group) > 1) + ["none failed"] * (not none)
-            if said:
-                words[name] = "\n".join(wrapped(": ".join(said), 0.26 * size.width, size.text))
-        return words
-
-    def _numbers(self, group: Sequence[str]) -> list[Number]:
-        """Give the ages at the feet of the medians' lines, and how many belts share a tick."""
-        # lines at one age share one number
-        drops = {
-            int(curve.age[curve.half]): name
-            for name, curve in reversed([(name, self.curves[name]) for name in group])
-            if curve.half is not None
-        }
-        numbers: list[Number] = [
-            (f"median:{name}:age", f"{age}", (age, 0), (1, 1)) for age, name in sorted(drops.items())
-        ]
-        least = numbered_from(self.curves[name] for name in group)
-        for name in group:
-            curve = self.curves[name]
-            for age, share, many in zip(curve.age, curve.share, curve.censored_at, strict=True):
-                if many >= least:
-                    numbers.append((f"censored:{name}:{age}", f"{many}", (age, share), (-1, -1)))
-        return numbers

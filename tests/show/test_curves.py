@@ -10,7 +10,7 @@ from drivekit.show.causes import causes_picture
 from drivekit.show.curves import comparison_picture, overall_picture
 from drivekit.show.forest import differences_picture
 from drivekit.show.paper import SIZES, Picture
-from drivekit.show.step_curves import CurveToDraw, StepCurves, whole_ticks
+from drivekit.show.step_curves import curves_drawn, whole_ticks
 from tests.show.artists import by_gid
 
 # six belts: two fail on run 1, one leaves after run 2, one fails on run 3, two are still running after run 4
@@ -30,9 +30,8 @@ BY_HAND = {
 
 def drawn(levels, size="screen"):
     """Artists of the curves of groups, without the words of a picture."""
-    curves = {name: CurveToDraw.of(curve) for name, curve in levels.items()}
-    plan = StepCurves(curves, {name: place for place, name in enumerate(levels)}, levels, 4)
-    return by_gid(Picture("curves", "", "", "", plan.draw, plan.needs).figure(size))
+    each = {name: (place, curve) for place, (name, curve) in enumerate(levels.items())}
+    return by_gid(Picture("curves", "", "", "", *curves_drawn(each, 4)).figure(size))
 
 
 def corners(band):

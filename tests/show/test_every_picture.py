@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from drivekit.log import read_season
-from drivekit.show.page import pictures
+from drivekit.show.page import first_screen, pictures
 from drivekit.show.paper import SIZES
 from drivekit.study.findings import study
 from tests.show.artists import crosses, gap, overlapping, said, texts
@@ -110,12 +110,16 @@ def test_pictures_of_findings_hard_to_draw_read_well_at_every_size(name, size):
 
 def test_the_pictures_of_the_first_screen_are_of_one_size_and_scale_and_their_ticks_counted_alike(invented):
     every = pictures(invented)
-    answering = [every[f"standardised_{name}"] for name in invented["standardised"]] + [every["tension_curve"]]
-    axes = [picture.figure("phone", bare=True).axes[0] for picture in answering]
-    for one in axes[1:]:
-        assert one.bbox.width == pytest.approx(axes[0].bbox.width, rel=0.01)
-        assert one.bbox.height == pytest.approx(axes[0].bbox.height, rel=0.01)
-    lives = axes[:-1]
-    assert len({one.get_xlim() for one in lives}) == 1
-    assert len({tuple(one.get_xticks()) for one in lives}) == 1
+    shown = first_screen(invented, every)
+    figures = {name: picture.figure("phone", bare=True) for name, picture in shown.items()}
+    assert len(figures) == 3
+    assert len({tuple(fig.get_size_inches()) for fig in figures.values()}) == 1
+    axes = {name: fig.axes[0] for name, fig in figures.items()}
+    for one in axes.values():
+        assert one.bbox.width == pytest.approx(axes["idler"].bbox.width, rel=0.01)
+        assert one.bbox.height == pytest.approx(axes["idler"].bbox.height, rel=0.01)
+    lives = [one for name, one in axes.items() if shown[name] is not every["tension_curve"]]
     assert len({tuple(one.get_yticks()) for one in lives}) == 1
+    standardised = [one for name, one in axes.items() if shown[name] is every.get(f"standardised_{name}")]
+    assert len({one.get_xlim() for one in standardised}) == 1
+    assert len({tuple(one.get_xticks()) for one in standardised}) == 1
