@@ -1,0 +1,228 @@
+"""The same every time: how far tension differs from fitter to fitter, beside what it differs from run to run anyway.
+
+A tension is what its car is run at, plus what the fitter makes of it, plus the rest: y = X b + Z u + e, cars fixed,
+u normal with variance r s2 over fitters, e normal with variance s2. With M the projection that takes the cars out, the
+eigenvalues l_i and vectors v_i of Z'MZ turn the data into independent normal w_i = v_i'Z'M y / sqrt(l_i), of variance
+s2 (1 + l_i r), i = 1 ... m, and the residual sum of squares E on f degrees of freedom, of mean f s2. All answers are
+made from these:
+
+- Ratio r: the values for which F(r) = (sum w_i^2 / (1 + l_i r) / m) / (E / f) lies between the quantiles of
+  Fisher's F(m, f): exact whatever the numbers of runs (Wald, Annals of Mathematical Statistics 18, 1947). The
+  estimates are those of the restricted likelihood (Patterson and Thompson, Biometrika 1971).
+- Spread within a fitter: chi-squared limits of s from E.
+- Spread between fitters: generalised limits (Weerahandi, J Am Stat Assoc 1993): s2 and the chi-squared of the w_i are
+  drawn, and what variance between fitters goes with both is worked out.
+
+Fewer than 4 fitters tell no spread between fitters; then their differences stand instead, by least squares.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from drivekit.decide.ages import percentiles
+from drivekit.life.folds import Estimate, Floats, Ints
+
+__all__ = ["LEAST_FITTERS", "Repeatability", "mean_over_belts", "repeatability"]
+
+LEAST_FITTERS = 4
+DRAWS = 1999
+# Singular values below this share of the largest are rounding.
+ROUNDING = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Repeatability:
+    """How far fitters differ, or why that cannot be told.
+
+    Parameters
+    ----------
+    fitters, runs : int
+        Fitters and runs that tell.
+    between_sd, within_sd : Estimate
+        Spread between fitters and from run to run of one fitter, in the unit of the values.
+    ratio : Estimate
+        Of the two variances.
+    differences : mapping of (int, int) to Estimate
+        With fewer than 4 fitters: what the second one's values are above the first one's, on the same car.
+    """
+
+    fitters: int
+    runs: int
+    between_sd: Estimate
+    within_sd: Estimate
+    ratio: Estimate
+    differences: Mapping[tuple[int, int], Estimate]
+
+
+def repeatability(
+    value: Floats, fitter: Ints, car: Ints, *, confidence: float = 0.95, generator: np.random.Generator
+) -> Repeatability:
+    """Tell the spread between fitters from that within.
+
+    Parameters
+    ----------
+    value : ndarray of float, shape (n_runs,)
+        Such as the tension set, every one known.
+    fitter, car : ndarray of int, shape (n_runs,)
+        Codes from 0.
+    confidence : float
+        Of the limits.
+    generator : numpy.random.Generator
+        Draws what the generalised limits stand on.
+    """
+    from scipy.stats import chi2
+
+    n_fitters = int(np.unique(fitter).size)
+    of_fitter, of_car = (_marks(code) for code in (fitter, car))
+    rest, carless = (values - of_car @ np.linalg.lstsq(of_car, values)[0] for values in (value, of_fitter))
+    size, vectors = np.linalg.eigh(carless.T @ carless)
+    told = size > ROUNDING * max(1.0, float(size.max(initial=0)))
+    eigen = size[told]
+    w = vectors[:, told].T @ (carless.T @ rest) / np.sqrt(eigen)
+    squared = float(max(rest @ rest - w @ w, 0.0))
+    m, f = int(eigen.size), int(value.size - np.linalg.matrix_rank(of_car) - eigen.size)
+    reason = _why_not(n_fitters, m, f, squared, value)
+    if f < 1 or squared <= 0:
+        none = Estimate(reason=reason)
+        return Repeatability(n_fitters, int(value.size), none, none, none, {})
+    tail = (1 - confidence) / 2
+    within = Estimate(*(float(np.sqrt(squared / chi2.ppf(share, f))) for share in (1 - tail, tail)))
+    within_sd = Estimate(float(np.sqrt(squared / f)), within.estimate, within.lower)
+    if reason is not None:
+        none = Estimate(reason=reason)
+        differences = _differences(carless, rest, squared / f, f, confidence)
+        return Repeatability(n_fitters, int(value.size), none, within_sd, none, differences if m else {})
+    ratio = _restricted(w, eigen, squared, f)
+    total = float(np.sum(w**2 / (1 + eigen * ratio)) + squared) / (m + f)
+    s2 = squared / generator.chisquare(f, DRAWS)
+    between = _between(w, eigen, s2, generator.chisquare(m, DRAWS))
+    least, most = percentiles(np.sqrt(between), confidence)
+    return Repeatability(
+        n_fitters,
+        int(value.size),
+        Estimate(float(np.sqrt(ratio * total)), float(least), float(most)),
+        Estimate(float(np.sqrt(total)), within_sd.lower, within_sd.upper),
+        Estimate(ratio, *_wald(w, eigen, squared, f, tail)),
+        {},
+    )
+
+
+def mean_over_belts(
+    value: Floats, belt: Ints, rows: Mapping[str, Floats], *, confidence: float, generator: np.random.Generator
+) -> dict[str, Estimate]:
+    """Give the mean of a value over some of the runs, with limits by drawing belts with replacement.
+
+    Parameters
+    ----------
+    value : ndarray of float, shape (n_runs,)
+        Every one known.
+    belt : ndarray of int, shape (n_runs,)
+        Codes from 0.
+    rows : mapping of str to ndarray of bool, shape (n_runs,)
+        The runs of each mean; all means are taken on the same draws.
+    confidence : float
+        Of the limits; null with reason where fewer than 3 belts made the runs.
+    generator : numpy.random.Generator
+        Draws belts.
+    """
+    n_belts = int(belt.max()) + 1
+    weights = generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=999)
+    found = {}
+    for name, mask in rows.items():
+        counts = np.bincount(belt[mask > 0], minlength=n_belts)
+        sums = np.bincount(belt[mask > 0], weights=value[mask > 0], minlength=n_belts)
+        mean = float(sums.sum() / counts.sum()) if counts.any() else None
+        if np.count_nonzero(counts) < 3:
+            found[name] = Estimate(mean, reason="fewer than 3 belts made these runs")
+            continue
+        drawn = weights @ counts
+        lower, upper = percentiles((weights @ sums)[drawn > 0] / drawn[drawn > 0], confidence)
+        found[name] = Estimate(mean, float(lower), float(upper))
+    return found
+
+
+def _marks(code: Ints) -> Floats:
+    """Give a column for each code, 1 on its rows."""
+    return np.asarray(code[:, None] == np.unique(code), np.float64)
+
+
+def _why_not(fitters: int, m: int, f: int, squared: float, value: Floats) -> str | None:
+    """Say why the spread between fitters cannot be told."""
+    if fitters < 2:
+        return "one fitter set every tension: there is nobody to compare with"
+    if m == 0:
+        return "every car had a fitter of its own, so that fitters cannot be told from cars"
+    if f < 1 or squared <= ROUNDING * float(np.var(value) + 1) * value.size:
+        return "no fitter set a car's tension twice, so that fitters cannot be told from chance"
+    if fitters < LEAST_FITTERS or m < LEAST_FITTERS - 1:
+        return f"{fitters} fitters are too few for a spread between fitters; their differences are told instead"
+    return None
+
+
+def _restricted(w: Floats, eigen: Floats, squared: float, f: int) -> float:
+    """Give the ratio at which the restricted likelihood is greatest, 0 where it only falls."""
+    from scipy.optimize import minimize_scalar
+
+    def deviance(share: float) -> float:
+        grown = 1 + eigen * share / (1 - share)
+        return float(np.log(grown).sum() + (eigen.size + f) * np.log(np.sum(w**2 / grown) + squared))
+
+    grid = np.linspace(0, 1, 201)[:-1]
+    best = int(np.argmin([deviance(share) for share in grid]))
+    within = grid[max(best - 1, 0)], grid[min(best + 1, grid.size - 1)]
+    found = minimize_scalar(deviance, bounds=within, method="bounded", options={"xatol": 1e-12})
+    share = float(found.x) if found.fun < deviance(0.0) else 0.0
+    return share / (1 - share)
+
+
+def _wald(w: Floats, eigen: Floats, squared: float, f: int, tail: float) -> tuple[float, float]:
+    """Give Wald's limits of the ratio; 0 where even no spread between fitters is too much."""
+    from scipy.stats import f as fisher
+
+    means = float(squared / f)
+    sums = np.array([fisher.ppf(share, eigen.size, f) * eigen.size * means for share in (1 - tail, tail)])
+    lower, upper = _between(w, eigen, np.ones(2), sums)
+    return float(lower), float(upper)
+
+
+def _between(w: Floats, eigen: Floats, s2: Floats, sums: Floats) -> Floats:
+    """Solve ``sum w_i^2 / (s2 + l_i t) = sums`` for t, 0 where the sum is below at t = 0; any shape of s2 and sums."""
+
+    def at(t: Floats) -> Floats:
+        return np.asarray((w**2 / (s2[:, None] + eigen * t[:, None])).sum(axis=1))
+
+    # at this t and beyond the sum is below what is asked
+    high = (w**2 / eigen).sum() / sums
+    low = np.zeros_like(high)
+    for _ in range(60):
+        middle = (low + high) / 2
+        above = at(middle) > sums
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    return np.asarray(np.where(at(np.zeros_like(low)) <= sums, 0.0, (low + high) / 2))
+
+
+def _differences(
+    carless: Floats, rest: Floats, s2: float, f: int, confidence: float
+) -> dict[tuple[int, int], Estimate]:
+    """Give each pair of fitters' difference with limits of Student's t, or why it cannot be told from the cars."""
+    from scipy.special import stdtrit
+
+    inverse = np.linalg.pinv(carless.T @ carless, rcond=ROUNDING, hermitian=True)
+    effect = inverse @ carless.T @ rest
+    t = float(stdtrit(f, (1 + confidence) / 2))
+    found = {}
+    for one, other in combinations(range(carless.shape[1]), 2):
+        contrast = np.zeros(carless.shape[1])
+        contrast[[one, other]] = -1, 1
+        if not np.allclose(inverse @ (carless.T @ carless) @ contrast, contrast, atol=1e-6):
+            found[one, other] = Estimate(reason="they never set the tension of the same cars")
+            continue
+        half = t * float(np.sqrt(s2 * contrast @ inverse @ contrast))
+        middle = float(contrast @ effect)
+        found[one, other] = Estimate(middle, middle - half, middle + half)
+    return found
