@@ -91,8 +91,8 @@ def repeatability(
         none = Estimate(reason=reason)
         return Repeatability(n_fitters, int(value.size), none, none, none, {})
     tail = (1 - confidence) / 2
-    within = Estimate(*(float(np.sqrt(squared / chi2.ppf(share, f))) for share in (1 - tail, tail)))
-    within_sd = Estimate(float(np.sqrt(squared / f)), within.estimate, within.lower)
+    least, most = (float(np.sqrt(squared / chi2.ppf(share, f))) for share in (1 - tail, tail))
+    within_sd = Estimate(float(np.sqrt(squared / f)), least, most)
     if reason is not None:
         none = Estimate(reason=reason)
         differences = _differences(carless, rest, squared / f, f, confidence)
@@ -101,12 +101,12 @@ def repeatability(
     total = float(np.sum(w**2 / (1 + eigen * ratio)) + squared) / (m + f)
     s2 = squared / generator.chisquare(f, DRAWS)
     between = _between(w, eigen, s2, generator.chisquare(m, DRAWS))
-    least, most = percentiles(np.sqrt(between), confidence)
+    lowest, highest = percentiles(np.sqrt(between), confidence)
     return Repeatability(
         n_fitters,
         int(value.size),
-        Estimate(float(np.sqrt(ratio * total)), float(least), float(most)),
-        Estimate(float(np.sqrt(total)), within_sd.lower, within_sd.upper),
+        Estimate(float(np.sqrt(ratio * total)), float(lowest), float(highest)),
+        Estimate(float(np.sqrt(total)), least, most),
         Estimate(ratio, *_wald(w, eigen, squared, f, tail)),
         {},
     )
