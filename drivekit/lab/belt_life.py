@@ -55,31 +55,13 @@ def tests_table(study: Study) -> Table:
 
 
 def comparison_drawing(study: Study, comparison: Comparison, car: str, settings: Settings) -> Drawing:
-    """Draw and answer one comparison under other settings.
-
-    Parameters
-    ----------
-    study : Study
-        The season.
-    comparison : Comparison
-        The setting compared.
-    car : str
-        One car, or `ALL_CARS`.
-    settings : Settings
-        What is chosen this time.
-    """
+    """Draw and answer one comparison under other settings, on one car's runs or those of `ALL_CARS`."""
     findings = one_comparison(study.season, study.runs_of_car(car, settings), comparison)
     return Drawing(comparison_picture(findings, comparison.name), (sentence(findings, comparison.name),))
 
 
 def curves_controls(study: Study) -> VBox:
-    """Lay controls under which the comparison is drawn and answered anew at each move.
-
-    Returns
-    -------
-    ipywidgets.VBox
-        The setting compared, the car, the horizon, the confidence, the failures that count and the cuts of tension.
-    """
+    """Lay controls under which the comparison is drawn and answered anew at each move."""
     asked = study.asked
     settings, table, cuts_n = asked.settings, asked.table, asked.tension_cuts
     shown = study.recorded

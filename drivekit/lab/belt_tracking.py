@@ -10,13 +10,13 @@ import numpy as np
 
 from drivekit.drive.amounts import flats_words
 from drivekit.drive.entry import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leaning, reading_words, walk_on
-from drivekit.drive.path import BeltPath
 from drivekit.drive.screws import split_move
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.season_study import Study, Table, Words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.markup import table
 from drivekit.show.paper import Picture
+from drivekit.show.phrases import lowered, raised
 from drivekit.show.readings import STEERING, car_picture, cars_fits, sign_picture
 
 if TYPE_CHECKING:
@@ -42,15 +42,7 @@ IDLER, SNOUT = ("idler_flats_front", "idler_flats_rear"), ("snout_flats_left", "
 
 
 def walk_picture(found: SetUp, end: str = "front") -> Picture:
-    """Draw which way the belt walks when the idler's adjuster is turned further in at one end.
-
-    Parameters
-    ----------
-    found : SetUp
-        The drive.
-    end : {"front", "rear"}
-        That end.
-    """
+    """Draw which way the belt walks when the idler's adjuster is turned further in at the front or the rear end."""
     idler = _idler(found)
     return sign_picture(_walk(found, idler, end), found.layout.pulleys[idler].name, unseen=UNSEEN)
 
@@ -62,13 +54,7 @@ def walk_words(found: SetUp) -> Words:
 
 
 def walk_controls(found: SetUp) -> VBox:
-    """Lay controls under which the sign is drawn anew.
-
-    Returns
-    -------
-    ipywidgets.VBox
-        The pulley, which end stands further, the way it leans, how far that is turned, and the wrap.
-    """
+    """Lay controls under which the sign is drawn anew: pulley, end that stands further, lean, turn and wrap."""
     names = tuple(pulley.name for pulley in found.layout.pulleys)
     controls = {
         "pulley": Control("choice", "Pulley", names, names[_idler(found)]),
@@ -102,15 +88,7 @@ def car_fits(study: Study, *, aim_c: float = 0.0) -> dict[str, Tracking]:
 
 
 def readings(study: Study, car: str | None = None) -> Picture | Words:
-    """Draw one car's readings and the line through them; words when no car has any.
-
-    Parameters
-    ----------
-    study : Study
-        The season, studied.
-    car : str, optional
-        The first with readings when not given.
-    """
+    """Draw one car's readings and the line through them, of the first car unless one is named, or say why not."""
     fits = car_fits(study)
     if not fits:
         return _none(study)
@@ -123,7 +101,7 @@ def readings_words(study: Study) -> Words:
     fits = car_fits(study)
     if not fits:
         return _none(study)
-    return Words((*(f"{car[:1].upper()}{car[1:]}: {fit}" for car, fit in fits.items()), STEERING))
+    return Words((*(f"{raised(car)}: {fit}" for car, fit in fits.items()), STEERING))
 
 
 def readings_controls(study: Study) -> VBox | Words:
@@ -147,15 +125,14 @@ def next_turns(study: Study, *, aim_c: float = 0.0) -> Words:
     """Say for every car which screw to turn, from the flats of its last run, so that none is left loose."""
     said = []
     for car, fit in car_fits(study, aim_c=aim_c).items():
-        name = f"{car[:1].upper()}{car[1:]}"
-        if fit.move.idler is None or not (fit.move.idler or fit.move.snout):
-            said.append(f"{name}: {_lower(str(fit.move))}")
-            continue
-        try:
-            said.append(f"{name}: {_turns(study, car, fit)}")
-        except ValueError as refused:
-            said.append(f"{name}: {refused}")
-    return Words(tuple(said)) if said else _none(study)
+        told = lowered(str(fit.move))
+        if fit.move.idler or (fit.move.snout and fit.move.idler is not None):
+            try:
+                told = _turns(study, car, fit)
+            except ValueError as refused:
+                told = str(refused)
+        said.append(f"{raised(car)}: {told}")
+    return Words(said) if said else _none(study)
 
 
 def _turns(study: Study, car: str, fit: Tracking) -> str:
@@ -193,10 +170,8 @@ def _none(study: Study) -> Words:
 def _idler(found: SetUp) -> int:
     """Find the pulley that is squared: the one on the slide, else the first idler, else the blower."""
     layout = found.layout
-    idlers = [place for place, pulley in enumerate(layout.pulleys) if pulley.role == "idler"]
-    if layout.sliding is not None:
-        return layout.sliding
-    return idlers[0] if idlers else layout.place("blower")
+    idlers = (place for place, pulley in enumerate(layout.pulleys) if pulley.role == "idler")
+    return next(idlers, layout.place("blower")) if layout.sliding is None else layout.sliding
 
 
 def _walk(
@@ -208,16 +183,11 @@ def _walk(
     turned_deg: int = 0,
     wrap_percent: int = 100,
 ) -> Walk:
+    """Find which way the belt walks on a pulley, under a share of its own wrap, the belt arriving as it does."""
     towards = leaning(_pushed(found, pulley), lean) + radians(turned_deg)
-    path = found.path if wrap_percent == 100 else _wrapped(found.path, pulley, wrap_percent / 100)
-    return walk_on(path, pulley, towards if end == "front" else towards + pi)
-
-
-def _wrapped(path: BeltPath, pulley: int, share: float) -> BeltPath:
-    """Give the path with more or less wrap on one pulley, the belt arriving as it does."""
-    arcs = list(path.arcs)
-    arcs[pulley] = replace(arcs[pulley], wrap_rad=min(arcs[pulley].wrap_rad * share, tau))
-    return replace(path, arcs=tuple(arcs))
+    arcs = list(found.path.arcs)
+    arcs[pulley] = replace(arcs[pulley], wrap_rad=min(arcs[pulley].wrap_rad * (wrap_percent / 100), tau))
+    return walk_on(replace(found.path, arcs=tuple(arcs)), pulley, towards if end == "front" else towards + pi)
 
 
 def _pushed(found: SetUp, pulley: int) -> float:
@@ -229,7 +199,3 @@ def _pushed(found: SetUp, pulley: int) -> float:
     if layout.pulleys[pulley].role == "blower":
         return pi / 2
     return arc.starts_rad + arc.turn * arc.wrap_rad / 2
-
-
-def _lower(sentence: str) -> str:
-    return f"{sentence[:1].lower()}{sentence[1:]}"

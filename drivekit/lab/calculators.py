@@ -31,15 +31,7 @@ Calculator = tuple[dict[str, Control], Callable[..., tuple[str, ...]]]
 
 
 def calculated(found: SetUp, name: str) -> Words:
-    """Answer a calculator with the drive's own numbers.
-
-    Parameters
-    ----------
-    found : SetUp
-        The drive.
-    name : str
-        One of `CALCULATORS`.
-    """
+    """Answer one of `CALCULATORS` with the drive's own numbers."""
     controls, answer = _made(found, name)
     try:
         return Words(answer(**{key: control.start for key, control in controls.items()}))

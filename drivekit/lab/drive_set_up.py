@@ -122,9 +122,8 @@ def pulleys(found: SetUp) -> Table:
 
 def order_of_work(found: SetUp, tracking: Tracking | None = None) -> Table:
     """Set the steps of the work in their order, each with its number and what to write down."""
-    steps = _order_of_work(found, tracking)
-    rows = [(f"{place}. {step.title}", step.do, step.number, "; ".join(step.boxes)) for place, step in
-            enumerate(steps, 1)]  # fmt: skip
+    steps = enumerate(_order_of_work(found, tracking), 1)
+    rows = [(f"{place}. {step.title}", step.do, step.number, "; ".join(step.boxes)) for place, step in steps]
     return Table(table(("step", "what to do", "computed", "to write down"), rows))
 
 
@@ -136,14 +135,7 @@ def cards(found: SetUp, folder: str, tracking: Tracking | None = None) -> Words:
 
 
 def drive_controls(found: SetUp) -> VBox:
-    """Lay controls under which the drive is set up and drawn anew.
-
-    Returns
-    -------
-    ipywidgets.VBox
-        Tension, growth, power, crank speed at full load, the belt's teeth where the idler slides, its face where it
-        runs inside.
-    """
+    """Lay controls under which the drive is set up and drawn anew; teeth and face only where another would do."""
     layout = as_filed(found)
     set_n, growth_mm = layout.tension.set_n, found.growth.engine_m[1] * 1e3
     last_rpm, rpm = found.slack.known_to_rpm, layout.engine.crank_rpm
@@ -188,15 +180,17 @@ def moved(
     face : str
         toothed, smooth, or as in the file; the idler keeps its pitch circle.
     """
-    blower = replace(layout.blower, power_w=tuple(power / 100 * watts for watts in layout.blower.power_w))
-    growth_m = growth_mm / 1e3
-    tension = replace(layout.tension, set_n=set_n, growth_low_m=growth_m, growth_high_m=growth_m)
-    engine = replace(layout.engine, crank_rpm=rpm)
-    belt = layout.belt if teeth is None else replace(layout.belt, teeth=teeth)
-    pulleys, idler = list(layout.pulleys), _inside(layout)
+    growth_m, pulleys, idler = growth_mm / 1e3, list(layout.pulleys), _inside(layout)
     if face != IN_FILE and idler is not None:
         pulleys[idler] = _with_face(pulleys[idler], face, layout)
-    return replace(layout, blower=blower, tension=tension, engine=engine, belt=belt, pulleys=tuple(pulleys))
+    return replace(
+        layout,
+        blower=replace(layout.blower, power_w=tuple(power / 100 * watts for watts in layout.blower.power_w)),
+        tension=replace(layout.tension, set_n=set_n, growth_low_m=growth_m, growth_high_m=growth_m),
+        engine=replace(layout.engine, crank_rpm=rpm),
+        belt=layout.belt if teeth is None else replace(layout.belt, teeth=teeth),
+        pulleys=tuple(pulleys),
+    )
 
 
 def adjuster_controls(found: SetUp) -> VBox | Words:

@@ -36,15 +36,7 @@ def log_words(study: Study) -> Words:
 
 
 def lives(study: Study, name: str = "idler") -> Picture | Words:
-    """Draw each belt's life, its line by the level of one setting on each run, or say why it cannot be drawn.
-
-    Parameters
-    ----------
-    study : Study
-        The season.
-    name : str
-        A setting of the study's comparisons.
-    """
+    """Draw each belt's life, its line by the level of one setting on each run, or say why it cannot be drawn."""
     if not len(study.asked.table):
         return Words((NO_LIFE,))
     comparison = next(comparison for comparison in study.comparisons if comparison.name == name)

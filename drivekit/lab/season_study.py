@@ -1,4 +1,7 @@
-"""What every workbook holds: a season studied, its figures by their names, and its sentences by what they tell."""
+"""What every workbook holds: a season studied, its figures by their names, and its sentences by what they tell.
+
+A setting is named by its key in the findings, as `drivekit.study.comparisons` lists them.
+"""
 
 from __future__ import annotations
 
@@ -34,26 +37,16 @@ ALL_CARS = "all cars"
 Told = Callable[[Block], Iterable[str]]
 
 
-@dataclass(frozen=True, slots=True)
-class Words:
-    """Sentences to be read under a picture.
+class Words(tuple[str, ...]):
+    """Whole sentences, to be read under a picture."""
 
-    Parameters
-    ----------
-    sentences : tuple of str
-        Each a whole sentence.
-    """
-
-    sentences: tuple[str, ...]
-
-    def __str__(self) -> str:
-        return "\n".join(self.sentences)
+    __slots__ = ()
 
     def __repr__(self) -> str:
-        return str(self)
+        return "\n".join(self)
 
     def _repr_html_(self) -> str:
-        return "".join(f"<p>{escape(sentence)}</p>" for sentence in self.sentences)
+        return "".join(f"<p>{escape(sentence)}</p>" for sentence in self)
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -79,19 +72,7 @@ class Table:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Study:
-    """A season's log together with what the study found in it.
-
-    Parameters
-    ----------
-    season : Season
-        The log.
-    settings : Settings
-        What was chosen.
-    findings : dict
-        Plain data, as `drivekit.study.findings.study` gives them.
-    comparisons : tuple of Comparison
-        What was held against each other.
-    """
+    """A season's log together with what was chosen and what the study found in it, as plain data."""
 
     season: Season
     settings: Settings
@@ -154,17 +135,7 @@ def study(log: str, *, columns: str | None = None, **settings: Any) -> Study:
 
 
 def answer(study: Study, name: str, *, curves: bool = False) -> Words:
-    """Answer one question in a sentence, with its interval and the belts behind it.
-
-    Parameters
-    ----------
-    study : Study
-        The season, studied.
-    name : str
-        A setting of the study's comparisons.
-    curves : bool
-        Answer by the survival curves alone, the other settings as they were.
-    """
+    """Answer a question in a sentence with its interval, or by the curves alone, the other settings as they were."""
     return Words((sentence(study.findings, name, curves=curves),))
 
 
@@ -176,15 +147,7 @@ def sentence(findings: Block, name: str, *, curves: bool = False) -> str:
 
 
 def picture(study: Study, name: str) -> Picture | Words:
-    """Draw one figure of the findings, or say why it cannot be drawn.
-
-    Parameters
-    ----------
-    study : Study
-        The season, studied.
-    name : str
-        A key of `drivekit.show.page.pictures`: ``"idler"``, ``"overall"``, ``"forest"``, ``"drift"``, ...
-    """
+    """Draw one figure of `drivekit.show.page.pictures` by its name there, or say why it cannot be drawn."""
     findings = study.findings
     drawn = page.pictures(findings).get(name)
     if drawn is not None:
@@ -199,15 +162,7 @@ def picture(study: Study, name: str) -> Picture | Words:
 
 
 def answer_picture(study: Study, name: str) -> Picture | Words:
-    """Draw the picture of an answer: the same belts at each level, tension's curve where it bends, else plain curves.
-
-    Parameters
-    ----------
-    study : Study
-        The season, studied.
-    name : str
-        A setting of the study's comparisons.
-    """
+    """Draw the picture of an answer: the same belts at each level, a curve of tension, else plain curves."""
     drawn = page.answer_picture(study.findings, page.pictures(study.findings), name)
     return answer(study, name) if drawn is None else drawn
 
@@ -243,14 +198,7 @@ SAID: dict[str, Told] = {
 
 
 def said(study: Study, what: str) -> Words:
-    """Say one part of what was found.
-
-    Parameters
-    ----------
-    study : Study
-        The season, studied.
-    what : str
-        A key of `SAID`.
+    """Say one part of what was found, by its key in `SAID`.
 
     Raises
     ------

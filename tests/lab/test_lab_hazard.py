@@ -54,7 +54,7 @@ def test_each_check_has_its_picture_and_its_sentence(studied: Study, name: str) 
     picture = lab.picture(studied, name)
     assert not isinstance(picture, Words)
     assert any(gid.startswith("dots:") for gid in marks(picture))
-    assert picture.title in lab.said(studied, "checks").sentences
+    assert picture.title in lab.said(studied, "checks")
 
 
 def test_what_nobody_says_is_refused_with_what_is_said(studied: Study) -> None:
@@ -216,7 +216,7 @@ def test_a_log_in_which_nothing_failed_is_answered_with_that(written: Callable[[
 
 def test_workbook_09_says_question_reasons_doubts_deeds_and_tests(studied: Study) -> None:
     assert str(lab.said(studied, "question")).startswith("Does the toothed idler make belts last?")
-    assert len(lab.said(studied, "to do").sentences) == 3
-    assert lab.said(studied, "reasons").sentences[0].startswith(f"{studied.findings['hazard']['failed']} failures")
-    assert lab.said(studied, "to test").sentences
+    assert len(lab.said(studied, "to do")) == 3
+    assert lab.said(studied, "reasons")[0].startswith(f"{studied.findings['hazard']['failed']} failures")
+    assert lab.said(studied, "to test")
     assert "Settings were chosen by people" in str(lab.said(studied, "doubts"))

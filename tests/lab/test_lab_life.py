@@ -167,13 +167,13 @@ def test_drawing_under_the_studys_own_choices_is_the_studys_own_picture_of_curve
 
 
 def test_headlines_answer_the_three_planned_questions_in_order(studied: Study) -> None:
-    said = lab.said(studied, "headlines").sentences
+    said = lab.said(studied, "headlines")
     assert len(said) == 3
     assert list(said) == [str(answer(studied.findings, name)) for name in ("idler", "tension", "edge_lube")]
 
 
 def test_what_nobody_planned_is_said_to_be_exploratory(studied: Study) -> None:
-    said = lab.said(studied, "further").sentences
+    said = lab.said(studied, "further")
     assert len(said) == 3
     assert all(sentence.startswith("Exploratory: ") for sentence in said)
 

@@ -82,8 +82,8 @@ def test_a_log_without_a_belt_of_known_age_is_answered_in_one_sentence(
     assert lab.lives(unknown) == Words((NO_LIFE,))
     box = lab.lives_controls(unknown)
     assert control(box, "Car").options == ("all cars",)
-    assert lab.lives_words(unknown).sentences == ("No belt ended in this log.",)
-    assert len(lab.said(unknown, "headlines").sentences) == 3
+    assert lab.lives_words(unknown) == ("No belt ended in this log.",)
+    assert len(lab.said(unknown, "headlines")) == 3
     assert lab.curves_controls(unknown).children
     assert lab.question_controls(unknown).children
 
@@ -103,7 +103,7 @@ def test_each_control_of_the_lives_turned_once_draws_them_anew(studied: Study, c
 
 def test_the_words_count_endings_and_changes(studied: Study) -> None:
     table = studied.asked.table
-    ended, changed = lab.lives_words(studied).sentences
+    ended, changed = lab.lives_words(studied)
     for cause in ("tooth-jump", "edge-split", "precaution", "sold"):
         assert f"{cause} {int((table['cause'] == cause).sum())}" in ended
     idlers = {belt: set(table["idler"][table["belt"] == belt]) for belt in set(table["belt"])}
@@ -113,10 +113,10 @@ def test_the_words_count_endings_and_changes(studied: Study) -> None:
 
 
 def test_what_was_read_is_said_with_its_warnings(studied: Study, written: Callable[..., Path]) -> None:
-    assert lab.log_words(studied).sentences == (str(studied.season), NO_WARNING)
+    assert lab.log_words(studied) == (str(studied.season), NO_WARNING)
     runs = "run,day,car,belt,idler,fate\n1,2032-03-01,red,A,smooth,kept\n2,2032-03-01,blue,A,smooth,kept\n"
     warned = study(str(written("belt\nA\n", runs)))
-    said = lab.log_words(warned).sentences
+    said = lab.log_words(warned)
     assert said[0] == str(warned.season)
     assert said[1:] == tuple(warned.findings["log"]["warnings"])
     assert "warning" in said[1]

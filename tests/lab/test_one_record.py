@@ -49,7 +49,7 @@ def test_its_question_and_its_answer_stand_on_the_page_and_in_the_team_s_words(f
     assert "with car, idler, tension and grease alike" in said.finding.lower()
     assert "compound" in answer(five.findings, "idler").finding
     assert str(lab.said(five, "question")).startswith(" ".join(QUESTIONS))
-    assert len(lab.said(five, "to do").sentences) == 5
+    assert len(lab.said(five, "to do")) == 5
 
 
 def test_its_terms_are_in_the_fit_and_have_a_row_in_the_forest(five: Study) -> None:
@@ -64,7 +64,7 @@ def test_its_terms_are_in_the_fit_and_have_a_row_in_the_forest(five: Study) -> N
     )
     assert [list(mark.get_xdata()) for mark in drawn] == [[leading(hazard, "compound[urethane]").hr]]
     assert any(said.startswith(("Belts of urethane had", "Too few belts to tell: belts of urethane had"))
-               for said in lab.said(five, "terms").sentences)  # fmt: skip
+               for said in lab.said(five, "terms"))  # fmt: skip
 
 
 def test_its_standardised_lives_are_drawn(five: Study) -> None:
