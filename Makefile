@@ -42,8 +42,8 @@ test: $(READY)  ## set up and run every check: style, types, layers, tests, work
 	$(BIN)/python -m pytest -n 2 --dist loadfile -r s
 	$(BIN)/python -m pytest -p no:randomly --nbval --nbval-sanitize-with=tests/nbval.cfg --nbval-current-env workbooks
 
-fuzz: $(READY)  ## read N mutated logs (make fuzz N=10000): no traceback, no row lost in silence
-	FUZZ=$(or $(N),500) $(BIN)/python -m pytest -q tests/log/test_mutated_logs.py
+fuzz: $(READY)  ## read N mutated logs (make fuzz N=10000): no traceback, no silent change, no half file
+	FUZZ=$(or $(N),500) $(BIN)/python -m pytest -q -s tests/log/test_mutated_logs.py
 
 lab: $(READY)  ## set up and open JupyterLab on a copy of the workbooks in out/
 	@mkdir -p out && cd out && ../$(BIN)/drivekit lab

@@ -6,7 +6,6 @@ collects every fault before it speaks; the log and the drive files share this re
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -102,9 +101,7 @@ def _counted(number: int, noun: str) -> str:
 def shown(text: str, longest: int | None = LONGEST_SHOWN) -> str:
     """Make a typed text fit to print: what has no picture is spelt out, what is long is cut."""
     visible = "".join(
-        character.encode("unicode_escape").decode("ascii")
-        if unicodedata.category(character)[0] == "C" or character in "\u2028\u2029"
-        else character
+        character if character.isprintable() else character.encode("unicode_escape").decode("ascii")
         for character in (text if longest is None else text[: longest + 1])
     )
     return visible if longest is None or len(text) <= longest else visible[: longest - 1] + "…"
