@@ -50,18 +50,8 @@ def chosen_drawing(
 ) -> Drawing:
     """Fit and draw what was chosen.
 
-    Parameters
-    ----------
-    study : Study
-        The season.
-    settings : tuple of str
-        Settings by their labels: "belt tension".
-    cars : str
-        `EACH_CAR` or `ALL_ALIKE`.
-    failures : tuple of str
-        Causes that count as the belt's failure.
-    form : {"line", "parabola", "spline"}
-        How tension enters.
+    Settings go by their labels ("belt tension"), cars by `EACH_CAR` or `ALL_ALIKE`, failures by their causes, and
+    tension enters in one of `FORMS`.
     """
     block = hazard_block(_fit(study, settings, cars, failures, form))
     if "reason" in block:
@@ -74,19 +64,7 @@ def chosen_drawing(
 def tension_drawing(
     study: Study, form: str, settings: tuple[str, ...], cars: str, failures: tuple[str, ...]
 ) -> Drawing:
-    """Fit tension as a curve beside what was chosen, and draw it.
-
-    Parameters
-    ----------
-    study : Study
-        The season.
-    form : str
-        As the picture names it: curve, line or spline.
-    settings : tuple of str
-        Other settings kept in the model.
-    cars, failures
-        As in `chosen_drawing`.
-    """
+    """Fit tension as a curve beside the other settings that were chosen, and draw it in a form of `CURVES`."""
     fit = _fit(study, (*settings, _fitted(study)["tension"]), cars, failures)
     curve = tension_curve_block(fit)
     if "reason" in curve:
