@@ -297,6 +297,24 @@ class Incidence:
     se: Floats
     survival: Floats
 
+    def limits(self, confidence: float = 0.95) -> tuple[Floats, Floats]:
+        """Put limits about the shares, on the log(-log) scale, where they stay within 0 and 1.
+
+        Returns
+        -------
+        lower, upper : ndarray of float, shape (n_causes, n_ages)
+            nan where a share is 0 or 1, or has no standard error.
+
+        References
+        ----------
+        Kalbfleisch and Prentice, *The Statistical Analysis of Failure Time Data*, 2nd ed. (2002), section 1.4, here
+        with the incidence's own standard error.
+        """
+        inside = (self.incidence > 0) & (self.incidence < 1) & (self.se > 0)
+        share = np.where(inside, self.incidence, np.nan)
+        reach = two_sided_z(confidence) * self.se / -(share * np.log(share))
+        return frozen(share ** np.exp(reach)), frozen(share ** np.exp(-reach))
+
 
 def incidence(age: ArrayLike, cause: ArrayLike, n_causes: int) -> Incidence:
     """Estimate the incidence of each cause; causes compete, and every other ending is a belt that leaves unfailed.

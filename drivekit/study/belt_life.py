@@ -1,4 +1,4 @@
-"""How long belts last: curves, the levels of a setting held against each other, and causes."""
+"""How long belts last: curves, and the levels of a setting held against each other."""
 
 from __future__ import annotations
 
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 __all__ = [
     "NO_HORIZON",
     "adjust",
-    "causes_block",
     "comparison_block",
     "group_curve",
     "overall_block",
@@ -99,24 +98,6 @@ def overlap_block(asked: StudyInput, comparison: Comparison) -> Block:
     return {
         "time": fall(thirds(len(asked.table)), ["first third", "middle third", "last third"]),
         "car": fall(car.astype(np.int64), cars.tolist()),
-    }
-
-
-def causes_block(asked: StudyInput) -> Block:
-    """Give the share of belts that each cause had ended by each age, causes never seen included."""
-    from drivekit.life.curve import incidence
-
-    if not len(asked.table):
-        return {"reason": NO_RUNS}
-    failures = asked.settings.failures
-    cause = asked.table["cause"]
-    code = np.full(len(asked.table), -1, np.int64)
-    for place, name in enumerate(failures):
-        code[asked.failed & (cause == name)] = place
-    found = incidence(asked.table["age"], code, len(failures))
-    return {
-        name: {"age": numbers(found.age), "incidence": numbers(share), "se": numbers(se)}
-        for name, share, se in zip(failures, found.incidence, found.se, strict=True)
     }
 
 

@@ -20,6 +20,7 @@ from drivekit.study.as_json import Block
 from drivekit.study.claims import pair_verdicts, questions, verdicts
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.edge_readings import tracking_block
+from drivekit.study.failing import cause_hazards_block, causes_block, causes_by_block
 from drivekit.study.fit_answers import second_opinion_block, standardised_block, tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.headline import exploratory_headline, headline_block
@@ -110,7 +111,9 @@ def study(
         "hazard": hazard,
         "tension_curve": curve,
         "standardised": standardised,
-        "causes": belt_life.causes_block(asked),
+        "causes": causes_block(asked),
+        "causes_by": {name: causes_by_block(asked, one) for name, one in planned.items()},
+        "cause_hazards": _settled(cause_hazards_block, fit),
         "overlap": overlap,
         "tracking": tracking_block(asked),
         "second_opinion": opinion if isinstance(opinion, dict) else opinion(),

@@ -102,6 +102,14 @@ class StudyInput:
         return counts & (broke | other)
 
     @cached_property
+    def cause(self) -> NDArray[np.int64]:
+        """The place, among the causes that count, of the failure each run ended in, -1 where it ended in none."""
+        code = np.full(len(self.table), -1, np.int64)
+        for place, name in enumerate(self.settings.failures):
+            code[self.failed & (self.table["cause"] == name)] = place
+        return code
+
+    @cached_property
     def belt(self) -> NDArray[np.int64]:
         """A number for each run's belt, the same on all its runs: belts count from 0 in the order first run.
 

@@ -1,0 +1,123 @@
+"""How belts fail: the share that each cause has ended, by setting too, and what the settings do to each cause."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from drivekit.study.as_json import Block, entry, numbers
+from drivekit.study.belt_life import NO_RUNS
+from drivekit.study.comparisons import Comparison
+from drivekit.study.hazard_fit import ENDLESS, HazardInput
+from drivekit.study.study_input import StudyInput
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from drivekit.life.cox import CoxFit
+
+__all__ = ["FEW", "cause_hazards_block", "causes_block", "causes_by_block"]
+
+FEW = 10
+"""A cause with fewer failures is pooled with the others that have fewer."""
+
+
+def causes_block(asked: StudyInput) -> Block:
+    """Give the share of belts that each cause had ended by each age, causes never seen included."""
+    return _incidences(asked, np.ones(len(asked.table), bool)) if len(asked.table) else {"reason": NO_RUNS}
+
+
+def causes_by_block(asked: StudyInput, comparison: Comparison) -> Block:
+    """Give the same for each level of a setting, and hold the levels against each other, cause by cause.
+
+    ``levels``: by level and cause, with limits. ``gray``: Gray's test of each cause's incidence; a reason where a belt
+    came used or changed its level, for then its incidence in a level is not that of whole lives. ``cause_specific``:
+    the log-rank test of each cause's hazard, every other ending a belt that leaves unfailed; it stands everywhere.
+    """
+    from drivekit.life.gray import gray, whole_lives
+    from drivekit.life.logrank import logrank
+
+    found = asked.groups(comparison)
+    if found is None or not found[0]:
+        return {"reason": f"no run of a belt of known age has its {comparison.said} filled in"}
+    levels, code = found
+    block: Block = {"levels": {level: _incidences(asked, code == place) for place, level in enumerate(levels)}}
+    if len(levels) == 1:
+        only = {"reason": f"every run had the same {comparison.said}, {levels[0]}: nothing to compare it with"}
+        return block | {"gray": only, "cause_specific": dict(only)}
+    known = code >= 0
+    age, cause, group = asked.table["age"][known], asked.cause[known], code[known]
+    why = whole_lives(age, asked.belt[known], group)
+    block["gray"] = {"reason": why} if why else {}
+    block["cause_specific"] = {}
+    for place, name in enumerate(asked.settings.failures):
+        if not why:
+            block["gray"][name] = _test(gray(age, cause, group, len(levels), place), "chi2", "dof", "p")
+        test = logrank(age, cause == place, group, len(levels))
+        block["cause_specific"][name] = _test(test, "chi2", "dof", "p", "p_exact")
+    return block
+
+
+def _test(test: object, *names: str) -> Block:
+    """Give a test, or the reason why it cannot be had."""
+    reason = getattr(test, "reason", None)
+    return {"reason": reason} if reason else entry(test, *names, otherwise=getattr(test, "p_exact_reason", None))
+
+
+def _incidences(asked: StudyInput, rows: NDArray[np.bool_]) -> Block:
+    from drivekit.life.curve import incidence
+
+    causes = asked.settings.failures
+    found = incidence(asked.table["age"][rows], asked.cause[rows], len(causes))
+    lower, upper = found.limits(asked.settings.confidence)
+    return {
+        name: {"age": numbers(found.age)}
+        | {
+            part: numbers(values[place])
+            for part, values in (("incidence", found.incidence), ("se", found.se), ("lower", lower), ("upper", upper))
+        }
+        for place, name in enumerate(causes)
+    }
+
+
+def cause_hazards_block(fit: HazardInput) -> Block:
+    """Fit the hazard of each cause on all settings at once, the other endings as belts that leave unfailed.
+
+    A cause with fewer than 10 failures is pooled with the others that have fewer; where they have fewer than 10 between
+    them they get a reason. Terms as in ``hazard``, each with its ratio, profile limits and ratio test.
+    """
+    from drivekit.life.cox import fit as cox
+    from drivekit.life.riskset import RiskSets
+
+    study, causes = fit.study, fit.asked.settings.failures
+    if study.reason is not None:
+        return {"reason": study.reason}
+    rows, cause = fit.rows, fit.asked.cause[study.used]
+    counts = {name: int((cause == place).sum()) for place, name in enumerate(causes)}
+    few = [name for name, count in counts.items() if 0 < count < FEW]
+    groups = [[name] for name, count in counts.items() if count >= FEW] + ([few] if few else [])
+    block: Block = {}
+    for group in groups:
+        failed = np.isin(cause, [causes.index(name) for name in group])
+        part: Block = {"causes": group, "failed": int(failed.sum())}
+        if part["failed"] < FEW:
+            part["reason"] = f"fewer than {FEW} failures"
+        else:
+            fitted = cox(RiskSets.of(rows["age"], failed, rows["x"], rows["stratum"]))
+            part["terms"] = {name: _ratio(fit, fitted, term) for term, name in enumerate(study.names)}
+        block[" or ".join(group)] = part
+    return block
+
+
+def _ratio(fit: HazardInput, fitted: CoxFit, term: int) -> Block:
+    """Give the hazard ratio of a term with its profile limits, or why it has none."""
+    from drivekit.life.hazard_study import Term
+    from drivekit.life.profile import profile
+
+    found = Term(reason=fitted.reasons[term])
+    if fitted.free[term]:
+        told = profile(fitted, term, fit.asked.settings.confidence)
+        hr, lower, upper = (float(np.exp(value)) for value in (fitted.coef[term], told.lower, told.upper))
+        found = Term(hr=hr, lower=lower, upper=upper, p=told.p)
+    return entry(found, "hr", "lower", "upper", "p", otherwise=ENDLESS)
