@@ -254,7 +254,7 @@ def _with_face(idler: Pulley, face: str, layout: Layout) -> Pulley:
 
 
 def by_hand(found: SetUp) -> tuple[tuple[str, str, float, str], ...]:
-    """Set each result of the worked example, its name and unit, beside its sum on paper from the numbers of the file."""
+    """Set each result of the worked example, by name and unit, beside its sum on paper from numbers of the file."""
     rest, _, full = found.states
     assert found.gain is not None  # the example has adjusters
     pulled = full.tensions
