@@ -9,6 +9,7 @@ import csv
 import datetime
 import io
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from drivekit.cautions import CAUTIONS
@@ -72,40 +73,26 @@ def _in_words(column: Column) -> tuple[str, str, str, str]:
 
 
 def _readme() -> str:
-    twins = "\n".join(
-        f"- `{twin.ending}` in {unit}, or `{twin.twin_ending}` in {twin.unit}" for unit, twin in INCH_POUND.items()
-    )
     tension = next(column for column in RUNS if column.name == "tension_n")
-    cautions = "\n".join(f"- {caution}" for caution in CAUTIONS)
-    return f"""# A season's log
+    return (
+        Path(__file__)
+        .with_name("blank_log.md")
+        .read_text(encoding="utf-8")
+        .format(
+            run_sheet=RUN_SHEET,
+            twins="\n".join(f"- {sentence}" for sentence in _twins()),
+            low=figure(tension.low or 0),
+            high=figure(tension.high or 0),
+            belts=columns_in_words(BELTS),
+            runs=columns_in_words(RUNS),
+            cautions="\n".join(f"- {caution}" for caution in CAUTIONS),
+        )
+    )
 
-One row a belt in `belts.csv`, one row a run in `runs.csv`, in the order the runs were made. Each holds an example row:
-delete it when your own stand there; `drivekit check` says so as long as it is there. `{RUN_SHEET}` is the same in boxes
-to tick at the trailer, one page a run.
 
-Columns that need not be filled may be left blank, or out; the study says what each would have added.
-Front is away from the engine, rear towards it; left and right as the driver sits. The snout is the blower's nose. A
-flat is a sixth of a turn. Days are written year-month-day. Numbers have a decimal point, no comma and no unit.
-
-The unit stands at the end of the heading. Change the heading to write in the other unit:
-
-{twins}
-
-The tension ({figure(tension.low or 0)} to {figure(tension.high or 0)} N) is `tension_n`; or leave it blank and fill in
-`span_hz` and `span_mm` (with the belt's `mass_g_per_m`), or `push_n`, `push_mm` and `span_mm`, and it is computed.
-
-## belts.csv
-
-{columns_in_words(BELTS)}
-
-## runs.csv
-
-{columns_in_words(RUNS)}
-
-## Cautions
-
-{cautions}
-"""
+def _twins() -> list[str]:
+    """Say how a heading is written in either unit."""
+    return [f"`{twin.ending}` in {unit}, or `{twin.twin_ending}` in {twin.unit}" for unit, twin in INCH_POUND.items()]
 
 
 def _column(sheet: Any, index: int, column: Column) -> None:
@@ -119,7 +106,9 @@ def _column(sheet: Any, index: int, column: Column) -> None:
     heading.alignment = Alignment(vertical="center")
     must = "\nMust be filled." if column.required else ""
     holds = f"{column.holds[0].upper()}{column.holds[1:]}"
-    heading.comment = Comment(f"{column.meaning}\n{holds}.{must}", "drivekit", height=130, width=260)
+    twin = INCH_POUND.get(column.unit)
+    other = "" if twin is None else f"\nTo write {twin.unit}, change this heading to {column.twin}."
+    heading.comment = Comment(f"{column.meaning}\n{holds}.{other}{must}", "drivekit", height=150, width=260)
     letter = heading.column_letter
     sheet.column_dimensions[letter].width = max(len(column.name), *map(len, column.levels), 9) + 3
     if column.kind == "day":
@@ -128,11 +117,16 @@ def _column(sheet: Any, index: int, column: Column) -> None:
     if column.levels:
         _offer(sheet, letter, column.name, column.holds, type="list", formula1=f'"{",".join(column.levels)}"')
     elif column.is_number and not column.question:
-        kind, limits = (
-            "whole" if column.kind == "whole" else "decimal",
-            {"formula1": column.low, "formula2": column.high},
-        )
-        _offer(sheet, letter, column.name, column.holds, type=kind, operator="between", **limits)
+        kind = "whole" if column.kind == "whole" else "decimal"
+        low, high = (_limit(column, limit, f"{letter}$1") for limit in (column.low or 0.0, column.high or 0.0))
+        says = f"{column.holds} (under {column.twin}: in {twin.unit})" if twin else column.holds
+        _offer(sheet, letter, column.name, says, type=kind, operator="between", formula1=low, formula2=high)
+
+
+def _limit(column: Column, limit: float, heading: str) -> str:
+    """Write a limit as a cell rule takes it: it follows the heading when that is changed to the other unit."""
+    twin = INCH_POUND.get(column.unit)
+    return f"{limit!r}" if twin is None else f'IF({heading}="{column.twin}",{twin.inch_pound(limit)!r},{limit!r})'
 
 
 def _example(column: Column) -> object:
@@ -163,8 +157,9 @@ def _explain(sheet: Any) -> None:
         for cell in row:
             cell.alignment = Alignment(wrap_text=True, vertical="top")
             cell.font = Font(bold=cell.row == 1, color=INK)
-    for line in ((), ("Cautions",), *((caution,) for caution in CAUTIONS)):
-        sheet.append(line)
+    units = ("A heading's ending says its unit; change the ending to write in the other unit:", *_twins())
+    for line in ("", *units, "", "Cautions", *CAUTIONS):
+        sheet.append((line.replace("`", ""),))
     for letter, width in zip("ABCDE", (9, 20, 14, 44, 70), strict=True):
         sheet.column_dimensions[letter].width = width
     sheet.freeze_panes = "A2"

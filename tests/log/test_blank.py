@@ -1,4 +1,5 @@
 import io
+import re
 
 import pytest
 from openpyxl import load_workbook
@@ -6,6 +7,7 @@ from openpyxl import load_workbook
 from drivekit.cautions import CAUTIONS
 from drivekit.log import BELTS, RUNS
 from drivekit.log.blank import blank_files, blank_spreadsheet, columns_in_words
+from drivekit.log.columns import INCH_POUND
 
 
 @pytest.fixture
@@ -20,8 +22,37 @@ def test_the_files_of_a_blank_log_hold_headings_and_what_each_column_means() -> 
     for column in (*BELTS, *RUNS):
         row = f"| `{column.name}` | {'yes' if column.required else ''} | {column.holds} | {column.meaning} |"
         assert row in files["README.md"]
-    for words in (*CAUTIONS, "`_n` in N, or `_lbf` in lbf", "50 to 50000 N"):
+    for words in (*CAUTIONS, "`_n` in N, or `_lbf` in lbf", "50 to 50000 N", '"S" = "smooth"', "--columns map.toml"):
         assert words in files["README.md"]
+
+
+def limits_of(offer) -> tuple[str, str]:
+    return offer.formula1, offer.formula2
+
+
+def limit_under(heading: str, cell: str, formula: str) -> float:
+    """Work out a limit of a cell rule as a spreadsheet would, where the heading is as said."""
+    parts = re.fullmatch(r'IF\(([A-Z]+\$1)="(\w+)",(\S+),(\S+)\)', formula)
+    if parts is None:
+        return float(formula)
+    assert parts[1].replace("$", "") == cell
+    return float(parts[3] if heading == parts[2] else parts[4])
+
+
+def test_the_rules_of_cells_follow_the_heading_into_inch_pound_units(sheets) -> None:
+    sheet, said = sheets["runs"], []
+    offers = {str(offer.sqref): offer for offer in sheet.data_validations.dataValidation}
+    for index, column in enumerate(RUNS, 1):
+        if column.twin:
+            heading = sheet.cell(1, index)
+            assert f"change this heading to {column.twin}." in heading.comment.text
+            offer = offers[f"{heading.column_letter}2:{heading.column_letter}5000"]
+            limits = [limit_under(column.twin, heading.coordinate, formula) for formula in limits_of(offer)]
+            twin = INCH_POUND[column.unit]
+            assert [twin.metric(limit) for limit in limits] == pytest.approx([column.low, column.high])
+            said.append(offer.error)
+    assert "a number, 50 to 50000 N (under tension_lbf: in lbf)" in said
+    assert "_n in N, or _lbf in lbf" in [cell.value for cell in sheets["columns"]["A"]]
 
 
 def test_a_blank_spreadsheet_offers_every_level_and_belt(sheets) -> None:
@@ -34,7 +65,8 @@ def test_a_blank_spreadsheet_offers_every_level_and_belt(sheets) -> None:
             if column.levels:
                 assert offers[cells].formula1 == f'"{",".join(column.levels)}"'
             elif column.is_number and not column.question:
-                assert (float(offers[cells].formula1), float(offers[cells].formula2)) == (column.low, column.high)
+                limits = [limit_under(column.name, heading.coordinate, offer) for offer in limits_of(offers[cells])]
+                assert limits == [column.low, column.high]
             elif (name, column.name) == ("runs", "belt"):
                 assert offers[cells].formula1 == "belts!$A$2:$A$5000"
             else:

@@ -188,6 +188,15 @@ def test_a_formula_without_a_value_is_a_fault_and_with_one_is_that_value(log, tm
     assert read_season(computed).runs["tension_n"][0] == 8000.0
 
 
+def test_a_day_or_a_yes_in_a_note_is_read_as_its_text(log, tmp_path) -> None:
+    def change(book) -> None:
+        for row, value in enumerate(["note", datetime.datetime(2026, 3, 1), True, 7.0], 1):
+            book["runs"].cell(row, 10, value)
+
+    place = spreadsheet(log(), tmp_path / "season.xlsx", change=change)
+    assert read_season(place).runs["note"].tolist()[:4] == ["2026-03-01", "TRUE", "7", None]
+
+
 def test_a_day_with_a_time_of_day_is_a_fault_and_so_is_an_error_value(log, tmp_path) -> None:
     def change(book) -> None:
         book["runs"]["B2"] = datetime.datetime(2026, 3, 1, 14, 30)
