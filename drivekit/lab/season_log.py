@@ -12,7 +12,7 @@ from drivekit.lab.season_study import ALL_CARS, Study, Table, Words
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.show import words
 from drivekit.show.controls import Control, Drawing, panel
-from drivekit.show.lives import Life, Stretch, lives_picture
+from drivekit.show.lives import Life, lives_picture
 from drivekit.show.markup import table
 from drivekit.show.page import overlap_table
 from drivekit.show.paper import Picture
@@ -57,13 +57,13 @@ def _each_life(asked: StudyInput, level: NDArray[np.int64]) -> list[Life]:
         runs_of.setdefault(belt, []).append(row)
     age, failed = asked.table["age"], asked.failed
     return [
-        Life(
+        (
             belt,
-            tuple(
-                Stretch(int(of_level), int(age[rows[0]]) - 1, int(age[rows[-1]]))
+            [
+                (int(of_level), int(age[rows[0]]) - 1, int(age[rows[-1]]))
                 for of_level, stretch in groupby(of_belt, key=lambda row: level[row])
                 if (rows := list(stretch))
-            ),
+            ],
             bool(failed[of_belt[-1]]),
         )
         for belt, of_belt in runs_of.items()

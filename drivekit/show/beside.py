@@ -115,7 +115,7 @@ def apart(texts: Sequence[Annotation], curves: Sequence[Artist] = ()) -> None:
         cost = (
             np.abs(boxes[:, 1] - box[1]) + OVER * ~inside + OVER * _meet(boxes, np.reshape(done, (-1, 4))).any(axis=1)
         )
-        cost += 1.5 * high * _meet(boxes, _inked(curves, scale)).any(axis=1)
+        cost += 2.5 * high * _meet(boxes, _inked(curves, scale)).any(axis=1)
         done.append(boxes[np.argmin(cost)])
         text.xyann = text.xyann[0], text.xyann[1] + done[-1][1] - box[1]
 

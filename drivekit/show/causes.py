@@ -7,21 +7,19 @@ at the horizon are put on the log(-log) scale, where they stay between 0 and 1.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 from drivekit.show.axes import framed, number_axis, plot_height
 from drivekit.show.beside import write_beside
-from drivekit.show.paper import Picture, Size, ink, width
+from drivekit.show.paper import Picture, Size, ink, noted, width
 from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent
 from drivekit.show.step_curves import X_LABEL, Rows, set_ages, table_high, write_table
-from drivekit.show.words import INVENTED
 
 if TYPE_CHECKING:
     from matplotlib.figure import SubFigure
 
-__all__ = ["Share", "causes_picture", "shares_by"]
+__all__ = ["causes_picture", "limits_of", "shares_by"]
 
 CAUSE_WORDS = {
     "tooth-jump": "jumped a tooth",
@@ -32,51 +30,33 @@ CAUSE_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Share:
-    """The share of belts that one cause had ended by a run, with limits.
+def limits_of(share: float, se: float | None, confidence: float) -> tuple[float, float] | None:
+    """Put limits about an incidence from its standard error.
 
     Parameters
     ----------
-    cause : str
-        Its name in the log.
-    share : float
-        Incidence.
-    lower, upper : float or None
-        Its limits; None where the share is 0 or 1, or has no standard error.
+    share, se : float
+        The incidence and its standard error.
+    confidence : float
+        Of the limits.
+
+    Returns
+    -------
+    tuple of two floats or None
+        None where the share is 0 or 1, or has no standard error.
 
     References
     ----------
     Kalbfleisch and Prentice, *The Statistical Analysis of Failure Time Data*, 2nd ed. (2002), section 1.4: limits for a
     share on the log(-log) scale, here with the incidence's own standard error.
     """
-
-    cause: str
-    share: float
-    lower: float | None
-    upper: float | None
-
-    @classmethod
-    def of(cls, cause: str, share: float, se: float | None, confidence: float) -> Share:
-        """Put limits about an incidence from its standard error."""
-        if not 0 < share < 1 or not se:
-            return cls(cause, share, None, None)
-        reach = NormalDist().inv_cdf(0.5 + confidence / 2) * se / abs(share * math.log(share))
-        return cls(cause, share, share ** math.exp(reach), share ** math.exp(-reach))
-
-    @property
-    def limits(self) -> str:
-        """The limits in words: ``9 to 31``; empty where they cannot be had."""
-        if self.lower is None or self.upper is None:
-            return ""
-        return f"{percent(self.lower).removesuffix(' %')} to {percent(self.upper).removesuffix(' %')}"
-
-    def __str__(self) -> str:
-        said = CAUSE_WORDS.get(self.cause, f"ended by {self.cause}")
-        return f"{percent(self.share)} {said}" + (f" ({self.limits})" if self.limits else "")
+    if not 0 < share < 1 or not se:
+        return None
+    reach = NormalDist().inv_cdf(0.5 + confidence / 2) * se / abs(share * math.log(share))
+    return share ** math.exp(reach), share ** math.exp(-reach)
 
 
-def shares_by(findings: Plain, age: int) -> list[Share]:
+def shares_by(findings: Plain, age: int) -> dict[str, tuple[float, str]]:
     """Read off what share of belts each cause had ended by a run, the largest first.
 
     Parameters
@@ -88,18 +68,19 @@ def shares_by(findings: Plain, age: int) -> list[Share]:
 
     Returns
     -------
-    list of Share
-        Every cause that counts as a failure, those never seen included.
+    dict of str to tuple
+        By cause, of all that count as failures, those never seen included: its share, and a phrase that says it with
+        its limits.
     """
-    confidence = findings["settings"]["confidence"]
-    shares = []
+    shares = {}
     for cause, block in findings["causes"].items():
         place = max((place for place, at in enumerate(block["age"]) if at <= age), default=None)
-        if place is None:
-            shares.append(Share.of(cause, 0.0, None, confidence))
-        else:
-            shares.append(Share.of(cause, block["incidence"][place], block["se"][place], confidence))
-    return sorted(shares, key=lambda share: -share.share)
+        share, se = (0.0, None) if place is None else (block["incidence"][place], block["se"][place])
+        limits = limits_of(share, se, findings["settings"]["confidence"])
+        between = " to ".join(percent(limit).removesuffix(" %") for limit in limits or ())
+        said = f"{percent(share)} {CAUSE_WORDS.get(cause, f'ended by {cause}')}"
+        shares[cause] = share, f"{said} ({between})" if between else said
+    return dict(sorted(shares.items(), key=lambda each: -each[1][0]))
 
 
 def causes_picture(findings: Plain) -> Picture | None:
@@ -121,23 +102,19 @@ def causes_picture(findings: Plain) -> Picture | None:
     oldest = overall["age"][-1]
     by = min(findings["settings"].get("horizon_runs") or oldest, oldest)
     shares = shares_by(findings, by)
-    seen = [share for share in shares if any(findings["causes"][share.cause]["incidence"])]
-    never = [share.cause for share in shares if share not in seen]
+    seen = [cause for cause in shares if any(findings["causes"][cause]["incidence"])]
+    never = [cause for cause in shares if cause not in seen]
+    said = [phrase for share, phrase in shares.values() if share > 0]
     confidence = confidence_words(findings["settings"]["confidence"])
-    title = f"By run {by}, {listed([str(share) for share in seen if share.share > 0])} ({confidence} in brackets)."
-    if not any(share.share > 0 for share in seen):
-        title = f"By run {by} no belt had failed."
+    title = f"By run {by}, {listed(said)} ({confidence} in brackets)." if said else f"By run {by} no belt had failed."
     belts = f"{counted(overall['belts'], 'belt')}, {overall['failed']} failed"
     subtitle = f"Share of belts that each cause has ended by each run, the causes competing. {belts}."
-    note = "Table: belts that made that run (failed so far, of any cause)."
-    if never:
-        note += f" Never seen: {listed(never)}."
-    if findings["log"].get("invented"):
-        note += f" {INVENTED}"
+    table = "Table: belts that made that run (failed so far, of any cause)."
+    note = noted(findings, table, f"Never seen: {listed(never)}." if never else "")
     rows = {"all": (None, overall)}
 
     def draw(body: SubFigure, size: Size) -> None:
-        _draw(body, size, findings, [share.cause for share in seen], rows)
+        _draw(body, size, findings, seen, rows)
 
     def needs(size: Size) -> float:
         return plot_height(size) + table_high(rows, size)
@@ -150,14 +127,9 @@ def _draw(body: SubFigure, size: Size, findings: Plain, seen: list[str], rows: R
     blocks, order = findings["causes"], list(findings["causes"])
     shares = {cause: [100 * value for value in blocks[cause]["incidence"]] for cause in seen}
     words = {cause: f"{cause} {percent(blocks[cause]['incidence'][-1])}" for cause in seen}
-    axes = framed(
-        body,
-        size,
-        x_label=X_LABEL,
-        y_label="Belts ended by that cause, %",
-        right=max((width(text, size.text) for text in words.values()), default=0.0) + 0.6 * size.gap,
-        below=table_high(rows, size),
-    )
+    right = max((width(text, size.text) for text in words.values()), default=0.0) + 0.6 * size.gap
+    y_label = "Belts ended by that cause, %"
+    axes = framed(body, size, X_LABEL, y_label, right=right, below=table_high(rows, size))
     top = max((percents[-1] for percents in shares.values()), default=10.0)
     axes.set_ylim(0, 1.02 * next(limit for limit in (10, 20, 40, 60, 80, 100) if top <= limit))
     number_axis(axes.yaxis)

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from drivekit.show.axes import framed, inches, log_ticks, number_axis, parts, plot_height
 from drivekit.show.beside import apart
 from drivekit.show.hazard_words import drift_words, influence_words, most_moving, risk_words, surprise_words
-from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, width
+from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width
 from drivekit.show.phrases import Plain, counted
 from drivekit.show.ratios import term_name
-from drivekit.show.words import INVENTED
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -25,43 +26,26 @@ __all__ = ["drift_picture", "influence_picture", "risk_picture", "surprise_pictu
 NAMED = 4
 """Belts that carry their name: those farthest out."""
 
-BELTS = "Belts, as first fitted"
-
-
-def _note(findings: Plain, text: str) -> str:
-    return f"{text} {INVENTED}" if findings["log"].get("invented") else text
-
 
 def _dots(axes: Axes, size: Size, gid: str, x: Sequence[float], y: Sequence[float], *, hollow: bool = False) -> Line2D:
     """Draw points that are each a belt or a failure; as rings those that did not fail."""
     colour = ink(1 if hollow else 0)["color"]
-    (dots,) = axes.plot(
-        x,
-        y,
-        linestyle="none",
-        marker="o",
-        markersize=2.5 * size.line,
-        markerfacecolor="white" if hollow else colour,
-        markeredgecolor=colour,
-        markeredgewidth=1.2 * size.thin,
-        clip_on=False,
-        gid=gid,
-    )
-    return dots
+    look: dict[str, Any] = {"mfc": "white" if hollow else colour, "mec": colour, "mew": 1.2 * size.thin}
+    return axes.plot(x, y, "o", ms=2.5 * size.line, clip_on=False, gid=gid, **look)[0]
 
 
 def _level(axes: Axes, size: Size, gid: str, y: float, text: str = "") -> list[Annotation]:
-    """Draw a level line; its words, if any, stand beyond its right end."""
+    """Draw a level line; its words, if any, stand on its right end."""
     axes.axhline(y, color=PALE, linewidth=1.2 * size.thin, zorder=0.9, gid=gid)
-    words: dict[str, Any] = {"textcoords": "offset points", "va": "center", "size": size.small, "color": PALE}
-    beside, where = (0.5 * size.text, 0), axes.get_yaxis_transform()
-    return [axes.annotate(text, (1, y), beside, xycoords=where, gid=f"{gid}:text", **words)] if text else []
+    words: dict[str, Any] = {"textcoords": "offset points", "va": "center", "ha": "right"}
+    words |= {"xycoords": axes.get_yaxis_transform(), "size": size.small, "color": PALE, "gid": f"{gid}:text"}
+    return [axes.annotate(text, (1, y), (0, 0.8 * size.small), **words)] if text else []
 
 
 def _name(
     axes: Axes,
     size: Size,
-    points: Iterable[tuple[str, float, float]],
+    points: Sequence[tuple[str, float, float]],
     clear_of: Sequence[Line2D],
     beside: Sequence[Annotation] = (),
 ) -> None:
@@ -71,21 +55,16 @@ def _name(
     its own point.
     """
     words: dict[str, Any] = {"textcoords": "offset points", "va": "center", "size": size.small, "color": INK}
+    leader = {"arrowstyle": "-", "color": PALE, "linewidth": size.thin, "shrinkA": 0, "shrinkB": 0}
+    rings: dict[str, Any] = {"mfc": "none", "mec": INK, "ms": 3.2 * size.line, "mew": 1.4 * size.thin}
+    axes.plot([x for _, x, _ in points], [y for *_, y in points], "o", clip_on=False, gid="named", **rings)
     low, high = axes.get_xlim()
-    names, points = [], list(points)
-    ring: dict[str, Any] = {
-        "color": "none",
-        "markeredgecolor": INK,
-        "markersize": 3.2 * size.line,
-        "markeredgewidth": 1.4 * size.thin,
-    }
-    axes.plot(*zip(*((x, y) for _, x, y in points), strict=True), marker="o", clip_on=False, gid="named", **ring)
+    names = []
     for name, x, y in points:
         fits = (high - x) / (high - low) * inches(axes)[0] > width(name, size.small) + 0.7 * size.gap
         offset, ha = (0.6 * size.text, "left") if fits else (-0.6 * size.text, "right")
         names.append(axes.annotate(name, (x, y), (offset, 0), ha=ha, bbox=HALO, gid=f"label:{name}", **words))
     apart([*beside, *names], clear_of)
-    leader = {"arrowstyle": "-", "color": PALE, "linewidth": size.thin, "shrinkA": 0, "shrinkB": 0}
     for text in names:
         if text.xyann[1]:
             line = axes.annotate("", text.xy, text.xyann, textcoords="offset points", arrowprops=leader)
@@ -93,10 +72,13 @@ def _name(
             line.arrow_patch.set_gid(f"leader:{text.get_text()}")
 
 
-def _one_plot(body: SubFigure, size: Size, x_label: str, y_label: str, *beside: str) -> Axes:
-    """Stand one pair of axes on the body, with room at the right for the words of level lines."""
-    right = max((width(text, size.small) for text in beside), default=0.0)
-    return framed(body, size, x_label=x_label, y_label=y_label, right=right)
+def _belt_axes(body: SubFigure, size: Size, y_label: str, many: int, *levels: str) -> Axes:
+    """Stand axes with a place for each belt, and beyond the last one room for the words of level lines."""
+    # the level axis bears no numbers
+    axes = framed(body, size, "Belts, as first fitted", y_label, below=-1.3 * size.gap)
+    widest = max(width(text, size.small) for text in levels) + 0.4 * size.gap
+    axes.set(xlim=(0, (many + 1) / (1 - widest / inches(axes)[0])), xticks=())
+    return axes
 
 
 def drift_picture(findings: Plain) -> Picture | None:
@@ -120,32 +102,22 @@ def drift_picture(findings: Plain) -> Picture | None:
     def draw(body: SubFigure, size: Size) -> None:
         for part, (term, values) in zip(parts(body, columns(size), len(told)), told.items(), strict=True):
             name = term_name(findings, term)
-            y_label = "Pull on the log of the ratio"
-            axes = framed(part, size, x_label="Runs on the belt", y_label=y_label, name=name)
+            axes = framed(part, size, "Runs on the belt", "Pull on the log of the ratio", name)
             reach = max(abs(value) for value in values) * 1.1
             axes.set(xlim=(0, max(found["age"]) + 1), ylim=(-reach, reach))
             number_axis(axes.xaxis, whole=True)
             number_axis(axes.yaxis)
             _level(axes, size, f"rule:{term}", hazard["terms"][term]["coef"])
-            if ends := _least_squares(found["age"], values):
-                axes.plot(*ends, linewidth=size.line, gid=f"curve:{term}", **ink(1))
+            if min(found["age"]) < max(found["age"]):
+                ends = np.array((min(found["age"]), max(found["age"])))
+                line = np.polynomial.Polynomial.fit(found["age"], values, 1)
+                axes.plot(ends, line(ends), linewidth=size.line, gid=f"curve:{term}", **ink(1))
             _dots(axes, size, f"dots:{term}", found["age"], values)
 
     def needs(size: Size) -> float:
         return -(-len(told) // columns(size)) * (plot_height(size) - 0.6)
 
-    return Picture("drift", drift_words(findings), subtitle, _note(findings, note), draw, needs)
-
-
-def _least_squares(x: Sequence[float], y: Sequence[float]) -> tuple[tuple[float, ...], tuple[float, ...]] | None:
-    """Give both ends of the least-squares line through points; None where all stand at one x."""
-    middle, mean = sum(x) / len(x), sum(y) / len(y)
-    spread = sum((at - middle) ** 2 for at in x)
-    if not spread:
-        return None
-    slope = sum((at - middle) * value for at, value in zip(x, y, strict=True)) / spread
-    ends = (float(min(x)), float(max(x)))
-    return ends, tuple(mean + slope * (at - middle) for at in ends)
+    return Picture("drift", drift_words(findings), subtitle, noted(findings, note), draw, needs)
 
 
 def surprise_picture(findings: Plain) -> Picture | None:
@@ -154,13 +126,8 @@ def surprise_picture(findings: Plain) -> Picture | None:
     if "reason" in hazard:
         return None
     belts = hazard["checks"]["belts"]
-    every = [
-        (place, belt, value, seen)
-        for place, (belt, value, seen) in enumerate(
-            zip(belts["belt"], belts["deviance"], belts["seen"], strict=True), 1
-        )
-        if value is not None
-    ]
+    each = enumerate(zip(belts["belt"], belts["deviance"], belts["seen"], strict=True), 1)
+    every = [(place, *belt) for place, belt in each if belt[1] is not None]
     far = sorted(every, key=lambda entry: -abs(entry[2]))[:NAMED]
     reach = max(2.5, *(abs(value) for _, _, value, _ in every)) * 1.1
     subtitle = f"Deviance residual of each of {counted(len(every), 'belt')}: beyond 2 either way is rare."
@@ -168,8 +135,9 @@ def surprise_picture(findings: Plain) -> Picture | None:
     note += f"Dark edge and name: the {len(far)} farthest out."
 
     def draw(body: SubFigure, size: Size) -> None:
-        axes = _one_plot(body, size, BELTS, "Failed sooner (above 0) or later than foreseen", "as foreseen")
-        axes.set(xlim=(0, len(belts["belt"]) + 1), ylim=(-reach, reach), xticks=())
+        y_label = "Failed sooner (above 0) or later than foreseen"
+        axes = _belt_axes(body, size, y_label, len(belts["belt"]), "as foreseen")
+        axes.set_ylim(-reach, reach)
         number_axis(axes.yaxis)
         beside = _level(axes, size, "rule:0", 0.0, "as foreseen")
         dots = []
@@ -178,7 +146,7 @@ def surprise_picture(findings: Plain) -> Picture | None:
                 dots.append(_dots(axes, size, gid, *zip(*points, strict=True), hollow=not wanted))
         _name(axes, size, [(belt, x, y) for x, belt, y, _ in far], dots, beside)
 
-    return Picture("surprise", surprise_words(hazard), subtitle, _note(findings, note), draw, plot_height)
+    return Picture("surprise", surprise_words(hazard), subtitle, noted(findings, note), draw, plot_height)
 
 
 def influence_picture(findings: Plain, term: str = "") -> Picture | None:
@@ -189,11 +157,8 @@ def influence_picture(findings: Plain, term: str = "") -> Picture | None:
         return None
     without = hazard["checks"]["without_belt"]
     stands = hazard["terms"][term]["hr"]
-    every = [
-        (place, belt, math.exp(coef))
-        for place, (belt, coef) in enumerate(zip(without["belt"], without["coef"][term], strict=True), 1)
-        if coef is not None
-    ]
+    coefs = zip(without["belt"], without["coef"][term], strict=True)
+    every = [(place, belt, math.exp(coef)) for place, (belt, coef) in enumerate(coefs, 1) if coef is not None]
     far = sorted(every, key=lambda entry: -abs(math.log(entry[2] / stands)))[:NAMED]
     ratios = [ratio for _, _, ratio in every]
     ends = (min(*ratios, stands) / 1.1, max(*ratios, stands, 1.0) * 1.1)
@@ -204,14 +169,14 @@ def influence_picture(findings: Plain, term: str = "") -> Picture | None:
     def draw(body: SubFigure, size: Size) -> None:
         levels = {"rule:1": (1.0, "no difference"), "rule:stands": (stands, "all belts")}
         y_label = "Failures a run, as a multiple, without that belt"
-        axes = _one_plot(body, size, BELTS, y_label, *(text for _, text in levels.values()))
-        axes.set(yscale="log", xlim=(0, len(without["belt"]) + 1), ylim=ends, xticks=())
+        axes = _belt_axes(body, size, y_label, len(without["belt"]), *(text for _, text in levels.values()))
+        axes.set(yscale="log", ylim=ends)
         number_axis(axes.yaxis, log_ticks(*ends))
         beside = [text for gid, (y, words) in levels.items() for text in _level(axes, size, gid, y, words)]
         dots = _dots(axes, size, "dots:without", [place for place, _, _ in every], ratios)
         _name(axes, size, [(belt, x, y) for x, belt, y in far], [dots], beside)
 
-    return Picture("influence", influence_words(findings, term), subtitle, _note(findings, note), draw, plot_height)
+    return Picture("influence", influence_words(findings, term), subtitle, noted(findings, note), draw, plot_height)
 
 
 def risk_picture(findings: Plain) -> Picture | None:
@@ -231,12 +196,12 @@ def risk_picture(findings: Plain) -> Picture | None:
     note = "On the sloping line as many failed as were foreseen."
 
     def draw(body: SubFigure, size: Size) -> None:
-        axes = _one_plot(body, size, "Failures foreseen", "Failures seen")
+        axes = framed(body, size, "Failures foreseen", "Failures seen")
         axes.set(xlim=(0, end), ylim=(0, end))
         number_axis(axes.xaxis, whole=True)
         number_axis(axes.yaxis, whole=True)
         alike = axes.plot((0, end), (0, end), linewidth=0.6 * size.line, gid="curve:alike", **ink(4))
         dots = _dots(axes, size, "dots:parts", expected, seen)
-        _name(axes, size, zip(names, expected, seen, strict=True), [*alike, dots])
+        _name(axes, size, [*zip(names, expected, seen, strict=True)], [*alike, dots])
 
-    return Picture("risk", risk_words(hazard), subtitle, _note(findings, note), draw, plot_height)
+    return Picture("risk", risk_words(hazard), subtitle, noted(findings, note), draw, plot_height)

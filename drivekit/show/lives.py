@@ -7,8 +7,9 @@ dot ends a belt that failed; a line without one is a belt still running or taken
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from drivekit.show.axes import framed, number_axis, plot_height
 from drivekit.show.beside import apart
@@ -18,7 +19,7 @@ from drivekit.show.phrases import counted
 if TYPE_CHECKING:
     from matplotlib.figure import SubFigure
 
-__all__ = ["MOST", "Life", "Stretch", "lives_picture"]
+__all__ = ["MOST", "Life", "lives_picture"]
 
 MOST = 120
 """Lines that one picture can carry and still be told apart."""
@@ -39,45 +40,10 @@ STYLES_SAID = (
 UNKNOWN = "not written"
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """Runs that a belt made one after the other under one level.
-
-    Parameters
-    ----------
-    level : int
-        Place of the level; -1 where it is not known, which has a line of its own.
-    start, end : int
-        Ages in runs before the first and after the last of them.
-    """
-
-    level: int
-    start: int
-    end: int
-
-
-@dataclass(frozen=True, slots=True)
-class Life:
-    """One belt.
-
-    Parameters
-    ----------
-    belt : str
-        Its name.
-    stretches : tuple of Stretch
-        In order of age.
-    failed : bool
-        Whether it failed on its last run.
-    """
-
-    belt: str
-    stretches: tuple[Stretch, ...]
-    failed: bool
-
-    @property
-    def end(self) -> int:
-        """Age after its last run."""
-        return self.stretches[-1].end
+Life = tuple[str, Sequence[tuple[int, int, int]], bool]
+"""One belt: its name, its stretches in order of age, and whether it failed on its last run. A stretch is the runs that
+it made one after the other under one level: the place of the level, -1 where it is not known, which has a line of its
+own, and the ages in runs before the first and after the last of them."""
 
 
 def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *, invented: str = "") -> Picture:
@@ -102,14 +68,15 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
     if not lives:
         raise ValueError("no belt of known age has made a run")
     drawn = lives[-MOST:]
-    failed = sum(life.failed for life in drawn)
-    unknown = any(part.level < 0 for life in drawn for part in life.stretches)
+    failed = sum(fell for *_, fell in drawn)
+    under = [{level for level, *_ in stretches} for _, stretches, _ in drawn]
+    unknown = any(-1 in levels for levels in under)
     inks = (*levels, UNKNOWN) if unknown else levels
     said = "; ".join(f"{STYLES_SAID[place % len(STYLES_SAID)]}: {level}" for place, level in enumerate(inks))
     subtitle = f"One line a belt, the first fitted at the top. Line by {setting}: {said}."
     if len(lives) > len(drawn):
         subtitle += f" Of {counted(len(lives), 'belt')} the last {len(drawn)} are drawn."
-    changed = sum(len({part.level for part in life.stretches if part.level >= 0}) > 1 for life in drawn)
+    changed = sum(len(levels - {-1}) > 1 for levels in under)
     rest = len(drawn) - failed
     others = "1 is still running or was" if rest == 1 else f"{rest} are still running or were"
     ended = f"Of {counted(len(drawn), 'belt')}, {failed} failed and {others} taken off early"
@@ -130,46 +97,25 @@ def _draw(body: SubFigure, size: Size, lives: Sequence[Life], levels: Sequence[s
     from matplotlib.lines import Line2D
 
     right = max((width(level, size.small) for level in levels), default=0.0) + 0.4 * size.gap
-    axes = framed(body, size, x_label="Runs on the belt", y_label="Belts, as first fitted", right=right)
-    axes.set(xlim=(0, max(life.end for life in lives) + 0.3), ylim=(0, len(lives) + 1), yticks=())
+    axes = framed(body, size, "Runs on the belt", "Belts, as first fitted", right=right)
+    ends = [(stretches[-1][2], y) for y, (_, stretches, _) in zip(range(len(lives), 0, -1), lives, strict=True)]
+    axes.set(xlim=(0, max(ends)[0] + 0.3), ylim=(0, len(lives) + 1), yticks=())
     number_axis(axes.xaxis, whole=True)
     lines: list[Line2D] = []
-    height = {life.belt: len(lives) - place for place, life in enumerate(lives)}
-    for life in lives:
-        for number, part in enumerate(life.stretches, 1):
-            place, y = part.level if part.level >= 0 else len(levels) - 1, height[life.belt]
-            gid = f"life:{life.belt}:{number}"
-            line = Line2D((part.start, part.end), (y, y), linewidth=size.line, clip_on=False, gid=gid, **ink(place))
-            lines.append(line)
-            axes.add_artist(line)
-    failed = [life for life in lives if life.failed]
-    (dots,) = axes.plot(
-        [life.end for life in failed],
-        [height[life.belt] for life in failed],
-        linestyle="none",
-        marker="o",
-        markersize=2.3 * size.line,
-        color=ink(len(levels))["color"],
-        markeredgecolor="white",
-        markeredgewidth=0.5 * size.thin,
-        clip_on=False,
-        gid="failures:belts",
-    )
+    for (belt, stretches, _), (_, y) in zip(lives, ends, strict=True):
+        for number, (level, start, end) in enumerate(stretches, 1):
+            style = ink(level if level >= 0 else len(levels) - 1)
+            gid = f"life:{belt}:{number}"
+            lines.append(Line2D((start, end), (y, y), linewidth=size.line, clip_on=False, gid=gid, **style))
+            axes.add_artist(lines[-1])
+    failed = np.reshape([end for end, (*_, fell) in zip(ends, lives, strict=True) if fell], (-1, 2))
+    look: dict[str, Any] = {"color": ink(len(levels))["color"], "mec": "white", "mew": 0.5 * size.thin}
+    dots = axes.plot(*failed.T, "o", ms=2.3 * size.line, clip_on=False, gid="failures:belts", **look)
+    words: dict[str, Any] = {"textcoords": "offset points", "va": "center", "size": size.small, "color": INK}
     names = []
-    for place, level in enumerate(levels):
-        if under := [life for life in lives if life.stretches[-1].level == place]:
-            longest = max(under, key=lambda life: life.end)
-            names.append(
-                axes.annotate(
-                    level,
-                    (longest.end, height[longest.belt]),
-                    (0.6 * size.text, 0),
-                    textcoords="offset points",
-                    va="center",
-                    size=size.small,
-                    color=INK,
-                    bbox=HALO,
-                    gid=f"label:{level}",
-                )
-            )
-    apart(names, [dots, *lines])
+    for place, name in enumerate(levels):
+        if last := [end for end, (_, stretches, _) in zip(ends, lives, strict=True) if stretches[-1][0] == place]:
+            longest = max(last, key=lambda end: end[0])
+            offset = (0.6 * size.text, 0)
+            names.append(axes.annotate(name, longest, offset, bbox=HALO, gid=f"label:{name}", **words))
+    apart(names, [*dots, *lines])

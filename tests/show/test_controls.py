@@ -8,9 +8,9 @@ import ipywidgets
 import pytest
 
 from drivekit.show.controls import INVITATION, Control, Drawing, panel
-from drivekit.show.lives import Life, Stretch, lives_picture
+from drivekit.show.lives import lives_picture
 
-PICTURE = lives_picture((Life("A", (Stretch(0, 0, 3),), failed=True),), ("smooth",), "idler")
+PICTURE = lives_picture((("A", [(0, 0, 3)], True),), ("smooth",), "idler")
 
 
 @pytest.mark.parametrize(

@@ -6,16 +6,16 @@ from xml.etree import ElementTree
 
 import pytest
 
-from drivekit.show.lives import MOST, STYLES_SAID, Life, Stretch, lives_picture
+from drivekit.show.lives import MOST, STYLES_SAID, lives_picture
 from drivekit.show.paper import STYLES, ink
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 # Belt A: two runs smooth, then three toothed, and failed; B came with four runs on it, still running; C failed at once.
 THREE = (
-    Life("A", (Stretch(0, 0, 2), Stretch(1, 2, 5)), failed=True),
-    Life("B", (Stretch(1, 4, 9),), failed=False),
-    Life("C", (Stretch(0, 0, 1),), failed=True),
+    ("A", [(0, 0, 2), (1, 2, 5)], True),
+    ("B", [(1, 4, 9)], False),
+    ("C", [(0, 0, 1)], True),
 )
 LEVELS = ("smooth", "toothed")
 
@@ -55,7 +55,7 @@ def test_the_words_count_what_is_drawn() -> None:
 
 
 def test_runs_whose_level_nobody_wrote_have_a_line_of_their_own_and_count_as_no_change(drawn) -> None:
-    gap = Life("A", (Stretch(0, 0, 2), Stretch(-1, 2, 3), Stretch(0, 3, 6)), failed=False)
+    gap = ("A", [(0, 0, 2), (-1, 2, 3), (0, 3, 6)], False)
     picture = lives_picture((gap,), LEVELS, "idler")
     assert [line.get_color() for line in lines_of(drawn(picture)).values()] == [ink(at)["color"] for at in (0, 2, 0)]
     assert "dash-dotted: not written" in picture.subtitle
@@ -75,7 +75,7 @@ def test_styles_are_said_as_they_are_drawn() -> None:
 
 
 def test_of_two_hundred_belts_the_last_are_drawn_and_it_is_said(drawn) -> None:
-    many = [Life(f"B{number}", (Stretch(number % 2, 0, 1 + number % 9),), number % 3 == 0) for number in range(200)]
+    many = [(f"B{number}", [(number % 2, 0, 1 + number % 9)], number % 3 == 0) for number in range(200)]
     picture = lives_picture(many, LEVELS, "idler")
     marks = drawn(picture)
     lines = lines_of(marks)
@@ -83,7 +83,7 @@ def test_of_two_hundred_belts_the_last_are_drawn_and_it_is_said(drawn) -> None:
     assert list(lines)[:: MOST - 1] == ["life:B80:1", "life:B199:1"]
     assert [lines[f"life:{belt}:1"].get_xydata()[:, 1].tolist() for belt in ("B80", "B199")] == [[MOST, MOST], [1, 1]]
     assert f"Of 200 belts the last {MOST} are drawn." in picture.subtitle
-    failed = sum(life.failed for life in many[-MOST:])
+    failed = sum(fell for *_, fell in many[-MOST:])
     assert picture.title.startswith(f"Of {MOST} belts, {failed} failed and {MOST - failed} are still running")
     assert "last" not in lives_picture(many[:MOST], LEVELS, "idler").subtitle
     assert marks["panel"].get_ylim() == (0, MOST + 1)
@@ -91,7 +91,7 @@ def test_of_two_hundred_belts_the_last_are_drawn_and_it_is_said(drawn) -> None:
 
 @pytest.mark.parametrize("name", ['7/8 "wide"', "<b>&amp;", "Ørsted-β", "A:1", "$x_1$", "it's", "a\\b", "  "])
 def test_a_belt_of_any_name_is_drawn_and_its_drawing_is_sound(name: str) -> None:
-    picture = lives_picture((Life(name, (Stretch(0, 0, 3),), failed=True), *THREE), LEVELS, "idler")
+    picture = lives_picture(((name, [(0, 0, 3)], True), *THREE), LEVELS, "idler")
     ids = [element.get("id") for element in ElementTree.fromstring(picture.svg()).iter() if element.get("id")]
     assert any(found.startswith(f"life:{name}:1") for found in ids)
     assert len(ids) == len(set(ids))
