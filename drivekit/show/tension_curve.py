@@ -7,19 +7,22 @@ may stand in the parabola's place.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from drivekit.show.axes import framed, inches, log_ticks, number_axis, plot_height
 from drivekit.show.beside import apart, room_beside, write_beside
 from drivekit.show.hazard_words import best_words, kilonewtons, tension_words
-from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, width
+from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width
 from drivekit.show.phrases import Plain, confidence_words, counted
-from drivekit.show.words import INVENTED
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import SubFigure
     from matplotlib.text import Annotation
+    from numpy.typing import NDArray
 
 __all__ = ["CURVES", "tension_picture"]
 
@@ -57,13 +60,13 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
         f"({counted(len(curve['belts_n']), 'belt')}, {hazard['failed']} failed)."
     )
     thin = [name for form, name in CURVES.items() if form != leads and form in curve["forms"]]
-    note = f"Band: {confidence}, point by point{_beyond(curve, leads, ends)}. Thin: {' and '.join(thin)}. "
-    note += "Strokes at the foot: the belts' tensions."
-    if leads == "quadratic" and curve["best_n"]["estimate"] is None:
-        best = best_words(findings)
-        note += f" {best[0].upper()}{best[1:]}."
-    if findings["log"].get("invented"):
-        note += f" {INVENTED}"
+    best = best_words(findings) if leads == "quadratic" and curve["best_n"]["estimate"] is None else ""
+    note = noted(
+        findings,
+        f"Band: {confidence}, point by point{_beyond(curve, leads, ends)}. Thin: {' and '.join(thin)}.",
+        "Strokes at the foot: the belts' tensions.",
+        f"{best[0].upper()}{best[1:]}." if best else "",
+    )
 
     def draw(body: SubFigure, size: Size) -> None:
         _draw(body, size, curve, leads, ends)
@@ -85,95 +88,62 @@ def _beyond(curve: Plain, leads: str, ends: tuple[float, float]) -> str:
 
 def _ends(curve: Plain, leads: str) -> tuple[float, float]:
     """Choose the ends of the upright axis: all curves, and the band where most belts ran."""
-    values = [value for form in curve["forms"].values() for value in form["log_hr"]]
-    belts = sorted(curve["belts_n"])
-    inner = belts[len(belts) // 20], belts[-1 - len(belts) // 20]
-    form = curve["forms"][leads]
-    for tension, lower, upper in zip(curve["tension_n"], form["lower"], form["upper"], strict=True):
-        if inner[0] <= tension <= inner[1]:
-            values += [lower, upper]
+    form, at, belts = curve["forms"][leads], np.array(curve["tension_n"]), sorted(curve["belts_n"])
+    within = (at >= belts[len(belts) // 20]) & (at <= belts[-1 - len(belts) // 20])
+    values = [value for each in curve["forms"].values() for value in each["log_hr"]]
+    values += [*np.array(form["lower"])[within], *np.array(form["upper"])[within]]
     most = math.log(HIGHEST)
-    return (
-        math.exp(min(max(min(values), -most), math.log(0.5)) - 0.1),
-        math.exp(max(min(max(values), most), math.log(2)) + 0.35),
-    )
+    low, high = min(max(min(values), -most), math.log(0.5)) - 0.1, max(min(max(values), most), math.log(2)) + 0.35
+    return math.exp(low), math.exp(high)
 
 
 def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[float, float]) -> None:
     """Put band, curves, strokes and names on the body."""
-    axes = framed(
-        body,
-        size,
-        x_label="Tension of one span, cold, kN",
-        y_label=f"Failures a run, as a multiple of those at {kilonewtons(curve['reference_n'])} kN",
-        right=room_beside(CURVES.values(), size),
-    )
-    at = [tension / 1000 for tension in curve["tension_n"]]
-    axes.set(yscale="log", xlim=(at[0], at[-1]), ylim=ends)
+    y_label = f"Failures a run, as a multiple of those at {kilonewtons(curve['reference_n'])} kN"
+    axes = framed(body, size, "Tension of one span, cold, kN", y_label, right=room_beside(CURVES.values(), size))
+    x, form = np.array(curve["tension_n"][::2]) / 1000, curve["forms"][leads]
+    styles = {key: ink(place) for place, key in enumerate(CURVES)}
+    axes.set(yscale="log", xlim=(x[0], x[-1]), ylim=ends)
     number_axis(axes.yaxis, log_ticks(*ends))
     number_axis(axes.xaxis)
-    form, x, order = curve["forms"][leads], at[::2], list(CURVES)
-    colour = ink(order.index(leads))["color"]
-    lower, upper = ([_ratio(limit) for limit in form[side][::2]] for side in ("lower", "upper"))
-    axes.fill_between(
-        x,
-        lower,
-        upper,
-        facecolor=(colour, 0.13),
-        edgecolor=(colour, 0.45),
-        linewidth=0.6 * size.thin,
-        gid=f"band:{CURVES[leads]}",
-    )
+    colour = styles[leads]["color"]
+    fill: dict[str, Any] = {"facecolor": (colour, 0.13), "edgecolor": (colour, 0.45), "linewidth": 0.6 * size.thin}
+    axes.fill_between(x, _ratio(form["lower"]), _ratio(form["upper"]), gid=f"band:{CURVES[leads]}", **fill)
     axes.axhline(1.0, color=PALE, linewidth=1.2 * size.thin, zorder=0.9, gid="rule:1")
     lines, names = [], []
-    words: dict[str, Any] = {"textcoords": "offset points", "size": size.small, "color": INK, "bbox": HALO}
     for key, found in curve["forms"].items():
-        y = [_ratio(value) for value in found["log_hr"][::2]]
+        y = _ratio(found["log_hr"])
         thick = size.line * (1 if key == leads else 0.6)
-        lines += axes.plot(x, y, linewidth=thick, gid=f"curve:{CURVES[key]}", **ink(order.index(key)))
-        end = max(place for place, value in enumerate(y) if ends[0] <= value <= ends[1])
-        names.append((CURVES[key], CURVES[key], (x[end], y[end]), ink(order.index(key))["color"]))
-    axes.plot(
-        [tension / 1000 for tension in curve["belts_n"]],
-        [0] * len(curve["belts_n"]),
-        transform=axes.get_xaxis_transform(),
-        linestyle="none",
-        marker=2,  # a tick upward
-        markersize=3.4 * size.line,
-        markeredgewidth=size.thin,
-        color=INK,
-        clip_on=False,
-        gid="rug:belts",
-    )
+        lines += axes.plot(x, y, linewidth=thick, gid=f"curve:{CURVES[key]}", **styles[key])
+        end = np.flatnonzero((y >= ends[0]) & (y <= ends[1]))[-1]
+        names.append((CURVES[key], CURVES[key], (float(x[end]), float(y[end])), styles[key]["color"]))
+    belts, foot = np.array(curve["belts_n"]) / 1000, axes.get_xaxis_transform()
+    # marker 2 is a tick upward
+    stroke: dict[str, Any] = {"marker": 2, "ms": 3.4 * size.line, "mew": size.thin, "color": INK, "clip_on": False}
+    axes.plot(belts, 0 * belts, linestyle="none", transform=foot, gid="rug:belts", **stroke)
     best = curve["best_n"]
     if leads == "quadratic" and best["estimate"] is not None:
-        apart([_bracket(axes, size, [best[name] / 1000 for name in ("estimate", "lower", "upper")], words)], lines)
+        apart([_bracket(axes, size, [best[name] / 1000 for name in ("estimate", "lower", "upper")])], lines)
     write_beside(axes, size, names, [], lines)
 
 
-def _ratio(log_hr: float) -> float:
-    """Take a ratio from its logarithm, as far as numbers reach; far beyond the axis it is all one."""
-    return math.exp(min(max(log_hr, -700.0), 700.0))
+def _ratio(log_hr: Sequence[float]) -> NDArray[np.float64]:
+    """Take every second ratio from its logarithm, as far as numbers reach; far beyond the axis it is all one."""
+    ratio: NDArray[np.float64] = np.exp(np.clip(log_hr[::2], -700.0, 700.0))
+    return ratio
 
 
-def _bracket(axes: Axes, size: Size, best: list[float], words: dict[str, Any]) -> Annotation:
+def _bracket(axes: Axes, size: Size, best: Sequence[float]) -> Annotation:
     """Draw the best tension with its limits near the head of the axes, and write them below it."""
     wide, high = inches(axes)
     line: dict[str, Any] = {"color": INK, "linewidth": 1.6 * size.thin, "transform": axes.get_xaxis_transform()}
     y = 1 - 0.8 * size.gap / high
-    axes.plot(best[1:], (y, y), marker="|", markersize=3.4 * size.line, gid="best:tension", **line)
-    axes.plot(
-        best[:1],
-        (y,),
-        marker="D",
-        markersize=2.8 * size.line,
-        markeredgecolor="white",
-        markeredgewidth=size.thin,
-        gid="best:tension:estimate",
-        **line,
-    )
+    axes.plot(best[1:], (y, y), marker="|", ms=3.4 * size.line, gid="best:tension", **line)
+    dot: dict[str, Any] = {"marker": "D", "ms": 2.8 * size.line, "mec": "white", "mew": size.thin}
+    axes.plot(best[:1], (y,), gid="best:tension:estimate", **dot, **line)
     said = f"best {best[0]:.1f} kN ({best[1]:.1f} to {best[2]:.1f})"
     long, (low, end) = width(said, size.small), axes.get_xlim()
     left = min(max((best[0] - low) / (end - low) * wide - long / 2, 0.3 * size.gap), wide - long)
-    offset = (72 * left, -1.5 * size.text)
-    return axes.annotate(said, (0, 1), offset, xycoords="axes fraction", va="top", gid="best:tension:text", **words)
+    words: dict[str, Any] = {"xycoords": "axes fraction", "textcoords": "offset points", "va": "top", "bbox": HALO}
+    words |= {"size": size.small, "color": INK, "gid": "best:tension:text"}
+    return axes.annotate(said, (0, 1), (72 * left, -1.5 * size.text), **words)
