@@ -77,7 +77,7 @@ def _belt_axes(body: SubFigure, size: Size, y_label: str, many: int, *levels: st
     # the level axis bears no numbers
     axes = framed(body, size, "Belts, as first fitted", y_label, below=-1.3 * size.gap)
     widest = max(width(text, size.small) for text in levels) + 0.4 * size.gap
-    axes.set(xlim=(0, (many + 1) / (1 - widest / inches(axes)[0])), xticks=())
+    axes.set(xlim=(0, math.ceil((many + 1) / (1 - widest / inches(axes)[0]))), xticks=())
     return axes
 
 
