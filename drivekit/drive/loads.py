@@ -26,7 +26,7 @@ from math import cos, hypot, sin
 from drivekit.drive.amounts import force_words
 from drivekit.drive.layout import Layout
 from drivekit.drive.path import BeltPath
-from drivekit.drive.slack import BeltTensions, belt_speed, belt_tensions, power_and_speed
+from drivekit.drive.slack import BeltTensions, belt_speed, belt_tensions, power_and_speed, tight_share
 
 __all__ = ["BeltDuty", "PulleyLoad", "State", "belt_duty", "states", "tip_pressure"]
 
@@ -119,11 +119,11 @@ def states(layout: Layout, path: BeltPath, growth_n: float) -> tuple[State, Stat
         Tension that growth adds.
     """
     count, crank = len(layout.pulleys), layout.place("crank")
-    to_blower = (layout.place("blower") - crank) % count
+    to_blower, share = (layout.place("blower") - crank) % count, tight_share(layout, path)
 
     def state(name: str, rpm: float, gained_n: float) -> State:
         power, speed = power_and_speed(layout, rpm)
-        tensions = belt_tensions(layout.tension.set_n, gained_n, power, speed, layout.belt.mass_kg_per_m)
+        tensions = belt_tensions(layout.tension.set_n, gained_n, power, speed, layout.belt.mass_kg_per_m, share)
         tight, slack = max(tensions.tight_n, 0.0), max(tensions.slack_n, 0.0)
         # slack from the crank to the blower, tight from the blower to the crank
         spans = tuple(slack if (i - crank) % count < to_blower else tight for i in range(count))

@@ -1,17 +1,19 @@
 """When the slack side of the belt goes slack, and what to set so that it does not.
 
-On fixed centres the belt cannot get longer or shorter, so its mean tension stays what was set plus what growth adds,
-whatever power it carries; the tight side gains Te / 2 and the slack side loses it, Te = P / v being the effective
-tension. A moving belt needs m v^2 of its tension for its own turning and presses with the rest only (contact tension):
+On fixed centres the belt cannot get longer or shorter, so the mean of its tension over its length stays what was set
+plus what growth adds, whatever power it carries. The tight part is the span from the blower to the crank and half the
+arcs on both, where the pull passes over; its share of the length, c, decides who gains and who loses of the effective
+tension Te = P / v: the slack side loses c Te, the tight side gains (1 - c) Te. A moving belt needs m v^2 of its tension
+for its own turning and presses with the rest only (contact tension):
 
-    slack contact tension = set + growth - Te / 2 - m v^2
+    slack contact tension = set + growth - c Te - m v^2
 
 Where that is 0 the belt hangs loose and the next tooth can jump: the number that matters most. Sources: the balance of
 forces of any text on belt drives (m v^2: the belt as a moving string; fixed centres: Hooke's law along the whole belt).
-Limits: the half is exact where tight and slack side are equally long; the usual idler makes the slack side the longer
-one, which then keeps a little more, so the half errs to the safe side. Vibration, the blower's pulses and a clutch that
-grabs are left out: keep a margin. Power over speed is the layout's table, joined by a monotone cubic (Fritsch and
-Carlson, SIAM J Numer Anal 1980) through nothing at standstill, and never carried beyond its last speed.
+Exact for an elastic belt whose teeth hand the pull over evenly along each arc and do not slip. Vibration, the blower's
+pulses and a clutch that grabs are left out: keep a margin. Power over speed is the layout's table, joined by a monotone
+cubic (Fritsch and Carlson, SIAM J Numer Anal 1980) through nothing at standstill, and never carried beyond its last
+speed.
 """
 
 from __future__ import annotations
@@ -22,6 +24,7 @@ from typing import TYPE_CHECKING
 
 from drivekit.drive.amounts import force_words
 from drivekit.drive.layout import Blower, Layout
+from drivekit.drive.path import BeltPath, belt_path
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -40,6 +43,7 @@ __all__ = [
     "power_and_speed",
     "slack_tension",
     "tension_guide",
+    "tight_share",
 ]
 
 GRID = 120
@@ -178,10 +182,22 @@ def power_and_speed(layout: Layout, crank_rpm: float) -> tuple[float, float]:
     return blower_power(layout.blower)(blower_rpm(layout, crank_rpm)), belt_speed(layout, crank_rpm)
 
 
+def tight_share(layout: Layout, path: BeltPath | None = None) -> float:
+    """Share of the belt's length on the tight side: blower to crank, half the arcs on both, whole arcs between."""
+    path = belt_path(layout) if path is None else path
+    count, crank, blower = len(path.spans), layout.place("crank"), layout.place("blower")
+    tight = [(blower + step) % count for step in range((crank - blower) % count)]
+    arcs = [arc.radius_m * arc.wrap_rad for arc in path.arcs]
+    length = sum(path.spans[at].length_m + arcs[at] for at in tight) + (arcs[crank] - arcs[blower]) / 2
+    return length / path.length_m
+
+
 def belt_tensions(
-    set_n: float, growth_n: float, power_w: float, speed_m_per_s: float, mass_kg_per_m: float
+    set_n: float, growth_n: float, power_w: float, speed_m_per_s: float, mass_kg_per_m: float, share: float
 ) -> BeltTensions:
     """Tensions of both sides at a power and a speed; at standstill there is no power to carry.
+
+    `share` is that of the belt's length on the tight side, see `tight_share`.
 
     Raises
     ------
@@ -194,14 +210,14 @@ def belt_tensions(
         raise ValueError(f"A belt at rest carries no power, and {power_w / 1e3:g} kW was asked of it.")
     effective = power_w / speed_m_per_s if speed_m_per_s else 0.0
     mean, own = set_n + growth_n, mass_kg_per_m * speed_m_per_s**2
-    tight, slack = mean + effective / 2 - own, mean - effective / 2 - own
+    tight, slack = mean + (1 - share) * effective - own, mean - share * effective - own
     return BeltTensions(power_w, speed_m_per_s, effective, mean, own, tight, slack)
 
 
 def slack_tension(layout: Layout, growth_n: float) -> float:
-    """Least static tension at which the belt is not slack at full load: Te / 2 + m v^2 - growth."""
+    """Least static tension at which the belt is not slack at full load: c Te + m v^2 - growth."""
     power, speed = power_and_speed(layout, layout.engine.crank_rpm)
-    return -belt_tensions(0.0, growth_n, power, speed, layout.belt.mass_kg_per_m).slack_n
+    return -belt_tensions(0.0, growth_n, power, speed, layout.belt.mass_kg_per_m, tight_share(layout)).slack_n
 
 
 def goes_slack(layout: Layout, growth_n: float) -> SlackPoint:
@@ -211,15 +227,15 @@ def goes_slack(layout: Layout, growth_n: float) -> SlackPoint:
     """
     from scipy.optimize import brentq
 
-    tension, mass = layout.tension.set_n, layout.belt.mass_kg_per_m
+    tension, mass, share = layout.tension.set_n, layout.belt.mass_kg_per_m, tight_share(layout)
     full = belt_speed(layout, layout.engine.crank_rpm)
-    power = 2 * full * (tension + growth_n - mass * full**2)
+    power = full / share * (tension + growth_n - mass * full**2)
     curve = blower_power(layout.blower)
     last = layout.blower.speed_rpm[-1] / blower_rpm(layout, 1.0)
 
     def slack(rpm: float) -> float:
         here = curve(min(blower_rpm(layout, rpm), layout.blower.speed_rpm[-1]))
-        return belt_tensions(tension, growth_n, here, belt_speed(layout, rpm), mass).slack_n
+        return belt_tensions(tension, growth_n, here, belt_speed(layout, rpm), mass, share).slack_n
 
     grid = [last * step / GRID for step in range(1, GRID + 1)]
     found = next((i for i, rpm in enumerate(grid) if slack(rpm) <= 0), None)
@@ -248,8 +264,8 @@ def margin(layout: Layout, growth_n: tuple[float, float, float]) -> Margin:
 def tension_guide(layout: Layout, growth_n: tuple[float, float, float], best_n: tuple[float, ...] = ()) -> TensionGuide:
     """Least static tension that keeps the margin wanted at worst, and the most the maker's limit leaves.
 
-    Least: (Te / 2 + m v^2 - least growth + margin) / (1 - e). Most: (limit - Te / 2 - greatest growth) / (1 + e), since
-    the tight side's cords carry the mean plus Te / 2.
+    Least: (c Te + m v^2 - least growth + margin) / (1 - e). Most: (limit - (1 - c) Te - greatest growth) / (1 + e),
+    since the tight side's cords carry the mean plus (1 - c) Te.
 
     Parameters
     ----------
@@ -265,5 +281,5 @@ def tension_guide(layout: Layout, growth_n: tuple[float, float, float], best_n: 
     limit = layout.belt.tension_limit_n
     if limit is not None:
         power, speed = power_and_speed(layout, layout.engine.crank_rpm)
-        limit = (limit - power / speed / 2 - high) / (1 + off)
+        limit = (limit - (1 - tight_share(layout)) * power / speed - high) / (1 + off)
     return TensionGuide(slack_tension(layout, expected), least, limit, best_n)

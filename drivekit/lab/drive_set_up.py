@@ -14,6 +14,7 @@ from drivekit.drive.drive_file import read_drive
 from drivekit.drive.layout import Layout, Pulley
 from drivekit.drive.path import belt_path
 from drivekit.drive.set_up import SetUp
+from drivekit.drive.slack import tight_share
 from drivekit.lab.season_study import Study, Table, Words
 from drivekit.lab.sheets import drive_cards
 from drivekit.show.belt_path import belt_path_picture
@@ -266,9 +267,15 @@ def by_hand(found: SetUp) -> tuple[tuple[str, str, float, str], ...]:
         ("Growth of the path, hot", "sqrt(180^2 + 241^2) - 300 + 1", found.growth.path_m * 1e3, "mm"),
         ("Tension that adds", "1021815 x (sqrt(180^2 + 241^2) - 299) / 1700", found.growth.tension_n[1], "N"),
         ("Pull at full load", "200000 / 50", pulled.effective_n, "N"),
+        ("Tight side's share of the belt", "(480 + 249.81) / 1708.32", tight_share(found.layout, found.path), ""),
         ("What the belt's own turning takes", "0.4 x 50^2", pulled.own_n, "N"),
-        ("Slack side, contact tension", "5000 + 1082.28 - 4000 / 2 - 1000", pulled.slack_n, "N"),
-        ("Power at which it goes slack", "2 x 50 x (5000 + 1082.28 - 1000) / 1000", found.slack.power_w / 1e3, "kW"),
+        ("Slack side, contact tension", "5000 + 1082.28 - 0.427209 x 4000 - 1000", pulled.slack_n, "N"),
+        (
+            "Power at which it goes slack",
+            "50 / 0.4272089 x (5000 + 1082.277 - 1000) / 1000",
+            found.slack.power_w / 1e3,
+            "kW",
+        ),
         ("Pull on the idler at rest", "2 x 0.6 x 5000", rest.load(1).force_n, "N"),
         ("Pull on the blower at rest", "5000 x sqrt(0.6^2 + 1.8^2)", rest.load(2).force_n, "N"),
         ("Note of the longest span", "sqrt(5000 / 0.4) / (2 x 0.48)", found.reading.note.frequency_hz, "Hz"),
@@ -279,5 +286,7 @@ def by_hand(found: SetUp) -> tuple[tuple[str, str, float, str], ...]:
 def worked_example() -> Table:
     """Set the worked example: each result beside its sum on paper."""
     found = _set_up.set_up(read_drive(carried(DRIVES) / WORKED_EXAMPLE))
-    rows = [(what, total, f"{value:,.2f} {unit}".rstrip()) for what, total, value, unit in by_hand(found)]
+    rows = [
+        (what, total, f"{value:,.{2 if unit else 4}f} {unit}".rstrip()) for what, total, value, unit in by_hand(found)
+    ]
     return Table(table(("what", "on paper", "computed"), rows, WORKED_CAPTION))

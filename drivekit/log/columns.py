@@ -156,7 +156,10 @@ BELTS: tuple[Column, ...] = (
     Column("teeth", "whole", "Teeth", "Number of teeth on the belt.", low=10, high=1000,
            adds="which belts share a length", example="100"),
     Column("mass_g_per_m", "number", "Mass", "Mass of one metre of the belt.", unit="g/m", low=5, high=10_000,
-           adds="tension from the pitch of a plucked span", example="520"),
+           adds="tension from the pitch of a plucked span", example="745"),
+    Column("stiffness_n", "number", "Stiffness", "Tension over strain of the whole width (EA).", unit="N",
+           low=1e3, high=1e8, adds="the stretch that a push makes, taken off the tension read by it",
+           example="2100000"),
     Column("runs_before", "whole", "Runs before",
            "Runs on the belt before this log began; blank: it was new; ?: not known, so the belt leaves every answer "
            "that needs its age.", low=0, high=1000, question=True,

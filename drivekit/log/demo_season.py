@@ -10,16 +10,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import count
-from math import exp
+from math import exp, hypot
 from typing import NamedTuple
 
 from drivekit.log.demo_truth import TRUTH, Cell, Dice, Plan, Truth, after_run
+from drivekit.span import stretch, string_frequency
 
 __all__ = ["Cell", "DemoSeason", "Hidden", "season"]
 
 _ROUNDS = ("test", "test", "qualifying", "qualifying", "elimination")
 _RUNS_A_QUALIFYING_DAY = 4
-_SPAN_MM = {"amber": 312.0, "teal": 305.0, "violet": 318.0}
+# The longest free span of the drive, blower to crank, as each car's tape reads it; and the teeth of its belt.
+_SPAN_MM = {"amber": 560.0, "teal": 558.5, "violet": 561.0}
+_PITCH_MM, _TEETH = 14, 130
+_PUSH_N = 400
 _LUBE_WEIGHTS = {"amber": (0.30, 0.30, 0.40), "teal": (0.35, 0.35, 0.30), "violet": (0.40, 0.30, 0.30)}
 _OPENS_ON = 10  # day of the month
 # Not the clock's own names, which follow the machine's language.
@@ -101,6 +105,15 @@ def season(plan: Plan, *, seed: int, runs: int | None = None, truth: Truth = TRU
     return play.ended()
 
 
+def _sag_mm(span_mm: float, tension_n: float, stiffness_n: float) -> float:
+    """How far the push moves a span in its middle, the belt's stretch with it; round and round until it stands."""
+    free, belt, sag = span_mm / 1000, _TEETH * _PITCH_MM / 1000, 0.0
+    for _ in range(50):
+        pushed = tension_n + stiffness_n * stretch(sag, free) / belt
+        sag = _PUSH_N * hypot(free / 2, sag) / (2 * pushed)
+    return 1000 * sag
+
+
 class _Play:
     """The season so far."""
 
@@ -163,7 +176,7 @@ class _Play:
         dice, number = self.dice, len(self.belts) + 1
         compound = dice.one_of(tuple(self.truth.compound), (0.8, 0.2))
         width = 85 if dice.chance(0.4) else 75
-        mass = round((470 if width == 75 else 530) * (1.04 if compound == "urethane" else 1.0) + dice.normal(0.0, 4.0))
+        mass = round((745 if width == 75 else 845) * (1.04 if compound == "urethane" else 1.0) + dice.normal(0.0, 4.0))
         belt = _Belt(
             f"{self.plan.prefix}{number:02d}",
             compound,
@@ -184,9 +197,10 @@ class _Play:
             "belt": belt.name,
             "compound": compound,
             "width_mm": width,
-            "pitch_mm": 14,
-            "teeth": 112,
+            "pitch_mm": _PITCH_MM,
+            "teeth": _TEETH,
             "mass_g_per_m": mass,
+            "stiffness_n": round(self.truth.stiffness_n_per_mm * width),
             "cost": round(price / 5) * 5,
             "runs_before": "?" if number == self.unknown_age else belt.age if used else None,
             "note": note,
@@ -305,10 +319,14 @@ class _Play:
         if how < 0.08:
             return cells | {"tension_after_n": None, "note": "tension not written down" if dice.chance(0.3) else None}
         if how < 0.13 and fitter != "cedar":
-            pitch = (tension / (4 * belt.mass_g_per_m / 1000 * (span / 1000) ** 2)) ** 0.5
+            pitch = string_frequency(tension, span / 1000, belt.mass_g_per_m / 1000)
             return cells | {"span_hz": round(pitch, 1), "span_mm": span}
         if how < 0.15:
-            return cells | {"push_n": 400, "push_mm": round(400 * span / (4 * tension), 2), "span_mm": span}
+            return cells | {
+                "push_n": _PUSH_N,
+                "push_mm": round(_sag_mm(span, tension, truth.stiffness_n_per_mm * belt.width_mm), 2),
+                "span_mm": span,
+            }
         return cells | {"tension_n": round(tension)}
 
     def _edge_cells(self, belt: _Belt, front_less_rear: float) -> dict[str, Cell]:

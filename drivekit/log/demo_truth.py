@@ -77,11 +77,15 @@ class Truth:
     loses_n: float = 60.0
     """Tension lost on a run: ``loses_n + settles_n / 2 ** ((age - 1) / 2)``, readings of it scatter by ``loses_n``."""
 
-    full_load_w: float = 430_000.0
-    speed_m_s: float = 89.6
-    mass_kg_m: float = 0.5
+    full_load_w: float = 310_000.0
+    speed_m_s: float = 78.4
+    mass_kg_m: float = 0.745
+    tight_share: float = 0.447
     growth_n: float = 600.0
-    """Blower power and belt speed at full load, the belt's mass, and tension gained as the engine grows hot."""
+    stiffness_n_per_mm: float = 28_000.0
+    """Blower power and belt speed at full load, the belt's mass, the share of its length on the tight side, tension
+    gained as the engine grows hot, and the belt's tension over strain for each mm of its width: those of the drive
+    ``data/drives/toothed-inside.toml``."""
 
     flat_c: Mapping[str, float] = field(default_factory=lambda: _table(amber=-1.8, teal=-1.4, violet=-2.2))
     square_c: Mapping[str, float] = field(default_factory=lambda: _table(amber=3.6, teal=-2.8, violet=2.2))
@@ -98,10 +102,11 @@ class Truth:
     def slack_below_n(self) -> float:
         """Static tension below which the slack span goes slack at full load.
 
-        Set + growth - Te / 2 - m v^2 = 0 with the effective tension Te = power / speed (fixed centres: the mean span
-        tension stays what was set plus growth).
+        Set + growth - share Te - m v^2 = 0 with the effective tension Te = power / speed (fixed centres: the mean over
+        the belt's length stays what was set plus growth).
         """
-        return self.full_load_w / self.speed_m_s / 2 + self.mass_kg_m * self.speed_m_s**2 - self.growth_n
+        pull = self.tight_share * self.full_load_w / self.speed_m_s
+        return pull + self.mass_kg_m * self.speed_m_s**2 - self.growth_n
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,9 @@ from drivekit.drive.loads import states, tip_pressure
 from drivekit.drive.path import belt_path
 from drivekit.drive.set_up import set_up
 
+# of the worked example: span of 480 mm and half the arcs, 2.49809 rad x 100 mm, on crank and blower, of 1,708.319 mm
+TIGHT = (480 + 249.809) / 1708.319
+
 
 def test_loads_on_the_triangle_by_hand(worked: Layout) -> None:
     layout = worked.at_travel(0.05)
@@ -21,20 +24,21 @@ def test_loads_on_the_triangle_by_hand(worked: Layout) -> None:
     assert (rest.load(1).x_n, rest.load(1).y_n) == pytest.approx((6000, 0), abs=1e-6)
     assert (rest.load(2).x_n, rest.load(2).y_n) == pytest.approx((-3000, -9000), abs=1e-6)
     assert rest.load(2).force_n == pytest.approx(3000 * sqrt(10), rel=1e-12)
-    # full load: slack 6,000 - 2,000 - 1,000 = 3,000 N from crank over idler to blower, tight 7,000 N down to the crank
-    assert full.span_n == pytest.approx((3000, 3000, 7000), rel=1e-9)
-    assert (full.load(1).x_n, full.load(1).y_n) == pytest.approx((3600, 0), abs=1e-5)
-    assert (full.load(2).x_n, full.load(2).y_n) == pytest.approx((-1800, -9400), abs=1e-5)
+    # full load: slack 6,000 - .42721 x 4,000 - 1,000 = 3,291.16 N from crank over idler to blower, tight 4,000 N more
+    slack, tight = 5000 - TIGHT * 4000, 9000 - TIGHT * 4000
+    assert full.span_n == pytest.approx((slack, slack, tight), rel=1e-6)
+    assert (full.load(1).x_n, full.load(1).y_n) == pytest.approx((1.2 * slack, 0), abs=0.01)
+    assert (full.load(2).x_n, full.load(2).y_n) == pytest.approx((-0.6 * slack, -0.8 * slack - tight), abs=0.01)
     # crank: slack leaves along (-.6, .8), tight arrives along (0, -1)
-    assert (full.load(0).x_n, full.load(0).y_n) == pytest.approx((-1800, 2400 + 7000), abs=1e-5)
+    assert (full.load(0).x_n, full.load(0).y_n) == pytest.approx((-0.6 * slack, 0.8 * slack + tight), abs=0.01)
 
 
 def test_at_idle_the_blower_takes_its_idle_power(worked: Layout) -> None:
     layout = worked.at_travel(0.05)
     idle = states(layout, belt_path(layout), 1000.0)[1]
     # 4 kW at 10 m/s: 400 N of pull, 40 N for the belt itself
-    assert idle.tensions.tight_n == pytest.approx(6000 + 200 - 40, rel=1e-9)
-    assert idle.tensions.slack_n == pytest.approx(6000 - 200 - 40, rel=1e-9)
+    assert idle.tensions.tight_n == pytest.approx(6000 + (1 - TIGHT) * 400 - 40, rel=1e-6)
+    assert idle.tensions.slack_n == pytest.approx(6000 - TIGHT * 400 - 40, rel=1e-6)
 
 
 def test_the_belt_pulls_all_pulleys_to_nothing_together(drive: Layout) -> None:

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from scipy.linalg import eigh
 
 from drivekit.drive.span_tension import (
-    clamped_frequency,
     frequency_of,
     push_force,
     reading_error,
@@ -20,6 +19,7 @@ from drivekit.drive.span_tension import (
     tension_from_frequency,
     tension_from_push,
 )
+from drivekit.span import clamped_frequency
 
 
 def beam_frequency(tension: float, length: float, mass: float, bending: float, *, clamped: bool) -> float:

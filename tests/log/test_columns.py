@@ -105,6 +105,7 @@ def test_every_inch_pound_heading_follows_from_the_metric_one() -> None:
         "width_mm": "width_in",
         "pitch_mm": "pitch_in",
         "mass_g_per_m": "mass_lb_per_ft",
+        "stiffness_n": "stiffness_lbf",
         "tension_n": "tension_lbf",
         "span_mm": "span_in",
         "push_n": "push_lbf",

@@ -163,7 +163,8 @@ def truth_lines(truth=TRUTH):
         "|---|---|",
         (
             f"| goes slack at full load below | {truth.slack_below_n:.0f} N ({truth.full_load_w / 1000:g} kW at "
-            f"{truth.speed_m_s:g} m/s, {truth.mass_kg_m:g} kg/m, {truth.growth_n:g} N gained hot) |"
+            f"{truth.speed_m_s:g} m/s, {truth.mass_kg_m:g} kg/m, {truth.tight_share:g} of the belt on the tight side, "
+            f"{truth.growth_n:g} N gained hot) |"
         ),
         f"| tension aimed for differs from meeting to meeting by (standard deviation) | {truth.target_sd_n:g} N |",
         f"| what is set differs from it by (standard deviation, N), by who fitted | {said(truth.tension_sd_n)} |",

@@ -2,21 +2,6 @@ import numpy as np
 import pytest
 
 from drivekit.log import check_season, read_season
-from drivekit.log.tension import tension_of_push, tension_of_ring
-
-
-@pytest.mark.parametrize(
-    ("hz", "mm", "g_per_m", "newtons"), [(100.0, 300.0, 200.0, 720.0), (60.0, 300.0, 500.0, 648.0)]
-)
-def test_a_ringing_span_tells_its_tension(hz, mm, g_per_m, newtons) -> None:
-    # By hand: 4 * .2 kg/m * (.3 m)^2 * (100 Hz)^2 = .8 * .09 * 10000 = 720 N.
-    assert tension_of_ring(np.array(hz), np.array(mm), np.array(g_per_m)) == pytest.approx(newtons, rel=1e-14)
-
-
-def test_a_pressed_span_tells_its_tension() -> None:
-    # By hand: 100 N in the middle of 320 mm giving way 1 mm: each half pulls T / 160 a millimetre, two of them 100 N.
-    assert tension_of_push(np.array(100.0), np.array(1.0), np.array(320.0)) == 8000.0
-
 
 RUNS = """\
 run,day,car,belt,idler,tension_n,span_hz,span_mm,push_n,push_mm,fate,cause
@@ -41,6 +26,26 @@ def test_the_inputs_may_be_written_in_inch_pound_units(log) -> None:
         f"1,2026-03-01,blue,A1,smooth,{320 / 25.4!r},{100 / 4.4482216152605!r},{1 / 25.4!r},kept\n"
     )
     assert read_season(log(runs=runs)).runs["tension_n"].tolist() == pytest.approx([8000.0], rel=1e-12)
+
+
+def test_the_stretch_of_a_push_comes_off_where_the_belt_s_stiffness_is_known(log) -> None:
+    # checked by a separate program: 538 N, 8.75 mm, 559.7 mm, EA 2.1 MN on 130 teeth of 14 mm: 8,603 N pushed
+    belts = "belt,stiffness_n,teeth,pitch_mm\nA1,2100000,130,14\nA2,2100000,,14\n"
+    runs = (
+        "run,day,car,belt,idler,span_mm,push_n,push_mm,fate\n"
+        "1,2026-03-01,blue,A1,smooth,559.7,538,8.75,kept\n"
+        "2,2026-03-01,blue,A2,smooth,559.7,538,8.75,kept\n"
+    )
+    season = read_season(log(belts=belts, runs=runs))
+    # half of the span pushed is sqrt(279.85^2 + 8.75^2) = 279.98676 mm: 0.27352 mm of 1,820 mm make 315.6 N
+    assert season.runs["tension_n"].tolist() == pytest.approx([8607.5 - 315.6, 8603.4], abs=0.5)
+    warned = [str(warning) for warning in season.warnings if "stretch" in str(warning)]
+    (warned,) = warned
+    assert warned == (
+        "runs.csv:3:push_n: warning: \"538\" makes 8603 N, with nothing taken off for the belt's stretch; belts' "
+        "stiffness_n, teeth and pitch_mm take it off: a belt of 2000000 N and 1.8 m, both from memory, "
+        "would have 8304 N"
+    )
 
 
 def said(place) -> list[str]:
