@@ -139,7 +139,9 @@ class Sheets:
     def belt_row(self) -> NDArray[np.int64]:
         """The row among the belts of each run's belt; -1 where the belt is unknown or blank."""
         row_of = {belt: row for row, belt in reversed(list(enumerate(self.belt_names)))}
-        return np.array([row_of.get(belt, -1) for belt in self.runs["belt"].value], dtype=np.int64)
+        belt = self.runs["belt"]
+        rows = np.array([row_of.get(typed, -1) for typed in belt.text.distinct], dtype=np.int64)
+        return np.where(belt.known, rows[belt.text.code], row_of.get(None, -1))
 
     @property
     def unknown_belt(self) -> Bools:
@@ -194,7 +196,8 @@ def cells(table: Table, place: Placed) -> tuple[Cells, list[Fault]]:
         The values in metric units, and a fault for each cell that has none.
     """
     column, text = place.column, table.cells[place.at]
-    meant = [place.words.get(typed.lower(), typed) for typed in text.distinct]
+    words = place.words
+    meant = [words.get(typed.lower(), typed) for typed in text.distinct] if words else text.distinct
     parsed = [_parsed(typed, place) for typed in meant]
     if column.kind == "name" and table.file.endswith("]"):
         # A spreadsheet makes a day of a name that looks like one; in a text file it is what the person typed.

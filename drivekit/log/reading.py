@@ -75,20 +75,25 @@ def source(path: str | Path) -> Source:
         raise Unusable(f"{shown(str(path), None)} is not there.")
     name = shown(place.resolve().name, None)
     of_sheets: list[Fault] = []
+    digest = hashlib.sha256()
     if place.is_dir():
-        contents = [_bytes(_member(place, f"{table}.csv")) for table in TABLES]
-        belts, runs = (
-            comma_table(f"{table}.csv", text_of(f"{table}.csv", content))
-            for table, content in zip(TABLES, contents, strict=True)
-        )
+        texts = {f"{table}.csv": _text_file(_member(place, f"{table}.csv"), digest) for table in TABLES}
+        belts, runs = (comma_table(name, texts.pop(name)) for name in list(texts))
     elif place.suffix.lower() == ".xlsx":
-        contents = [_bytes(place)]
-        (belts, runs), of_sheets = _sheet_tables(name, contents[0])
+        content = _bytes(place)
+        digest.update(content)
+        (belts, runs), of_sheets = _sheet_tables(name, content)
     else:
         raise Unusable(f"{name} is no season log: name a folder that holds belts.csv and runs.csv, or one .xlsx file.")
-    digest = hashlib.sha256(b"".join(contents)).hexdigest()
     invented, faults = _invented((place if place.is_dir() else place.parent) / "datapackage.json")
-    return Source(name, belts, runs, digest, invented, (*of_sheets, *faults))
+    return Source(name, belts, runs, digest.hexdigest(), invented, (*of_sheets, *faults))
+
+
+def _text_file(file: Path, digest: hashlib._Hash) -> str:
+    """Read a text file, and let the digest run over its bytes."""
+    content = _bytes(file)
+    digest.update(content)
+    return text_of(file.name, content)
 
 
 def text_of(file: str, content: bytes) -> str:
@@ -140,7 +145,7 @@ def _bytes(file: Path) -> bytes:
         content = file.read_bytes()
     except OSError as error:
         raise Unusable(f"{full} cannot be read: {error.strerror}.") from None
-    if not content.strip():
+    if not content or content.isspace():
         raise Unusable(f"{name} is empty: its first line must name the columns.")
     return content
 

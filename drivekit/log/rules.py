@@ -69,6 +69,8 @@ def runs_once(sheets: Sheets) -> Iterator[Fault]:
     """Want a number of its own for each run."""
     run = sheets.runs["run"]
     known = np.flatnonzero(run.known)
+    if len(known) == len(sheets.order):
+        return
     first = {float(run.value[row]): run.line(row) for row in known[::-1]}
     for row in np.setdiff1d(known, sheets.order):
         wrong = f"is the number of the run on line {first[float(run.value[row])]} too"
@@ -106,18 +108,16 @@ def belts_known(sheets: Sheets) -> Iterator[Fault]:
 def ended_once(sheets: Sheets) -> Iterator[Fault]:
     """Want no run of a belt after the one that ended it."""
     run, belt, fate = (sheets.runs[name] for name in ("run", "belt", "fate"))
-    ended: dict[str, int] = {}
-    for row in sheets.order.tolist():
-        name = belt.value[row]
-        if name is None:
-            continue
-        if name in ended:
-            end = ended[name]
-            was = f"{WAS[fate.value[end]]} on run {run.typed(end)} (line {run.line(end)})"
-            right = "a belt that ended makes no more runs: correct the name here or the fate there"
-            yield belt.fault(row, f"makes run {run.typed(row)} but {was}", right)
-        elif fate.value[row] in WAS:
-            ended[name] = row
+    rows = sheets.order[belt.known[sheets.order]]
+    name = belt.text.code[rows]
+    ending = np.flatnonzero(np.isin(fate.value[rows], list(WAS)))
+    end_of = np.full(len(belt.text.distinct), len(rows))
+    np.minimum.at(end_of, name[ending], ending)
+    for at in np.flatnonzero(np.arange(len(rows)) > end_of[name]):
+        row, end = rows[at], rows[end_of[name[at]]]
+        was = f"{WAS[fate.value[end]]} on run {run.typed(end)} (line {run.line(end)})"
+        right = "a belt that ended makes no more runs: correct the name here or the fate there"
+        yield belt.fault(row, f"makes run {run.typed(row)} but {was}", right)
 
 
 def endings_explained(sheets: Sheets) -> Iterator[Fault]:
@@ -152,16 +152,14 @@ def broken_belts_off(sheets: Sheets) -> Iterator[Fault]:
 def one_car(sheets: Sheets) -> Iterator[Fault]:
     """Doubt that a belt changed cars."""
     belt, car = sheets.runs["belt"], sheets.runs["car"]
-    last: dict[str, int] = {}
-    for row in sheets.order.tolist():
-        name = belt.value[row]
-        if name is None or car.value[row] is None:
-            continue
-        before = last.get(name, row)
-        if car.value[before] != car.value[row]:
-            wrong = f"is another car than belt {shown(name)} last ran on: {car.typed(before)} (line {car.line(before)})"
-            yield car.fault(row, wrong, "correct it if the belt did not move", warning=True)
-        last[name] = row
+    rows = sheets.order[(belt.known & car.known)[sheets.order]]
+    by_belt = np.argsort(belt.text.code[rows], kind="stable")
+    name, on = belt.text.code[rows][by_belt], car.text.code[rows][by_belt]
+    moved = 1 + np.flatnonzero((name[1:] == name[:-1]) & (on[1:] != on[:-1]))
+    for at in moved[np.argsort(by_belt[moved])]:
+        row, before = rows[by_belt[at]], rows[by_belt[at - 1]]
+        last = f"belt {belt.typed(row)} last ran on: {car.typed(before)} (line {car.line(before)})"
+        yield car.fault(row, f"is another car than {last}", "correct it if the belt did not move", warning=True)
 
 
 def names_alike(sheets: Sheets) -> Iterator[Fault]:

@@ -9,8 +9,11 @@ from __future__ import annotations
 import csv
 import io
 import re
+from array import array
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import chain, count, islice
 from typing import NamedTuple
 
 import numpy as np
@@ -23,7 +26,19 @@ __all__ = ["CellText", "Table", "comma_table", "counted", "filled_table"]
 HEAD_CHARACTERS = 65_536
 ROW_LIKE = 0.8
 """The share of a row's separators from which a line within a cell is taken for a row."""
-Record = tuple[int, Sequence[str] | Fault]
+PIECE_CHARACTERS = 1_000_000
+PLAIN_LINES = 2_000
+"""Lines looked at together; where one of them is unusual, all are read one by one."""
+
+
+class PlainRows(NamedTuple):
+    """Rows on lines that follow each other, one cell for each heading and none of the rows blank: column by column."""
+
+    columns: list[list[str]]
+
+
+Record = tuple[int, Sequence[str] | PlainRows | Fault]
+"""A line, and what begins there: one row's cells, plain rows, or what cannot be read."""
 
 
 class CellText(NamedTuple):
@@ -126,10 +141,9 @@ def filled_table(file: str, records: Iterable[Record]) -> Table:
     rows = iter(records)
     heading_line, headings = _heading(file, rows)
     width = len(headings)
-    places: list[dict[str, int]] = [{} for _ in headings]
-    codes: list[list[int]] = [[] for _ in headings]
-    lines: list[int] = []
-    sound: list[bool] = []
+    places = [_places() for _ in headings]
+    codes = [array("i") for _ in headings]
+    lines, sound = array("q"), bytearray()
     faults: list[Fault] = []
     blank_lines: list[int] = []
     pending: list[int] = []
@@ -139,27 +153,46 @@ def filled_table(file: str, records: Iterable[Record]) -> Table:
             complete = False
             faults.append(record)
             continue
-        row = [cell.strip() for cell in record]
-        if not any(row):
+        if isinstance(record, PlainRows):
+            columns, ragged = record.columns, False
+        elif any(cell.strip() for cell in record):
+            columns, ragged = [[cell] for cell in record], len(record) != width
+        else:
             pending.append(line)
             continue
         blank_lines += pending
         pending.clear()
-        lines.append(line)
-        sound.append(len(row) == width)
-        if len(row) != width:
-            faults.append(_ragged(file, line, len(row), width))
-            row += [""] * (width - len(row))
-        for place, code, cell in zip(places, codes, row, strict=False):
-            code.append(place.setdefault(cell, len(place)))
+        n_rows = len(columns[0])
+        lines.extend(range(line, line + n_rows))
+        sound.extend([not ragged] * n_rows)
+        if ragged:
+            faults.append(_ragged(file, line, len(columns), width))
+            columns += [[""]] * (width - len(columns))
+        for place, code, column in zip(places, codes, columns, strict=False):
+            code.extend(map(place.__getitem__, column))
     if blank_lines:
         wrong = "blank row" if len(blank_lines) == 1 else f"first of {len(blank_lines)} blank rows between the others"
         faults.append(Fault(file, blank_lines[0], "", None, wrong, "take it out if nothing is missing there", True))
-    cells = tuple(
-        CellText(np.array(code, dtype=np.int32), tuple(place)) for place, code in zip(places, codes, strict=True)
-    )
+    cells = tuple(_stripped(place, code) for place, code in zip(places, codes, strict=True))
     line_of, is_sound = np.array(lines, dtype=np.int64), np.array(sound, dtype=np.bool_)
     return Table(file, heading_line, headings, cells, line_of, is_sound, tuple(faults), complete)
+
+
+def _places() -> defaultdict[str, int]:
+    """Begin a column's distinct texts, each with its place in the order met: one that is asked for joins them."""
+    return defaultdict(count().__next__)
+
+
+def _stripped(places: dict[str, int], code: array[int]) -> CellText:
+    """Take the blanks around each text off; those that are then alike are one."""
+    of_row = np.frombuffer(code, dtype=np.int32) if code else np.zeros(0, np.int32)
+    typed = tuple(places)
+    texts = tuple(map(str.strip, typed))
+    if texts == typed:
+        return CellText(of_row, texts)
+    kept = _places()
+    place_of = np.array([kept[text] for text in texts], dtype=np.int32)
+    return CellText(place_of[of_row], tuple(kept))
 
 
 def _heading(file: str, rows: Iterator[Record]) -> tuple[int, tuple[str, ...]]:
@@ -167,7 +200,7 @@ def _heading(file: str, rows: Iterator[Record]) -> tuple[int, tuple[str, ...]]:
         if isinstance(record, Fault):
             why = f"{record.wrong}; {record.right}"
             raise Unusable(f"{file} has a heading that cannot be read (line {line}): {why}.")
-        if any(cell.strip() for cell in record):
+        if not isinstance(record, PlainRows) and any(cell.strip() for cell in record):
             return line, tuple(cell.strip() for cell in record)
     raise Unusable(f"{file} is empty: its first line must name the columns.")
 
@@ -180,20 +213,51 @@ def _ragged(file: str, line: int, cells: int, width: int) -> Fault:
 
 
 def _records(file: str, text: str, delimiter: str) -> Iterator[Record]:
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    width = 0
-    while True:
-        line = reader.line_num + 1
-        try:
-            record = next(reader)
+    """Read records: plain lines many at once, others, and the heading, one by one as the csv module takes them."""
+    lines = _lines(text)
+    width, done = 0, 0
+    while batch := list(islice(lines, PLAIN_LINES if width else 1)):
+        if columns := _plain(batch, delimiter, width):
+            yield done + 1, PlainRows(columns)
+            done += len(batch)
+            continue
+        # A quote that opens in these lines may close in later ones: the reader takes as many as it needs.
+        reader = csv.reader(chain(batch, lines), delimiter=delimiter, strict=True)
+        while reader.line_num < len(batch):
+            line = done + reader.line_num + 1
+            try:
+                record = next(reader)
+            except csv.Error as error:
+                yield line, Fault(file, line, "", None, *_unreadable(str(error)))
+                continue
             # Only a record over several lines can hold a row within a cell.
-            loose = _swallowed(record, line, width, delimiter) if reader.line_num > line else None
-            width = width or len(record)
+            several = done + reader.line_num > line
+            loose = _swallowed(record, line, width, delimiter) if several else None
+            width = width or (len(record) if any(map(str.strip, record)) else 0)
             yield line, record if loose is None else Fault(file, line, "", None, *loose)
-        except StopIteration:
-            return
-        except csv.Error as error:
-            yield line, Fault(file, line, "", None, *_unreadable(str(error)))
+        done += reader.line_num
+
+
+def _lines(text: str) -> Iterator[str]:
+    """Part a text at its line ends of any kind, which stay, without a second copy of the whole."""
+    at = 0
+    while at < len(text):
+        end = text.find("\n", at + PIECE_CHARACTERS) + 1 or len(text)
+        yield from io.StringIO(text[at:end], newline="")
+        at = end
+
+
+def _plain(lines: Sequence[str], delimiter: str, width: int) -> list[list[str]]:
+    """Part lines of one row each into columns; none where one of them is not plain or is blank."""
+    if width < 2 or {line.count(delimiter) for line in lines} != {width - 1}:
+        return []
+    whole = delimiter.join(lines)
+    if '"' in whole or max(map(len, lines)) > csv.field_size_limit():
+        return []
+    cells = whole.split(delimiter)
+    if not all(map(str.strip, cells[::width])) and not all(line.replace(delimiter, "").strip() for line in lines):
+        return []
+    return [cells[column::width] for column in range(width)]
 
 
 def _swallowed(record: Sequence[str], line: int, width: int, delimiter: str) -> tuple[str, str] | None:

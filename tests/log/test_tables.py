@@ -1,6 +1,11 @@
+from unittest.mock import patch
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from drivekit.faults import Unusable, shown
+from drivekit.log import tables
 from drivekit.log.tables import comma_table, counted
 
 
@@ -33,6 +38,31 @@ EXPECTED = (("run", "note"), [["1", "fast"], ["2", "slow"]], [2, 3])
 def test_the_same_table_is_read_from_every_dialect(text) -> None:
     assert content(text) == EXPECTED
     assert said(text) == []
+
+
+CELLS = st.sampled_from(("", "1", "2", " 2 ", "fast", '"a, b"', '"a\nb"', '"a ""b"""', '"', 'a"b', "\u2028", "x\x0cy"))
+ROWS = st.lists(CELLS, min_size=1, max_size=4).map(",".join)
+LINES = st.lists(
+    st.tuples(st.one_of(st.just("1,fast,"), st.just("2,slow,x"), ROWS), st.sampled_from(("\n", "\r\n", "\r")))
+)
+
+
+@given(LINES, st.integers(1, 4), st.integers(1, 12))
+def test_lines_read_many_at_once_are_those_read_one_by_one(lines, together: int, piece: int) -> None:
+    text = "run,note,look\n" + "".join(line + end for line, end in lines)
+    with patch.object(tables, "PLAIN_LINES", together), patch.object(tables, "PIECE_CHARACTERS", piece):
+        many = content(text), said(text), comma_table("t.csv", text).complete
+    with patch.object(tables, "_plain", lambda *given: []), patch.object(tables, "PLAIN_LINES", 10**9):
+        assert (content(text), said(text), comma_table("t.csv", text).complete) == many
+
+
+def test_plain_lines_are_read_column_by_column() -> None:
+    text = "run,note\n" + "".join(f"{run}, fast\r\n" for run in range(5000))
+    with patch.object(tables, "csv", wraps=tables.csv) as one_by_one:
+        _, rows, line = content(text)
+    assert rows == [[str(run), "fast"] for run in range(5000)]
+    assert line == list(range(2, 5002))
+    assert one_by_one.reader.call_count == 1  # the heading
 
 
 def test_a_separator_in_a_quoted_heading_decides_nothing() -> None:
