@@ -22,7 +22,7 @@ from drivekit.life.profile import limits
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import NO_FAILURE, Estimates, untold
 
-__all__ = ["firth", "penalised_gain"]
+__all__ = ["Penalised", "firth", "penalised_gain"]
 
 UNREACHED = "the penalised likelihood has no maximum that could be reached"
 
@@ -49,7 +49,7 @@ def firth(rows: RiskSets, ties: Ties = "efron", confidence: float = 0.95) -> Est
     reasons: list[str | None] = [NO_FAILURE] * p
     if rows.n_sets:
         alone, reasons = untold(rows)
-        likelihood = _Penalised(rows, ties, ~alone)
+        likelihood = Penalised(rows, ties, ~alone)
         found = likelihood.climb(np.zeros(p), np.zeros(p, bool))
         if found is None:
             loglik, reasons = np.nan, [reason or UNREACHED for reason in reasons]
@@ -75,7 +75,7 @@ def penalised_gain(rows: RiskSets, tested: Bools, ties: Ties = "efron") -> float
         Terms held at 0; the determinant stays over all terms, as in the profile of one (Heinze and Schemper).
     ties : {"efron", "breslow"}
     """
-    likelihood = _Penalised(rows, ties, ~untold(rows)[0])
+    likelihood = Penalised(rows, ties, ~untold(rows)[0])
     start = np.zeros(rows.n_terms)
     found, without = (likelihood.climb(start, held) for held in (np.zeros_like(tested), tested))
     return np.nan if found is None or without is None else float(found[1].loglik - without[1].loglik)
@@ -91,12 +91,17 @@ class _Point:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class _Penalised:
-    """The penalised likelihood of risk sets over the terms in use."""
+class Penalised:
+    """The penalised likelihood of risk sets over the terms in use.
+
+    Some terms may be shrunk beside Jeffreys' penalty: ``ridge``, shape (n_terms,), holds what half the square of each
+    costs, and stands on the diagonal of the information.
+    """
 
     rows: RiskSets
     ties: Ties
     used: Bools
+    ridge: Floats | None = None
 
     def point(self, at: Floats) -> _Point:
         """Evaluate it at coefficients of all terms; minus infinity where the information is not positive."""
@@ -108,6 +113,10 @@ class _Penalised:
         loglik = _loops.third_moments(at, *sets, self.ties == "efron", score, information, third)
         inside = np.flatnonzero(self.used)
         plain = information[np.ix_(inside, inside)]
+        if self.ridge is not None:
+            plain = plain + np.diag(self.ridge[inside])
+            loglik -= float(self.ridge @ at**2) / 2
+            score -= self.ridge * at
         inverse = _inverse(plain)
         if inverse is None or not np.isfinite(loglik):
             return _Point(-np.inf, score[inside], plain)
@@ -115,12 +124,13 @@ class _Penalised:
         logdet = np.linalg.slogdet(plain)[1]
         return _Point(float(loglik + logdet / 2), score[inside] + pull, plain)
 
-    def climb(self, at: Floats, held: Bools) -> tuple[Floats, _Point] | None:
+    def climb(self, at: Floats, held: Bools, near: float = 1e-9) -> tuple[Floats, _Point] | None:
         """Maximise over the used terms that are not held; None where no maximum is reached from ``at``.
 
         A step takes the plain information for the penalised one, which is enough where failures are many. Where a step
         is not well shorter than the last, the penalised score is differenced instead, if that points uphill; either
-        step is halved while the penalised likelihood falls.
+        step is halved while the penalised likelihood falls. It ends at a step below ``near``, in standard errors where
+        these are below 1.
         """
         at = np.array(at)
         inside = np.flatnonzero(self.used)
@@ -134,7 +144,8 @@ class _Penalised:
                 return None
             plain = here.information[np.ix_(moving, moving)]
             step = np.linalg.solve(plain, here.score[moving])
-            if np.abs(step).max() > 0.1 * last:
+            # where little is asked, steps by the plain information are enough as long as they shorten
+            if np.abs(step).max() > (0.1 if near < 1e-6 else 0.7) * last:
                 curve = self._curve(at, here)[np.ix_(moving, moving)]
                 if np.isfinite(curve).all() and np.linalg.eigvalsh(curve).min() > 0:
                     step = np.linalg.solve(curve, here.score[moving])
@@ -148,7 +159,7 @@ class _Penalised:
                     break
                 length /= 2
             at, here = tried, there
-            if (np.abs(step) * np.maximum(1.0, np.sqrt(np.diag(plain)))).max() <= 1e-9:
+            if (np.abs(step) * np.maximum(1.0, np.sqrt(np.diag(plain)))).max() <= near:
                 return at, here
         return None
 

@@ -17,7 +17,7 @@ until the limits of every difference have settled to a tenth of a run, and at mo
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import partial
@@ -30,6 +30,7 @@ from drivekit.life.cox import fit, fit_many, side_by_side
 from drivekit.life.draws import answers
 from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, common_horizon, frozen
 from drivekit.life.riskset import RiskSets
+from drivekit.life.shrunken import shrunken, shrunken_draws
 from drivekit.life.steps import robust
 
 __all__ = ["REPLICATES", "Standardised", "standardised"]
@@ -41,6 +42,9 @@ MANY_BELTS = 500
 SETTLED_RUNS = 0.1
 # Draws held in memory together; a season of 10,000 belts then needs 10 MiB for their weights.
 AT_ONCE = 128
+
+# From how often each unit was drawn, shape (n_draws, n_units), to each draw's coefficients and whether it has any.
+Refit = Callable[[Ints], tuple[Floats, Bools]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,6 +98,8 @@ def standardised(
     threads: int | None = None,
     executor: Executor | None = None,
     over: Bools | None = None,
+    horizon: int | None = None,
+    cars: Ints | None = None,
 ) -> tuple[Standardised, ...] | str:
     """Standardise over the belts of the season, one setting at a time, all from the same fits to the same draws.
 
@@ -118,6 +124,11 @@ def standardised(
         Works the draws out, as in `drivekit.life.draws.answers`; nor do the digits depend on it.
     over : ndarray of bool, shape (n_runs,), optional
         Marks the runs whose belts are standardised over, each by its first marked run; all are drawn. By default all.
+    horizon : int, optional
+        Runs to which means are taken; by default the last age at which every stratum has 5 belts at risk.
+    cars : ndarray of int, shape (n_runs,), optional
+        Codes from 0 of cars that are shrunk toward each other instead of standing as strata, as
+        :mod:`drivekit.life.shrunken` has it; belts are then drawn within the car of their first run.
 
     Returns
     -------
@@ -129,22 +140,29 @@ def standardised(
     Keiding and Clayton, Statistical Science 2014 (direct standardisation); Efron and Tibshirani, *An Introduction to
     the Bootstrap* (1993), chapter 13 (percentile limits).
     """
+    n_cars = 0 if cars is None else int(cars.max()) + 1
+    if cars is not None:
+        x, stratum = np.hstack([x, cars[:, None] == np.arange(n_cars)]), np.zeros_like(stratum)
     # One shift for all rows changes neither hazard ratios nor survival, and keeps exp(x b) within bounds.
     centre = x.mean(axis=0)
     x = x - centre
     rows = RiskSets.of(age, failed, x, stratum, belt)
-    whole = fit(rows)
-    if not whole.free.all():
-        lacking = next(reason for reason in whole.reasons if reason)
-        return f"the hazard fit has no estimate for one of its terms: {lacking}"
+    threads = threads or (None if executor is None else 1)
+    fitted = _plain(rows, belt, threads) if cars is None else _shrunk(rows, n_cars)
+    if isinstance(fitted, str):
+        return fitted
+    coef, refit = fitted
     every = np.unique(belt, return_index=True)[1]
     first = every if over is None else np.flatnonzero(over)[np.unique(belt[over], return_index=True)[1]]
     home = stratum[first]
     strata = np.unique(home)
     here = np.isin(stratum, strata)
-    horizon = common_horizon(age[here], np.searchsorted(strata, stratum[here]), strata.size)
-    if horizon is None:
+    reach = common_horizon(age[here], np.searchsorted(strata, stratum[here]), strata.size)
+    if reach is None:
         return f"at no age are {ENOUGH_AT_RISK} belts at risk on every car"
+    if horizon is not None and horizon > (oldest := min(int(age[stratum == one].max()) for one in strata) + 1):
+        return f"no belt on some car got far enough to count the first {horizon} runs: {oldest} at the most"
+    horizon = horizon or reach
     population: list[Floats] = []
     for columns, levels in settings:
         put = np.repeat(x[first][None], len(levels), axis=0)
@@ -156,22 +174,19 @@ def standardised(
     sets = rows.unit, rows.pattern, rows.first, rows.n_failed, rows.age, rows.stratum
     belts = people, belt[first], home, max(int(home.max()), int(rows.stratum.max())) + 1
 
-    survival = _survival(whole.coef[None], np.ones((1, rows.n_units), np.int64), sets, belts, given, horizon, 1)[0]
-    # To first order a draw moves the estimate by the influence of each belt, as often as it was drawn less once.
-    influence = robust(whole, belt)[1]
-    counted, n_belts = belt[every], int(every.size)
+    survival = _survival(coef[None], np.ones((1, rows.n_units), np.int64), sets, belts, given, horizon, 1)[0]
+    n_belts, of_car = int(every.size), np.zeros(every.size, np.int64) if cars is None else cars[every]
+    together = [belt[every[of_car == car]] for car in np.unique(of_car)]
 
     def draws() -> Iterator[Ints]:
         for begin in range(0, replicates, AT_ONCE):
             size = min(AT_ONCE, replicates - begin)
             weights = np.zeros((size, rows.n_units), np.int64)
-            weights[:, counted] = generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=size)
+            for each in together:
+                weights[:, each] = generator.multinomial(each.size, np.full(each.size, 1 / each.size), size=size)
             yield weights
 
-    work = partial(
-        _of_draws, rows=rows, whole=whole.coef, influence=influence, sets=sets, belts=belts, given=given,
-        horizon=horizon, threads=threads or (None if executor is None else 1),
-    )  # fmt: skip
+    work = partial(_of_draws, refit=refit, sets=sets, belts=belts, given=given, horizon=horizon, threads=threads)
     edges = np.cumsum([0, *(len(levels) for _, levels in settings)])
     again, made = np.zeros((0, *survival.shape)), 0
     for size, told in answers(work, draws(), executor):
@@ -183,12 +198,34 @@ def standardised(
     )
 
 
-def _of_draws(
-    weights: Ints, *, rows: RiskSets, whole: Floats, influence: Floats, threads: int | None, **lives: Any
-) -> tuple[int, Floats]:
-    """Fit draws of belts: how many there were, and the curves of those with an estimate."""
+def _plain(rows: RiskSets, belt: Ints, threads: int | None) -> tuple[Floats, Refit] | str:
+    """Fit the season with its strata left free, and give what fits a draw of it; or why there is no fit."""
+    whole = fit(rows)
+    if not whole.free.all():
+        lacking = next(reason for reason in whole.reasons if reason)
+        return f"the hazard fit has no estimate for one of its terms: {lacking}"
+    # To first order a draw moves the estimate by the influence of each belt, as often as it was drawn less once.
+    return whole.coef, partial(_plainly, rows=rows, whole=whole.coef, influence=robust(whole, belt)[1], threads=threads)
+
+
+def _plainly(
+    weights: Ints, *, rows: RiskSets, whole: Floats, influence: Floats, threads: int | None
+) -> tuple[Floats, Bools]:
     coef, _, status = fit_many(rows, weights, threads=threads, begin=whole + (weights - 1) @ influence)
-    told = status == 0
+    return coef, status == 0
+
+
+def _shrunk(rows: RiskSets, n_cars: int) -> tuple[Floats, Refit] | str:
+    """Fit the season with its cars shrunk toward each other, and give what fits a draw of it."""
+    found = shrunken(rows, n_cars)
+    if found is None:
+        return "the penalised fit has no maximum that could be reached"
+    return found[0], partial(shrunken_draws, rows=rows, begin=found[0], ridge=found[1])
+
+
+def _of_draws(weights: Ints, *, refit: Refit, threads: int | None, **lives: Any) -> tuple[int, Floats]:
+    """Fit draws of belts: how many there were, and the curves of those with an estimate."""
+    coef, told = refit(weights)
     return len(weights), _survival(coef[told], weights[told], **lives, threads=threads)
 
 

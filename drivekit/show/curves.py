@@ -124,12 +124,13 @@ def standardised_picture(findings: Plain, name: str) -> Picture | None:
     Picture or None
         None when there are no standardised curves: there is a reason instead.
     """
-    block = findings.get("standardised", {}).get(name, {})
+    block = findings["headline"].get(name, {}).get("lives") or findings.get("standardised", {}).get(name, {})
     if not block.get("levels"):
         return None
     words = wording(findings, name)
     curves = {level: (list(words.phrases).index(level), curve) for level, curve in block["levels"].items()}
-    horizons = [other["horizon_runs"] for other in findings["standardised"].values() if other.get("levels")]
+    others = [head.get("lives", {}) for head in findings["headline"].values()] + [*findings["standardised"].values()]
+    horizons = [other["horizon_runs"] for other in others if other.get("levels")]
     levels = listed([f"all {words.phrase(level)}" for level in block["levels"]])
     subtitle = (
         f"The same {counted(block['belts'], 'belt')} once {levels}: share not failed after each run, each belt on its "

@@ -1,16 +1,9 @@
-"""What may be claimed: the one place, asked by every sentence, every title of a figure and every piece of advice.
+"""Whether the planned questions are told: one test for each, held together, and the verdicts that rest on them.
 
-Three questions are planned, so claims hold together: each has one global test on the footing of its answer, and Holm's
-adjustment runs over those that could be asked. The test is the likelihood ratio of the hazard fit, every setting in it
-and each car with a hazard of its own: the question's terms against none of them, tension as a parabola against nothing;
-by Firth's penalised likelihood where that leads or a term has no end; by the exact log-rank where there is no fit.
-
-A direction is claimed only of a question that is told *and* where the interval leaves out no difference, so pairs of a
-setting with three levels stand behind their global test (closed testing: Marcus, Peritz and Gabriel, Biometrika 1976).
-An interval that leaves it out without the test is a hint. "No difference as large as a run" is said only where a run
-could be lost: the reference lives at least two runs short of the horizon and 5 belts failed before it in each level.
-A comparison that nobody planned, or one asked again of some of the runs, has no test of its own and hints at the most,
-and not with fewer than 5 failures in a level.
+The test is the likelihood ratio of the hazard fit, every setting in it and each car with a hazard of its own: the
+question's terms against none of them, tension as a parabola against nothing; by Firth's penalised likelihood where that
+leads or a term has no end; by the exact log-rank where there is no fit. Holm's adjustment runs over the questions that
+could be asked. What may then be said is for :mod:`drivekit.decide.claims`.
 """
 
 from __future__ import annotations
@@ -20,23 +13,15 @@ from typing import Any
 
 import numpy as np
 
+from drivekit.decide.claims import FEW_FAILURES, best_verdict, pair_verdicts, ratio_verdict
 from drivekit.study.as_json import Block
 from drivekit.study.comparisons import Comparison
 from drivekit.study.hazard_fit import HazardInput
-from drivekit.study.headline import FEW_FAILURES
 
-__all__ = ["LEAST_SPREAD_N", "pair_verdicts", "questions", "ratio_verdict", "runs_verdict", "verdicts"]
+__all__ = ["LEAST_SPREAD_N", "questions", "verdicts"]
 
 LEAST_SPREAD_N = 500.0
 """Tensions whose 10th and 90th percentiles lie nearer than this are one tension, in newtons."""
-
-WHOLE_RUN = 1.0
-"""Limits nearer to no difference than this are not worth a belt."""
-
-LEAST_ROOM = 2.0
-"""A reference that lives nearer to the horizon than this many runs has hardly a run to lose."""
-
-WIDTH_OF_NOTHING = 1e-9
 
 
 def questions(fit: HazardInput, life: Mapping[str, Block]) -> Block:
@@ -166,7 +151,7 @@ def verdicts(
     found["terms"] = {term: ratio_verdict(ratio, told=told, failed=_failed(levels, comparison.terms[term]))
                       for term, ratio in ratios.items()}  # fmt: skip
     if comparison.number:
-        found["best"] = _best(claim, curve, confidence)
+        found["best"] = best_verdict(curve, told=told, hint=claim["p"] <= 1 - confidence)
     return found
 
 
@@ -174,80 +159,3 @@ def _failed(levels: Block, level: str) -> int:
     """Count the failures of the thinner side of a term: its level or the reference; those of a number are not split."""
     sides = [levels[one]["failed"] for one in {level, next(iter(levels), level)} if one in levels]
     return min(sides, default=FEW_FAILURES)
-
-
-def pair_verdicts(head: Block, *, told: bool = False) -> Block:
-    """Judge each pair of levels of a headline.
-
-    Parameters
-    ----------
-    head : dict
-        A headline, or a reason.
-    told : bool
-        Whether its question's test tells; False for what nobody planned, or was asked again of some of the runs.
-    """
-    judged = {}
-    for pair, difference in head.get("pairs", {}).items():
-        sides = [head["to_horizon"][level] for level in pair.split(" minus ")]
-        room = head["horizon_runs"] - (sides[1]["estimate"] or head["horizon_runs"])
-        judged[pair] = runs_verdict(difference, told=told, failed=min(side["failed"] for side in sides), room=room)
-    return judged
-
-
-def runs_verdict(difference: Block, *, told: bool, failed: int, room: float) -> str:
-    """Judge a difference in runs by its interval.
-
-    Parameters
-    ----------
-    difference : dict
-        ``lower`` and ``upper``, in runs.
-    told : bool
-        Whether the question's global test tells.
-    failed : int
-        Failures before the horizon in the level that has fewer.
-    room : float
-        Runs from the mean of the reference level to the horizon.
-
-    Returns
-    -------
-    str
-        ``longer``, ``shorter``, either with ``hint`` before it, ``no difference`` (none as large as a run), ``too few``
-        or ``no answer``.
-    """
-    lower, upper = difference["lower"], difference["upper"]
-    if lower is None or upper is None:
-        return "no answer"
-    if upper - lower < WIDTH_OF_NOTHING:
-        return "too few"
-    if lower > 0 or upper < 0:
-        return _direction("longer" if lower > 0 else "shorter", told=told, failed=failed)
-    within = max(-lower, upper) < WHOLE_RUN and room >= LEAST_ROOM and failed >= FEW_FAILURES
-    return "no difference" if within else "too few"
-
-
-def ratio_verdict(ratio: Block, *, told: bool, failed: int) -> str:
-    """Judge a ratio of hazards: ``fewer``, ``more``, either with ``hint`` before it, ``too few`` or ``no answer``."""
-    if ratio["hr"] is None:
-        return "no answer"
-    if ratio["upper"] is not None and ratio["upper"] < 1:
-        return _direction("fewer", told=told, failed=failed)
-    if ratio["lower"] is not None and ratio["lower"] > 1:
-        return _direction("more", told=told, failed=failed)
-    return "too few"
-
-
-def _direction(way: str, *, told: bool, failed: int) -> str:
-    if told:
-        return way
-    return f"hint {way}" if failed >= FEW_FAILURES else "too few"
-
-
-def _best(claim: Block, curve: Block, confidence: float) -> str:
-    """Judge where along a number belts last best: ``best``, ``hint``, ``too few`` or ``no answer``."""
-    if "reason" in curve:
-        return "no answer"
-    if curve["run_n"]["lower"] <= curve["often_n"][0] and curve["run_n"]["upper"] >= curve["often_n"][1]:
-        return "too few"
-    if claim["told"]:
-        return "best"
-    return "hint" if claim["p"] <= 1 - confidence else "too few"

@@ -13,17 +13,19 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 
 from drivekit import __version__
+from drivekit.decide.claims import pair_verdicts
 from drivekit.log.columns import CAUSES
 from drivekit.log.season import run_table
 from drivekit.study import belt_life
 from drivekit.study.as_json import Block
-from drivekit.study.claims import pair_verdicts, questions, verdicts
+from drivekit.study.claims import questions, verdicts
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.edge_readings import tracking_block
 from drivekit.study.failing import cause_hazards_block, causes_block, causes_by_block
-from drivekit.study.fit_answers import second_opinion_block, standardised_block, tension_curve_block
+from drivekit.study.fit_answers import second_opinion_block, tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.headline import exploratory_headline, headline_block
+from drivekit.study.same_belts import said_lives, standardised_block
 from drivekit.study.study_input import Settings, StudyInput
 from drivekit.study.two_seasons import Seasons, against_block, watch_block
 
@@ -89,8 +91,10 @@ def study(
     if "reason" in standardised:
         standardised = {one.name: standardised for one in comparisons if one.standardised}
     hazard, curve = _settled(hazard_block, fit), _settled(tension_curve_block, fit)
+    lives = _settled(lambda fit: said_lives(fit, standardised, executor), fit)
+    lives = standardised if "reason" in lives else lives
     headline = {
-        name: headline_block(asked, one, life[name], overlap[name], standardised.get(name, UNASKED))
+        name: headline_block(asked, one, life[name], overlap[name], lives.get(name, UNASKED))
         for name, one in planned.items()
     }
     claims = questions(fit, life)

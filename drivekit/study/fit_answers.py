@@ -1,7 +1,4 @@
-"""What the hazard fit answers beyond its ratios: lives of the same belts at each level, and tension as a curve.
-
-And what a general survival library makes of the same runs.
-"""
+"""What the hazard fit answers beyond its ratios: tension as a curve, and what another library makes of the runs."""
 
 from __future__ import annotations
 
@@ -11,7 +8,6 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drivekit.study.as_json import Block, estimate, numbers
 from drivekit.study.belt_life import group_curve
@@ -20,80 +16,7 @@ from drivekit.study.hazard_fit import HazardInput
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from drivekit.life.standardised import Standardised
-
-__all__ = ["second_opinion_block", "standardised_block", "tension_curve_block"]
-
-
-def standardised_block(
-    fit: HazardInput, executor: Executor | None = None, over: NDArray[np.bool_] | None = None
-) -> Block:
-    """Give, for each setting that is standardised, the life of the same belts once all at each level, or a reason.
-
-    `over`, shape (n_runs,) of the run table, marks the runs whose belts are standardised over; by default all.
-    """
-    from drivekit.life.separation import MOVES
-    from drivekit.life.standardised import standardised
-
-    study, rows, fitted, settings = fit.study, fit.rows, fit.study.fitted, fit.asked.settings
-    asked = [comparison for comparison in fit.comparisons if comparison.standardised]
-    if study.reason is not None:
-        return {comparison.name: {"reason": study.reason} for comparison in asked}
-    assert fitted is not None  # the study has no reason
-    # A column that the data do not tell from the others says nothing more than they do.
-    kept = [place for place, reason in enumerate(fitted.reasons) if reason is None or reason == MOVES]
-    names = [study.names[place] for place in kept]
-    levels: dict[str, list[str]] = {}
-    block: Block = {}
-    each = []
-    for comparison in asked:
-        told = [term for term in comparison.terms if study.terms[term].coef is not None]
-        block[comparison.name] = {"reason": study.terms[next(iter(comparison.terms))].reason}
-        if told:
-            levels[comparison.name] = [comparison.levels[0], *(comparison.terms[term] for term in told)]
-            columns = np.array([names.index(term) for term in told])
-            each.append((columns, np.vstack([np.zeros(len(told)), np.eye(len(told))])))
-    if not each:
-        return block
-    found = standardised(
-        rows["age"],
-        rows["failed"],
-        rows["x"][:, kept],
-        rows["stratum"],
-        rows["belt"],
-        each,
-        confidence=settings.confidence,
-        generator=np.random.default_rng(settings.seed),
-        executor=executor,
-        over=None if over is None else over[study.used],
-    )
-    if isinstance(found, str):
-        return block | {name: {"reason": found} for name in levels}
-    return block | {name: _lives(levels[name], one) for name, one in zip(levels, found, strict=True)}
-
-
-def _lives(levels: list[str], found: Standardised) -> Block:
-    shares = zip(levels, found.survival, found.lower, found.upper, found.mean, strict=True)
-    return {
-        "levels": {
-            level: {
-                "age": numbers(found.age),
-                "survival": numbers(survival),
-                "lower": numbers(lower),
-                "upper": numbers(upper),
-                "mean": float(mean),
-            }
-            for level, survival, lower, upper, mean in shares
-        },
-        "mean_difference": {
-            f"{levels[later]} minus {levels[earlier]}": estimate(difference)
-            for (later, earlier), difference in found.differences.items()
-        },
-        "horizon_runs": found.horizon,
-        "belts": found.belts,
-        "replicates": found.replicates,
-        "replicates_lost": found.lost,
-    }
+__all__ = ["second_opinion_block", "tension_curve_block"]
 
 
 def tension_curve_block(fit: HazardInput) -> Block:

@@ -2,7 +2,7 @@
 
 Standardised where that has limits, for it holds the other settings alike; else the difference of the curves. A level in
 which hardly anything failed has no usable standard error: there the limits come from beta products, which hold. The
-fixed numbers of the findings stay where they are; words, figures and advice take these, and `drivekit.study.claims`
+fixed numbers of the findings stay where they are; words, figures and advice take these, and `drivekit.decide.claims`
 decides what may be claimed of them.
 """
 
@@ -10,21 +10,21 @@ from __future__ import annotations
 
 from itertools import combinations
 
+from drivekit.decide.claims import FEW_FAILURES
 from drivekit.study.as_json import Block, entry, estimate
 from drivekit.study.belt_life import group_curve
 from drivekit.study.comparisons import Comparison
 from drivekit.study.study_input import StudyInput
 
-__all__ = ["FEW_FAILURES", "METHODS", "exploratory_headline", "headline_block"]
-
-FEW_FAILURES = 5
-"""A level with fewer failures than this tells too little by itself."""
+__all__ = ["METHODS", "exploratory_headline", "headline_block"]
 
 METHODS = {
     "curves": "difference of the areas under the two survival curves, with Greenwood's variance",
     "beta products": "difference of the areas under the two survival curves, with limits by beta products, for hardly "
     "anything failed in one of them",
     "standardised": "the same belts once all at each level, their other settings held alike; limits by drawing belts",
+    "shrunk": "the same belts once all at each level, their other settings held alike, by the penalised fit with the "
+    "cars shrunk toward each other; limits by drawing belts within each car",
 }
 """What a headline stands on, and how its limits are had."""
 
@@ -53,6 +53,8 @@ def headline_block(
     contrast = f"{later} minus {levels[0]}"
     if standardised.get("mean_difference", {}).get(contrast, {}).get("lower") is not None:
         said = _standardised(block, standardised)
+        if "shrunk" in standardised or not comparison.standardised:
+            said["lives"] = standardised  # which stand nowhere else
     else:
         said = _curves(asked, comparison, block, contrast)
     return (
@@ -96,7 +98,7 @@ def _standardised(block: Block, found: Block) -> Block:
     horizon = found["horizon_runs"]
     return {
         "basis": "standardised",
-        "method": METHODS["standardised"],
+        "method": METHODS["shrunk" if "shrunk" in found else "standardised"],
         "horizon_runs": horizon,
         "to_horizon": {
             level: {"failed": _failed_before(block["levels"][level], horizon), "estimate": lives["mean"]}

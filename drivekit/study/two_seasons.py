@@ -18,9 +18,10 @@ from drivekit.log.season import RunTable, run_table
 from drivekit.study import belt_life
 from drivekit.study.as_json import Block, entry, number, numbers
 from drivekit.study.comparisons import Comparison
-from drivekit.study.fit_answers import standardised_block, tension_curve_block
+from drivekit.study.fit_answers import tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.headline import headline_block
+from drivekit.study.same_belts import standardised_block
 from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:

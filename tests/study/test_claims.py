@@ -13,12 +13,12 @@ from statsmodels.duration.hazard_regression import PHReg
 
 from drivekit.log.season import read_season, run_table
 from drivekit.study import belt_life
-from drivekit.study.claims import LEAST_SPREAD_N, pair_verdicts, questions, ratio_verdict, runs_verdict
+from drivekit.study.claims import LEAST_SPREAD_N, questions
 from drivekit.study.comparisons import COMPARISONS
 from drivekit.study.findings import one_comparison, study
 from drivekit.study.hazard_fit import HazardInput
-from drivekit.study.scenarios import SCENARIOS, drawn
 from drivekit.study.study_input import Settings, StudyInput
+from tests.bench.scenarios import SCENARIOS, drawn
 
 SEASON = Path(__file__).parents[1] / "reference" / "season"
 PLANNED = [one for one in COMPARISONS if one.planned]
@@ -98,51 +98,6 @@ def test_the_confidence_decides_what_is_told() -> None:
     sure = study(read_season(SEASON), Settings(confidence=0.5))["claims"]
     for claim in sure.values():
         assert claim["told"] == (claim["p_holm"] <= 0.5)
-
-
-@pytest.mark.parametrize(
-    ("limits", "told", "failed", "room", "verdict"),
-    [
-        ((0.2, 2.0), True, 9, 4.0, "longer"),
-        ((-2.0, -0.2), True, 0, 4.0, "shorter"),
-        ((0.2, 2.0), False, 9, 4.0, "hint longer"),
-        ((-2.0, -0.2), False, 9, 4.0, "hint shorter"),
-        ((0.2, 2.0), False, 4, 4.0, "too few"),
-        ((-0.9, 0.9), True, 9, 4.0, "no difference"),
-        ((-0.9, 0.9), False, 9, 4.0, "no difference"),
-        ((-0.9, 0.9), False, 4, 4.0, "too few"),
-        ((-0.9, 0.9), False, 9, 1.9, "too few"),
-        ((-0.9, 1.1), False, 9, 4.0, "too few"),
-        ((0.0, 0.0), True, 9, 4.0, "too few"),
-        ((1.0, 1.0), True, 9, 4.0, "too few"),
-        ((None, 1.0), True, 9, 4.0, "no answer"),
-    ],
-)
-def test_a_difference_is_judged_by_test_interval_failures_and_room(
-    limits: tuple[float | None, float | None], told: bool, failed: int, room: float, verdict: str
-) -> None:
-    difference = {"lower": limits[0], "upper": limits[1]}
-    assert runs_verdict(difference, told=told, failed=failed, room=room) == verdict
-
-
-@pytest.mark.parametrize(
-    ("hr", "limits", "told", "failed", "verdict"),
-    [
-        (0.5, (0.3, 0.9), True, 0, "fewer"),
-        (0.5, (None, 0.9), True, 9, "fewer"),
-        (2.0, (1.1, None), True, 9, "more"),
-        (0.5, (0.3, 0.9), False, 9, "hint fewer"),
-        (2.0, (1.1, 4.0), False, 9, "hint more"),
-        (0.5, (0.3, 0.9), False, 4, "too few"),
-        (0.5, (0.3, 1.2), True, 9, "too few"),
-        (None, (None, None), True, 9, "no answer"),
-    ],
-)
-def test_a_ratio_is_judged_by_test_interval_and_failures(
-    hr: float | None, limits: tuple[float | None, float | None], told: bool, failed: int, verdict: str
-) -> None:
-    ratio = {"hr": hr, "lower": limits[0], "upper": limits[1]}
-    assert ratio_verdict(ratio, told=told, failed=failed) == verdict
 
 
 def asked_of(table: Any) -> dict[str, Any]:
@@ -276,14 +231,3 @@ def test_the_best_tension_is_a_stretch_that_was_run(found: Any) -> None:
 def test_drift_is_adjusted_for_one_test_a_term(found: Any) -> None:
     tests = {name: test["p"] for name, test in found["hazard"]["ph_test"].items()}
     assert min(found["hazard"]["drift"].values()) == pytest.approx(min(1, 4 * min(tests.values())))
-
-
-def test_a_pair_rests_on_the_failures_before_its_horizon() -> None:
-    head = {
-        "horizon_runs": 9,
-        "to_horizon": {"smooth": {"failed": 5, "estimate": 6.0}, "toothed": {"failed": 4, "estimate": 6.1}},
-        "pairs": {"toothed minus smooth": {"estimate": 0.1, "lower": -0.5, "upper": 0.7}},
-    }
-    assert pair_verdicts(head) == {"toothed minus smooth": "too few"}
-    head["to_horizon"]["toothed"]["failed"] = 5
-    assert pair_verdicts(head) == {"toothed minus smooth": "no difference"}
