@@ -474,5 +474,6 @@ def test_the_demo_season_has_all_its_pictures(demo):
         "risk",
         "standardised_idler",
         "standardised_edge_lube",
+        "standardised_tension",
         *(f"tracking_{car}" for car in ("amber", "teal", "violet")),
     }
