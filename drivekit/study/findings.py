@@ -27,7 +27,7 @@ from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.headline import exploratory_headline, headline_block
 from drivekit.study.same_belts import said_lives, standardised_block
 from drivekit.study.study_input import Settings, StudyInput
-from drivekit.study.two_seasons import Seasons, against_block, watch_block
+from drivekit.study.two_seasons import SEASON, Seasons, against_block, watch_block
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -102,7 +102,7 @@ def study(
         claims[name] |= verdicts(claims[name], headline[name], hazard, curve, one, asked.settings.confidence)
     return {
         "schema": SCHEMA,
-        "comparisons": {one.name: one.words() for one in comparisons},
+        "comparisons": {one.name: one.words() for one in (*comparisons, *([] if against is None else [SEASON]))},
         "log": _log_block(season, asked),
         "settings": _settings_block(asked),
         "headline": headline,

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from drivekit.log.season import RunTable, run_table
 from drivekit.study import belt_life
-from drivekit.study.as_json import Block, entry, number, numbers
+from drivekit.study.as_json import Block, number, numbers
 from drivekit.study.comparisons import Comparison
 from drivekit.study.fit_answers import tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from drivekit.log.season import Season
 
-__all__ = ["Seasons", "against_block", "watch_block"]
+__all__ = ["SEASON", "Seasons", "against_block", "watch_block"]
 
 EARLIER, LATER = "earlier", "later"
 SETTINGS = ("idler", "idler_support", "edge_lube", "surface", "car", "fitted_by", "round")
@@ -93,8 +93,8 @@ def against_block(seasons: Seasons, executor: Executor | None = None) -> Block:
     Returns
     -------
     dict
-        ``belts``, ``life`` (the earlier season's curves, and this season's mean less the earlier one's), ``hazard`` (a
-        term for the season beside the others, and whether the idler does otherwise in one), ``setups``, ``pooled``.
+        ``belts``, ``life`` (the earlier season's curves, and a GROUPS block of the two seasons), ``hazard`` (a term for
+        the season beside the others, and whether the idler does otherwise in one), ``setups``, ``pooled``.
     """
     earlier, idler = seasons.earlier, seasons.later.comparisons[0]
     return {
@@ -102,7 +102,7 @@ def against_block(seasons: Seasons, executor: Executor | None = None) -> Block:
         "life": {
             "overall": belt_life.overall_block(earlier),
             idler.name: belt_life.comparison_block(earlier, idler),
-            "mean_difference": {"later minus earlier": _moved(seasons)},
+            SEASON.name: belt_life.comparison_block(seasons.both, SEASON),
         },
         "hazard": _season_term(seasons),
         "setups": _setups(seasons),
@@ -190,20 +190,6 @@ def _together(tables: Mapping[str, RunTable]) -> RunTable:
         ])  # fmt: skip
     season = [np.full(len(table), name, object) for name, table in tables.items()]
     return RunTable(values | {"season": np.concatenate(season)})
-
-
-def _moved(seasons: Seasons) -> Block:
-    """Give the mean life of this season less that of the earlier one, to the same horizon."""
-    from drivekit.life.curve import difference
-
-    horizon = seasons.later.horizon
-    if horizon is None or not len(seasons.earlier.table):
-        return dict.fromkeys(("estimate", "se", "lower", "upper")) | {"reason": belt_life.NO_HORIZON}
-    earlier, later = (
-        belt_life.group_curve(asked, np.ones(len(asked.table), bool)).mean_to(horizon)
-        for asked in (seasons.earlier, seasons.later)
-    )
-    return entry(difference(earlier, later, seasons.later.settings.confidence), "estimate", "se", "lower", "upper")
 
 
 def _season_term(seasons: Seasons) -> Block:
