@@ -12,6 +12,7 @@ import sys
 from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -117,6 +118,7 @@ def _study(chosen: Namespace) -> int:
     from drivekit.log import read_season
     from drivekit.show.drawn_files import drawn_files, second_process
     from drivekit.show.folder import standing, try_folder, write_folder
+    from drivekit.show.two_seasons import watch_words
     from drivekit.show.words import headlines
     from drivekit.study.findings import study
     from drivekit.study.study_input import Settings
@@ -130,10 +132,11 @@ def _study(chosen: Namespace) -> int:
         doing("reading the log")
         season = read_season(chosen.log, columns=chosen.columns)
         _refuse_cuts(season, chosen.tension_cuts)
+        against = None if chosen.against is None else _earlier(season, chosen.against, chosen.columns)
         _written(try_folder, out)
         with second_process() as second:
             doing("computing")
-            findings = study(season, Settings(**settings), started=started, second=second)
+            findings = study(season, Settings(**settings), started=started, second=second, against=against)
             doing("drawing")
             files = drawn_files(findings, second)
         if chosen.workbooks:
@@ -147,10 +150,28 @@ def _study(chosen: Namespace) -> int:
         _say(f"{out}: {before}; all of them are now written anew.")
     for name in left:
         _say(f"{out / name} is from an earlier study and was left as it is.")
-    for sentence in headlines(findings):
+    for sentence in (*headlines(findings), *(watch_words(findings) if against else ())):
         print(sentence)
     print(f"The page is {out / 'findings.html'}; open it in a browser, it needs no network.")
     return DONE
+
+
+def _earlier(season: Season, log: Path, columns: Path | None) -> Season:
+    """Read the log of an earlier season; its faults are told from those of the log that is studied."""
+    from drivekit.log import read_season
+
+    try:
+        earlier = read_season(log, columns=columns)
+    except Faulty as faulty:
+        raise Faulty(tuple(replace(fault, file=f"{log}/{fault.file}") for fault in faulty.faults)) from None
+    if earlier.sha256 == season.sha256:
+        raise Unusable(f"{log} holds the same runs as the log that is studied; name an earlier season's log")
+    last, end = earlier.runs["day"].max(), season.runs["day"].max()
+    if last > end:
+        raise Unusable(
+            f"{log} ends on {last:%Y-%m-%d}, later than the log that is studied; name an earlier season's log"
+        )
+    return earlier
 
 
 def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:

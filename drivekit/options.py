@@ -150,6 +150,12 @@ def _study(study: ArgumentParser) -> None:
         help="where the findings are written; ./findings unless given",
     )
     study.add_argument(
+        "--against",
+        metavar="LOG2",
+        type=Path,
+        help="an earlier season's log, to hold this one against; the map of --columns serves for both",
+    )
+    study.add_argument(
         "--failures",
         metavar="LIST",
         type=_failures,

@@ -72,7 +72,7 @@ def test_a_study_writes_findings_page_and_figures_and_says_three_answers(here: P
     assert where == "The page is out/findings.html; open it in a browser, it needs no network."
     written = files_of(here / "out")
     figures = {name for name in written if name.startswith("figures/")}
-    assert written == {"findings.json", "findings.html", *figures}
+    assert written == {"findings.json", "findings.html", "findings.xlsx", "slides.html", *figures}
     stems = {name.rsplit(".", 1)[0] for name in figures}
     assert "figures/idler" in stems
     assert figures == {f"{stem}.{kind}" for stem in stems for kind in ("svg", "png")}
@@ -138,6 +138,11 @@ TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[s
         ["--out", "b"],
         lambda here, words: main(["study", "log", *words]) or files_of(here),
     ),
+    ("study", "--against"): (
+        [],
+        ["--against", str(TOP / "data" / "season-one")],
+        study_and(lambda: "watch" in findings()),
+    ),
     ("study", "--failures"): (
         ["--failures", "tooth-jump"],
         ["--failures", "tooth-jump, edge-split"],
@@ -185,6 +190,23 @@ def test_every_option_has_a_row_that_turns_it() -> None:
 def test_turning_an_option_changes_what_comes_out(here: Path, command: str, option: str, capsys: Said) -> None:
     one, other, look = TURNED[command, option]
     assert look(here, one) != look(here, other)
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_an_earlier_season_that_is_the_same_or_a_later_one_is_refused(here: Path, capsys: Said) -> None:
+    assert main(["study", "log", "--against", "log"]) == 2
+    assert "holds the same runs as the log that is studied; name an earlier season's log" in capsys.readouterr().err
+    one, two = (str(TOP / "data" / name) for name in ("season-one", "season-two"))
+    assert main(["study", one, "--against", two]) == 2
+    assert "later than the log that is studied; name an earlier season's log" in capsys.readouterr().err
+    assert not Path("findings").exists()
+
+
+def test_faults_of_the_earlier_log_name_it(here: Path, capsys: Said) -> None:
+    shutil.copytree(here / "log", here / "before")
+    spoil(here / "before" / "runs.csv")
+    assert main(["study", "log", "--against", "before"]) == 1
+    assert re.search(r'^before/runs\.csv:2:tension_n: fault: "8000000" ', capsys.readouterr().err, re.M)
 
 
 @pytest.mark.usefixtures("undrawn")

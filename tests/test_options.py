@@ -28,7 +28,7 @@ def test_the_commands_are_those_of_the_command_line() -> None:
 def test_study_has_exactly_its_options() -> None:
     assert set(options(parsers()[1]["study"])) == {
         *("--out", "--failures", "--columns", "--horizon", "--tension-cuts"),
-        *("--confidence", "--workbooks", "--seed", "--help"),
+        *("--confidence", "--workbooks", "--seed", "--against", "--help"),
     }
 
 

@@ -22,6 +22,7 @@ from drivekit.show.markup import drawing, written
 from drivekit.show.page import answer_picture, cannot_tell, pictures
 from drivekit.show.paper import SIZES, Picture
 from drivekit.show.phrases import Plain, log_words, wording
+from drivekit.show.two_seasons import life_words, pooled_words, watch_words
 from drivekit.show.words import INVENTED, Answer, answer
 
 __all__ = ["Slide", "deck", "slides"]
@@ -127,6 +128,15 @@ def _even(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
             yield Slide("Where does the belt run even?", f"{picture.title}.", picture, (picture.subtitle, picture.note))
 
 
+def _seasons(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
+    if "seasons" in drawn:
+        lives, picture = life_words(findings), drawn["seasons"]
+        yield Slide("Is it the same as the season before?", picture.title, picture, (*lives, *pooled_words(findings)))
+    if "watch" in drawn:
+        picture = drawn["watch"]
+        yield Slide("Is this season going otherwise?", picture.title, picture, tuple(watch_words(findings)))
+
+
 def _deeds(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
     todo, test = team_words.todo_words(findings), team_words.next_words(findings)
     yield Slide("What do we do?", todo[0], None, todo, todo[1:])
@@ -142,6 +152,7 @@ TALK: tuple[Callable[[Plain, Mapping[str, Picture]], Iterator[Slide]], ...] = (
     _belief,
     _failing,
     _even,
+    _seasons,
     _deeds,
 )
 

@@ -1,8 +1,8 @@
-"""The page and the figures of a study, by the names of their files, drawn by this process and a second one at once.
+"""All that a study draws, by the names of its files: this process and a second one share the work.
 
 The second is started while the study still computes, so that it has its libraries read when there is something to draw.
-Figures lie in a row from which it takes the first and this process, once the page is drawn, the last; whoever draws a
-figure, its bytes are the same. Where the machine allows no second process, or ends it, this one draws all.
+Figures lie in a row from which it takes the first and this process, once page and deck are set, the last; whoever draws
+a figure, its bytes are the same. Where the machine allows no second process, or ends it, this one draws all.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ def second_process() -> Iterator[Executor | None]:
 
 
 def drawn_files(findings: Mapping[str, Any], second: Executor | None = None) -> dict[str, bytes]:
-    """Draw the page and every figure, as SVG and as PNG.
+    """Draw the page, the deck, the spreadsheet, and every figure as SVG and as PNG.
 
     Parameters
     ----------
@@ -62,7 +62,9 @@ def drawn_files(findings: Mapping[str, Any], second: Executor | None = None) -> 
     dict of str to bytes
         By their path within the folder, the page first. What goes wrong in the second process is raised here.
     """
+    from drivekit.show.deck import deck
     from drivekit.show.page import page, pictures
+    from drivekit.show.spreadsheet import spreadsheet
 
     drawn = pictures(findings)
     row = [(name, kind) for kind in ("png", "svg") for name in drawn]
@@ -71,7 +73,11 @@ def drawn_files(findings: Mapping[str, Any], second: Executor | None = None) -> 
         with suppress(BrokenExecutor):
             second.submit(_hold, findings)
             there.update({one: second.submit(_held_figure, *one) for one in row})
-    files = {"findings.html": page(findings).encode()}
+    files = {
+        "findings.html": page(findings).encode(),
+        "slides.html": deck(findings).encode(),
+        "findings.xlsx": spreadsheet(findings),
+    }
     here = {one: _figure(drawn[one[0]], one[1]) for one in reversed(row) if one not in there or there[one].cancel()}
     for one in row:
         if one not in here:

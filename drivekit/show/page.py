@@ -34,6 +34,15 @@ from drivekit.show.phrases import (
 )
 from drivekit.show.readings import STEERING, cars_pictures, cars_words
 from drivekit.show.tension_curve import tension_picture
+from drivekit.show.two_seasons import (
+    belts_words,
+    life_words,
+    pooled_words,
+    seasons_picture,
+    setups_rows,
+    watch_picture,
+    watch_words,
+)
 from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer
 
 __all__ = [
@@ -61,6 +70,8 @@ PICTURES: Mapping[str, Callable[[Plain], Picture | None]] = {
     "surprise": surprise_picture,
     "influence": influence_picture,
     "risk": risk_picture,
+    "seasons": seasons_picture,
+    "watch": watch_picture,
 }
 """The pictures of which a season has one, each by the name of its file; none where it cannot be drawn."""
 
@@ -93,6 +104,7 @@ def page(findings: Plain) -> str:
         tension=[hazard_words.tension_words(findings), hazard_words.tension_line_words(findings)],
         endings=endings_rows(findings),
         tracking=cars_words(findings),
+        seasons=_seasons(findings),
         computed=_computed(findings),
         record=record_rows(findings),
     )
@@ -221,6 +233,18 @@ def _hazard(findings: Plain) -> dict[str, Any]:
         "checks": hazard_words.checks_words(findings),
         "unrecorded": hazard_words.unrecorded_words(findings),
         "interaction": hazard_words.interaction_words(findings),
+    }
+
+
+def _seasons(findings: Plain) -> dict[str, Any]:
+    """Say how this season stands beside an earlier one; nothing where there is none."""
+    if "against" not in findings:
+        return {}
+    return {
+        "lives": [*life_words(findings), *belts_words(findings)],
+        "watch": watch_words(findings),
+        "pooled": pooled_words(findings),
+        "setups": (["runs", findings["against"]["log"]["name"], findings["log"]["name"]], setups_rows(findings), ""),
     }
 
 
