@@ -9,6 +9,7 @@ import re
 import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from datetime import datetime, tzinfo
 from pathlib import Path
@@ -462,3 +463,33 @@ def test_the_command_runs_as_a_module_and_as_a_script() -> None:
         subprocess.run([script, "--version"], capture_output=True, text=True, check=True).stdout,
     ]
     assert said[0] == said[1] != ""
+
+
+SERVER = """
+import os, sys, time
+from pathlib import Path
+Path("pid").write_text(str(os.getpid()))
+Path("pid").rename("up")
+time.sleep(120)
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there no signal ends a process")
+def test_a_lab_that_is_ended_from_outside_ends_its_server(tmp_path: Path) -> None:
+    (tmp_path / "jupyterlab").mkdir()
+    (tmp_path / "jupyterlab" / "__init__.py").touch()
+    (tmp_path / "jupyterlab" / "__main__.py").write_text(SERVER)
+    path = os.pathsep.join([str(tmp_path), str(TOP)])
+    command = [sys.executable, "-m", "drivekit", "lab"]
+    with subprocess.Popen(
+        command, cwd=tmp_path, env={**os.environ, "PYTHONPATH": path}, stdout=subprocess.DEVNULL
+    ) as lab:
+        up = tmp_path / "drivekit-lab" / "up"
+        while not up.exists():
+            assert lab.poll() is None
+            time.sleep(0.05)
+        time.sleep(0.2)  # the lab, which has just started its server, is about to listen for its own end
+        lab.terminate()
+        assert lab.wait(20) == 2
+    with pytest.raises(ProcessLookupError):
+        os.kill(int(up.read_text()), 0)

@@ -246,6 +246,8 @@ def _parsed(typed: str, place: Placed) -> Any:
         return _day(typed, place.order)
     if column.kind == "name" and NO_NAME.fullmatch(typed):
         return Wrong(f"is no {column.label.lower()} but an error or a yes-or-no of a spreadsheet", "write the name")
+    if column.kind == "name" and not typed.isprintable():
+        return Wrong("holds a letter that cannot be seen", "type the name again")
     return _number(typed, place) if column.is_number else typed
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from errno import EISDIR
@@ -99,31 +99,56 @@ def try_folder(folder: Path) -> None:
     standing(folder)
     made = [place for place in (folder, *folder.parents) if not place.exists()]
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        # a name of its own, for another study may be laying its files there at this moment
-        with TemporaryFile(dir=folder):
-            pass
-    finally:
-        for place in made:
-            with suppress(OSError):
-                place.rmdir()
+        # alone, for a folder that is taken away here must not be the one that another study waits to write into
+        with _alone(folder):
+            with TemporaryFile(dir=folder):
+                pass
+            _taken_away(made)
+    except OSError:
+        _taken_away(made)
+        raise
+
+
+def _taken_away(folders: Sequence[Path]) -> None:
+    """Take folders away that hold nothing."""
+    for folder in folders:
+        with suppress(OSError):
+            folder.rmdir()
 
 
 @contextmanager
 def _alone(folder: Path) -> Iterator[None]:
-    """Keep a second study out of a folder until this one has written: it waits, and one that is killed lets go."""
+    """Make a folder and keep a second study out of it until this one is done: it waits, and one killed lets go."""
     if os.name == "nt":  # there a directory cannot be opened
+        folder.mkdir(parents=True, exist_ok=True)
         yield
         return
-    from fcntl import LOCK_EX, flock
-
-    folder.mkdir(parents=True, exist_ok=True)
-    descriptor = os.open(folder, os.O_RDONLY)
+    while (descriptor := _held(folder)) is None:
+        pass
     try:
-        flock(descriptor, LOCK_EX)
         yield
     finally:
         os.close(descriptor)
+
+
+def _held(folder: Path) -> int | None:
+    """Wait for a folder and hold it; None where it was taken away meanwhile, by a study that only tried it."""
+    from fcntl import LOCK_EX, flock
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except FileExistsError:
+        if folder.is_file() or folder.is_symlink():
+            raise
+        return None
+    with suppress(FileNotFoundError):
+        descriptor = os.open(folder, os.O_RDONLY)
+        with suppress(FileNotFoundError):
+            flock(descriptor, LOCK_EX)
+            if os.path.samestat(os.fstat(descriptor), folder.stat()):
+                return descriptor
+        os.close(descriptor)
+    return None
 
 
 def write_folder(folder: Path, findings: Mapping[str, Any], files: Mapping[str, bytes]) -> tuple[str, ...]:

@@ -213,6 +213,31 @@ def test_two_studies_into_one_folder_at_once_leave_one_whole_set(tmp_path: Path)
     assert len({path.read_bytes().split()[0] for path in (tmp_path / "figures").iterdir()}) == 1
 
 
+TRYING = """
+import sys
+from pathlib import Path
+from drivekit.show.folder import try_folder
+for number in range(300):
+    try_folder(Path(sys.argv[1]) / str(number % 30) / "deep")
+"""
+WRITING = """
+import sys
+from pathlib import Path
+from drivekit.show.folder import write_folder
+for number in range(30):
+    write_folder(Path(sys.argv[1]) / str(number) / "deep", {"provenance": {"files": {}}}, {"a/b.svg": b"a"})
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there a folder cannot be held")
+def test_a_folder_that_one_study_tries_is_not_taken_from_another_that_writes(tmp_path: Path) -> None:
+    for place in range(30):
+        (tmp_path / str(place)).mkdir()
+    both = [subprocess.Popen([sys.executable, "-c", code, str(tmp_path)]) for code in (TRYING, TRYING, WRITING)]
+    assert [process.wait() for process in both] == [0, 0, 0]
+    assert {standing(tmp_path / str(number) / "deep").kind for number in range(30)} == {"whole"}
+
+
 def test_a_folder_that_was_tried_is_as_it_was(tmp_path: Path) -> None:
     try_folder(tmp_path / "new" / "deep")
     assert list(tmp_path.iterdir()) == []
