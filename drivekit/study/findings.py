@@ -97,7 +97,8 @@ def study(
         name: headline_block(asked, one, life[name], overlap[name], lives.get(name, UNASKED))
         for name, one in planned.items()
     }
-    claims = questions(fit, life)
+    seasons = None if against is None else Seasons.of(asked, season, against)
+    claims = questions(fit if seasons is None else seasons.pooled, life)
     for name, one in planned.items():
         claims[name] |= verdicts(claims[name], headline[name], hazard, curve, one, asked.settings.confidence)
     return {
@@ -121,16 +122,15 @@ def study(
         "overlap": overlap,
         "tracking": tracking_block(asked),
         "second_opinion": opinion if isinstance(opinion, dict) else opinion(),
-        **({} if against is None else _beside(asked, season, against, executor)),
+        **({} if seasons is None or against is None else _beside(seasons, against, claims, executor)),
         "provenance": _provenance_block(started),
     }
 
 
-def _beside(asked: StudyInput, season: Season, earlier: Season, executor: Executor | None) -> Block:
+def _beside(seasons: Seasons, earlier: Season, claims: Block, executor: Executor | None) -> Block:
     """Hold an earlier season beside the one that is studied."""
-    seasons = Seasons.of(asked, season, earlier)
     log = _log_block(earlier, seasons.earlier)
-    return {"against": {"log": log, **against_block(seasons, executor)}, "watch": watch_block(seasons)}
+    return {"against": {"log": log, **against_block(seasons, claims, executor)}, "watch": watch_block(seasons)}
 
 
 def _exploratory(asked: StudyInput, comparison: Comparison) -> Block:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 from drivekit.log.season import RunTable, run_table
 from drivekit.study import belt_life
 from drivekit.study.as_json import Block, number, numbers
+from drivekit.study.claims import verdicts
 from drivekit.study.comparisons import Comparison
 from drivekit.study.fit_answers import tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
 __all__ = ["SEASON", "Seasons", "against_block", "watch_block"]
 
 EARLIER, LATER = "earlier", "later"
+NOT_ALIKE = {"reason": "it is not standardised"}
 SETTINGS = ("idler", "idler_support", "edge_lube", "surface", "car", "fitted_by", "round")
 """Run columns whose words are counted in both seasons."""
 
@@ -48,7 +51,7 @@ SEASON = Comparison(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Seasons:
     """A season and an earlier one, asked alike.
 
@@ -79,14 +82,24 @@ class Seasons:
         both = StudyInput(_together(tables), settings, (*asked.comparisons, SEASON))
         return cls(asked, StudyInput(before, settings, asked.comparisons), both, belts, earlier.name)
 
+    @cached_property
+    def pooled(self) -> HazardInput:
+        """The fit to both seasons together, each car of each with a hazard of its own."""
+        table = self.both.table
+        cars = np.char.add(np.char.add(table["season"].astype(str), "\n"), table["car"].astype(str))
+        values = dict(table.values) | {"car": cars.astype(object)}
+        return HazardInput(StudyInput(RunTable(values), self.both.settings, self.later.comparisons))
 
-def against_block(seasons: Seasons, executor: Executor | None = None) -> Block:
+
+def against_block(seasons: Seasons, claims: Block, executor: Executor | None = None) -> Block:
     """Give what moved between the seasons and the answer of both together.
 
     Parameters
     ----------
     seasons : Seasons
         The two.
+    claims : dict
+        The test of each question, by the fit to both.
     executor : concurrent.futures.Executor, optional
         As in `drivekit.study.findings.study`.
 
@@ -106,7 +119,7 @@ def against_block(seasons: Seasons, executor: Executor | None = None) -> Block:
         },
         "hazard": _season_term(seasons),
         "setups": _setups(seasons),
-        "pooled": _pooled(seasons, executor),
+        "pooled": _pooled(seasons, claims, executor),
     }
 
 
@@ -227,20 +240,18 @@ def _setups(seasons: Seasons) -> Block:
     return block
 
 
-def _pooled(seasons: Seasons, executor: Executor | None) -> Block:
-    """Fit both seasons together, each car of each with a hazard of its own, and answer each question by that fit."""
-    both, planned = seasons.both, [one for one in seasons.later.comparisons if one.planned]
-    cars = np.char.add(np.char.add(both.table["season"].astype(str), "\n"), both.table["car"].astype(str))
-    asked = StudyInput(RunTable(dict(both.table.values) | {"car": cars.astype(object)}), both.settings, tuple(planned))
-    fit = HazardInput(asked)
+def _pooled(seasons: Seasons, claims: Block, executor: Executor | None) -> Block:
+    """Answer each question by the fit to both seasons, for the later season's belts."""
+    fit, asked = seasons.pooled, seasons.pooled.asked
     found = hazard_block(fit)
     if "reason" in found:
         return found
-    lives = standardised_block(fit, executor, over=asked.table["season"] == LATER)
-    head = {}
-    for one in planned:
+    alike = standardised_block(fit, executor, over=asked.table["season"] == LATER)
+    curve, head, claimed = tension_curve_block(fit), {}, {}
+    for one in (one for one in asked.comparisons if one.planned):
         block, overlap = belt_life.comparison_block(asked, one), belt_life.overlap_block(asked, one)
-        alike = lives.get(one.name, {"reason": "it was not asked for"})
-        head[one.name] = headline_block(asked, one, block, overlap, alike)
+        head[one.name] = headline_block(asked, one, block, overlap, alike.get(one.name, NOT_ALIKE))
+        claim = {name: value for name, value in claims[one.name].items() if name not in ("pairs", "terms", "best")}
+        claimed[one.name] = claim | verdicts(claim, head[one.name], found, curve, one, asked.settings.confidence)
     told = {name: found[name] for name in ("rows", "rows_lost", "failed", "loglik", "terms")}
-    return told | {"headline": head, "tension_curve": tension_curve_block(fit)}
+    return told | {"headline": head, "claims": claimed, "tension_curve": curve}
