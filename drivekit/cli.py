@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["main"]
 
 EXAMPLE_DRIVE = "toothed-inside.toml"
+CHOICES = ("failures", "horizon", "tension_cuts", "confidence", "seed", "costs", "risk", "runs")
 DONE, FAULTY, UNUSABLE, OURS, STOPPED = 0, 1, 2, 3, 130
 
 
@@ -125,7 +126,7 @@ def _study(chosen: Namespace) -> int:
 
     out: Path = chosen.out
     _written(_refuse_own_folder, out, chosen.log)
-    settings = {name: getattr(chosen, name) for name in ("failures", "horizon", "tension_cuts", "confidence", "seed")}
+    settings = {name: getattr(chosen, name) for name in CHOICES}
     settings = {name: value for name, value in settings.items() if value is not None}
     started = datetime.now(UTC).isoformat(timespec="seconds")
     with _progress() as doing:

@@ -164,7 +164,7 @@ def _study(study: ArgumentParser) -> None:
     study.add_argument(
         "--horizon",
         metavar="N",
-        type=_horizon,
+        type=_run_count,
         help="out of how many first runs belts are compared; unless given, the last that every idler has 5 runs at",
     )
     study.add_argument(
@@ -179,6 +179,26 @@ def _study(study: ArgumentParser) -> None:
         type=_confidence,
         default=0.95,
         help="how sure each interval is to be, between 0 and 1; 0.95 unless given",
+    )
+    study.add_argument(
+        "--costs",
+        metavar="PLANNED,FAILURE",
+        type=_costs,
+        default=(1.0, 8.0),
+        help="what a planned change, a failure and, if you like, a lost elimination cost in any one unit; 1,8 unless given",
+    )
+    study.add_argument(
+        "--risk",
+        metavar="R",
+        type=_risk,
+        default=0.1,
+        help="the share of belts that may fail before they are changed, between 0 and 1; 0.1 unless given",
+    )
+    study.add_argument(
+        "--runs",
+        metavar="R",
+        type=_run_count,
+        help="for how many more runs belts are to be had; as many as the log has unless given",
     )
     study.add_argument(
         "--workbooks", action="store_true", help="also run the workbooks on this log and keep them with the findings"
@@ -220,8 +240,25 @@ def _failures(text: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(causes))
 
 
-def _horizon(text: str) -> int:
+def _run_count(text: str) -> int:
     return _whole(text, 1, "a number of runs")
+
+
+def _costs(text: str) -> tuple[float, ...]:
+    from drivekit.study.study_input import MOST_COST
+
+    costs = tuple(map(_number, text.split(",")))
+    if len(costs) not in (2, 3) or not all(0 < cost <= MOST_COST for cost in costs):
+        right = "give two or three numbers above 0, as in 1,8: a planned change, a failure, a lost elimination"
+        raise ArgumentTypeError(f'"{text}" is not what changes cost; {right}')
+    return costs
+
+
+def _risk(text: str) -> float:
+    value = _number(text)
+    if not 0 < value < 1:
+        raise ArgumentTypeError(f'"{text}" is not a risk; give a number between 0 and 1, as in 0.1')
+    return value
 
 
 def _seed(text: str) -> int:

@@ -172,6 +172,17 @@ TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[s
             main(["drive", str(TOP / "data" / "drives" / "worked-example.toml"), *words]) or files_of(here)
         ),
     ),
+    ("study", "--costs"): (
+        ["--costs", "1,2"],
+        ["--costs", "1,20"],
+        study_and(lambda: findings()["change_out"]["levels"]["all"]["best_runs"]),
+    ),
+    ("study", "--risk"): (
+        ["--risk", ".05"],
+        ["--risk", ".5"],
+        study_and(lambda: findings()["change_out"]["levels"]["all"]["runs_at_risk"]),
+    ),
+    ("study", "--runs"): (["--runs", "10"], ["--runs", "20"], study_and(lambda: findings()["spares"]["quantiles"])),
     ("study", "--seed"): (["--seed", "1"], ["--seed", "2"], study_and(lambda: findings()["settings"]["seed"])),
 }
 
@@ -216,9 +227,8 @@ def test_an_option_not_given_is_the_study_s_own_choice(here: Path, capsys: Said)
 
     assert main(["study", "log"]) == 0
     settings, usual = findings()["settings"], Settings()
-    assert (settings["failures"], settings["confidence"], settings["seed"]) == (
-        *(list(usual.failures), usual.confidence, usual.seed),
-    )
+    chosen = *(list(usual.failures), usual.confidence, usual.seed), *(list(usual.costs), usual.risk, usual.runs)
+    assert tuple(settings[name] for name in ("failures", "confidence", "seed", "costs", "risk", "runs")) == chosen
 
 
 def test_a_log_with_faults_is_code_1_with_every_fault_and_nothing_written(here: Path, capsys: Said) -> None:

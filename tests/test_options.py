@@ -28,7 +28,7 @@ def test_the_commands_are_those_of_the_command_line() -> None:
 def test_study_has_exactly_its_options() -> None:
     assert set(options(parsers()[1]["study"])) == {
         *("--out", "--failures", "--columns", "--horizon", "--tension-cuts"),
-        *("--confidence", "--workbooks", "--seed", "--against", "--help"),
+        *("--confidence", "--workbooks", "--seed", "--against", "--costs", "--risk", "--runs", "--help"),
     }
 
 
@@ -63,6 +63,11 @@ def test_the_version_is_said(capsys: pytest.CaptureFixture[str]) -> None:
 CAUSES = "tooth-jump, tooth-loss, edge-split, cord-pull, contaminated, engine-trouble, precaution, sold, unknown"
 SHARE = "is not a confidence; give a number above 0 and up to 0.999999, as in 0.95"
 CUTS = "is not two tensions; give newtons above 0, the lower first, as in 7000,9000, or 1700lbf,1900lbf"
+COSTS = (
+    "is not what changes cost; give two or three numbers above 0, as in 1,8: a planned change, a failure, "
+    "a lost elimination"
+)
+RISK = "is not a risk; give a number between 0 and 1, as in 0.1"
 MISUSES = {
     "": "say what to do: new, check, study, drive, demo, lab",
     "stdy": '"stdy" is no command; did you mean study? (new, check, study, drive, demo, lab)',
@@ -96,6 +101,13 @@ MISUSES = {
     "study a --tension-cuts 5,inf": f'--tension-cuts: "5,inf" {CUTS}',
     "study a --tension-cuts 0,5": f'--tension-cuts: "0,5" {CUTS}',
     "study a --tension-cuts a,b": f'--tension-cuts: "a,b" {CUTS}',
+    "study a --costs 1": f'--costs: "1" {COSTS}',
+    "study a --costs 1,0": f'--costs: "1,0" {COSTS}',
+    "study a --costs 1,2,3,4": f'--costs: "1,2,3,4" {COSTS}',
+    "study a --costs a,8": f'--costs: "a,8" {COSTS}',
+    "study a --risk 1": f'--risk: "1" {RISK}',
+    "study a --risk ten": f'--risk: "ten" {RISK}',
+    "study a --runs 0": '--runs: "0" is not a number of runs; give a whole number, 1 or more',
     "study a --failures tooth-jum": f'--failures: "tooth-jum" is no cause; did you mean tooth-jump? ({CAUSES})',
     "study a --failures ,": f"--failures: name at least one cause: {CAUSES}",
 }

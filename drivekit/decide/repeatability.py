@@ -18,16 +18,19 @@ Fewer than 4 fitters tell no spread between fitters; then their differences stan
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from itertools import combinations
+from typing import TypeVar
 
 import numpy as np
 
 from drivekit.decide.ages import percentiles
-from drivekit.life.folds import Estimate, Floats, Ints
+from drivekit.life.folds import Bools, Estimate, Floats, Ints
 
 __all__ = ["LEAST_FITTERS", "Repeatability", "mean_over_belts", "repeatability"]
+
+Name = TypeVar("Name", bound=Hashable)
 
 LEAST_FITTERS = 4
 DRAWS = 1999
@@ -113,8 +116,8 @@ def repeatability(
 
 
 def mean_over_belts(
-    value: Floats, belt: Ints, rows: Mapping[str, Floats], *, confidence: float, generator: np.random.Generator
-) -> dict[str, Estimate]:
+    value: Floats, belt: Ints, rows: Mapping[Name, Bools], *, confidence: float, generator: np.random.Generator
+) -> dict[Name, Estimate]:
     """Give the mean of a value over some of the runs, with limits by drawing belts with replacement.
 
     Parameters
@@ -123,7 +126,7 @@ def mean_over_belts(
         Every one known.
     belt : ndarray of int, shape (n_runs,)
         Codes from 0.
-    rows : mapping of str to ndarray of bool, shape (n_runs,)
+    rows : mapping to ndarray of bool, shape (n_runs,)
         The runs of each mean; all means are taken on the same draws.
     confidence : float
         Of the limits; null with reason where fewer than 3 belts made the runs.
@@ -134,8 +137,8 @@ def mean_over_belts(
     weights = generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=999)
     found = {}
     for name, mask in rows.items():
-        counts = np.bincount(belt[mask > 0], minlength=n_belts)
-        sums = np.bincount(belt[mask > 0], weights=value[mask > 0], minlength=n_belts)
+        counts = np.bincount(belt[mask], minlength=n_belts)
+        sums = np.bincount(belt[mask], weights=value[mask], minlength=n_belts)
         mean = float(sums.sum() / counts.sum()) if counts.any() else None
         if np.count_nonzero(counts) < 3:
             found[name] = Estimate(mean, reason="fewer than 3 belts made these runs")

@@ -66,7 +66,7 @@ class Spares:
 
     def chance_short(self) -> Floats:
         """Give the chance that 0, 1, 2, ... new belts are not enough."""
-        return np.maximum(1 - np.cumsum(self.chance), 0.0)
+        return np.clip(1 - np.cumsum(self.chance), 0.0, 1.0)
 
 
 def split_runs(runs: int, made: Sequence[int]) -> list[int]:

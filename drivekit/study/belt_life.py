@@ -22,6 +22,7 @@ __all__ = [
     "adjust",
     "comparison_block",
     "group_curve",
+    "left_unfailed",
     "overall_block",
     "overlap_block",
 ]
@@ -113,7 +114,7 @@ def _curve_block(asked: StudyInput, rows: NDArray[np.bool_], found: Curve) -> Bl
     block: Block = {
         **{name: getattr(found, name) for name in ("belts", "runs", "failed")},
         **{name: numbers(getattr(found, name)) for name in ("age", "at_risk", "failed_at")},
-        "censored_at": numbers(_left_unfailed(asked, rows, found.age)),
+        "censored_at": numbers(left_unfailed(asked, rows, found.age)),
         **{name: numbers(getattr(found, name)) for name in ("survival", "lower", "upper")},
         "median": estimate(found.median),
         "b10": estimate(found.b10),
@@ -127,7 +128,7 @@ def _curve_block(asked: StudyInput, rows: NDArray[np.bool_], found: Curve) -> Bl
     return block
 
 
-def _left_unfailed(asked: StudyInput, rows: NDArray[np.bool_], ages: Ints) -> Ints:
+def left_unfailed(asked: StudyInput, rows: NDArray[np.bool_], ages: Ints) -> Ints:
     """Count at each age the belts that left these runs there without failing: still running, taken off, or changed."""
     belt, age, failed = asked.belt[rows], asked.table["age"][rows], asked.failed[rows]
     # Rows stand in the order of the runs, so that the last one written for a belt is its last.

@@ -20,11 +20,13 @@ from drivekit.study import belt_life
 from drivekit.study.as_json import Block
 from drivekit.study.claims import questions, verdicts
 from drivekit.study.comparisons import COMPARISONS, Comparison
+from drivekit.study.decisions import DecisionInput, change_out_block, looks_block, outlook_block, spares_block
 from drivekit.study.edge_readings import tracking_block
 from drivekit.study.failing import cause_hazards_block, causes_block, causes_by_block
 from drivekit.study.fit_answers import second_opinion_block, tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.headline import exploratory_headline, headline_block
+from drivekit.study.next_season import next_trial_block, repeatability_block
 from drivekit.study.same_belts import said_lives, standardised_block
 from drivekit.study.study_input import Settings, StudyInput
 from drivekit.study.two_seasons import SEASON, Seasons, against_block, watch_block
@@ -121,10 +123,28 @@ def study(
         "cause_hazards": _settled(cause_hazards_block, fit),
         "overlap": overlap,
         "tracking": tracking_block(asked),
+        **_decisions(DecisionInput(fit, len(season.runs), executor)),
         "second_opinion": opinion if isinstance(opinion, dict) else opinion(),
         **({} if seasons is None or against is None else _beside(seasons, against, claims, executor)),
         "provenance": _provenance_block(started),
     }
+
+
+def _decisions(asked: DecisionInput) -> Block:
+    """Give what follows for the belts, the orders and the tests to come."""
+    names = ("change_out", "outlook", "looks", "spares", "next_trial", "repeatability")
+    if not len(asked.fit.asked.table):
+        return {name: {"reason": belt_life.NO_RUNS} for name in names}
+    change = change_out_block(asked)
+    blocks = (
+        lambda _: change,
+        lambda _: outlook_block(asked),
+        lambda _: looks_block(asked),
+        lambda _: spares_block(asked, change),
+        lambda _: next_trial_block(asked),
+        lambda _: repeatability_block(asked),
+    )
+    return {name: _settled(block, asked.fit) for name, block in zip(names, blocks, strict=True)}
 
 
 def _beside(seasons: Seasons, earlier: Season, claims: Block, executor: Executor | None) -> Block:
@@ -219,7 +239,12 @@ def _settings_block(asked: StudyInput) -> Block:
         "horizon_runs": asked.horizon,
         "tension_cuts_n": None if asked.tension_cuts is None else list(asked.tension_cuts),
         "seed": settings.seed,
+        "costs": list(settings.costs),
+        "risk": settings.risk,
+        "runs": settings.runs,
     }
+    if settings.runs is None:
+        block["runs_reason"] = "as many as the log has"
     if asked.horizon is None:
         block["horizon_runs_reason"] = belt_life.NO_HORIZON
     if asked.tension_cuts is None:

@@ -17,10 +17,12 @@ from drivekit.log.columns import CAUSES, FAILURES
 from drivekit.log.season import RunTable
 from drivekit.study.comparisons import COMPARISONS, Comparison
 
-__all__ = ["MOST_CONFIDENCE", "Settings", "StudyInput"]
+__all__ = ["MOST_CONFIDENCE", "MOST_COST", "Settings", "StudyInput"]
 
 MOST_CONFIDENCE = 0.999999
 """Limits surer than this have no digits left to tell them from no limit at all."""
+
+MOST_COST = 1e12
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,12 @@ class Settings:
         Of every interval.
     seed : int
         Of everything drawn at random.
+    costs : tuple of two or three floats
+        Of a planned change, of a failure, and of one that loses a round of eliminations, in any one unit.
+    risk : float
+        Share of belts that may fail before they are changed.
+    runs : int or None
+        Runs for which belts are to be had; None: as many as the log has.
 
     Raises
     ------
@@ -51,6 +59,9 @@ class Settings:
     tension_cuts: tuple[float, float] | None = None
     confidence: float = 0.95
     seed: int = 1
+    costs: tuple[float, ...] = (1.0, 8.0)
+    risk: float = 0.1
+    runs: int | None = None
 
     def __post_init__(self) -> None:
         if not self.failures:
@@ -72,6 +83,13 @@ class Settings:
             )
         if self.seed < 0:
             raise ValueError(f"a seed of {self.seed} cannot be used; it must be a whole number, 0 or more")
+        if len(self.costs) not in (2, 3) or not all(0 < cost <= MOST_COST for cost in self.costs):
+            costs = " and ".join(f"{cost:g}" for cost in self.costs)
+            raise ValueError(f"costs {costs} cannot be used; give two or three above 0, as 1 and 8 are")
+        if not 0 < self.risk < 1:
+            raise ValueError(f"a risk of {self.risk:g} cannot be used; it must be between 0 and 1, as 0.1 is")
+        if self.runs is not None and self.runs < 1:
+            raise ValueError(f"{self.runs} runs cannot be used; it must be 1 or more")
 
 
 @dataclass(frozen=True)

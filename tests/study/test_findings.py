@@ -144,6 +144,8 @@ def test_the_order_of_rows_and_the_names_of_belts_change_nothing(found: Any, tmp
     for of_each in ("belts", "without_belt"):
         told = before["hazard"]["checks"][of_each]
         told["belt"] = [names[belt] for belt in told["belt"]]
+    for one in (*before["outlook"], *before["spares"]["cars"].values()):
+        one["belt"] = names.get(one["belt"])
     assert ours == before  # to the last digit: estimates, and limits that are drawn
 
 
@@ -269,6 +271,10 @@ def test_every_belt_fails_or_leaves_each_level_it_ran_in_once(found: Any) -> Non
         ({"tension_cuts": (9000, 7000)}, "tension cuts 9000 and 7000 cannot be used"),
         ({"confidence": 1.0}, "a confidence of 1 cannot be used"),
         ({"seed": -1}, "a seed of -1 cannot be used"),
+        ({"costs": (1.0,)}, "costs 1 cannot be used"),
+        ({"costs": (1.0, 0.0)}, "costs 1 and 0 cannot be used"),
+        ({"risk": 0.0}, "a risk of 0 cannot be used"),
+        ({"runs": 0}, "0 runs cannot be used"),
     ],
 )
 def test_a_setting_that_cannot_be_used_is_refused_in_one_sentence(chosen: dict[str, Any], message: str) -> None:
@@ -290,6 +296,7 @@ def test_the_confidence_moves_every_interval(found: Any) -> None:
 def test_the_seed_moves_what_is_drawn_and_nothing_else(found: Any) -> None:
     other = study(read_season(SEASON), Settings(seed=2))
     assert other["standardised"]["idler"]["mean_difference"] != found["standardised"]["idler"]["mean_difference"]
+    assert other["outlook"] != found["outlook"]
     for block in ("life", "hazard", "tension_curve", "causes", "overlap"):
         assert other[block] == found[block]
 
@@ -302,5 +309,7 @@ def test_a_log_without_runs_of_known_age_has_reasons_everywhere(tmp_path: Path) 
     findings = study(season_of(tmp_path, belts, runs))
     jsonschema.validate(findings, schema())
     assert findings["log"]["failed"] == findings["log"]["censored"] == 0
-    for block in (findings["life"]["overall"], findings["hazard"], findings["causes"], findings["second_opinion"]):
+    decided = [findings[name] for name in ("change_out", "outlook", "spares", "next_trial", "repeatability")]
+    known = [findings["life"]["overall"], *(findings[name] for name in ("hazard", "causes", "second_opinion"))]
+    for block in (*known, *decided):
         assert block["reason"]

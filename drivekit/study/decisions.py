@@ -1,0 +1,331 @@
+"""From the curves and the hazard fit to decisions: when to change, the odds of each belt, and how many to have.
+
+What `drivekit.decide` is asked is put together here, once for all of them: the curve of all belts and of each idler,
+how far each reaches, and the seasons drawn anew, the same for every answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivekit.study.as_json import Block, estimate, number, numbers
+from drivekit.study.belt_life import group_curve
+from drivekit.study.hazard_fit import HazardInput
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from drivekit.decide.outlook import Odds
+    from drivekit.life.curve import Curve
+
+__all__ = ["ALL", "RUNNING", "DecisionInput", "change_out_block", "looks_block", "outlook_block", "spares_block"]
+
+ALL = "all"
+RUNNING = ("kept", "trimmed")
+"""Fates of a belt that goes on."""
+
+# A failure costs so many times a planned change: what the best change age is drawn over.
+COST_RATIOS = np.array([1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30, 40])
+# Above this an exact count of belts takes too long, and up to it as many draws are mixed as keep it quick.
+MOST_SPARE_RUNS, SPARE_CELLS, MOST_DRAWS, FEWEST_DRAWS = 2_000, 100_000, 199, 19
+# Numbers of belts whose chance to be too few is nearer than this to 0 or 1 are left out.
+NEAR_CERTAIN = 1e-4
+# Looks that may tell of the next run, each against the look it is held against.
+MARKS = {
+    "teeth_look": (("worn",), ("good",)),
+    "cord_look": (("hairs",), ("good",)),
+    "edge_look": (("frayed",), ("good",)),
+    "shade": (("front-dark", "rear-dark"), ("even",)),
+}
+FEWEST_FAILED = 5
+
+
+@dataclass(frozen=True)
+class DecisionInput:
+    """What every decision stands on.
+
+    Parameters
+    ----------
+    fit : HazardInput
+        What is asked, and the hazard fit.
+    runs : int
+        Runs of the whole log.
+    executor : concurrent.futures.Executor, optional
+        Works out what is drawn at random.
+    """
+
+    fit: HazardInput
+    runs: int
+    executor: Executor | None = None
+
+    @cached_property
+    def idler(self) -> tuple[tuple[str, ...], NDArray[np.int64]]:
+        """Levels of the idler, and each run's place among them."""
+        found = self.fit.asked.groups(self.fit.asked.comparisons[0])
+        assert found is not None  # the log cannot be without its idler column
+        return found
+
+    @cached_property
+    def curves(self) -> dict[str, Curve]:
+        """The curve of all belts, and of each idler."""
+        levels, code = self.idler
+        rows = {ALL: np.ones(code.size, bool)} | {level: code == place for place, level in enumerate(levels)}
+        return {level: group_curve(self.fit.asked, mask) for level, mask in rows.items()}
+
+    @cached_property
+    def reach(self) -> dict[str, int | None]:
+        """The oldest age with at least 5 at risk of each curve."""
+        from drivekit.decide.ages import reach
+
+        return {level: reach(found) for level, found in self.curves.items()}
+
+    @cached_property
+    def drawn(self) -> NDArray[np.float64]:
+        """Hazards of seasons drawn anew, shape (n_draws, n_curves, oldest age), in the order of the curves."""
+        from drivekit.decide.ages import redrawn
+
+        asked, (levels, code) = self.fit.asked, self.idler
+        of = asked.table["age"], asked.failed, asked.belt, code, len(levels)
+        return redrawn(*of, generator=self.generator(0), executor=self.executor)
+
+    def survival(self, level: str, of: str = "survival") -> NDArray[np.float64]:
+        """Give a curve, or one of its limits, after 0, 1, ... runs as far as it reaches."""
+        from drivekit.decide.ages import shares
+
+        found = self.curves[level]
+        return shares(found, getattr(found, of), self.reach[level] or 0)
+
+    def generator(self, purpose: int) -> np.random.Generator:
+        """Make the generator of one purpose from the study's seed."""
+        return np.random.default_rng((self.fit.asked.settings.seed, purpose))
+
+    @cached_property
+    def last_runs(self) -> dict[str, int]:
+        """The row of each belt's last run, of the belts that are still running, in the order first run."""
+        table = self.fit.asked.table
+        last = {belt: row for row, belt in enumerate(table["belt"])}
+        return {belt: row for belt, row in last.items() if table["fate"][row] in RUNNING}
+
+    @cached_property
+    def off(self) -> dict[str, dict[str, str]]:
+        """The looks that take a belt off, of each belt still running; a look left blank is the one before."""
+        from drivekit.decide.outlook import OFF, off_looks
+
+        table = self.fit.asked.table
+        looks: dict[str, dict[str, str]] = {belt: {} for belt in self.last_runs}
+        for column in (name for name in OFF if name in table):
+            for belt, look in zip(table["belt"], table[column], strict=True):
+                if belt in looks and look is not None:
+                    looks[belt][column] = look
+        return {belt: found for belt, seen in looks.items() if (found := off_looks(seen))}
+
+
+def change_out_block(asked: DecisionInput) -> Block:
+    """Give what each change age costs a run, for all belts and for each idler."""
+    from drivekit.decide.change_out import best_by_ratio, change_out, mean_failure_cost
+
+    settings, table = asked.fit.asked.settings, asked.fit.asked.table
+    planned, failure, *more = settings.costs
+    block: Block = {"cost_planned": planned, "cost_failure": failure, "risk": settings.risk, "levels": {}}
+    share = 0.0
+    if more:
+        rounds = table["round"][[each is not None for each in table["round"]]] if "round" in table else np.array([])
+        share = float((rounds == "elimination").mean()) if rounds.size else 0.0
+        block |= {"cost_elimination": more[0], "elimination_share": share}
+        if not rounds.size:
+            block["elimination_share_reason"] = "no run has its round written, so every failure costs as in a test"
+    for place, level in enumerate(asked.curves):
+        if asked.reach[level] is None:
+            block["levels"][level] = {"reason": "at no age were 5 belts at risk"}
+            continue
+        survival = asked.survival(level)
+        found = change_out(
+            survival,
+            (asked.survival(level, "lower"), asked.survival(level, "upper")),
+            asked.drawn[:, place],
+            cost_planned=planned,
+            cost_failure=mean_failure_cost(failure, more[0] if more else None, share),
+            risk=settings.risk,
+            confidence=settings.confidence,
+        )
+        block["levels"][level] = {
+            "runs": numbers(found.runs),
+            "cost_per_run": numbers(found.cost_per_run),
+            "best_runs": estimate(found.best),
+            "not_worse": found.not_worse.tolist(),
+            "within_5_percent": list(found.within_5_percent),
+            "runs_at_risk": estimate(found.at_risk),
+            "by_cost_ratio": {"ratio": numbers(COST_RATIOS), "best_runs": best_by_ratio(survival, COST_RATIOS)},
+        }
+    return block
+
+
+def outlook_block(asked: DecisionInput) -> list[Block]:
+    """Give each running belt's odds for its next runs, the worst first; a belt that looks off has none."""
+    from drivekit.decide.outlook import AHEAD, plain_odds
+
+    table, confidence = asked.fit.asked.table, asked.fit.asked.settings.confidence
+    odds, why = _odds(asked)
+    places = {belt: place for place, belt in enumerate(belt for belt in asked.last_runs if belt not in asked.off)}
+    found = []
+    for belt, row in asked.last_runs.items():
+        age, idler = int(table["age"][row]), table["idler"][row]
+        block: Block = {"belt": belt, "car": table["car"][row], "age": age, "idler": idler}
+        block |= {"edge_lube": table["edge_lube"][row] if "edge_lube" in table else None, "confidence": confidence}
+        block["next"] = []
+        found.append(block)
+        if belt in asked.off:
+            block["off"] = asked.off[belt]
+            continue
+        survival = asked.survival(idler)
+        plain = plain_odds(survival, age) if age < survival.size else [None] * len(AHEAD)
+        for column, runs in enumerate(AHEAD):
+            each = (getattr(odds, name)[places[belt], column] for name in ("survive", "lower", "upper"))
+            survive, lower, upper = (number(value) for value in each) if odds is not None else (None, None, None)
+            entry: Block = {"runs": runs, "survive": survive, "lower": lower, "upper": upper, "plain": plain[column]}
+            if age + runs >= survival.size:
+                entry |= dict.fromkeys(("survive", "lower", "upper", "plain"))
+                entry["reason"] = f"fewer than 5 belts on that idler were seen at run {age + runs}"
+            elif survive is None:
+                entry["reason"] = why.get(belt) or f"no belt was seen on this car at some run up to {age + runs}"
+            elif plain[column] is None:
+                entry["reason"] = f"no belt on that idler outlasted run {age}"
+            block["next"].append(entry)
+    return sorted(found, key=_risk)
+
+
+def _risk(block: Block) -> tuple[Any, ...]:
+    """Order belts by risk: off first, then by the chance of each further run, and those without odds last."""
+    if "off" in block:
+        return (0, ())
+    return (1, tuple(2.0 if each["survive"] is None else each["survive"] for each in block["next"]))
+
+
+def _odds(asked: DecisionInput) -> tuple[Odds | None, dict[str, str]]:
+    """Ask the hazard fit for the odds of the belts not off, and say of each it cannot answer for why."""
+    from drivekit.decide.outlook import Baseline, outlook
+
+    fit, table = asked.fit, asked.fit.asked.table
+    belts = [belt for belt in asked.last_runs if belt not in asked.off]
+    study, rows = fit.study, np.array([asked.last_runs[belt] for belt in belts], np.int64)
+    fitted = study.fitted
+    if fitted is None or not belts or not fitted.free.all():
+        lacking = next((reason for reason in (fitted.reasons if fitted else ()) if reason), None)
+        reason = study.reason or f"the hazard fit has no estimate for one of its settings: {lacking}"
+        return None, dict.fromkeys(belts, reason)
+    blank = {belt: "its last run has a setting left blank" for belt, row in zip(belts, rows, strict=True)
+             if not study.used[row]}  # fmt: skip
+    x = np.full((len(table), fit.rows["x"].shape[1]), np.nan)
+    x[study.used] = fit.rows["x"]
+    of_fit = fit.rows
+    baseline = Baseline(of_fit["age"], of_fit["stratum"], of_fit["failed"], of_fit["x"], fitted.coef, fitted.covariance)
+    odds = outlook(
+        baseline,
+        table["age"][rows],
+        fit.car[rows],
+        x[rows],
+        confidence=fit.asked.settings.confidence,
+        generator=asked.generator(1),
+    )
+    return odds, blank
+
+
+def looks_block(asked: DecisionInput) -> Block:
+    """Ask whether a look after one run tells of the next: the ratio of hazards beside the settings of the fit."""
+    from drivekit.life.cox import fit as cox
+    from drivekit.life.profile import profile
+    from drivekit.life.riskset import RiskSets
+
+    fit, table = asked.fit, asked.fit.asked.table
+    if fit.study.reason is not None:
+        return {"reason": fit.study.reason}
+    before = _previous(table["belt"])[fit.study.used]
+    block: Block = {}
+    for column, (marked, unmarked) in MARKS.items():
+        if column not in table:
+            block[column] = {"reason": f"the log has no {column} column"}
+            continue
+        look = table[column][before].astype(str)
+        mark = np.isin(look, marked) & (before >= 0)
+        told = mark | (np.isin(look, unmarked) & (before >= 0))
+        failed = fit.rows["failed"]
+        counts: Block = {
+            name: {"runs": int((told & of).sum()), "failed": int((told & of & failed).sum())}
+            for name, of in (("with", mark), ("without", ~mark))
+        }
+        if min(each["failed"] for each in counts.values()) < FEWEST_FAILED:
+            block[column] = counts | {"hr": _null("too few belts failed on the run after such a look, or without one")}
+            continue
+        x = np.column_stack([fit.rows["x"], mark])[told]
+        found = cox(RiskSets.of(fit.rows["age"][told], failed[told], x, fit.rows["stratum"][told]))
+        reason = found.reasons[-1]
+        if reason is not None:
+            block[column] = counts | {"hr": _null(reason)}
+            continue
+        between = profile(found, x.shape[1] - 1, fit.asked.settings.confidence)
+        hr = {"estimate": found.coef[-1], "lower": between.lower, "upper": between.upper}
+        block[column] = counts | {"hr": {name: number(float(np.exp(value))) for name, value in hr.items()}}
+        if None in block[column]["hr"].values():
+            block[column]["hr"]["reason"] = "the likelihood does not fall off on one side, so that limit has no end"
+    return block | {"exploratory": True}
+
+
+def _null(reason: str) -> Block:
+    return {"estimate": None, "lower": None, "upper": None, "reason": reason}
+
+
+def _previous(belt: NDArray[Any]) -> NDArray[np.int64]:
+    """Give the row of each belt's run before, -1 for its first in the log."""
+    before = np.full(belt.size, -1, np.int64)
+    last: dict[str, int] = {}
+    for row, name in enumerate(belt):
+        before[row] = last.get(name, -1)
+        last[name] = row
+    return before
+
+
+def spares_block(asked: DecisionInput, change: Block) -> Block:
+    """Count the belts needed for so many more runs, under the best change age of all belts if there is one."""
+    from drivekit.decide.ages import hazards
+    from drivekit.decide.spares import CarAhead, spares, split_runs
+
+    table = asked.fit.asked.table
+    runs, last = asked.fit.asked.settings.runs or asked.runs, asked.reach[ALL]
+    if last is None:
+        return {"reason": "at no age were 5 belts at risk"}
+    if runs > MOST_SPARE_RUNS:
+        return {"reason": f"belts are counted exactly for up to {MOST_SPARE_RUNS} runs; ask for fewer with --runs"}
+    names, made = np.unique(table["car"].astype(str), return_counts=True)
+    last_of_car = {car: row for row, car in enumerate(table["car"])}
+    going = {asked.last_runs[belt]: belt for belt in asked.last_runs if belt not in asked.off}
+    cars: dict[str, Block] = {}
+    for car, of_car in zip(names.tolist(), split_runs(runs, made.tolist()), strict=True):
+        belt = going.get(last_of_car[car])
+        age = None if belt is None else int(table["age"][last_of_car[car]])
+        cars[car] = {"runs": of_car, "belt": belt, "age": age}
+    policy = change["levels"][ALL]["best_runs"]["estimate"]
+    ahead = [CarAhead(car["runs"], car["age"]) for car in cars.values()]
+    draws = int(np.clip(SPARE_CELLS // runs, FEWEST_DRAWS, MOST_DRAWS))
+    found = spares(asked.drawn[:draws, 0, :last], ahead, policy)
+    certain = spares(hazards(asked.curves[ALL], last)[None], ahead, policy)
+    short = found.chance_short()
+    telling = (short <= 1 - NEAR_CERTAIN) & (np.insert(short[:-1], 0, 1.0) > NEAR_CERTAIN)
+    block: Block = {
+        "runs": runs,
+        "policy_runs": policy,
+        "mean": found.mean,
+        "quantiles": {str(share): found.quantile(share) for share in (0.5, 0.9, 0.95)},
+        "chance_short": {str(count): float(short[count]) for count in np.flatnonzero(telling)},
+        "curve_as_certain": {
+            "mean": certain.mean,
+            "quantiles": {str(share): certain.quantile(share) for share in (0.5, 0.9, 0.95)},
+        },
+        "used_to_run": min(policy or last, last),
+        "cars": cars,
+    }
+    return block if policy is not None else block | {"policy_runs_reason": change["levels"][ALL]["best_runs"]["reason"]}

@@ -1,0 +1,135 @@
+"""What this season says about the next: the size of a test worth making, and whether fitters do the same every time."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+
+from drivekit.study.as_json import Block, estimate
+from drivekit.study.decisions import ALL, DecisionInput
+
+__all__ = ["EFFECT", "POWER", "next_season", "next_trial_block", "repeatability_block"]
+
+EFFECT, POWER = 0.5, 0.8
+"""What a test is sized for unless a workbook asks for something else: half the failures a run, seen 4 times in 5."""
+
+SEASONS = 2_000
+BY = ("fitted_by", "idler_support", "surface")
+
+
+def next_trial_block(
+    asked: DecisionInput, effect: float = EFFECT, wanted: float = POWER, level: str = ALL, seasons: int = SEASONS
+) -> Block:
+    """Size next season's test from this season's curve.
+
+    Parameters
+    ----------
+    asked : DecisionInput
+    effect : float
+        The ratio of hazards to be seen.
+    wanted : float
+        Power.
+    level : str
+        Whose curve the reference arm follows: all belts or those on one idler.
+    seasons : int
+        Seasons simulated at each size.
+    """
+    from drivekit.decide.next_trial import belts_needed, gain_runs, power, schoenfeld_failures, smallest_effect
+
+    if asked.reach[level] is None:
+        return {"reason": "at no age were 5 belts at risk"}
+    season = next_season(asked, level)
+    drawn = asked.drawn[:, list(asked.curves).index(level)]
+    present = int(sum(season.cars))
+    needed, curve = belts_needed(season, effect, wanted, seasons=seasons, executor=asked.executor)
+    block: Block = {
+        "effect": effect,
+        "power": wanted,
+        "belts": needed,
+        "runs": None,
+        "smallest_effect": estimate(
+            smallest_effect(season, drawn, present, wanted, seasons=seasons, executor=asked.executor)
+        ),
+        "schoenfeld_failures": schoenfeld_failures(effect, wanted, season.confidence),
+        "seed": season.seed,
+        "seasons": seasons,
+        "belts_this_season": present,
+        "gain_runs": gain_runs(season.hazard, effect),
+        "out_of_runs": int(season.hazard.size),
+        "level": level,
+        "curve": [
+            {"belts": each.belts, "told": each.told, "failures": each.failures, "runs": each.runs} for each in curve
+        ],
+    }
+    if needed is None:
+        reason = "more belts than any season has would not show it"
+        return block | {"belts_reason": reason, "runs_reason": reason}
+    at, none = (power(season, needed, ratio, seasons=seasons, executor=asked.executor) for ratio in (effect, 1.0))
+    return block | {"runs": round(at.runs), "told": at.told, "size": none.told}
+
+
+def next_season(asked: DecisionInput, level: str):  # type: ignore[no-untyped-def]
+    """Describe the season to be simulated: this one's failures and other endings by age, and its belts by car."""
+    from drivekit.decide.ages import hazards
+    from drivekit.decide.next_trial import NextSeason
+    from drivekit.study.belt_life import left_unfailed
+
+    study, (levels, code) = asked.fit.asked, asked.idler
+    rows = np.ones(code.size, bool) if level == ALL else code == levels.index(level)
+    found, last = asked.curves[level], asked.reach[level] or 0
+    outlasted = found.at_risk - found.failed_at
+    share = np.divide(
+        left_unfailed(study, rows, found.age), outlasted, out=np.zeros(outlasted.size), where=outlasted > 0
+    )
+    other = np.zeros(last)
+    within = found.age <= last
+    other[found.age[within] - 1] = share[within]
+    first = np.unique(study.belt, return_index=True)[1]
+    belts = np.unique(study.table["car"][first].astype(str), return_counts=True)[1]
+    return NextSeason(hazards(found, last), other, belts.tolist(), study.settings.confidence, study.settings.seed)
+
+
+def repeatability_block(asked: DecisionInput) -> Block:
+    """Tell how far tensions differ from fitter to fitter and from run to run, and what a run takes off them."""
+    from drivekit.decide.repeatability import mean_over_belts, repeatability
+
+    study, table, confidence = asked.fit.asked, asked.fit.asked.table, asked.fit.asked.settings.confidence
+    for column in ("tension_n", "fitted_by"):
+        if column not in table:
+            return {"reason": f"the log has no {column} column"}
+    by = np.array([name or "" for name in table["fitted_by"]])
+    used = ~np.isnan(table["tension_n"]) & (by != "")
+    if not used.any():
+        return {"reason": "no run has both its tension and its fitter written"}
+    names, fitter = np.unique(by[used], return_inverse=True)
+    tension, car = table["tension_n"], np.unique(table["car"].astype(str), return_inverse=True)[1]
+    found = repeatability(tension[used], fitter, car[used], confidence=confidence, generator=asked.generator(2))
+    block: Block = {
+        "fitters": found.fitters,
+        "runs": found.runs,
+        "between_sd_n": estimate(found.between_sd),
+        "within_sd_n": estimate(found.within_sd),
+        "ratio": estimate(found.ratio),
+        "loss_n": {"estimate": None, "lower": None, "upper": None, "reason": "no run has its tension after it written"},
+        "loss_by": {},
+        "differences_n": {
+            f"{names[other]} minus {names[one]}": estimate(found.differences[one, other])
+            for one, other in combinations(range(names.size), 2)
+            if (one, other) in found.differences
+        },
+    }
+    lost = tension - table["tension_after_n"] if "tension_after_n" in table else np.full(tension.size, np.nan)
+    known = ~np.isnan(lost)
+    if not known.any():
+        return block
+    rows = {("", ""): np.ones(int(known.sum()), bool)}
+    for column in (name for name in BY if name in table):
+        values = table[column][known]
+        rows |= {(column, level): values == level for level in sorted({each for each in values if each is not None})}
+    belt = np.unique(study.belt[known], return_inverse=True)[1]
+    means = mean_over_belts(lost[known], belt, rows, confidence=confidence, generator=asked.generator(3))
+    block["loss_n"] = estimate(means.pop(("", "")))
+    for (column, level), mean in means.items():
+        block["loss_by"].setdefault(column, {})[level] = estimate(mean) | {"runs": int(rows[column, level].sum())}
+    return block

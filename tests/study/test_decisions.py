@@ -1,0 +1,228 @@
+"""Decisions in the findings, each worked out a second way from the fixed numbers beside them."""
+
+from __future__ import annotations
+
+import copy
+import csv
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from drivekit.log.season import read_season, run_table
+from drivekit.study.decisions import DecisionInput, change_out_block, outlook_block, spares_block
+from drivekit.study.findings import schema, study
+from drivekit.study.hazard_fit import HazardInput
+from drivekit.study.next_season import next_trial_block, repeatability_block
+from drivekit.study.study_input import Settings, StudyInput
+
+SEASON = Path(__file__).parents[1] / "reference" / "season"
+TWO = Path(__file__).parents[2] / "data" / "season-two"
+
+Rows = list[dict[str, str]]
+
+
+@pytest.fixture(scope="module")
+def found() -> dict[str, Any]:
+    return study(read_season(TWO))
+
+
+def rows_of(name: str, folder: Path = TWO) -> Rows:
+    with (folder / f"{name}.csv").open(newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def asked_of(folder: Path, belts: Rows | None = None, runs: Rows | None = None, **settings: Any) -> DecisionInput:
+    for name, rows in (("belts", belts or rows_of("belts")), ("runs", runs or rows_of("runs"))):
+        with (folder / f"{name}.csv").open("w", newline="") as file:
+            writer = csv.DictWriter(file, list(rows[0]))
+            writer.writeheader()
+            writer.writerows(rows)
+    season = read_season(folder)
+    return DecisionInput(HazardInput(StudyInput(run_table(season), Settings(**settings))), len(season.runs))
+
+
+def share_of(curve: dict[str, Any], runs: int) -> float:
+    """The curve's share after so many runs, read off the findings."""
+    return next((s for age, s in reversed(list(zip(curve["age"], curve["survival"], strict=True))) if age <= runs), 1.0)
+
+
+def reach_of(curve: dict[str, Any]) -> int:
+    return max(age for age, n in zip(curve["age"], curve["at_risk"], strict=True) if n >= 5)
+
+
+def curves_of(found: dict[str, Any]) -> dict[str, Any]:
+    return {"all": found["life"]["overall"]} | found["life"]["idler"]["levels"]
+
+
+def test_costs_are_those_of_the_fixed_curves(found: Any) -> None:
+    block = found["change_out"]
+    assert (block["cost_planned"], block["cost_failure"], block["risk"]) == (1, 8, 0.1)
+    assert list(block["levels"]) == ["all", "smooth", "toothed"]
+    for level, curve in curves_of(found).items():
+        decided = block["levels"][level]
+        assert decided["runs"] == list(range(1, reach_of(curve) + 1))
+        shares = [share_of(curve, runs) for runs in range(reach_of(curve) + 1)]
+        for runs, cost in zip(decided["runs"], decided["cost_per_run"], strict=True):
+            assert cost == pytest.approx((shares[runs] + 8 * (1 - shares[runs])) / sum(shares[:runs]), rel=1e-12)
+        costs = decided["cost_per_run"]
+        best = costs.index(min(costs)) + 1
+        assert decided["best_runs"]["estimate"] == (best if best < len(costs) else None)
+        near = [runs for runs, cost in zip(decided["runs"], costs, strict=True) if cost <= 1.05 * min(costs)]
+        assert decided["within_5_percent"] == [near[0], near[-1]]
+        assert decided["runs_at_risk"]["estimate"] == max(k for k, s in enumerate(shares) if 1 - s <= 0.1 + 1e-12)
+
+
+def test_a_lost_elimination_has_its_own_cost(tmp_path: Path) -> None:
+    runs = rows_of("runs")
+    share = Counter(row["round"] for row in runs)["elimination"] / len(runs)
+    three = change_out_block(asked_of(tmp_path, costs=(1.0, 8.0, 30.0)))
+    assert three["elimination_share"] == pytest.approx(share)
+    two = change_out_block(asked_of(tmp_path, costs=(1.0, (1 - share) * 8 + share * 30)))
+    for level in ("all", "smooth", "toothed"):
+        assert three["levels"][level]["cost_per_run"] == pytest.approx(two["levels"][level]["cost_per_run"])
+    for row in runs:
+        row["round"] = ""
+    none = change_out_block(asked_of(tmp_path, runs=runs, costs=(1.0, 8.0, 30.0)))
+    assert none["elimination_share_reason"].startswith("no run has its round written")
+
+
+def test_every_running_belt_has_its_odds_and_the_plain_ones_beside(found: Any) -> None:
+    last = {row["belt"]: row for row in rows_of("runs")}
+    running = {belt for belt, row in last.items() if row["fate"] in ("kept", "trimmed")}
+    assert {block["belt"] for block in found["outlook"]} == running
+    for block in found["outlook"]:
+        row = last[block["belt"]]
+        assert (block["car"], block["idler"], block["edge_lube"]) == (row["car"], row["idler"], row["edge_lube"])
+        curve = found["life"]["idler"]["levels"][block["idler"]]
+        for ahead in block["next"]:
+            runs = block["age"] + ahead["runs"]
+            if runs > reach_of(curve):
+                assert ahead["survive"] is ahead["plain"] is None
+                assert ahead["reason"] == f"fewer than 5 belts on that idler were seen at run {runs}"
+                continue
+            assert ahead["plain"] == pytest.approx(share_of(curve, runs) / share_of(curve, block["age"]), rel=1e-12)
+            assert 0 <= ahead["lower"] <= ahead["survive"] <= ahead["upper"] <= 1
+    chances = [block["next"][0]["survive"] for block in found["outlook"]]
+    assert chances == sorted(chances)
+
+
+def test_a_belt_whose_last_look_says_off_shows_off_and_no_odds(tmp_path: Path) -> None:
+    runs = rows_of("runs")
+    last = {row["belt"]: row for row in runs}
+    running = [belt for belt, row in last.items() if row["fate"] in ("kept", "trimmed")]
+    last[running[0]]["edge_look"] = "split"
+    # a look left blank after the last run is the look before it
+    before = [row for row in runs if row["belt"] == running[1]]
+    before[-2]["surface"], before[-1]["surface"] = "metal", ""
+    blocks = {block["belt"]: block for block in outlook_block(asked_of(tmp_path, runs=runs))}
+    assert [(blocks[belt]["off"], blocks[belt]["next"]) for belt in running[:2]] == [
+        ({"edge_look": "split"}, []), ({"surface": "metal"}, []),
+    ]  # fmt: skip
+    assert {*list(blocks)[:2]} == {*running[:2]}
+    assert all(block["next"] for belt, block in blocks.items() if belt not in running[:2])
+
+
+def test_a_belt_whose_last_run_has_a_blank_setting_keeps_its_plain_chance(tmp_path: Path) -> None:
+    runs = rows_of("runs")
+    last = {row["belt"]: row for row in runs}
+    belt = next(belt for belt, row in last.items() if row["fate"] == "kept")
+    last[belt]["tension_n"] = last[belt]["edge_lube"] = ""
+    block = next(block for block in outlook_block(asked_of(tmp_path, runs=runs)) if block["belt"] == belt)
+    assert block["edge_lube"] is None
+    assert block["next"][0]["plain"] is not None
+    assert (block["next"][0]["survive"], block["next"][0]["reason"]) == (
+        None, "its last run has a setting left blank",
+    )  # fmt: skip
+
+
+def test_spares_start_with_the_belt_on_each_car(found: Any) -> None:
+    block, runs = found["spares"], rows_of("runs")
+    assert block["runs"] == len(runs) == sum(car["runs"] for car in block["cars"].values())
+    for name, car in block["cars"].items():
+        row = [row for row in runs if row["car"] == name][-1]
+        going = row["fate"] in ("kept", "trimmed")
+        assert car["belt"] == (row["belt"] if going else None)
+        assert (car["age"] is None) == (not going)
+    assert block["policy_runs"] == found["change_out"]["levels"]["all"]["best_runs"]["estimate"]
+    assert block["mean"] >= block["runs"] / block["used_to_run"] - len(block["cars"])
+    shares = list(block["chance_short"].values())
+    assert shares == sorted(shares, reverse=True)
+    for share, count in block["quantiles"].items():
+        assert block["chance_short"][str(count)] <= 1 - float(share) < block["chance_short"][str(count - 1)]
+
+
+def test_an_off_belt_is_replaced_before_it_is_counted_on(tmp_path: Path) -> None:
+    runs = rows_of("runs")
+    asked = asked_of(tmp_path, runs=runs)
+    belt = next(iter(asked.last_runs))
+    car = runs[asked.last_runs[belt]]["car"]
+    runs[asked.last_runs[belt]]["teeth_look"] = "missing"
+    off = asked_of(tmp_path, runs=runs)
+    with_it, without = (spares_block(each, change_out_block(each))["cars"][car]["belt"] for each in (asked, off))
+    assert (with_it, without) == (belt, None)
+
+
+def test_more_runs_than_can_be_counted_exactly_are_refused(tmp_path: Path) -> None:
+    asked = asked_of(tmp_path)
+    many = DecisionInput(asked.fit, 1_000_000)
+    assert spares_block(many, change_out_block(many))["reason"].startswith("belts are counted exactly for up to 2000")
+
+
+def test_next_trial_says_belts_power_size_and_what_schoenfeld_asks(found: Any) -> None:
+    block = found["next_trial"]
+    assert (block["effect"], block["power"], block["schoenfeld_failures"], block["seed"]) == (0.5, 0.8, 66, 1)
+    assert block["told"] == pytest.approx(0.8, abs=0.03)
+    assert block["size"] == pytest.approx(0.05, abs=0.015)
+    assert len(block["curve"]) == 6
+    assert block["smallest_effect"]["lower"] < block["smallest_effect"]["estimate"] < 0.5
+
+
+def test_fitters_are_told_apart_or_it_is_said_why(found: Any, tmp_path: Path) -> None:
+    block = found["repeatability"]
+    runs = rows_of("runs")
+    assert block["fitters"] == len({row["fitted_by"] for row in runs if row["fitted_by"] and row["tension_n"]})
+    assert block["between_sd_n"]["lower"] <= block["between_sd_n"]["estimate"] <= block["between_sd_n"]["upper"]
+    lost = [
+        float(row["tension_n"]) - float(row["tension_after_n"])
+        for row in runs
+        if row["tension_n"] and row["tension_after_n"]
+    ]
+    assert block["loss_n"]["estimate"] == pytest.approx(sum(lost) / len(lost))
+    for row in runs:
+        del row["fitted_by"]
+    assert repeatability_block(asked_of(tmp_path, runs=runs)) == {"reason": "the log has no fitted_by column"}
+
+
+def test_a_bare_log_is_decided_as_far_as_it_goes(tmp_path: Path) -> None:
+    keep = ("run", "day", "car", "belt", "idler", "fate", "cause")
+    runs = [{name: row[name] for name in keep} for row in rows_of("runs")]
+    asked_of(tmp_path, runs=runs)
+    found = study(read_season(tmp_path))
+    jsonschema.validate({name: block for name, block in found.items() if name != "comparisons"}, schema())
+    assert found["change_out"]["levels"]["all"]["best_runs"]
+    assert found["repeatability"]["reason"]
+    assert found["outlook"][0]["edge_lube"] is None
+
+
+def test_a_handful_of_belts_gives_reasons(tmp_path: Path) -> None:
+    runs = rows_of("runs")[:12]
+    belts = [row for row in rows_of("belts") if row["belt"] in {run["belt"] for run in runs}]
+    asked_of(tmp_path, belts=belts[:40], runs=runs)
+    found = study(read_season(tmp_path))
+    jsonschema.validate({name: block for name, block in found.items() if name != "comparisons"}, schema())
+    for block in (found["spares"], found["next_trial"], *found["change_out"]["levels"].values()):
+        assert "reason" in block or block.get("best_runs", block).get("reason") or block.get("belts") is None
+
+
+def test_names_and_the_order_of_the_belt_list_change_nothing(found: Any, tmp_path: Path) -> None:
+    belts, runs = rows_of("belts"), copy.deepcopy(rows_of("runs"))
+    for row in runs:
+        row["belt"] = "X" + row["belt"][::-1]
+    renamed = [row | {"belt": "X" + row["belt"][::-1]} for row in reversed(belts)]
+    asked = asked_of(tmp_path, belts=renamed, runs=runs)
+    assert change_out_block(asked) == found["change_out"]
+    assert next_trial_block(asked) == found["next_trial"]
+    assert spares_block(asked, found["change_out"])["chance_short"] == found["spares"]["chance_short"]
