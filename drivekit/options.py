@@ -185,7 +185,7 @@ def _study(study: ArgumentParser) -> None:
         metavar="PLANNED,FAILURE",
         type=_costs,
         default=(1.0, 8.0),
-        help="what a planned change, a failure and, if you like, a lost elimination cost in any one unit; 1,8 unless given",
+        help="what a planned change, a failure and, if you like, a lost elimination cost in one unit; 1,8 unless given",
     )
     study.add_argument(
         "--risk",
