@@ -25,6 +25,7 @@ __all__ = ["LARGEST_BYTES", "NO_VALUE", "Source", "source", "text_of"]
 LARGEST_BYTES = 200_000_000
 LARGEST_UNPACKED_BYTES = 1_000_000_000
 TABLES = ("belts", "runs")
+LAST_CELLS = 1000
 LAST_ROW = 1_048_576
 ROW_NUMBER = re.compile(rb"<(?:\w+:)?row\s(?:[^>]*?\s)?r=[\"']([0-9]+)")
 MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s(?:[^>]*?\s)?ref=[\"'](([A-Z]+)([0-9]+):[A-Z]+([0-9]+))")
@@ -74,19 +75,22 @@ def source(path: str | Path) -> Source:
     if not there:
         raise Unusable(f"{shown(str(path), None)} is not there.")
     name = shown(place.resolve().name, None)
-    of_sheets: list[Fault] = []
+    of_files: list[Fault] = []
     digest = hashlib.sha256()
     if place.is_dir():
         texts = {f"{table}.csv": _text_file(_member(place, f"{table}.csv"), digest) for table in TABLES}
+        of_files += [
+            _cut_off(name, text) for name, text in texts.items() if not text.rstrip(" \t;,").endswith(("\r", "\n"))
+        ]
         belts, runs = (comma_table(name, texts.pop(name)) for name in list(texts))
     elif place.suffix.lower() == ".xlsx":
         content = _bytes(place)
         digest.update(content)
-        (belts, runs), of_sheets = _sheet_tables(name, content)
+        (belts, runs), of_files = _sheet_tables(name, content)
     else:
         raise Unusable(f"{name} is no season log: name a folder that holds belts.csv and runs.csv, or one .xlsx file.")
     invented, faults = _invented((place if place.is_dir() else place.parent) / "datapackage.json")
-    return Source(name, belts, runs, digest.hexdigest(), invented, (*of_sheets, *faults))
+    return Source(name, belts, runs, digest.hexdigest(), invented, (*of_files, *faults))
 
 
 def _text_file(file: Path, digest: hashlib._Hash) -> str:
@@ -94,6 +98,11 @@ def _text_file(file: Path, digest: hashlib._Hash) -> str:
     content = _bytes(file)
     digest.update(content)
     return text_of(file.name, content)
+
+
+def _cut_off(name: str, text: str) -> Fault:
+    wrong = "is a last line without an end, so that rows below it may be gone"
+    return Fault(name, len(text.splitlines()), "", None, wrong, "put them back, or end the line", True)
 
 
 def text_of(file: str, content: bytes) -> str:

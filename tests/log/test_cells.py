@@ -64,6 +64,7 @@ def said(name: str, heading: str, *typed: str) -> list[str]:
                 "or say in a map (--columns) whether day or month is first"
             ),
         ),
+        ("runs", "car", "blue\u200bish", '"blue\\u200bish" holds a letter that cannot be seen; type the name again'),
         ("runs", "day", "2026-3-7", '"2026-3-7" is no day; write year-month-day, such as 2026-03-07'),
         (
             "runs",

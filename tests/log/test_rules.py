@@ -237,3 +237,26 @@ def test_no_belt_is_missed_when_a_row_of_belts_could_not_be_read(log) -> None:
     assert said(log(belt=("A3,rubber,80", 'A3,"rub" ber,80'))) == [
         'belts.csv:4: fault: goes on after a closing double quote; write a double quote within a text as ""'
     ]
+
+
+def test_belts_that_were_fitted_and_have_no_run_are_doubted_where_the_runs_end_early(log) -> None:
+    rows = "".join(f"{number},2026-03-01,blue,A1,smooth,kept\n" for number in range(1, 13))
+    belts = "belt,first_day\nA1,2026-03-01\nA2,2026-03-08\nA3,2026-03-08\nspare,\n"
+    place = log(belts, f"run,day,car,belt,idler,fate\n{rows}")
+    assert [str(fault) for fault in check_season(place)] == [
+        (
+            'belts.csv:3:belt: warning: "A2" has no run, though it has been fitted; 2 belts without a run in all; '
+            "put the runs back if some are gone"
+        )
+    ]
+
+
+def test_a_last_line_without_an_end_is_doubted(log) -> None:
+    place = log()
+    for file in ("belts.csv", "runs.csv"):
+        (place / file).write_text((place / file).read_text().rstrip("\n"))
+    said = [str(fault) for fault in check_season(place) if "last line" in str(fault)]
+    assert [line.split(": is a last line without an end")[0] for line in said] == [
+        "belts.csv:4: warning",
+        "runs.csv:7: warning",
+    ]
