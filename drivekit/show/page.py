@@ -15,6 +15,15 @@ from drivekit.show import hazard_words
 from drivekit.show.causes import causes_picture
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.curves import comparison_picture, overall_picture, standardised_picture
+from drivekit.show.decision_words import (
+    change_words,
+    fitters_words,
+    look_words,
+    outlook_words,
+    spares_words,
+    trial_words,
+)
+from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
 from drivekit.show.forest import differences_picture, forest_picture, methods_picture
 from drivekit.show.markup import drawing, written
 from drivekit.show.paper import Picture
@@ -72,6 +81,10 @@ PICTURES: Mapping[str, Callable[[Plain], Picture | None]] = {
     "risk": risk_picture,
     "seasons": seasons_picture,
     "watch": watch_picture,
+    "change_out": change_picture,
+    "outlook": outlook_picture,
+    "spares": spares_picture,
+    "next_trial": trial_picture,
 }
 """The pictures of which a season has one, each by the name of its file; none where it cannot be drawn."""
 
@@ -80,6 +93,17 @@ SETTING_PICTURES: Mapping[str, Callable[[Plain, str], Picture | None]] = {
     "standardised_": standardised_picture,
 }
 """Those of which a setting has one, each by what stands before the setting in the name of its file."""
+
+
+DECISIONS: Mapping[str, Callable[[Plain], Sequence[str]]] = {
+    "change_out": change_words,
+    "outlook": outlook_words,
+    "looks": look_words,
+    "spares": spares_words,
+    "next_trial": trial_words,
+    "repeatability": fitters_words,
+}
+"""What is said of each decision, by its key in the findings; the first stands as the title of its picture, if any."""
 
 
 def page(findings: Plain) -> str:
@@ -105,6 +129,7 @@ def page(findings: Plain) -> str:
         endings=endings_rows(findings),
         tracking=cars_words(findings),
         seasons=_seasons(findings),
+        decisions={name: say(findings) for name, say in DECISIONS.items()},
         computed=_computed(findings),
         record=record_rows(findings),
     )

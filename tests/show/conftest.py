@@ -13,6 +13,7 @@ import pytest
 from drivekit.show.paper import Picture
 from drivekit.study.comparisons import COMPARISONS
 
+DECIDED = ("change_out", "outlook", "looks", "spares", "next_trial", "repeatability")
 Z = NormalDist().inv_cdf(0.975)
 
 
@@ -360,6 +361,7 @@ def season_findings() -> dict[str, Any]:
         "tension_curve": plain_tension_curve(),
         "standardised": plain_standardised(),
         "overlap": {"idler": over, "tension": calm, "edge_lube": calm},
+        **{name: {"reason": "nobody asked"} for name in DECIDED},
         "tracking": {
             "red": {
                 "n": 8,

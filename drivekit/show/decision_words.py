@@ -1,0 +1,289 @@
+"""What a crew does with the findings: when to change, which belt runs, how many to order, what to test.
+
+Chances are said in counts, of 20 belts that are alike. Levels of the idler are spoken of apart only where the study
+tells them apart (``claims``). Beside every "one more run" stands the caution: a belt that looks off comes off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from drivekit.cautions import CAUTIONS
+from drivekit.show.phrases import Plain, chance, counted, decimal, listed, percent, raised
+
+__all__ = [
+    "LOOKS_FIRST",
+    "action_words",
+    "change_words",
+    "count_of_20",
+    "fitters_words",
+    "look_words",
+    "odds_words",
+    "off_words",
+    "outlook_words",
+    "spares_words",
+    "trial_words",
+    "which_levels",
+]
+
+LOOKS_FIRST = CAUTIONS[-1]
+MOST_BELTS = 8
+"""Belts spoken of one by one, the worst first."""
+
+OFF = {
+    "teeth_look": {"torn": "a torn tooth", "missing": "a missing tooth"},
+    "cord_look": {"pulled": "a pulled cord"},
+    "edge_look": {"split": "a split edge"},
+    "surface": {"oiled": "oil on it", "metal": "metal in it"},
+}
+MARKS = {
+    "teeth_look": "worn teeth",
+    "cord_look": "cord hairs",
+    "edge_look": "a frayed edge",
+    "shade": "uneven shade",
+}
+
+
+def count_of_20(share: float) -> str:
+    """Say a chance as a count: ``about 3 in 20``; none that is not sure is said as none or all."""
+    count = round(20 * share)
+    if count == 0:
+        return "fewer than 1 in 20"
+    if count == 20:
+        return "all 20 in 20" if share == 1 else "more than 19 in 20"
+    return f"about {count} in 20"
+
+
+def odds_words(entry: Plain) -> str:
+    """Say the chance of some more runs with its limits; where none failed on the way so far, only the least."""
+    if entry["survive"] is None:
+        return f"not known: {entry['reason']}"
+    low, high = (round(20 * entry[name]) for name in ("lower", "upper"))
+    if entry["survive"] == 1:
+        return f"none has failed there yet: at least {low} in 20"
+    return f"{count_of_20(entry['survive'])} ({low} to {high})"
+
+
+def off_words(off: Mapping[str, str]) -> str:
+    """Say why a belt comes off: ``OFF: a split edge``."""
+    return f"OFF: {listed([OFF.get(name, {}).get(look, look) for name, look in off.items()])}"
+
+
+def which_levels(findings: Plain) -> list[str]:
+    """Name the curves that are spoken of: each idler's where the idlers are told apart, else that of all belts."""
+    told = findings.get("claims", {}).get("idler", {}).get("told")
+    levels = [level for level in findings["change_out"]["levels"] if level != "all"]
+    return levels if told and len(levels) > 1 else ["all"]
+
+
+def _which(level: str) -> str:
+    return "belts" if level == "all" else f"belts on the {level} idler"
+
+
+def change_words(findings: Plain) -> tuple[str, ...]:
+    """Say when to change, how sure that is, and how it moves with the costs."""
+    block = findings["change_out"]
+    if "reason" in block:
+        return (f"When to change cannot be told: {block['reason']}.",)
+    said = []
+    for level in which_levels(findings):
+        found = block["levels"][level]
+        if "reason" in found:
+            said.append(f"When to change {_which(level)} cannot be told: {found['reason']}.")
+            continue
+        said.append(f"{raised(_change(level, found))}.")
+        share, most = _share(block["risk"]), found["runs_at_risk"]
+        first = "first" if level == "all" else f"{level} idler's first"
+        said.append(
+            f"At most {share} have failed within the {first} "
+            f"{counted(most['estimate'], 'run')} (limits {most['lower']} to {most['upper']})."
+            if most["estimate"]
+            else f"More than {share} of {_which(level)} fail on their first run."
+        )
+        said.append(_by_ratio(found))
+    ratio = decimal(block["cost_failure"] / block["cost_planned"]).removesuffix(".0")
+    taken = f"A failure is taken to cost {ratio} times a planned change"
+    if "cost_elimination" in block:
+        more = decimal(block["cost_elimination"] / block["cost_planned"]).removesuffix(".0")
+        taken += f", in a round of eliminations {more} times; change after a round that matters, never before it"
+    return (*said, f"{taken}; --costs takes your own.", LOOKS_FIRST)
+
+
+def _share(risk: float) -> str:
+    """Say an accepted share as a crew does: ``1 in 10`` where it is such a part."""
+    parts = round(1 / risk)
+    return f"1 in {parts}" if abs(parts * risk - 1) < 1e-9 else percent(risk)
+
+
+def _change(level: str, found: Plain, also: str = "") -> str:
+    """Say when to change, or that no planned change pays."""
+    best = found["best_runs"]
+    if best["estimate"] is None:
+        return f"{_which(level)} are run until a look takes them off: {best['reason']}"
+    alike = [
+        run for run, told in zip(found["runs"], found["not_worse"], strict=True) if told and run != best["estimate"]
+    ]
+    tail = f"; {listed([str(run) for run in alike])} cannot be told from it" if alike else ""
+    return f"change {_which(level)} after {counted(best['estimate'], 'run')}{also}{tail}"
+
+
+def _by_ratio(found: Plain) -> str:
+    """Say how the best change age moves with what a failure costs."""
+    ratios, best = (found["by_cost_ratio"][name] for name in ("ratio", "best_runs"))
+    steps = [
+        (decimal(ratio).removesuffix(".0"), run)
+        for place, (ratio, run) in enumerate(zip(ratios, best, strict=True))
+        if not place or run != best[place - 1]
+    ]
+    each = [f"{'never' if run is None else f'after {run}'} from {ratio} times on" for ratio, run in steps]
+    return f"The dearer a failure beside a planned change, the earlier: {', '.join(each)}."
+
+
+def outlook_words(findings: Plain) -> tuple[str, ...]:
+    """Say of each running belt what it may still do, the worst first, and before all that looks decide."""
+    block = findings["outlook"]
+    if "reason" in block:
+        return (f"No odds can be given: {block['reason']}.",)
+    if not block:
+        return ("No belt of known age is still running.",)
+    each = [f"{_belt(belt)}: {_one_belt(belt)}." for belt in block[:MOST_BELTS]]
+    rest = f"{counted(len(block) - MOST_BELTS, 'more belt')} with better odds."
+    return (LOOKS_FIRST, *each, *([rest] if len(block) > MOST_BELTS else []))
+
+
+def _belt(belt: Plain) -> str:
+    return f"{belt['belt']} ({belt['car']}, {counted(belt['age'], 'run')}, {belt['idler']})"
+
+
+def _one_belt(belt: Plain) -> str:
+    if "off" in belt:
+        return off_words(belt["off"])
+    one, three = belt["next"][0], belt["next"][2]
+    more = "" if three["survive"] is None else f"; three more, {odds_words(three)}"
+    return f"one more run, {odds_words(one)}{more}"
+
+
+def look_words(findings: Plain) -> tuple[str, ...]:
+    """Say whether a look after a run tells of the next one."""
+    block = findings["looks"]
+    if "reason" in block:
+        return (f"What a look tells of the next run cannot be asked: {block['reason']}.",)
+    said = []
+    for name, mark in MARKS.items():
+        found = block[name]
+        hr = found.get("hr", found)
+        if hr.get("estimate") is None:
+            said.append(f"{raised(mark)}: {hr['reason']}.")
+            continue
+        counts = "{failed} of {runs}".format(**found["with"]), "{failed} of {runs}".format(**found["without"])
+        limits = " to ".join("no end" if hr[side] is None else decimal(hr[side], 2) for side in ("lower", "upper"))
+        sure = (hr["lower"] or 0) > 1 or (hr["upper"] is not None and hr["upper"] < 1)
+        verdict = "a hint, looked for in several places" if sure else "cannot be told from chance"
+        said.append(
+            f"After {mark} {counts[0]} failed on the next run, else {counts[1]}: "
+            f"{decimal(hr['estimate'], 2)} times as many ({limits}), {verdict}."
+        )
+    return tuple(said)
+
+
+def spares_words(findings: Plain) -> tuple[str, ...]:
+    """Say how many belts to have."""
+    block = findings["spares"]
+    if "reason" in block:
+        return (f"How many belts to have cannot be told: {block['reason']}.",)
+    runs, enough = block["runs"], block["quantiles"]
+    policy = block["policy_runs"]
+    how = (
+        f"changed after {counted(policy, 'run')}"
+        if policy
+        else f"used up to run {block['used_to_run']}, the oldest seen"
+    )
+    going = [
+        f"{car['belt']} on {name} at {car['age']}"
+        for name, car in block["cars"].items()
+        if car["belt"] and car["age"] < block["used_to_run"]
+    ]
+    first = (
+        f"For {counted(runs, 'more run')}, belts {how}: {enough['0.9']} new belts are enough 9 times in 10, "
+        f"and {enough['0.95']} are 19 times in 20; {block['mean']:.0f} are used on average."
+    )
+    return (
+        first,
+        f"Counted on from the belts that go on: {listed(going)}." if going else "Every car starts with a new belt.",
+    )
+
+
+def trial_words(findings: Plain) -> tuple[str, ...]:
+    """Say what a test next season needs and what it can show."""
+    block = findings["next_trial"]
+    if "reason" in block:
+        return (f"A test cannot be sized: {block['reason']}.",)
+    fewer, power = percent(1 - block["effect"]), f"{10 * block['power']:.0f} times in 10"
+    gain = f"{decimal(block['gain_runs'])} more of the first {block['out_of_runs']} runs"
+    if block["belts"] is None:
+        first = f"{fewer} fewer failures a run, {gain}, cannot be seen {power}: {block['belts_reason']}."
+    else:
+        first = (
+            f"To see {fewer} fewer failures a run, {gain}, {power} takes about {block['belts']} belts, half of them on "
+            f"each side, and some {block['runs']:,} runs; this season had {block['belts_this_season']} belts."
+        )
+    small, had = block["smallest_effect"], block["belts_this_season"]
+    least = (
+        f"What {had} belts can show: {small['reason']}."
+        if small["estimate"] is None
+        else f"The least that {had} belts show {power} is {percent(1 - small['estimate'])} fewer failures a run "
+        f"({percent(1 - small['upper']).removesuffix(' %')} to {percent(1 - small['lower'])})."
+    )
+    size = f"Where there is no difference such a test tells one {chance(block['size'])}. " if "size" in block else ""
+    return (first, least, f"{size}Schoenfeld's formula asks for {block['schoenfeld_failures']} failures.")
+
+
+def fitters_words(findings: Plain) -> tuple[str, ...]:
+    """Say whether tension is set the same every time, and what a run takes off it."""
+    block = findings["repeatability"]
+    if "reason" in block:
+        return (f"Whether fitters do the same cannot be told: {block['reason']}.",)
+    between, within = block["between_sd_n"], block["within_sd_n"]
+    said = [f"{counted(block['fitters'], 'fitter')}, {counted(block['runs'], 'run')} with a known tension."]
+    if within["estimate"] is not None:
+        said.append(f"On one car the same fitter's tensions spread by {_newtons(within)} from run to run.")
+    if between["estimate"] is None:
+        said.append(f"{raised(between['reason'])}.")
+        said += [f"{pair}: {_newtons(each)}." for pair, each in block["differences_n"].items() if each["estimate"]]
+    else:
+        said.append(f"Fitters differ from each other by {_newtons(between)}.")
+    loss = block["loss_n"]
+    said.append(
+        f"A run takes {_newtons(loss)} off the tension."
+        if loss["estimate"] is not None
+        else f"What a run takes off cannot be told: {loss['reason']}."
+    )
+    return tuple(said)
+
+
+def _newtons(each: Plain) -> str:
+    if each["lower"] is None or each["upper"] is None:
+        return f"{each['estimate']:,.0f} N (limits cannot be told)"
+    return f"{each['estimate']:,.0f} N ({each['lower']:,.0f} to {each['upper']:,.0f})"
+
+
+def action_words(findings: Plain) -> tuple[str, ...]:
+    """Give at most five sentences to act on: belts to take off, when to change, what to order, what to test."""
+    said = []
+    outlook = findings["outlook"]
+    if off := [belt["belt"] for belt in outlook if "off" in belt] if "reason" not in outlook else []:
+        said.append(f"Take off now: {listed(off)}.")
+    change = findings["change_out"]
+    spoken = which_levels(findings) if "reason" not in change else []
+    told = {level: found for level in spoken if "reason" not in (found := change["levels"][level])}
+    said += [f"{raised(_change(level, found, ', and at once when a look says off'))}." for level, found in told.items()]
+    if "reason" not in findings["spares"]:
+        said.append(spares_words(findings)[0])
+    trial = findings["next_trial"]
+    if trial.get("belts"):
+        less, power = percent(1 - trial["effect"]), f"{10 * trial['power']:.0f} times in 10"
+        said.append(
+            f"Draw by lot which idler each new belt gets: {trial['belts']} belts would show {less} fewer failures a "
+            f"run {power}."
+        )
+    return tuple(said[:5]) or ("Nothing can be acted on yet: keep the log and repeat the study.",)

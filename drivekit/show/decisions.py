@@ -1,0 +1,247 @@
+"""Pictures to decide by: what a change age costs, what each belt may still do, belts needed, belts a test needs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from drivekit.show.axes import axes_at, framed, number_axis, plot_height
+from drivekit.show.beside import Name, room_beside, write_beside
+from drivekit.show.decision_words import (
+    LOOKS_FIRST,
+    change_words,
+    count_of_20,
+    odds_words,
+    off_words,
+    outlook_words,
+    spares_words,
+    trial_words,
+    which_levels,
+)
+from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width
+from drivekit.show.phrases import Plain, confidence_words, counted, decimal, listed
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import SubFigure
+
+__all__ = ["change_picture", "outlook_picture", "spares_picture", "trial_picture"]
+
+MOST_ROWS = 6
+"""Belts in the picture of odds; a slide has no room for more."""
+
+
+def change_picture(findings: Plain) -> Picture | None:
+    """Draw up what a run costs by the change age, for each idler, or for all belts where there is one idler."""
+    block = findings["change_out"]
+    levels = {name: found for name, found in block.get("levels", {}).items() if "reason" not in found}
+    leads = [name for name in which_levels(findings) if name in levels] if levels else []
+    if not leads:
+        return None
+    drawn = {name: levels[name] for name in (*leads, *levels) if leads == ["all"] or name != "all"}
+    title = " ".join(said for said in change_words(findings) if said.startswith(("Change", "Belts", "When")))
+    ratio = decimal(block["cost_failure"] / block["cost_planned"]).removesuffix(".0")
+    subtitle = (
+        f"What a run costs where belts are changed after so many runs or when they fail, a failure at {ratio} planned "
+        "changes."
+    )
+    ends = listed([f"{_named(name)} to run {found['runs'][-1]}" for name, found in drawn.items()])
+    apart = "Thin: each idler; they are not told apart, and the answer is of all belts."
+    note = noted(
+        findings,
+        f"Large: the least cost; small: not told from it ({confidence_words(findings['settings']['confidence'])}).",
+        f"Drawn while 5 belts were at risk: {ends}.",
+        apart if len(drawn) > len(leads) else "",
+        LOOKS_FIRST,
+    )
+
+    def draw(body: SubFigure, size: Size) -> None:
+        labels = {name: _named(name) for name in drawn}
+        right = room_beside(labels.values(), size)
+        axes = framed(body, size, "Changed after, runs", "Cost a run, in planned changes", right=right)
+        lines: list[Any] = []
+        names: list[Name] = []
+        for place, (name, found) in enumerate(drawn.items()):
+            cost = [value / block["cost_planned"] for value in found["cost_per_run"]]
+            style, thick = ink(place), size.line if name in leads else 0.6 * size.line
+            lines += axes.plot(found["runs"], cost, linewidth=thick, gid=f"curve:{name}", **style)
+            names.append((name, labels[name], (found["runs"][-1], cost[-1]), style["color"]))
+            if name not in leads:
+                continue
+            dot: dict[str, Any] = {"linestyle": "none", "marker": "o", "color": style["color"], "clip_on": False}
+            alike = [run for run, told in zip(found["runs"], found["not_worse"], strict=True) if told]
+            axes.plot(alike, [cost[run - 1] for run in alike], ms=2.6 * size.line, gid=f"spots:{name}", **dot)
+            if (best := found["best_runs"]["estimate"]) is not None:
+                edge = {"ms": 4.6 * size.line, "mec": "white", "mew": 1.5 * size.thin}
+                axes.plot([best], [cost[best - 1]], gid=f"best:{name}", **dot | edge)
+        axes.set_ylim(0, None)
+        number_axis(axes.yaxis)
+        number_axis(axes.xaxis, whole=True)
+        write_beside(axes, size, names, [], lines)
+
+    return Picture("change_out", title, subtitle, note, draw, plot_height)
+
+
+def _named(level: str) -> str:
+    return "all belts" if level == "all" else level
+
+
+def outlook_picture(findings: Plain) -> Picture | None:
+    """Draw up the odds of each running belt for its next runs: a row a belt, a column a number of runs."""
+    block = findings["outlook"]
+    if "reason" in block or not block:
+        return None
+    rows = block[:MOST_ROWS]
+    ahead = [each["runs"] for each in next((belt["next"] for belt in rows if belt["next"]), [])]
+    title = outlook_words(findings)[1]
+    subtitle = (
+        "Of 20 such belts, how many outlast so many more runs: settings of the last run held, the hazard of its own "
+        f"car ({counted(len(block), 'belt')} still running)."
+    )
+    left_out = f"{counted(len(block) - MOST_ROWS, 'belt')} with better odds left out." if len(block) > MOST_ROWS else ""
+    sure = confidence_words(findings["settings"]["confidence"])
+    note = noted(findings, LOOKS_FIRST, f"Bars: {sure}. Dash: not known.", left_out)
+
+    def needs(size: Size) -> float:
+        return (2.6 + (4.2 if size.width < 5 else 3.0) * len(rows)) * size.gap
+
+    def draw(body: SubFigure, size: Size) -> None:
+        narrow = size.width < 5
+        names = [f"{belt['belt']}, {belt['car']}, {counted(belt['age'], 'run')}" for belt in rows]
+        left = 0.6 * size.gap if narrow else 1.6 * size.gap + 1.04 * max(width(name, size.text) for name in names)
+        axes = axes_at(body, left, 0.6 * size.gap, 0.3 * size.gap, 2.2 * size.gap)
+        axes.set(xlim=(0, max(len(ahead), 1)), ylim=(len(rows) - 0.5, -0.5), xticks=(), yticks=(), gid="panel")
+        axes.spines[:].set_visible(False)
+        head: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "textcoords": "offset points"}
+        for column, runs in enumerate(ahead):
+            words = f"{runs} more" if narrow else f"{counted(runs, 'more run')}"
+            look = {"ha": "center", "size": size.text, "color": PALE, "gid": f"axis:{runs}"}
+            axes.annotate(words, (column + 0.5, 1), (0, 0.7 * size.text), **head | look)
+        for at, (belt, name) in enumerate(zip(rows, names, strict=True)):
+            axes.axhline(at - 0.5, color=PALE, linewidth=0.6 * size.thin, gid=f"rule:{belt['belt']}")
+            up = 1.25 * size.text if narrow else 0
+            where = (0, at), (0, up) if narrow else (-72 * left + 0.6 * size.text, 0)
+            beside: dict[str, Any] = {
+                "xycoords": axes.get_yaxis_transform(),
+                "textcoords": "offset points",
+                "va": "center",
+            }
+            axes.annotate(name, *where, size=size.text, color=INK, gid=f"label:{belt['belt']}", **beside)
+            if "off" in belt:
+                said: dict[str, Any] = {
+                    "xytext": (0.5 * size.text, -0.6 * up),
+                    "size": size.text,
+                    "weight": "bold",
+                    "va": "center",
+                }
+                axes.annotate(
+                    off_words(belt["off"]), (0, at), textcoords="offset points", gid=f"off:{belt['belt']}", **said
+                )
+            for column, entry in enumerate(belt["next"]):
+                _cell(axes, size, (column, at), entry, belt["belt"], -0.6 * up)
+
+    return Picture("outlook", title, subtitle, note, draw, needs)
+
+
+def _cell(axes: Axes, size: Size, place: tuple[int, int], entry: Plain, belt: str, up: float) -> None:
+    """Draw one chance in its cell: a track of 20, the limits upon it, the chance, and its count above."""
+    from matplotlib.transforms import ScaledTranslation
+
+    root = axes.get_figure(root=True)
+    assert root is not None  # axes stand on a figure
+    column, at = place
+    gid = f"interval:{belt}:{entry['runs']}"
+    known = entry["survive"] is not None
+    count = odds_words(entry) if known else ""
+    said = count_of_20(entry["survive"]).removeprefix("about ").removesuffix(" in 20") if known else "\N{EN DASH}"
+    if known and entry["survive"] == 1:
+        said = f"{count.rsplit(' in ', 1)[0].rsplit(' ', 1)[1]} or more"
+    said = said.replace("more than 19", "over 19").replace("fewer than 1", "under 1")
+    words: dict[str, Any] = {"ha": "center", "va": "center", "size": size.text, "textcoords": "offset points"}
+    axes.annotate(said, (column + 0.5, at), (0, up + 0.55 * size.text), gid=f"{gid}:said", color=INK, **words)
+    if not known:
+        return
+    move = axes.transData + ScaledTranslation(0, (up - 0.65 * size.text) / 72, root.dpi_scale_trans)
+    across = [column + 0.12 + 0.76 * entry[name] for name in ("lower", "upper", "survive")]
+    style: dict[str, Any] = {"transform": move, "solid_capstyle": "butt"}
+    axes.plot((column + 0.12, column + 0.88), (at, at), color="#D9DDE2", linewidth=2.2 * size.line, **style)
+    axes.plot(across[:2], (at, at), color=ink(0)["color"], linewidth=1.1 * size.line, gid=gid, **style)
+    dot = {"marker": "o", "ms": 3.4 * size.line, "mec": "white", "mew": size.thin, "color": ink(0)["color"]}
+    axes.plot(across[2], at, transform=move, gid=f"{gid}:dot", **dot)
+
+
+def spares_picture(findings: Plain) -> Picture | None:
+    """Draw up the chance that so many new belts are too few."""
+    block = findings["spares"]
+    if "reason" in block or len(block["chance_short"]) < 2:
+        return None
+    short = {int(count): 100 * chance for count, chance in block["chance_short"].items()}
+    subtitle = (
+        f"Chance that so many new belts are not enough for {counted(block['runs'], 'run')}, split over the cars as "
+        "this season, what the curve owes to few belts included."
+    )
+    used = f"No belt is used beyond run {block['used_to_run']}."
+    note = noted(findings, used, "Dots: enough 5, 9 and 9.5 times in 10.")
+
+    def draw(body: SubFigure, size: Size) -> None:
+        axes = framed(body, size, "New belts on hand", "Chance that they are not enough, %", right=1.5 * size.gap)
+        axes.plot([*short], [*short.values()], drawstyle="steps-post", linewidth=size.line, gid="curve:short", **ink(0))
+        for share, count in block["quantiles"].items():
+            at = short.get(count, 0.0)
+            dot = {"marker": "o", "ms": 3.6 * size.line, "mec": "white", "mew": size.thin, "color": ink(1)["color"]}
+            axes.plot(count, at, gid=f"spots:{share}", clip_on=False, zorder=3, **dot)
+            if share != "0.95":
+                words: dict[str, Any] = {
+                    "textcoords": "offset points",
+                    "size": size.text,
+                    "color": INK,
+                    "gid": f"label:{share}",
+                }
+                axes.annotate(str(count), (count, at), (0.7 * size.text, 0.35 * size.text), **words)
+        axes.set(ylim=(0, 102), xlim=(min(short) - 0.5, max(short) + 0.5))
+        number_axis(axes.yaxis)
+        number_axis(axes.xaxis, whole=True)
+
+    return Picture("spares", spares_words(findings)[0], subtitle, note, draw, plot_height)
+
+
+def trial_picture(findings: Plain) -> Picture | None:
+    """Draw up how often a test of so many belts tells the difference."""
+    block = findings["next_trial"]
+    if "reason" in block or not block["curve"]:
+        return None
+    belts, told = ([each[name] for each in block["curve"]] for name in ("belts", "told"))
+    subtitle = (
+        f"Share of {block['seasons']:,} simulated seasons in which the planned analysis tells "
+        f"{100 - 100 * block['effect']:.0f} % fewer failures a run, by the belts of both sides together."
+    )
+    asks = f"Schoenfeld's formula asks for {block['schoenfeld_failures']} failures."
+    note = noted(findings, "Level line: the power wanted. Upright: the belts it takes, and those of this season.", asks)
+
+    def draw(body: SubFigure, size: Size) -> None:
+        axes = framed(body, size, "Belts of the test", "Seasons in which it is told, %", right=1.5 * size.gap)
+        axes.axhline(100 * block["power"], color=PALE, linewidth=1.2 * size.thin, gid="rule:power")
+        look = {"linewidth": size.line, "marker": "o", "ms": 2.6 * size.line, **ink(0)}
+        axes.plot(belts, [100 * each for each in told], gid="curve:told", clip_on=False, **look)
+        uprights = {"takes": block["belts"], "this season": block["belts_this_season"]}
+        ends = min(*belts, block["belts_this_season"]), max(*belts, block["belts_this_season"])
+        margin = 0.04 * (ends[1] - ends[0])
+        axes.set(ylim=(0, 102), xlim=(ends[0] - margin, ends[1] + margin))
+        for place, (name, at) in enumerate(uprights.items()):
+            if at is None:
+                continue
+            axes.axvline(at, color=INK, linewidth=1.2 * size.thin, linestyle=(0, (4, 2)), gid=f"line:{name}")
+            label = f"{at} belts" if place == 0 else f"this season {at}"
+            far = at > sum(ends) / 2
+            side: dict[str, Any] = {
+                "ha": "right" if far else "left",
+                "size": size.text,
+                "color": INK,
+                "bbox": HALO,
+                "gid": f"label:{name}",
+            }
+            offset = ((-0.4 if far else 0.4) * size.text, (0.6 + 1.3 * place) * size.text)
+            axes.annotate(label, (at, 0), offset, textcoords="offset points", **side)
+        number_axis(axes.yaxis)
+        number_axis(axes.xaxis, whole=True)
+
+    return Picture("next_trial", trial_words(findings)[0], subtitle, note, draw, plot_height)

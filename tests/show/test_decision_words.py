@@ -1,0 +1,124 @@
+"""What a crew does with the findings, in sentences that promise no more than the findings hold."""
+
+import copy
+
+import pytest
+
+from drivekit.show import decision_words as words
+from drivekit.show.decision_words import LOOKS_FIRST
+
+
+@pytest.fixture
+def found(demo):
+    """Findings of the demo season, to be changed."""
+    return copy.deepcopy(demo)
+
+
+def test_beside_every_one_more_run_stands_that_looks_decide(demo):
+    assert words.outlook_words(demo)[0] == LOOKS_FIRST
+    assert words.change_words(demo)[-1] == LOOKS_FIRST
+    assert LOOKS_FIRST == "A belt whose look says off comes off: it is given no odds."
+
+
+def test_a_belt_is_spoken_of_with_its_odds_or_as_off_and_never_both(found):
+    one = found["outlook"][0]
+    one["next"][0] |= {"survive": 0.87, "lower": 0.42, "upper": 0.99}
+    one["next"][2] |= {"survive": None, "reason": "nobody made it"}
+    said = words.outlook_words(found)[1]
+    assert said == f"{one['belt']} (amber, 3 runs, smooth): one more run, about 17 in 20 (8 to 20)."
+    one |= {"off": {"teeth_look": "missing", "surface": "oiled"}, "next": []}
+    assert words.outlook_words(found)[1].endswith(": OFF: a missing tooth and oil on it.")
+
+
+def test_a_chance_of_one_is_said_by_its_least(found):
+    found["outlook"][0]["next"][0] |= {"survive": 1.0, "lower": 0.45, "upper": 1.0}
+    assert "one more run, none has failed there yet: at least 9 in 20" in words.outlook_words(found)[1]
+
+
+def test_idlers_are_spoken_of_apart_only_where_they_are_told_apart(found):
+    found["claims"]["idler"]["told"] = False
+    assert words.change_words(found)[0].startswith("Change belts after ")
+    found["claims"]["idler"]["told"] = True
+    said = " ".join(words.change_words(found))
+    assert "Change belts on the smooth idler after " in said
+    assert "Change belts on the toothed idler after " in said
+
+
+def test_where_no_change_age_pays_none_is_advised(found):
+    found["claims"]["idler"]["told"] = False
+    reason = "no change age up to 16 pays; beyond is not seen"
+    found["change_out"]["levels"]["all"]["best_runs"] = {"estimate": None, "lower": 4, "upper": None, "reason": reason}
+    said = words.change_words(found)
+    assert said[0] == f"Belts are run until a look takes them off: {reason}."
+
+
+def test_a_third_cost_is_spoken_of(found):
+    found["change_out"] |= {"cost_elimination": 30.0, "elimination_share": 0.1}
+    assert "in a round of eliminations 30 times" in words.change_words(found)[-2]
+
+
+def test_spares_say_how_many_are_enough_and_what_they_start_from(found):
+    block = found["spares"]
+    block |= {"runs": 100, "policy_runs": 4, "used_to_run": 4, "mean": 21.3}
+    block["quantiles"] = {"0.5": 21, "0.9": 24, "0.95": 25}
+    block["cars"] = {"amber": {"runs": 50, "belt": "B1", "age": 3}, "teal": {"runs": 50, "belt": "B2", "age": 4}}
+    first = (
+        "For 100 more runs, belts changed after 4 runs: 24 new belts are enough 9 times in 10, and 25 are 19 times in "
+        "20; 21 are used on average."
+    )
+    assert words.spares_words(found) == (
+        first,
+        "Counted on from the belts that go on: B1 on amber at 3.",
+    )
+
+
+def test_a_test_beyond_any_season_is_said_to_be(found):
+    found["next_trial"] |= {"belts": None, "belts_reason": "more belts than any season has would not show it"}
+    assert "cannot be seen 8 times in 10: more belts than any season has" in words.trial_words(found)[0]
+
+
+def test_too_few_fitters_are_held_against_each_other(found):
+    found["repeatability"] |= {
+        "between_sd_n": {"estimate": None, "lower": None, "upper": None, "reason": "2 fitters are too few"},
+        "differences_n": {"birch minus ash": {"estimate": 120.0, "lower": -40.0, "upper": 280.0}},
+    }
+    said = words.fitters_words(found)
+    assert "2 fitters are too few." in said
+    assert "birch minus ash: 120 N (-40 to 280)." in said
+
+
+def test_looks_that_tell_nothing_are_said_to(found):
+    found["looks"]["edge_look"] = {
+        "with": {"runs": 40, "failed": 20},
+        "without": {"runs": 400, "failed": 30},
+        "hr": {"estimate": 3.0, "lower": 1.4, "upper": 6.0},
+    }
+    said = words.look_words(found)
+    assert (
+        "After a frayed edge 20 of 40 failed on the next run, else 30 of 400: 3.00 times as many (1.40 to 6.00), a"
+        in (" ".join(said))
+    )
+    assert all("cannot be told" in one or "too few" in one or "a hint" in one for one in said)
+
+
+def test_at_most_five_sentences_to_act_on(found):
+    found["claims"]["idler"]["told"] = True
+    found["outlook"][0] |= {"off": {"surface": "metal"}, "next": []}
+    said = words.action_words(found)
+    assert len(said) == 5
+    assert said[0] == f"Take off now: {found['outlook'][0]['belt']}."
+    assert said[-1].startswith("Draw by lot which idler each new belt gets")
+
+
+def test_what_cannot_be_decided_says_why_in_every_part(season):
+    for say in (
+        words.change_words,
+        words.outlook_words,
+        words.look_words,
+        words.spares_words,
+        words.trial_words,
+        words.fitters_words,
+    ):
+        (said,) = say(season)
+        assert said.endswith(": nobody asked.")
+    assert words.action_words(season) == ("Nothing can be acted on yet: keep the log and repeat the study.",)
