@@ -402,8 +402,8 @@ def test_without_a_hazard_study_each_part_is_its_reason(season):
 def test_each_car_has_its_picture_its_answer_and_its_move(season):
     season["tracking"] = readings(red=READINGS, blue=READINGS, green=BLANK)
     text = page(season)
-    assert markup_under(text, HEADINGS[5]).count("<svg") == 2
-    said = under(text, HEADINGS[5])
+    assert markup_under(text, HEADINGS[7]).count("<svg") == 2
+    said = under(text, HEADINGS[7])
     even = "belts run even at 0.2 net flats (-2.8 to 20.3); one more at the front moves the edges by -2.0 °C."
     assert [f"{car}: {even}" in said for car in ("Red", "Blue")] == [True, True]
     assert said.count("Turn the idler 1 flat more at the rear: the next reading on belt D is expected at -0.8 °C") == 2
@@ -418,7 +418,7 @@ def test_a_car_without_readings_is_left_out_and_no_readings_leave_the_part_out(s
     for nothing in (readings(blue=BLANK), {"reason": "the log has no edge_rear_c column"}):
         season["tracking"] = nothing
         assert cars_fits(season) == {}
-        assert HEADINGS[5] not in page(season)
+        assert HEADINGS[7] not in page(season)
 
 
 def test_the_confidence_of_the_study_sets_the_limits_of_tracking(season):
