@@ -181,14 +181,16 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
 
     beside = chosen.out / "workbooks"
     _written(beside.mkdir, parents=True, exist_ok=True)
-    mapped = {} if chosen.columns is None else {"columns": _from(beside, chosen.columns)}
-    parameters = {
-        "log": _from(beside, chosen.log),
-        "settings": settings | mapped,
-        "drive": _from(beside, carried(DRIVES) / EXAMPLE_DRIVE),
-    }
+    parameters = {"drive": _from(beside, carried(DRIVES) / EXAMPLE_DRIVE)} | _parameters(beside, chosen, settings)
     ran = workbooks_run(carried(WORKBOOKS), parameters, beside)
     return {f"workbooks/{name}": content for name, content in ran.items()}
+
+
+def _parameters(beside: Path, chosen: Namespace, settings: dict[str, Any]) -> dict[str, object]:
+    """Give what the parameters cell of a workbook in a folder says of a log, and of a drive where one was named."""
+    mapped = {} if chosen.columns is None else {"columns": _from(beside, chosen.columns)}
+    drive = {} if chosen.drive is None else {"drive": _from(beside, chosen.drive)}
+    return {"log": _from(beside, chosen.log), "settings": settings | mapped, **drive}
 
 
 def _drive(chosen: Namespace) -> int:
@@ -223,23 +225,35 @@ def _demo(chosen: Namespace) -> int:
 
 def _lab(chosen: Namespace) -> int:
     from signal import SIGTERM, signal
-    from subprocess import Popen
 
-    from drivekit.lab.sheets import write_demo
-    from drivekit.show.notebooks import DRIVES, WORKBOOKS, copied
+    from drivekit.drive.drive_file import read_drive
+    from drivekit.lab.server import FOLDER, RECORD, SETTINGS, address, prepared, served
+    from drivekit.log import check_season
 
-    folder = Path("drivekit-lab")
-    if not (folder / "data").exists():
-        _written(write_demo, folder / "data")
-    kept = [path for what in (WORKBOOKS, DRIVES) for path in _written(copied, what, folder / what)]
-    for path in kept:
+    given: dict[str, object] = {}
+    if chosen.log is not None:
+        faults = check_season(chosen.log, columns=chosen.columns)
+        if any(not fault.warning for fault in faults):
+            raise Faulty(faults)
+        given = _parameters(FOLDER / "workbooks", chosen, {})
+    elif chosen.columns is not None:
+        raise Misused("drivekit: --columns maps the headings of a log; name the log too.\nMore: drivekit lab --help")
+    if chosen.drive is not None:
+        read_drive(chosen.drive)
+        given |= {"drive": _from(FOLDER / "workbooks", chosen.drive)}
+    for path in _written(prepared, given):
         print(f"{path} is your own version and was kept.")
-    print(f"JupyterLab opens on {folder}; your copies are yours to change. Ctrl-C here ends it.", flush=True)
-    with Popen([sys.executable, "-m", "jupyterlab"], cwd=folder) as server:
+    on = f", on {chosen.log}: run all cells of a workbook to see it" if chosen.log else ""
+    print(f"JupyterLab opens on {FOLDER}{on}; your copies are yours to change. Ctrl-C here ends it.", flush=True)
+    with served() as server:
         signal(SIGTERM, lambda *_: server.terminate())
         while True:
             try:
-                return DONE if server.wait() == 0 else UNUSABLE
+                if (where := address(server)) is not None:
+                    print(where, flush=True)
+                if server.wait() == 0:
+                    return DONE
+                raise Unusable(f"JupyterLab did not end well; what it wrote stands in {FOLDER / SETTINGS / RECORD}")
             except KeyboardInterrupt:  # the server has it too, asks whether it is meant, and ends by itself
                 continue
 

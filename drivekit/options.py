@@ -11,7 +11,7 @@ import re
 from argparse import SUPPRESS, ArgumentParser, ArgumentTypeError, Namespace, RawDescriptionHelpFormatter
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from drivekit import __version__
 from drivekit.faults import nearest
@@ -134,7 +134,9 @@ def parsers() -> tuple[ArgumentParser, dict[str, ArgumentParser]]:
     demo = command("demo", "write two invented seasons to try things on", "drivekit demo data")
     demo.add_argument("folder", metavar="DIR", type=Path, help="where the folders season-one and season-two are made")
 
-    command("lab", "open JupyterLab on a copy of the workbooks in ./drivekit-lab", "drivekit lab")
+    lab = command("lab", "open JupyterLab on a copy of the workbooks in ./drivekit-lab", "drivekit lab my-season")
+    _log(lab, "the season's log that all workbooks are put on; unless given, an invented one", nargs="?")
+    _drive_file(lab)
     for parser in commands.values():
         _help(parser)
     return top, commands
@@ -203,6 +205,7 @@ def _study(study: ArgumentParser) -> None:
     study.add_argument(
         "--workbooks", action="store_true", help="also run the workbooks on this log and keep them with the findings"
     )
+    _drive_file(study)
     study.add_argument(
         "--seed",
         metavar="N",
@@ -212,15 +215,22 @@ def _study(study: ArgumentParser) -> None:
     )
 
 
-def _log(parser: ArgumentParser) -> None:
-    parser.add_argument(
-        "log", metavar="LOG", type=Path, help="the season's log: a folder with belts.csv and runs.csv, or a spreadsheet"
-    )
+LOG = "the season's log: a folder with belts.csv and runs.csv, or a spreadsheet"
+
+
+def _log(parser: ArgumentParser, says: str = LOG, **named: Any) -> None:
+    parser.add_argument("log", metavar="LOG", type=Path, help=says, **named)
     parser.add_argument(
         "--columns",
         metavar="MAP",
         type=Path,
         help="a file that says which of your headings is which column; check drafts one that is not there",
+    )
+
+
+def _drive_file(parser: ArgumentParser) -> None:
+    parser.add_argument(
+        "--drive", metavar="FILE", type=Path, help="the drive file that the workbooks take; an example unless given"
     )
 
 

@@ -11,8 +11,10 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from contextlib import nullcontext
 from datetime import datetime, tzinfo
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -131,6 +133,29 @@ def runs_of_levels() -> object:
     return [level["runs"] for level in findings()["life"]["tension"]["levels"].values()]
 
 
+def parameters_of_the_study(here: Path, words: list[str]) -> object:
+    """Study without running the workbooks, and read what they would have been given."""
+    with pytest.MonkeyPatch.context() as patched:
+        given: list[object] = []
+        patched.setattr(
+            "drivekit.show.notebooks.workbooks_run", lambda source, named, beside: given.append(named) or {}
+        )
+        assert main(["study", "log", *words]) == 0
+    return given
+
+
+def parameters_of_the_lab(here: Path, words: list[str]) -> object:
+    """Open the lab with no server behind it, and read what the parameters cell of the drive's workbook says."""
+    own_headings(here)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("drivekit.lab.server.served", lambda: nullcontext(SimpleNamespace(wait=lambda: 0)))
+        patched.setattr("drivekit.lab.server.address", lambda server: None)
+        code = main(["lab", "log", *words])
+    copies = here / "drivekit-lab" / "workbooks"
+    cells = json.loads((copies / "06-drive-set-up.ipynb").read_text())["cells"] if copies.exists() else [{}, {}]
+    return code, cells[1].get("source")
+
+
 TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[str]], object]]] = {
     ("check", "--columns"): ([], ["--columns", "map.toml"], code_of("check")),
     ("study", "--columns"): ([], ["--columns", "map.toml"], code_of("study")),
@@ -138,6 +163,17 @@ TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[s
         ["--out", "a"],
         ["--out", "b"],
         lambda here, words: main(["study", "log", *words]) or files_of(here),
+    ),
+    ("lab", "--columns"): ([], ["--columns", "map.toml"], parameters_of_the_lab),
+    ("lab", "--drive"): (
+        ["--columns", "map.toml"],
+        ["--columns", "map.toml", "--drive", str(TOP / "data" / "drives" / "worked-example.toml")],
+        parameters_of_the_lab,
+    ),
+    ("study", "--drive"): (
+        ["--workbooks"],
+        ["--workbooks", "--drive", str(TOP / "data" / "drives" / "worked-example.toml")],
+        parameters_of_the_study,
     ),
     ("study", "--against"): (
         [],
@@ -473,6 +509,21 @@ def test_the_command_runs_as_a_module_and_as_a_script() -> None:
         subprocess.run([script, "--version"], capture_output=True, text=True, check=True).stdout,
     ]
     assert said[0] == said[1] != ""
+
+
+def test_the_lab_puts_every_copy_on_the_log_and_says_its_faults_first(here: Path, capsys: Said) -> None:
+    assert parameters_of_the_lab(here, ["--columns", "map.toml"])[0] == 0
+    for place in sorted((here / "drivekit-lab" / "workbooks").glob("*.ipynb")):
+        cells = json.loads(place.read_text())["cells"]
+        given = next("".join(cell["source"]) for cell in cells if "parameters" in cell["metadata"].get("tags", ()))
+        assert given.startswith("log = '../../log'  #"), place.name
+        assert "settings = {'columns': '../../map.toml'}" in given, place.name
+        assert not any(cell.get("outputs") for cell in cells), place.name
+    capsys.readouterr()
+    assert parameters_of_the_lab(here, [])[0] == 1
+    assert "Umlenkrolle" in capsys.readouterr().err
+    assert main(["lab", "--columns", "map.toml"]) == 2
+    assert capsys.readouterr().err.startswith("drivekit: --columns maps the headings of a log; name the log too.")
 
 
 SERVER = """

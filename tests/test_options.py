@@ -28,7 +28,7 @@ def test_the_commands_are_those_of_the_command_line() -> None:
 def test_study_has_exactly_its_options() -> None:
     assert set(options(parsers()[1]["study"])) == {
         *("--out", "--failures", "--columns", "--horizon", "--tension-cuts"),
-        *("--confidence", "--workbooks", "--seed", "--against", "--costs", "--risk", "--runs", "--help"),
+        *("--confidence", "--workbooks", "--seed", "--against", "--costs", "--risk", "--runs", "--drive", "--help"),
     }
 
 
@@ -77,7 +77,7 @@ MISUSES = {
     "drive": "drivekit drive needs FILE",
     "drive a --ot b": '"--ot" is no option of drivekit drive; did you mean --out? (--out, --help)',
     "study a b": '"b" is one word too many',
-    "lab a": '"a" is one word too many',
+    "lab a b": '"b" is one word too many',
     "check a --colums b": '"--colums" is no option of drivekit check; did you mean --columns? (--columns, --help)',
     "study a --horiz 3": '"--horiz" is no option of drivekit study; did you mean --horizon?',
     "study a --out": "--out needs a value after it",

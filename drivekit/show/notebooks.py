@@ -1,8 +1,8 @@
 """Workbooks run by the machine: on any log through their one parameters cell, stored the same byte for byte.
 
-A workbook's cell tagged ``parameters`` gives names their usual values; a run lays one cell after it that gives some of
-them others. What is stored carries no times, no random ids and no versions, so that a second run on the same log
-changes nothing and a difference in the file is a difference in the result.
+A workbook's cell tagged ``parameters`` gives names their usual values; a run, or the copy of someone who has a log of
+their own, gives some of them others there. What is stored carries no times, no random ids and no versions, so that a
+second run on the same log changes nothing and a difference in the file is a difference in the result.
 
 Run as a program, ``python -m drivekit.show.notebooks FOLDER`` runs the workbooks there and stores what comes out.
 """
@@ -13,6 +13,7 @@ import ast
 import os
 import sys
 from collections.abc import Mapping
+from itertools import accumulate
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -25,6 +26,8 @@ __all__ = [
     "WORKBOOKS",
     "carried",
     "copied",
+    "given",
+    "put_on",
     "run_workbook",
     "stored_text",
     "workbooks_in",
@@ -35,7 +38,6 @@ WORKBOOKS, DRIVES = "workbooks", "data/drives"
 CARRIED = {WORKBOOKS: "[0-9][0-9]*.ipynb", DRIVES: "*.toml"}
 """What the package carries for a person: the folder of each, and the names in it."""
 
-INJECTED = "injected-parameters"
 WIDGET = "application/vnd.jupyter.widget-view+json"
 SECONDS_A_CELL = 600
 
@@ -66,6 +68,21 @@ def copied(what: str, folder: Path) -> tuple[Path, ...]:
     own = {place.name: place.read_bytes() for place in sorted(carried(what).glob(CARRIED[what]))}
     write_files(folder, {name: content for name, content in own.items() if not (folder / name).exists()})
     return tuple(folder / name for name, content in own.items() if (folder / name).read_bytes() != content)
+
+
+def put_on(folder: Path, parameters: Mapping[str, object]) -> None:
+    """Put a person's copies of the workbooks on a log: outputs of another log are taken out, the rest stays theirs."""
+    import nbformat
+
+    changed = {}
+    for place in workbooks_in(folder):
+        notebook = nbformat.read(place, as_version=4)
+        if given(notebook, parameters):
+            for cell in notebook.cells:
+                if cell.cell_type == "code":
+                    cell.outputs, cell.execution_count = [], None
+            changed[place.name] = stored_text(notebook).encode()
+    write_files(folder, changed)
 
 
 def workbooks_in(folder: Path) -> tuple[Path, ...]:
@@ -120,7 +137,7 @@ def run_workbook(place: Path, parameters: Mapping[str, object], beside: Path) ->
     from nbclient import NotebookClient
 
     notebook = nbformat.read(place, as_version=4)
-    _inject(notebook, parameters)
+    given(notebook, parameters)
     with TemporaryDirectory() as private:
         # This very Python, whatever kernel the person has named so, and none of the person's start-up files.
         write_kernel_spec(os.path.join(private, "kernels", "python3"))
@@ -169,24 +186,29 @@ def stored_text(notebook: Any) -> str:
     return str(nbformat.writes(notebook)).rstrip("\n") + "\n"
 
 
-def _inject(notebook: Any, parameters: Mapping[str, object]) -> None:
-    """Lay a cell after the parameters cell that gives its names these values; an earlier such cell makes room."""
-    from nbformat.v4 import new_code_cell
+def given(notebook: Any, parameters: Mapping[str, object]) -> bool:
+    """Give names of a notebook's parameters cell these values, in place; what stands beside them stays.
 
-    notebook.cells = [cell for cell in notebook.cells if INJECTED not in cell.metadata.get("tags", ())]
-    for place, cell in enumerate(notebook.cells):
-        if "parameters" in cell.metadata.get("tags", ()):
-            lines = [f"{name} = {parameters[name]!r}" for name in _assigned(cell.source) if name in parameters]
-            if lines:
-                injected = new_code_cell("\n".join(lines), id=INJECTED, metadata={"tags": [INJECTED]})
-                notebook.cells.insert(place + 1, injected)
-            return
-
-
-def _assigned(source: str) -> list[str]:
-    """List the names that plain assignments of a cell give a value, in order."""
-    targets = (target for node in ast.parse(source).body if isinstance(node, ast.Assign) for target in node.targets)
-    return [target.id for target in targets if isinstance(target, ast.Name)]
+    Returns
+    -------
+    bool
+        Whether anything in the cell became another.
+    """
+    cell = next((cell for cell in notebook.cells if "parameters" in cell.metadata.get("tags", ())), None)
+    if cell is None:
+        return False
+    source = cell.source.encode()  # a parser counts columns in bytes
+    lines = [0, *accumulate(map(len, source.splitlines(keepends=True)))]
+    # from the last to the first, so that the places of those still to come stay right
+    for node in reversed(ast.parse(source).body):
+        if isinstance(node, ast.Assign) and isinstance(name := node.targets[0], ast.Name) and name.id in parameters:
+            value = node.value
+            assert value.end_lineno is not None  # it was parsed from text
+            assert value.end_col_offset is not None
+            start, end = lines[value.lineno - 1] + value.col_offset, lines[value.end_lineno - 1] + value.end_col_offset
+            source = source[:start] + repr(parameters[name.id]).encode() + source[end:]
+    changed, cell.source = cell.source != source.decode(), source.decode()
+    return bool(changed)
 
 
 def _store_again(folder: Path) -> None:

@@ -55,21 +55,49 @@ def test_a_workbook_runs_where_it_is_to_stand_by_this_python(tmp_path: Path) -> 
     assert place.read_bytes() == stored
 
 
-def test_parameters_that_a_workbook_names_are_laid_over_its_usual_ones_and_others_left_out(tmp_path: Path) -> None:
+def test_parameters_that_a_workbook_names_take_the_place_of_its_usual_ones_and_others_are_left_out(
+    tmp_path: Path,
+) -> None:
     place = a_workbook(tmp_path / "from", "[log, horizon]")
     given: dict[str, object] = {"log": "../log", "seed": 3}
     cells = ran(place, given, tmp_path)
-    assert ["".join(cell["source"]) for cell in cells] == ["# Start", PARAMETERS, "log = '../log'", "[log, horizon]"]
-    assert cells[2]["id"] == "injected-parameters"
-    assert [cell["execution_count"] for cell in cells[1:]] == [1, 2, 3]
-    assert said(cells[3]) == "['../log', None]"
+    assert ["".join(cell["source"]) for cell in cells] == [
+        "# Start",
+        "log = '../log'  # a folder\nhorizon = None",
+        "[log, horizon]",
+    ]
+    assert said(cells[2]) == "['../log', None]"
 
 
-def test_parameters_of_an_earlier_run_make_room_for_new_ones(tmp_path: Path) -> None:
-    place = a_workbook(tmp_path / "from", "[log, horizon]")
-    place.write_text(run_workbook(place, {"log": "earlier", "horizon": 3}, tmp_path))
-    assert said(ran(place, {"horizon": 4}, tmp_path)[-1]) == "['usual', 4]"
-    assert len(ran(place, {}, tmp_path)) == 3
+@pytest.mark.parametrize(
+    ("source", "becomes"),
+    [
+        ("log = 'a'\nlog = 'b'", "log = 'new'\nlog = 'new'"),
+        ("log = (\n    'a'\n    'b'\n)  # of two lines\nx = 1", "log = (\n    'new'\n)  # of two lines\nx = 1"),
+        ("ä = 'log'; log = 'log'", "ä = 'log'; log = 'new'"),
+        ("x = 'log'", "x = 'log'"),
+    ],
+)
+def test_a_value_is_put_where_it_stands_and_nothing_else_moves(tmp_path: Path, source: str, becomes: str) -> None:
+    place = a_workbook(tmp_path / "from")
+    notebook = nbformat.read(place, as_version=4)
+    notebook.cells[1].source = source
+    assert notebooks.given(notebook, {"log": "new"}) is (source != becomes)
+    assert notebook.cells[1].source == becomes
+
+
+def test_copies_put_on_a_log_lose_the_outputs_of_another_and_keep_what_a_person_wrote(tmp_path: Path) -> None:
+    place = a_workbook(tmp_path / "mine", "log", "'my own cell'")
+    place.write_text(run_workbook(place, {}, tmp_path))
+    notebooks.put_on(tmp_path / "mine", {"log": "../../my-log"})
+    cells = json.loads(place.read_text())["cells"]
+    assert "".join(cells[1]["source"]).startswith("log = '../../my-log'  # a folder")
+    assert [cell["outputs"] for cell in cells[1:]] == [[], [], []]
+    assert "".join(cells[3]["source"]) == "'my own cell'"
+    place.write_text(run_workbook(place, {}, tmp_path))
+    before = place.read_bytes()
+    notebooks.put_on(tmp_path / "mine", {"log": "../../my-log"})
+    assert place.read_bytes() == before
 
 
 def test_a_second_run_stores_the_same_bytes_widgets_included(tmp_path: Path) -> None:
