@@ -1,6 +1,29 @@
-"""What holds for every test: no machine is too slow for a law, and a law is tried on the same examples each time."""
+"""What holds for every test: no machine is too slow for a law, a law is tried on the same examples each time, and an
+error that a page would tell in a sentence is met as it is."""
 
+from __future__ import annotations
+
+from typing import NoReturn
+
+import pytest
 from hypothesis import settings
 
 settings.register_profile("drivekit", deadline=None, derandomize=True)
 settings.load_profile("drivekit")
+
+
+@pytest.fixture
+def guarded() -> None:
+    """Let what fails be told in a sentence, as a person meets it."""
+
+
+@pytest.fixture(autouse=True)
+def unguarded(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let what fails fail the test, but where a test asks to be guarded."""
+
+    def met(error: Exception) -> NoReturn:
+        raise error
+
+    if "guarded" not in request.fixturenames:
+        for module in ("guard", "words", "deck"):
+            monkeypatch.setattr(f"drivekit.show.{module}.own_error", met)

@@ -21,7 +21,7 @@ from drivekit.show import hazard_words, team_words
 from drivekit.show.markup import drawing, written
 from drivekit.show.page import answer_picture, cannot_tell, pictures
 from drivekit.show.paper import SIZES, Picture
-from drivekit.show.phrases import Plain, log_words, wording
+from drivekit.show.phrases import Plain, log_words, own_error, wording
 from drivekit.show.two_seasons import life_words, pooled_words, watch_words
 from drivekit.show.words import INVENTED, Answer, answer
 
@@ -29,6 +29,10 @@ __all__ = ["Slide", "deck", "slides"]
 
 BODY = replace(SIZES["slide"], height=5.2)
 """What a picture has beneath question and sentence, in inches of a slide of 13.3 by 7.5."""
+
+
+Part = Callable[[Plain, Mapping[str, Picture]], "Iterator[Slide]"]
+"""A part of the talk: from the findings and their pictures to its slides."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +85,15 @@ def deck(findings: Plain) -> str:
 def slides(findings: Plain) -> list[Slide]:
     """Make the slides, in the order of a talk: what was found, why to believe it, how belts fail, what to do."""
     drawn = pictures(findings)
-    return [slide for part in TALK for slide in part(findings, drawn)]
+    return [slide for part in TALK for slide in _told(part, findings, drawn)]
+
+
+def _told(part: Part, findings: Plain, drawn: Mapping[str, Picture]) -> list[Slide]:
+    """Make the slides of a part; where that fails, one that says so."""
+    try:
+        return list(part(findings, drawn))
+    except Exception as error:
+        return [Slide("What could not be told", f"Some slides are left out: {own_error(error)}.", None, ())]
 
 
 def _life(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
@@ -146,7 +158,7 @@ def _deeds(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
     yield Slide("Before hands go near the drive", CAUTIONS[0], None, CAUTIONS, CAUTIONS[1:])
 
 
-TALK: tuple[Callable[[Plain, Mapping[str, Picture]], Iterator[Slide]], ...] = (
+TALK: tuple[Part, ...] = (
     _life,
     _questions,
     _belief,

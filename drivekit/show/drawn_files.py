@@ -89,7 +89,9 @@ def drawn_files(findings: Mapping[str, Any], second: Executor | None = None) -> 
 
 
 def _figure(picture: Picture, kind: str) -> bytes:
-    return picture.png("slide") if kind == "png" else picture.svg().encode()
+    from drivekit.show.guard import drawn_or_said
+
+    return drawn_or_said(picture, lambda one: one.png("slide") if kind == "png" else one.svg().encode())
 
 
 def _alone_with_its_parent() -> None:

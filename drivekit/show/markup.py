@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup, escape
 
+from drivekit.show.guard import drawn_or_said, told_or_said
+
 if TYPE_CHECKING:
     from jinja2 import Environment
 
@@ -56,7 +58,7 @@ def html(text: str) -> str:
 
 def drawing(picture: Picture, size: str | Size, kind: str) -> Markup:
     """Draw a picture at a size of the paper as one ``svg`` element of a page, of a class of its style sheet."""
-    return inlined(picture.svg(size, bare=True), picture.name, picture.title, kind)
+    return drawn_or_said(picture, lambda one: inlined(one.svg(size, bare=True), one.name, one.title, kind))
 
 
 def inlined(text: str, name: str, title: str, kind: str) -> Markup:
@@ -105,5 +107,5 @@ def _sheets() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    sheets.filters |= {"drawn": drawing, "again": again}
+    sheets.filters |= {"drawn": drawing, "again": again, "told": told_or_said}
     return sheets

@@ -8,6 +8,7 @@ the rows of its tables.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from drivekit.cautions import CAUTIONS
@@ -25,6 +26,7 @@ from drivekit.show.decision_words import (
 )
 from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
 from drivekit.show.forest import differences_picture, forest_picture, methods_picture
+from drivekit.show.guard import made_or_said
 from drivekit.show.markup import drawing, written
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import (
@@ -107,10 +109,12 @@ DECISIONS: Mapping[str, Callable[[Plain], Sequence[str]]] = {
 
 
 def page(findings: Plain) -> str:
-    """Set the findings, plain data, as one HTML page: the whole file."""
+    """Set the findings, plain data, as one HTML page: the whole file.
+
+    What a section says is worked out when it is set, so that one which cannot be told leaves the others standing.
+    """
     drawn = pictures(findings)
     answers = {name: answer(findings, name) for name in findings["headline"]}
-    looked_at = {name: exploratory_answer(findings, name) for name in findings["life"].get("more", {})}
     shown = first_screen(findings, drawn)
     return written(
         "page.html.j2",
@@ -118,20 +122,20 @@ def page(findings: Plain) -> str:
         log=_log(findings["log"]),
         first={picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
         questions=[_question(findings, shown[name], drawn.get(name), name, said) for name, said in answers.items()],
-        standardised=[_standardised(findings, shown, drawn, name) for name in findings["standardised"]],
+        standardised=lambda: [_standardised(findings, shown, drawn, name) for name in findings["standardised"]],
         steering=STEERING,
-        cannot_tell=cannot_tell(findings, answers),
-        overlap=[_overlap(findings, name, fall) for name, fall in findings.get("overlap", {}).items()],
-        further=[_further(findings, drawn, name, said) for name, said in looked_at.items()],
+        cannot_tell=lambda: cannot_tell(findings, answers),
+        overlap=lambda: [_overlap(findings, name, fall) for name, fall in findings.get("overlap", {}).items()],
+        further=lambda: [_further(findings, drawn, name) for name in findings["life"].get("more", {})],
         cautions=CAUTIONS,
-        hazard=_hazard(findings),
-        tension=[hazard_words.tension_words(findings), hazard_words.tension_line_words(findings)],
-        endings=endings_rows(findings),
-        tracking=cars_words(findings),
-        seasons=_seasons(findings),
-        decisions={name: say(findings) for name, say in DECISIONS.items()},
-        computed=_computed(findings),
-        record=record_rows(findings),
+        hazard=lambda: _hazard(findings),
+        tension=lambda: [hazard_words.tension_words(findings), hazard_words.tension_line_words(findings)],
+        endings=lambda: endings_rows(findings),
+        tracking=lambda: cars_words(findings),
+        seasons=lambda: _seasons(findings),
+        decisions={name: partial(say, findings) for name, say in DECISIONS.items()},
+        computed=lambda: _computed(findings),
+        record=lambda: record_rows(findings),
     )
 
 
@@ -139,8 +143,12 @@ def pictures(findings: Plain) -> dict[str, Picture]:
     """Draw up every picture that the findings hold, by file name without its ending; what cannot be drawn has none."""
     names = [*findings["headline"], *findings["life"].get("more", {})]
     drawn = {
-        **{f"{kind}{name}": draw(findings, name) for kind, draw in SETTING_PICTURES.items() for name in names},
-        **{name: draw(findings) for name, draw in PICTURES.items()},
+        **{
+            f"{kind}{name}": made_or_said(f"{kind}{name}", draw, findings, name)
+            for kind, draw in SETTING_PICTURES.items()
+            for name in names
+        },
+        **{name: made_or_said(name, draw, findings) for name, draw in PICTURES.items()},
         **cars_pictures(findings),
     }
     return {name: picture for name, picture in drawn.items() if picture is not None}
@@ -333,7 +341,7 @@ def _overlap(findings: Plain, name: str, fall: Plain) -> dict[str, Any]:
     return {"title": words.title, "reason": "", "tables": tables}
 
 
-def _further(findings: Plain, drawn: Pictures, name: str, said: Answer) -> dict[str, Any]:
+def _further(findings: Plain, drawn: Pictures, name: str) -> dict[str, Any]:
     """Say a comparison that nobody planned."""
     title, block = wording(findings, name).title, findings["life"]["more"][name]
     if not block.get("levels"):
@@ -341,7 +349,7 @@ def _further(findings: Plain, drawn: Pictures, name: str, said: Answer) -> dict[
     return {
         "title": title,
         "reason": "",
-        "said": said,
+        "said": exploratory_answer(findings, name),
         "picture": drawn[name],
         "levels": levels_table(block["levels"], findings["settings"].get("horizon_runs")),
         "left_out": _left_out(block),

@@ -26,6 +26,7 @@ __all__ = [
     "lowered",
     "nearness",
     "one_in_ten",
+    "own_error",
     "percent",
     "raised",
     "reached",
@@ -219,3 +220,8 @@ def half(curve: Plain) -> str:
 def one_in_ten(curve: Plain) -> str:
     """Say the run by which 1 in 10 belts of a curve had failed."""
     return by_run(curve["b10"], "1 in 10", curve["age"][-1])
+
+
+def own_error(error: Exception) -> str:
+    """Say an error of the program in a line, where the rest of the findings stands."""
+    return f"an error of drivekit's own ({type(error).__name__}: {' '.join(str(error).split())}); please report it"

@@ -27,6 +27,7 @@ from drivekit.show.phrases import (
     decimal,
     listed,
     lowered,
+    own_error,
     raised,
     runs,
     spread,
@@ -117,6 +118,13 @@ def verdict(contrast: Plain) -> str:
 
 def answer(findings: Plain, name: str) -> Answer:
     """Answer one of the planned questions; for a setting of three levels by the headline pair and the next one."""
+    try:
+        return _answer(findings, name)
+    except Exception as error:
+        return Answer(f"This question cannot be answered: {own_error(error)}", "", "", "no answer")
+
+
+def _answer(findings: Plain, name: str) -> Answer:
     if name == "tension" and tension_is_curved(findings):
         return _curve_answer(findings)
     return _levels_answer(findings, name, findings["headline"][name], differences(findings, name))

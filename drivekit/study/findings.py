@@ -164,7 +164,7 @@ def _settled(block: Callable[[HazardInput], Answer], fit: HazardInput) -> Answer
     """Give a block, or the reason why it could not be had: one that does not settle leaves the rest standing."""
     try:
         return block(fit)
-    except (ArithmeticError, np.linalg.LinAlgError) as unsettled:
+    except (ArithmeticError, np.linalg.LinAlgError, RuntimeError) as unsettled:  # the last: scipy's, of a search
         return {"reason": str(unsettled).rstrip(".") or "its numbers did not settle"}
 
 
