@@ -21,7 +21,12 @@ from drivekit.show import drawn_files as module
 from drivekit.show.drawn_files import drawn_files, second_process
 from drivekit.show.paper import SIZES, Picture
 
-FILES = ["findings.html", *(f"figures/{name}.{kind}" for name in ("a", "b") for kind in ("svg", "png"))]
+FILES = [
+    "findings.html",
+    "slides.html",
+    "findings.xlsx",
+    *(f"figures/{name}.{kind}" for name in ("a", "b") for kind in ("svg", "png")),
+]
 
 
 def picture(name: str) -> Picture:
@@ -37,6 +42,8 @@ def two_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     of = {name: picture(name) for name in "ab"}
     monkeypatch.setattr("drivekit.show.page.pictures", lambda findings: of)
     monkeypatch.setattr("drivekit.show.page.page", lambda findings: "a page")
+    monkeypatch.setattr("drivekit.show.deck.deck", lambda findings: "a deck")
+    monkeypatch.setattr("drivekit.show.spreadsheet.spreadsheet", lambda findings: b"sheets")
     monkeypatch.setattr(module, "held", {})
 
 
