@@ -13,7 +13,7 @@ from html import escape, unescape
 from typing import Any
 
 from drivekit.log.season import Season, read_season, run_table
-from drivekit.show import hazard_words, page, team_words, words
+from drivekit.show import decision_words, hazard_words, page, team_words, words
 from drivekit.show.paper import Picture
 from drivekit.study import findings as findings_of
 from drivekit.study.as_json import Block
@@ -193,6 +193,13 @@ SAID: dict[str, Told] = {
     "doubts": team_words.doubts_words,
     "to do": team_words.todo_words,
     "to test": team_words.next_words,
+    "change": decision_words.change_words,
+    "outlook": decision_words.outlook_words,
+    "looks": decision_words.look_words,
+    "spares": decision_words.spares_words,
+    "trial": decision_words.trial_words,
+    "fitters": decision_words.fitters_words,
+    "to act on": decision_words.action_words,
 }
 """What can be said of a season, by name."""
 

@@ -7,9 +7,13 @@ tells them apart (``claims``). Beside every "one more run" stands the caution: a
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from drivekit.cautions import CAUTIONS
 from drivekit.show.phrases import Plain, chance, counted, decimal, listed, percent, raised
+
+if TYPE_CHECKING:
+    from drivekit.decide.scored import Score
 
 __all__ = [
     "LOOKS_FIRST",
@@ -21,6 +25,7 @@ __all__ = [
     "odds_words",
     "off_words",
     "outlook_words",
+    "scored_words",
     "spares_words",
     "trial_words",
     "which_levels",
@@ -45,12 +50,12 @@ MARKS = {
 
 
 def count_of_20(share: float) -> str:
-    """Say a chance as a count: ``about 3 in 20``; none that is not sure is said as none or all."""
+    """Say a chance as a count: ``about 3 in 20``; none is said as none or all, for nothing seen is no promise."""
     count = round(20 * share)
     if count == 0:
         return "fewer than 1 in 20"
     if count == 20:
-        return "all 20 in 20" if share == 1 else "more than 19 in 20"
+        return "none has failed so far" if share == 1 else "more than 19 in 20"
     return f"about {count} in 20"
 
 
@@ -184,6 +189,30 @@ def look_words(findings: Plain) -> tuple[str, ...]:
             f"{decimal(hr['estimate'], 2)} times as many ({limits}), {verdict}."
         )
     return tuple(said)
+
+
+def scored_words(found: Score, before: str, now: str, made: int) -> tuple[str, ...]:
+    """Say how good the odds of one season were on the runs of the next; if they did not beat the base rate, so."""
+    gain = found.gain
+    assert gain.estimate is not None  # a score is of three runs or more
+    assert gain.lower is not None
+    assert gain.upper is not None
+    if gain.lower > 0:
+        verdict = "the odds were better than saying the same of every belt"
+    elif gain.upper < 0:
+        verdict = "the odds were worse than saying the same of every belt: do not go by them"
+    else:
+        verdict = "the odds did not beat saying the same of every belt"
+    thirds = [f"{percent(said)} foretold, {percent(seen)} failed" for _, said, seen in found.thirds]
+    numbers = (
+        f"Mean square of what was foretold less what came (Brier): {found.brier:.4f}, of the base rate "
+        f"{found.base_brier:.4f}; difference {gain.estimate:.4f} ({gain.lower:.4f} to {gain.upper:.4f})."
+    )
+    return (
+        f"Odds by {before}, scored on {found.runs} of the {made} runs of {now}: {verdict}.",
+        numbers,
+        f"A third of the runs each, from least to most risk: {'; '.join(thirds)}.",
+    )
 
 
 def spares_words(findings: Plain) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ how far each reaches, and the seasons drawn anew, the same for every answer.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -23,7 +24,16 @@ if TYPE_CHECKING:
     from drivekit.decide.outlook import Odds
     from drivekit.life.curve import Curve
 
-__all__ = ["ALL", "RUNNING", "DecisionInput", "change_out_block", "looks_block", "outlook_block", "spares_block"]
+__all__ = [
+    "ALL",
+    "RUNNING",
+    "DecisionInput",
+    "change_out_block",
+    "described_block",
+    "looks_block",
+    "outlook_block",
+    "spares_block",
+]
 
 ALL = "all"
 RUNNING = ("kept", "trimmed")
@@ -43,6 +53,7 @@ MARKS = {
     "shade": (("front-dark", "rear-dark"), ("even",)),
 }
 FEWEST_FAILED = 5
+UNTOLD = "a setting of its last run was left blank, or no belt was seen on this car at that age"
 
 
 @dataclass(frozen=True)
@@ -167,36 +178,76 @@ def change_out_block(asked: DecisionInput) -> Block:
 
 def outlook_block(asked: DecisionInput) -> list[Block]:
     """Give each running belt's odds for its next runs, the worst first; a belt that looks off has none."""
-    from drivekit.decide.outlook import AHEAD, plain_odds
-
-    table, confidence = asked.fit.asked.table, asked.fit.asked.settings.confidence
-    odds, why = _odds(asked)
-    places = {belt: place for place, belt in enumerate(belt for belt in asked.last_runs if belt not in asked.off)}
+    table, fit = asked.fit.asked.table, asked.fit
+    belts = [belt for belt in asked.last_runs if belt not in asked.off]
+    rows = np.array([asked.last_runs[belt] for belt in belts], np.int64)
+    x = np.full((len(table), len(fit.study.names)), np.nan)
+    x[fit.study.used] = fit.rows["x"]
+    odds = _odds(asked, table["age"][rows], fit.car[rows], x[rows])
+    places = {belt: place for place, belt in enumerate(belts)}
     found = []
     for belt, row in asked.last_runs.items():
-        age, idler = int(table["age"][row]), table["idler"][row]
-        block: Block = {"belt": belt, "car": table["car"][row], "age": age, "idler": idler}
-        block |= {"edge_lube": table["edge_lube"][row] if "edge_lube" in table else None, "confidence": confidence}
-        block["next"] = []
+        block: Block = {name: table[name][row] if name in table else None for name in ("car", "idler", "edge_lube")}
+        block |= {"belt": belt, "age": int(table["age"][row]), "confidence": fit.asked.settings.confidence, "next": []}
         found.append(block)
         if belt in asked.off:
             block["off"] = asked.off[belt]
-            continue
-        survival = asked.survival(idler)
-        plain = plain_odds(survival, age) if age < survival.size else [None] * len(AHEAD)
-        for column, runs in enumerate(AHEAD):
-            each = (getattr(odds, name)[places[belt], column] for name in ("survive", "lower", "upper"))
-            survive, lower, upper = (number(value) for value in each) if odds is not None else (None, None, None)
-            entry: Block = {"runs": runs, "survive": survive, "lower": lower, "upper": upper, "plain": plain[column]}
-            if age + runs >= survival.size:
-                entry |= dict.fromkeys(("survive", "lower", "upper", "plain"))
-                entry["reason"] = f"fewer than 5 belts on that idler were seen at run {age + runs}"
-            elif survive is None:
-                entry["reason"] = why.get(belt) or f"no belt was seen on this car at some run up to {age + runs}"
-            elif plain[column] is None:
-                entry["reason"] = f"no belt on that idler outlasted run {age}"
-            block["next"].append(entry)
+        else:
+            block["next"] = _ahead(asked, block, odds, places[belt])
     return sorted(found, key=_risk)
+
+
+def described_block(asked: DecisionInput, car: str, age: int, settings: Mapping[str, str | float]) -> Block:
+    """Give the odds of a belt that a person describes.
+
+    Parameters
+    ----------
+    asked : DecisionInput
+    car : str
+        One of the log's.
+    age : int
+        Runs it has made.
+    settings : mapping of str to str or float
+        By the names of the comparisons in the fit, levels and numbers in the unit of their columns.
+    """
+    fit, table = asked.fit, asked.fit.asked.table
+    value: dict[str, float] = {}
+    for one in fit.comparisons:
+        chosen = settings.get(one.name)
+        for term, level in one.terms.items():
+            value[term] = float(chosen == level) if level else float(chosen or np.nan) / one.unit
+    x = np.array([[value[name] for name in fit.study.names]])
+    home = fit.car[np.flatnonzero(table["car"] == car)[:1]]
+    block: Block = {"belt": "this belt", "car": car, "age": age, "idler": settings["idler"]}
+    block |= {"edge_lube": settings.get("edge_lube"), "confidence": fit.asked.settings.confidence}
+    return block | {"next": _ahead(asked, block, _odds(asked, np.array([age]), home, x), 0)}
+
+
+def _ahead(asked: DecisionInput, belt: Block, odds: Odds | str, place: int) -> list[Block]:
+    """Give a belt's chances for each number of further runs, or why one cannot be had."""
+    from drivekit.decide.outlook import AHEAD, plain_odds
+
+    age, survival = belt["age"], asked.survival(belt["idler"])
+    plain = plain_odds(survival, age) if age < survival.size else [None] * len(AHEAD)
+    ahead = []
+    for column, runs in enumerate(AHEAD):
+        each: list[float | None] = [None] * 3
+        if not isinstance(odds, str):
+            each = [number(getattr(odds, name)[place, column]) for name in ("survive", "lower", "upper")]
+        entry: Block = {"runs": runs, **dict(zip(("survive", "lower", "upper"), each, strict=True))}
+        entry["plain"] = plain[column]
+        if age + runs >= survival.size:
+            entry |= dict.fromkeys(("survive", "lower", "upper", "plain"))
+            entry["reason"] = f"fewer than 5 belts on that idler were seen at run {age + runs}"
+        elif isinstance(odds, str):
+            entry["reason"] = odds
+        elif each[0] is None:
+            blank = np.isnan(odds.survive[place]).all()
+            entry["reason"] = UNTOLD if blank else f"no belt was seen on this car at some run up to {age + runs}"
+        elif plain[column] is None:
+            entry["reason"] = f"no belt on that idler outlasted run {age}"
+        ahead.append(entry)
+    return ahead
 
 
 def _risk(block: Block) -> tuple[Any, ...]:
@@ -206,33 +257,20 @@ def _risk(block: Block) -> tuple[Any, ...]:
     return (1, tuple(2.0 if each["survive"] is None else each["survive"] for each in block["next"]))
 
 
-def _odds(asked: DecisionInput) -> tuple[Odds | None, dict[str, str]]:
-    """Ask the hazard fit for the odds of the belts not off, and say of each it cannot answer for why."""
+def _odds(asked: DecisionInput, age: NDArray[np.int64], car: NDArray[np.int64], x: NDArray[np.float64]) -> Odds | str:
+    """Ask the hazard fit for the odds of some belts, nan where one has a blank; the reason where it has no answer."""
     from drivekit.decide.outlook import Baseline, outlook
 
-    fit, table = asked.fit, asked.fit.asked.table
-    belts = [belt for belt in asked.last_runs if belt not in asked.off]
-    study, rows = fit.study, np.array([asked.last_runs[belt] for belt in belts], np.int64)
-    fitted = study.fitted
-    if fitted is None or not belts or not fitted.free.all():
-        lacking = next((reason for reason in (fitted.reasons if fitted else ()) if reason), None)
-        reason = study.reason or f"the hazard fit has no estimate for one of its settings: {lacking}"
-        return None, dict.fromkeys(belts, reason)
-    blank = {belt: "its last run has a setting left blank" for belt, row in zip(belts, rows, strict=True)
-             if not study.used[row]}  # fmt: skip
-    x = np.full((len(table), fit.rows["x"].shape[1]), np.nan)
-    x[study.used] = fit.rows["x"]
-    of_fit = fit.rows
-    baseline = Baseline(of_fit["age"], of_fit["stratum"], of_fit["failed"], of_fit["x"], fitted.coef, fitted.covariance)
-    odds = outlook(
-        baseline,
-        table["age"][rows],
-        fit.car[rows],
-        x[rows],
-        confidence=fit.asked.settings.confidence,
-        generator=asked.generator(1),
-    )
-    return odds, blank
+    fit, fitted = asked.fit, asked.fit.study.fitted
+    if fitted is None:
+        return str(asked.fit.study.reason)
+    if not fitted.free.all():
+        lacking = next(reason for reason in fitted.reasons if reason)
+        return f"the hazard fit has no estimate for one of its settings: {lacking}"
+    rows = fit.rows
+    study = Baseline(rows["age"], rows["stratum"], rows["failed"], rows["x"], fitted.coef, fitted.covariance)
+    sure = fit.asked.settings.confidence
+    return outlook(study, age, car, x, confidence=sure, generator=asked.generator(1))
 
 
 def looks_block(asked: DecisionInput) -> Block:

@@ -12,7 +12,7 @@ import jsonschema
 import pytest
 
 from drivekit.log.season import read_season, run_table
-from drivekit.study.decisions import DecisionInput, change_out_block, outlook_block, spares_block
+from drivekit.study.decisions import DecisionInput, change_out_block, described_block, outlook_block, spares_block
 from drivekit.study.findings import schema, study
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.next_season import next_trial_block, repeatability_block
@@ -139,8 +139,19 @@ def test_a_belt_whose_last_run_has_a_blank_setting_keeps_its_plain_chance(tmp_pa
     assert block["edge_lube"] is None
     assert block["next"][0]["plain"] is not None
     assert (block["next"][0]["survive"], block["next"][0]["reason"]) == (
-        None, "its last run has a setting left blank",
+        None, "a setting of its last run was left blank, or no belt was seen on this car at that age",
     )  # fmt: skip
+
+
+def test_a_belt_described_as_one_that_runs_has_its_odds(found: Any, tmp_path: Path) -> None:
+    asked = asked_of(tmp_path)
+    table = asked.fit.asked.table
+    for block in found["outlook"]:
+        row = asked.last_runs[block["belt"]]
+        settings = {"idler": block["idler"], "edge_lube": block["edge_lube"], "tension": table["tension_n"][row]}
+        described = described_block(asked, block["car"], block["age"], settings)
+        for ours, theirs in zip(described["next"], block["next"], strict=True):
+            assert (ours["survive"], ours["plain"]) == (pytest.approx(theirs["survive"]), theirs["plain"])
 
 
 def test_spares_start_with_the_belt_on_each_car(found: Any) -> None:

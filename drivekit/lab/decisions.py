@@ -1,0 +1,249 @@
+"""Workbooks 05 and 08: decisions made anew under controls, odds scored on another season, a meeting, a plan."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import ceil
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drivekit.decide.meeting import MOST_BELTS, Round, meeting_plan
+from drivekit.decide.outlook import Baseline, outlook
+from drivekit.decide.scored import scored
+from drivekit.decide.trial_plan import PlannedBelt, trial_plan
+from drivekit.lab.season_study import Study, Table, Words, refused
+from drivekit.log.season import read_season, run_table
+from drivekit.show import decision_words
+from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
+from drivekit.show.markup import table
+from drivekit.study.comparisons import COMPARISONS
+from drivekit.study.decisions import DecisionInput, change_out_block, described_block, spares_block
+from drivekit.study.hazard_fit import HazardInput
+from drivekit.study.next_season import next_trial_block
+from drivekit.study.study_input import Settings, StudyInput
+
+if TYPE_CHECKING:
+    from ipywidgets import VBox
+
+__all__ = [
+    "belt_controls",
+    "change_controls",
+    "change_drawing",
+    "meeting_controls",
+    "meeting_table",
+    "odds_drawing",
+    "plan_of",
+    "plan_table",
+    "scored_odds",
+    "spares_controls",
+    "spares_drawing",
+    "trial_controls",
+    "trial_drawing",
+]
+
+N_PER_KN = 1000
+SEASONS = 800
+"""Simulated at each size under a control, where an answer is wanted at once."""
+CURVES_OF = {"all belts": "all"}
+
+
+def _decided(study: Study, settings: Settings | None = None) -> DecisionInput:
+    asked = study.asked if settings is None else replace(study.asked, settings=settings)
+    return DecisionInput(HazardInput(asked), len(study.season.runs))
+
+
+def change_drawing(study: Study, failure: float, risk: float) -> Drawing:
+    """Draw and say when to change where a failure costs so many planned changes and so many may fail before."""
+    settings = replace(study.settings, costs=(1.0, failure), risk=risk)
+    findings = study.findings | {"change_out": change_out_block(_decided(study, settings))}
+    return Drawing(change_picture(findings), decision_words.change_words(findings))
+
+
+def change_controls(study: Study) -> VBox:
+    """Lay controls for what a failure costs and how many may fail before belts are changed."""
+    planned, failure = study.settings.costs[:2]
+    controls = {
+        "failure": Control("number", "A failure costs, planned changes", (1.0, 40.0), failure / planned, 0.5),
+        "risk": Control("number", "Share that may fail before", (0.01, 0.5), study.settings.risk, 0.01),
+    }
+    return panel(controls, lambda **chosen: change_drawing(study, **chosen))
+
+
+def odds_drawing(study: Study, car: str, age: int, **settings: Any) -> Drawing:
+    """Draw and say the odds of a belt that is described by its car, its age and its settings."""
+    block = described_block(_decided(study), car, age, settings)
+    findings = study.findings | {"outlook": [block]}
+    return Drawing(outlook_picture(findings), decision_words.outlook_words(findings))
+
+
+def belt_controls(study: Study) -> VBox | Words:
+    """Lay controls that describe a belt: its car, its age and its settings; the reason where none has odds."""
+    if (why := refused(study.findings)) is not None:
+        return why
+    recorded = [one for one in study.recorded.values() if one.fitted]
+    controls = {
+        "car": Control("choice", "Car", tuple(study.cars)),
+        "age": Control("whole", "Runs it has made", (0, int(study.asked.table["age"].max())), 3),
+    }
+    for one in recorded:
+        found = study.asked.groups(one)
+        if one.number:
+            known = study.asked.table[one.column]
+            low, middle, high = np.nanquantile(known, [0, 0.5, 1]) / N_PER_KN
+            ends = float(np.floor(low)), float(np.ceil(high))
+            controls[one.name] = Control("number", "Tension, kN", ends, round(float(middle), 1))
+        elif found is not None:
+            controls[one.name] = Control("choice", one.title, found[0])
+
+    def redraw(car: str, age: int, tension: float = np.nan, **settings: Any) -> Drawing:
+        return odds_drawing(study, car, age, tension=tension * N_PER_KN, **settings)
+
+    return panel(controls, redraw)
+
+
+def spares_drawing(study: Study, runs: int, change_after: int) -> Drawing:
+    """Draw and say the belts that so many runs need, changed after so many; 0: run as far as belts were seen."""
+    asked = _decided(study, replace(study.settings, runs=runs))
+    best = {"estimate": change_after or None, "reason": "belts are run as far as they were seen"}
+    findings = study.findings | {"spares": spares_block(asked, {"levels": {"all": {"best_runs": best}}})}
+    return Drawing(spares_picture(findings), decision_words.spares_words(findings))
+
+
+def spares_controls(study: Study) -> VBox | Words:
+    """Lay controls for the runs ahead and the change age."""
+    block = study.findings["spares"]
+    if "reason" in block:
+        return Words(decision_words.spares_words(study.findings))
+    last = _decided(study).reach["all"]
+    controls = {
+        "runs": Control("whole", "Runs ahead", (1, 2 * block["runs"]), block["runs"]),
+        "change_after": Control("whole", "Changed after, runs (0: never)", (0, last), block["policy_runs"] or 0),
+    }
+    return panel(controls, lambda **chosen: spares_drawing(study, **chosen))
+
+
+def meeting_table(study: Study, ages: tuple[int, ...], qualifying: int = 3, eliminations: int = 3) -> Table | Words:
+    """Set which belt goes on for which round, the curve of all belts taken for each at its age.
+
+    Parameters
+    ----------
+    study : Study
+    ages : tuple of int
+        Runs made by the belts on hand, none of which looks off.
+    qualifying, eliminations : int
+        Rounds ahead; a lost elimination ends the meeting.
+    """
+    from drivekit.decide.ages import hazards
+
+    asked = _decided(study)
+    last = asked.reach["all"]
+    if last is None:
+        return Words(("Which belt goes on for which round cannot be told: at no age were 5 belts at risk.",))
+    hazard = hazards(asked.curves["all"], last)
+    rounds = [Round(f"qualifying {n}", False) for n in range(1, qualifying + 1)]
+    rounds += [Round(f"elimination {n}", True) for n in range(1, eliminations + 1)]
+    plan = meeting_plan([hazard[age:] for age in ages], rounds)
+    made, rows = list(ages), []
+    for each, belt, share in zip(rounds, plan.belts, plan.survive, strict=True):
+        if belt is None:
+            rows.append((each.name, "none left that was seen at its age", ""))
+            continue
+        made[belt] += 1
+        name = f"belt {belt + 1}, run {made[belt]}"
+        rows.append((each.name, name, decision_words.count_of_20(share)))
+    said = f"All {len(rounds)} rounds without losing one to a belt: {decision_words.count_of_20(plan.all_rounds)}. "
+    return Table(table(("round", "belt to run", "it makes the round"), rows, said + decision_words.LOOKS_FIRST))
+
+
+def meeting_controls(study: Study) -> VBox:
+    """Lay controls for the ages of three belts on hand and the rounds ahead."""
+    oldest = int(study.asked.table["age"].max())
+    starts = dict(zip("abc", (2, 4, 7), strict=True))
+    controls = {
+        name: Control("whole", f"Runs on belt {place}", (0, oldest), min(start, oldest))
+        for place, (name, start) in enumerate(starts.items(), 1)
+    }
+    controls |= {
+        "qualifying": Control("whole", "Qualifying rounds ahead", (0, 4), 3),
+        "eliminations": Control("whole", "Elimination rounds ahead", (1, 4), 3),
+    }
+
+    def redraw(qualifying: int, eliminations: int, **ages: int) -> Drawing:
+        found = meeting_table(study, tuple(ages.values())[:MOST_BELTS], qualifying, eliminations)
+        return Drawing(None, tuple(repr(found).splitlines()))
+
+    return panel(controls, redraw)
+
+
+def scored_odds(study: Study, earlier: str) -> Words:
+    """Score the odds of an earlier season's hazard study and curves on the runs of this one.
+
+    An earlier log that is not there, or is invented where this one is not, is not used.
+    """
+    lacking = Words(("Odds are scored with an earlier season's log: name it in the first cell.",))
+    if not earlier or not Path(earlier).exists():
+        return lacking
+    before = read_season(earlier)
+    if before.invented != study.season.invented:
+        return lacking
+    first = StudyInput(run_table(before), study.settings, study.comparisons)
+    cars = sorted(set(first.table["car"]))
+    now, fit = study.asked.table, HazardInput(first, by_car=set(study.cars) <= set(cars))
+    later = HazardInput(study.asked, by_car=fit.by_car)
+    fitted, used = fit.study.fitted, later.study.used
+    if fitted is None or not fitted.free.all() or fit.study.names != later.study.names:
+        return Words(("The earlier season's hazard study has no odds for the settings of this one.",))
+    rows, x = fit.rows, later.rows["x"]
+    home = np.array([cars.index(car) for car in now["car"][used]]) if fit.by_car else np.zeros(len(x), np.int64)
+    base = Baseline(rows["age"], rows["stratum"], rows["failed"], rows["x"], fitted.coef, fitted.covariance)
+    generator = np.random.default_rng(study.settings.seed)
+    odds = outlook(base, now["age"][used] - 1, home, x, ahead=(1,), generator=generator)
+    survive = odds.survive[:, 0]
+    known = ~np.isnan(survive)
+    if known.sum() < 3:
+        return Words(("No run of this season was at an age that the earlier one knew on that car.",))
+    belt = np.unique(study.asked.belt[used][known], return_inverse=True)[1]
+    failed, sure = study.asked.failed[used][known], study.settings.confidence
+    rate = float(first.failed.mean())
+    found = scored(1 - survive[known], failed, belt, rate, confidence=sure, generator=generator)
+    return Words(decision_words.scored_words(found, before.name, study.season.name, len(now)))
+
+
+def trial_drawing(study: Study, effect: float, power: float, curve: str) -> Drawing:
+    """Draw and say the size of a test for another effect or power, or by another curve."""
+    block = next_trial_block(_decided(study), effect, power, CURVES_OF.get(curve, curve), SEASONS)
+    findings = study.findings | {"next_trial": block}
+    return Drawing(trial_picture(findings), decision_words.trial_words(findings))
+
+
+def trial_controls(study: Study) -> VBox:
+    """Lay controls for the ratio of failures to be seen, how often, and whose curve the reference follows."""
+    levels = study.asked.groups(COMPARISONS[0])
+    controls = {
+        "effect": Control("number", "Failures a run, as a multiple", (0.2, 0.9), 0.5, 0.05),
+        "power": Control("choice", "Seen how often", (0.8, 0.9)),
+        "curve": Control("choice", "Reference arm lives as", (*CURVES_OF, *(levels[0] if levels else ()))),
+    }
+    return panel(controls, lambda **chosen: trial_drawing(study, **chosen))
+
+
+def plan_of(study: Study, *, grease: bool = False) -> tuple[PlannedBelt, ...]:
+    """Draw next season's plan: as many belts as the test takes, or as this season had; with grease 2 x 2 arms."""
+    block = study.findings["next_trial"]
+    first = np.unique(study.asked.belt, return_index=True)[1]
+    cars, made = np.unique(study.asked.table["car"][first].astype(str), return_counts=True)
+    arms = [("smooth", "toothed"), *([("none", "install")] if grease else [])]
+    wanted = min(block.get("belts") or len(first), ceil(1.5 * len(first)))
+    return trial_plan(wanted, cars.tolist(), made.tolist(), arms, study.settings.seed)
+
+
+def plan_table(study: Study, *, grease: bool = False) -> Table:
+    """Set next season's plan in a table: car by car, the idler of its first, second, ... belt."""
+    plan = plan_of(study, grease=grease)
+    rows = [(one.belt, one.car, str(one.place), str(one.block), *one.arm) for one in plan]
+    head = ("belt", "car", "its belt no.", "block", "idler", *(("grease",) if grease else ()))
+    caption = f"Drawn with seed {study.settings.seed}; a belt stays on its idler for life."
+    return Table(table(head, rows, caption))

@@ -1,0 +1,124 @@
+"""Decisions in a workbook: every control decides anew, odds are scored honestly, and a meeting is planned."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from drivekit import lab
+from drivekit.lab.season_study import Study, Words, study
+from drivekit.show.decision_words import LOOKS_FIRST
+
+Find = Callable[[Any, str], Any]
+DATA = Path(__file__).parents[2] / "data"
+
+
+def shown(box: Any) -> str:
+    return unescape(box.children[-1].value)
+
+
+@pytest.fixture(scope="module")
+def demo() -> Study:
+    return study(str(DATA / "season-two"))
+
+
+TURNED: list[tuple[Callable[[Study], Any], str, Any]] = [
+    (lab.change_controls, "A failure costs, planned changes", 20.0),
+    (lab.change_controls, "Share that may fail before", 0.3),
+    (lab.belt_controls, "Car", "red"),
+    (lab.belt_controls, "Runs it has made", 1),
+    (lab.belt_controls, "The idler", "toothed"),
+    (lab.belt_controls, "Tension, kN", 10.0),
+    (lab.belt_controls, "Grease on the edges", "every-run"),
+    (lab.spares_controls, "Runs ahead", 20),
+    (lab.spares_controls, "Changed after, runs (0: never)", 2),
+    (lab.trial_controls, "Failures a run, as a multiple", 0.3),
+    (lab.trial_controls, "Seen how often", 0.9),
+    (lab.trial_controls, "Reference arm lives as", "toothed"),
+]
+
+
+@pytest.mark.parametrize(("panel", "label", "value"), TURNED)
+def test_a_control_that_is_turned_draws_and_says_its_decision_anew(
+    studied: Study, control: Find, panel: Callable[[Study], Any], label: str, value: Any
+) -> None:
+    box = panel(studied)
+    turned = control(box, label)
+    before = turned.value
+    turned.value = value
+    first = shown(box)
+    turned.value = before
+    assert "<svg" in first
+    assert "<svg" in shown(box)
+    assert shown(box) != first
+
+
+def test_a_control_put_back_says_what_the_study_said(demo: Study, control: Find) -> None:
+    box = lab.change_controls(demo)
+    cost = control(box, "A failure costs, planned changes")
+    cost.value = 20.0
+    cost.value = 8.0
+    for sentence in lab.said(demo, "change"):
+        assert sentence in shown(box)
+
+
+def test_beside_odds_of_a_described_belt_stands_that_looks_decide(demo: Study) -> None:
+    drawing = lab.odds_drawing(demo, "teal", 5, idler="toothed", tension=8000.0, edge_lube="none")
+    assert drawing.sentences[0] == LOOKS_FIRST
+    assert drawing.sentences[1].startswith("this belt (teal, 5 runs, toothed): one more run, about ")
+
+
+def test_a_meeting_gives_the_belt_for_each_round(demo: Study) -> None:
+    said = repr(lab.meeting_table(demo, (2, 4, 7), qualifying=2, eliminations=2)).splitlines()
+    assert said[0].endswith(LOOKS_FIRST)
+    assert [line.split(" | ")[0] for line in said[2:]] == [
+        "qualifying 1", "qualifying 2", "elimination 1", "elimination 2",
+    ]  # fmt: skip
+    none = repr(lab.meeting_table(demo, (30,), qualifying=0, eliminations=1))
+    assert "none left that was seen at its age" in none
+
+
+def test_meeting_controls_follow_the_belts_on_hand(demo: Study, control: Find) -> None:
+    box = lab.meeting_controls(demo)
+    control(box, "Runs on belt 1").value = 6
+    first = shown(box)
+    control(box, "Elimination rounds ahead").value = 1
+    assert first.count("elimination") == 3
+    assert shown(box).count("elimination") == 1
+
+
+def test_odds_are_scored_on_the_season_that_followed(demo: Study) -> None:
+    said = lab.scored_odds(demo, str(DATA / "season-one"))
+    assert said[0].startswith("Odds by season-one, scored on ")
+    assert said[0].endswith(
+        (
+            "the odds were better than saying the same of every belt.",
+            "the odds did not beat saying the same of every belt.",
+        )
+    )
+    assert "Brier" in said[1]
+
+
+def test_an_invented_season_does_not_score_a_real_one(studied: Study) -> None:
+    for earlier in ("", "nowhere", str(DATA / "season-one")):
+        assert lab.scored_odds(studied, earlier) == Words(
+            ("Odds are scored with an earlier season's log: name it in the first cell.",)
+        )
+
+
+def test_a_season_scored_on_itself_beats_the_base_rate(studied: Study, folder: Path) -> None:
+    assert "better than saying the same" in lab.scored_odds(studied, str(folder))[0]
+
+
+def test_the_plan_has_as_many_belts_as_the_test_takes_and_both_idlers_alike(demo: Study) -> None:
+    plan = lab.plan_of(demo)
+    belts = len(np.unique(demo.asked.belt))
+    assert len(plan) == min(demo.findings["next_trial"]["belts"], -(-3 * belts // 4) * 2)
+    assert sum(one.arm == ("smooth",) for one in plan) * 2 == len(plan)
+    assert len({one.arm for one in lab.plan_of(demo, grease=True)}) == 4
+    assert "Drawn with seed 1" in repr(lab.plan_table(demo))
