@@ -182,8 +182,8 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
     beside = chosen.out / "workbooks"
     _written(beside.mkdir, parents=True, exist_ok=True)
     earlier = "" if chosen.against is None else _from(beside, chosen.against)
-    parameters = {"drive": _from(beside, carried(DRIVES) / EXAMPLE_DRIVE), "earlier": earlier}
-    parameters |= _parameters(beside, chosen, settings)
+    usual = {"drive": _from(beside, carried(DRIVES) / EXAMPLE_DRIVE), "earlier": earlier}
+    parameters = usual | _parameters(beside, chosen, settings)
     ran = workbooks_run(carried(WORKBOOKS), parameters, beside)
     return {f"workbooks/{name}": content for name, content in ran.items()}
 
