@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drivekit.drive.amounts import force_words
-from drivekit.show.axes import arrow, inches
+from drivekit.show.axes import arrow, axes_at, inches, parts
 from drivekit.show.beside import apart
 from drivekit.show.paper import INK, PALE, Picture, Size
 
@@ -59,21 +59,18 @@ def belt_path_picture(found: SetUp) -> Picture:
     mm_per_n = (top - bottom) / 3 / longest if longest > 0 else 0.0
 
     def draw(body: SubFigure, size: Size) -> None:
-        rows, columns = _panels(size)
-        parts: Any = body.subfigures(rows, columns, wspace=0, hspace=0)
-        for part, state in zip(parts, states, strict=True):
-            axes = part.add_axes((0, 0, 1, 1 - 2 * size.gap / inches(part)[1]), aspect="equal", **ends)
+        for part, state in zip(parts(body, _columns(size), 2), states, strict=True):
+            axes = axes_at(part, 0, 0, 0, 2 * size.gap)
             axes.axis("off")
-            axes.set(xticks=(), yticks=())
+            axes.set(xticks=(), yticks=(), aspect="equal", **ends)
             axes.apply_aspect()
             name = f"{state.name[:1].upper()}{state.name[1:]}"
             axes.set_title(name, size=size.text, color=INK, pad=0.4 * size.text, gid=f"panel:{state.name}")
             _draw_state(axes, size, found, state, mm_per_n)
 
     def needs(size: Size) -> float:
-        rows, columns = _panels(size)
         shape = np.ptp(ends["ylim"]) / np.ptp(ends["xlim"])
-        return float(rows * (size.width / columns * shape + 2 * size.gap))
+        return float(2 / _columns(size) * (size.width / _columns(size) * shape + 2 * size.gap))
 
     whose = "An invented drive" if layout.invented else "The drive"
     belt = f"belt of {layout.belt.teeth} teeth, path {found.path.length_m * 1e3:.1f} mm"
@@ -89,9 +86,9 @@ def belt_path_picture(found: SetUp) -> Picture:
     )
 
 
-def _panels(size: Size) -> tuple[int, int]:
-    """Choose rows and columns for the two states: one above the other on a phone."""
-    return (2, 1) if size.width < 5 else (1, 2)
+def _columns(size: Size) -> int:
+    """Stand the two states one above the other on a phone, else side by side."""
+    return 1 if size.width < 5 else 2
 
 
 def _answer(found: SetUp) -> str:

@@ -7,7 +7,7 @@ crosses even; the sign of a tilt from a `Walk`, seen from the front, at the arri
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from math import cos, pi, radians, sin
 from typing import TYPE_CHECKING, Any
 
@@ -17,9 +17,8 @@ from drivekit.decide.next_move import flats_words
 from drivekit.decide.tracking import tracking_of, words
 from drivekit.show.axes import arrow, axes_at, framed, number_axis, parts, plot_height
 from drivekit.show.beside import room_beside, write_beside
-from drivekit.show.paper import INK, PALE, Picture, Size, width
-from drivekit.show.phrases import counted
-from drivekit.show.words import INVENTED
+from drivekit.show.paper import INK, PALE, Picture, Size, noted, width
+from drivekit.show.phrases import Plain, counted, raised
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -42,7 +41,6 @@ __all__ = [
     "sign_picture",
 ]
 
-Plain = Mapping[str, Any]
 Style = dict[str, Any]
 
 BELT, LEAN, STEEL, RIM = "#0072B2", "#D55E00", "#EDEFF1", "#8A9099"
@@ -74,8 +72,7 @@ def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking"
     """Draw up the readings that the findings hold of one car; `name` is the stem of the picture's file."""
     readings = findings["tracking"][car]["readings"]
     net_flats, difference_c = (np.array(readings[column], float) for column in ("net_flats", "difference_c"))
-    invented = INVENTED if findings["log"].get("invented") else ""
-    return readings_picture(car, net_flats, difference_c, fit, name=name, invented=invented)
+    return readings_picture(car, net_flats, difference_c, fit, name=name, invented=noted(findings))
 
 
 def cars_pictures(findings: Plain) -> dict[str, Picture]:
@@ -89,12 +86,8 @@ def cars_words(findings: Plain) -> list[dict[str, str]]:
     fits, said = cars_fits(findings), []
     for car, name in figure_names(fits).items():
         fit = fits[car].fit
-        apart = (
-            ""
-            if fit is None
-            else f"Belts differ by {fit.belt_sd:.1f} °C, readings of one belt by {fit.noise_sd:.1f} °C."
-        )
-        said.append({"picture": name, "move": str(fits[car].move), "held": apart})
+        apart = fit and f"Belts differ by {fit.belt_sd:.1f} °C, readings of one belt by {fit.noise_sd:.1f} °C."
+        said.append({"picture": name, "move": str(fits[car].move), "held": apart or ""})
     return said
 
 
@@ -134,7 +127,7 @@ def readings_picture(
     subtitle += f"; {counted(fit.n, 'run')} of {counted(len(fit.belts), 'belt')}"
     if len(points) > MOST_RUNS:
         subtitle += f", the last {MOST_RUNS} drawn"
-    capital = f"{car[:1].upper()}{car[1:]}"
+    capital = raised(car)
     if fit.fit is None:
         title, note = f"{capital}: what a flat does {words(fit.slope, '°C')}", "The last run is ringed."
     else:
@@ -143,10 +136,8 @@ def readings_picture(
             subtitle += f", brought to {flats_words(fit.lift_now)} of snout lift"
         title = f"{capital}: these runs do not tell at how many flats belts run even"
         if fit.zero.lower is not None:
-            title = (
-                f"{capital}: belts run even at {words(fit.zero, 'net flats')}; one more at the front moves the edges"
-            )
-            title += f" by {fit.slope.estimate:z.1f} °C"
+            title = f"{capital}: belts run even at {words(fit.zero, 'net flats')}; "
+            title += f"one more at the front moves the edges by {fit.slope.estimate:z.1f} °C"
         subtitle += f"; a flat moves them by {words(fit.slope, '°C')}"
         note = (
             "Dots: runs, the last one ringed. Thin lines: belts, each over the settings it ran at; thick: their mean, "
@@ -247,7 +238,7 @@ def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] =
 
     return Picture(
         "tracking-sign",
-        f"{pulley[:1].upper()}{pulley[1:]} tilted like this: it {does}",
+        f"{raised(pulley)} tilted like this: it {does}",
         "A sign, by normal entry: a belt walks to the edge of a pulley it meets first. Tilt drawn larger.",
         f"Not seen here: {'; '.join(unseen)}." if unseen else "A sign, not a distance.",
         draw,
