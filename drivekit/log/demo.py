@@ -49,7 +49,9 @@ def season_files(plan: Plan, played: DemoSeason) -> dict[str, bytes]:
     dict of str to bytes
         ``belts.csv``, ``runs.csv`` and ``datapackage.json``.
     """
-    files = {"belts.csv": _csv(BELTS, played.belts), "runs.csv": _csv(RUNS, played.runs)}
+    tables = {"belts.csv": (BELTS, played.belts), "runs.csv": (RUNS, played.runs)}
+    columns = {file: [one for one in of if any(one.name in row for row in rows)] for file, (of, rows) in tables.items()}
+    files = {file: _csv(columns[file], rows) for file, (_, rows) in tables.items()}
     package = {
         "profile": "tabular-data-package",
         "name": plan.name,
@@ -63,9 +65,7 @@ def season_files(plan: Plan, played: DemoSeason) -> dict[str, bytes]:
                 "path": "https://creativecommons.org/publicdomain/zero/1.0/",
             }
         ],
-        "resources": [
-            _resource(name, columns, files[name]) for name, columns in (("belts.csv", BELTS), ("runs.csv", RUNS))
-        ],
+        "resources": [_resource(file, columns[file], content) for file, content in files.items()],
     }
     return files | {"datapackage.json": (json.dumps(package, indent=2, ensure_ascii=False) + "\n").encode()}
 

@@ -179,7 +179,7 @@ def _unit(column: Column, content: Content, inch: bool | None) -> Twin | None:
         return twin if inch else None
     assert column.low is not None
     assert column.high is not None
-    usual = float(column.example) if column.example else math.sqrt(column.low * column.high)
+    usual = float(column.example) if column.example else math.sqrt(max(column.low, column.high / 1000) * column.high)
     middle = sorted(content.numbers)[len(content.numbers) // 2]
     metric, inch_pound = (abs(math.log(max(value, 1e-9) / usual)) for value in (middle, twin.metric(middle)))
     return twin if inch_pound < metric else None

@@ -142,11 +142,15 @@ def kept_without_cause(sheets: Sheets) -> Iterator[Fault]:
 
 
 def broken_belts_off(sheets: Sheets) -> Iterator[Fault]:
-    """Doubt that a belt was kept whose look is that of a broken one."""
-    fate, look = sheets.runs["fate"], sheets.runs["break_look"]
+    """Doubt that a belt was kept whose look is that of a broken one, and a straight break of one that did not jump."""
+    fate, look, cause = (sheets.runs[name] for name in ("fate", "break_look", "cause"))
     for row in np.flatnonzero(look.known & (look.value != "none") & _runs_on(fate)):
         wrong = f"is the look of a broken belt, but this one was {fate.value[row]}"
         yield look.fault(row, wrong, "correct the look or the fate", warning=True)
+    # Common practice, no source: a belt that breaks straight across, both ends clean, came loose and jumped.
+    for row in np.flatnonzero((look.value == "straight-across") & cause.known & (cause.value != "tooth-jump")):
+        wrong = f"is the look of a belt that jumped a tooth, but the cause is {cause.value[row]}"
+        yield look.fault(row, wrong, "correct the look or the cause if either is a slip", warning=True)
 
 
 def one_car(sheets: Sheets) -> Iterator[Fault]:

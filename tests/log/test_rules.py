@@ -205,6 +205,18 @@ def test_a_look_of_a_broken_belt_on_one_that_runs_on_is_doubted(log) -> None:
     ]
 
 
+def test_a_straight_break_beside_another_cause_than_a_jump_is_doubted(log) -> None:
+    rows = "1,2026-03-01,blue,A1,smooth,broke,{},straight-across\n2,2026-03-01,red,A2,smooth,kept,,none\n"
+    runs = "run,day,car,belt,idler,fate,cause,break_look\n" + rows
+    assert said(log(runs=runs.format("tooth-jump")))[1:] == []
+    assert said(log(runs=runs.format("cord-pull"), name="pulled"))[1:] == [
+        (
+            'runs.csv:2:break_look: warning: "straight-across" is the look of a belt that jumped a tooth, '
+            "but the cause is cord-pull; correct the look or the cause if either is a slip"
+        )
+    ]
+
+
 def test_a_log_without_causes_says_how_its_endings_are_taken(log) -> None:
     runs = "run,day,car,belt,idler,fate\n1,2026-03-01,blue,A1,smooth,broke\n2,2026-03-01,red,A2,smooth,retired\n"
     assert said(log(runs=runs))[1:] == [
