@@ -75,7 +75,7 @@ def test_a_study_writes_findings_page_and_figures_and_says_three_answers(here: P
     assert where == "The page is out/findings.html; open it in a browser, it needs no network."
     written = files_of(here / "out")
     figures = {name for name in written if name.startswith("figures/")}
-    assert written == {"findings.json", "findings.html", "findings.xlsx", "slides.html", *figures}
+    assert written == {"findings.json", "findings.html", "evidence.html", "findings.xlsx", "slides.html", *figures}
     stems = {name.rsplit(".", 1)[0] for name in figures}
     assert "figures/idler" in stems
     assert figures == {f"{stem}.{kind}" for stem in stems for kind in ("svg", "png")}

@@ -63,7 +63,7 @@ def drawn_files(findings: Mapping[str, Any], second: Executor | None = None) -> 
         By their path within the folder, the page first. What goes wrong in the second process is raised here.
     """
     from drivekit.show.deck import deck
-    from drivekit.show.page import page, pictures
+    from drivekit.show.page import pages, pictures
     from drivekit.show.spreadsheet import spreadsheet
 
     drawn = pictures(findings)
@@ -74,7 +74,7 @@ def drawn_files(findings: Mapping[str, Any], second: Executor | None = None) -> 
             second.submit(_hold, findings)
             there.update({one: second.submit(_held_figure, *one) for one in row})
     files = {
-        "findings.html": page(findings).encode(),
+        **{name: text.encode() for name, text in pages(findings).items()},
         "slides.html": deck(findings).encode(),
         "findings.xlsx": spreadsheet(findings),
     }

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from drivekit.show.paper import Picture, Size
 
-__all__ = ["again", "drawing", "html", "inlined", "table", "written"]
+__all__ = ["anchor", "drawing", "html", "inlined", "table", "written"]
 
 SPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
 
@@ -82,12 +82,9 @@ def inlined(text: str, name: str, title: str, kind: str) -> Markup:
     return Markup(f'<svg class="drawing {kind}" role="img" aria-label="{said}" {viewbox[0]} {SPACES}>{body.rstrip()}')
 
 
-def again(drawn: str) -> Markup:
-    """Show once more a drawing that stands on the page already, without its marks."""
-    head, group = re.search(r"<svg[^>]*>", drawn), re.search(r'<g id="([^"]*)"', drawn)
-    assert head is not None  # it was made by `inlined`
-    assert group is not None
-    return Markup(f'{head[0]}<use xlink:href="#{group[1]}"/></svg>')
+def anchor(title: str) -> str:
+    """Make of a section's title the name by which a link finds it."""
+    return re.sub(r"\W+", "-", title.lower()).strip("-")
 
 
 def _glued(value: Any) -> Any:
@@ -107,5 +104,5 @@ def _sheets() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    sheets.filters |= {"drawn": drawing, "again": again, "told": told_or_said}
+    sheets.filters |= {"anchor": anchor, "drawn": drawing, "told": told_or_said}
     return sheets

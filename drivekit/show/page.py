@@ -1,8 +1,8 @@
-"""The page a crew reads: one self-contained HTML file, no network, for a desk, a phone and paper.
+"""What a crew reads: two self-contained HTML files, no network, for a desk, a phone and paper.
 
-The first screen answers the planned questions, two to five side by side, each with its picture; what follows says why
-to believe it and what it cannot tell. What stands where is in ``page.html.j2``; here are its pictures, its words and
-the rows of its tables.
+The findings, whose first screen answers the planned questions, two to five side by side, each with its picture, say
+what to do and what cannot be told; the evidence says why to believe it. What stands where is in their templates; here
+are their pictures, their words and the rows of their tables.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from drivekit.show.causes import causes_picture
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.curves import comparison_picture, overall_picture, standardised_picture
 from drivekit.show.decision_words import (
+    action_words,
     change_words,
     fitters_words,
     look_words,
@@ -44,6 +45,7 @@ from drivekit.show.phrases import (
     wording,
 )
 from drivekit.show.readings import STEERING, cars_pictures, cars_words
+from drivekit.show.team_words import todo_words
 from drivekit.show.tension_curve import tension_picture
 from drivekit.show.two_seasons import (
     belts_words,
@@ -62,7 +64,7 @@ __all__ = [
     "first_screen",
     "levels_table",
     "overlap_table",
-    "page",
+    "pages",
     "pictures",
 ]
 
@@ -97,46 +99,53 @@ SETTING_PICTURES: Mapping[str, Callable[[Plain, str], Picture | None]] = {
 """Those of which a setting has one, each by what stands before the setting in the name of its file."""
 
 
-DECISIONS: Mapping[str, Callable[[Plain], Sequence[str]]] = {
-    "change_out": change_words,
-    "outlook": outlook_words,
-    "looks": look_words,
-    "spares": spares_words,
-    "next_trial": trial_words,
-    "repeatability": fitters_words,
+DECISIONS: Mapping[str, tuple[str, bool, Callable[[Plain], Sequence[str]]]] = {
+    "change_out": ("When to change", True, change_words),
+    "outlook": ("One more run?", True, outlook_words),
+    "spares": ("Belts to have", True, spares_words),
+    "looks": ("What a look tells of the next run", False, look_words),
+    "next_trial": ("The size of a test", False, trial_words),
+    "repeatability": ("Tension from fitter to fitter", False, fitters_words),
 }
-"""What is said of each decision, by its key in the findings; the first stands as the title of its picture, if any."""
+"""Each decision by its key in the findings: its title, whether it stands among the findings (else with the evidence),
+and what is said of it; its picture has its name."""
 
 
-def page(findings: Plain) -> str:
-    """Set the findings, plain data, as one HTML page: the whole file.
+def pages(findings: Plain) -> dict[str, str]:
+    """Set the findings, plain data, as two HTML pages that link to each other: each the whole file, by its name.
 
     What a section says is worked out when it is set, so that one which cannot be told leaves the others standing.
     """
     drawn = pictures(findings)
     answers = {name: answer(findings, name) for name in findings["headline"]}
     shown = first_screen(findings, drawn)
-    return written(
-        "page.html.j2",
-        pictures=drawn,
-        log=_log(findings["log"]),
-        first={picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
-        questions=[_question(findings, shown[name], drawn.get(name), name, said) for name, said in answers.items()],
-        standardised=lambda: [_standardised(findings, shown, drawn, name) for name in findings["standardised"]],
-        steering=STEERING,
-        cannot_tell=lambda: cannot_tell(findings, answers),
-        overlap=lambda: [_overlap(findings, name, fall) for name, fall in findings.get("overlap", {}).items()],
-        further=lambda: [_further(findings, drawn, name) for name in findings["life"].get("more", {})],
-        cautions=CAUTIONS,
-        hazard=lambda: _hazard(findings),
-        tension=lambda: [hazard_words.tension_words(findings), hazard_words.tension_line_words(findings)],
-        endings=lambda: endings_rows(findings),
-        tracking=lambda: cars_words(findings),
-        seasons=lambda: _seasons(findings),
-        decisions={name: partial(say, findings) for name, say in DECISIONS.items()},
-        computed=lambda: _computed(findings),
-        record=lambda: record_rows(findings),
-    )
+    words: dict[str, Any] = {
+        "pictures": drawn,
+        "log": _log(findings["log"]),
+        "first": {picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
+        "questions": [_question(findings, shown[name], drawn.get(name), name, said) for name, said in answers.items()],
+        "todo": lambda: [*todo_words(findings), *action_words(findings)],
+        "standardised": lambda: [_standardised(findings, shown, drawn, name) for name in findings["standardised"]],
+        "steering": STEERING,
+        "cannot_tell": lambda: cannot_tell(findings, answers),
+        "overlap": lambda: [_overlap(findings, name, fall) for name, fall in findings.get("overlap", {}).items()],
+        "further": lambda: [_further(findings, drawn, name) for name in findings["life"].get("more", {})],
+        "cautions": CAUTIONS,
+        "hazard": lambda: _hazard(findings),
+        "tension": lambda: [hazard_words.tension_words(findings), hazard_words.tension_line_words(findings)],
+        "endings": lambda: endings_rows(findings),
+        "tracking": lambda: cars_words(findings),
+        "seasons": lambda: _seasons(findings),
+        "decisions": [
+            {"name": name, "title": title, "leads": leads, "said": partial(say, findings)}
+            for name, (title, leads, say) in DECISIONS.items()
+        ],
+        "computed": lambda: _computed(findings),
+        "record": lambda: record_rows(findings),
+    }
+    contents: list[str] = []
+    evidence = written("evidence.html.j2", **words, contents=contents)
+    return {"findings.html": written("findings.html.j2", **words, evidence=contents), "evidence.html": evidence}
 
 
 def pictures(findings: Plain) -> dict[str, Picture]:

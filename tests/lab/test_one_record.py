@@ -18,7 +18,7 @@ from drivekit import lab
 from drivekit.lab.season_study import Study, sentence
 from drivekit.log.season import read_season
 from drivekit.show.folder import findings_text
-from drivekit.show.page import page, pictures
+from drivekit.show.page import pages, pictures
 from drivekit.show.ratios import leading
 from drivekit.show.words import answer
 from drivekit.study.comparisons import COMPARISONS, Comparison
@@ -41,7 +41,7 @@ def five() -> Study:
 
 
 def test_its_question_and_its_answer_stand_on_the_page_and_in_the_team_s_words(five: Study) -> None:
-    text = unescape(re.sub("<[^>]+>", "", page(five.findings)))
+    text = unescape(re.sub("<[^>]+>", "", "".join(pages(five.findings).values())))
     said = answer(five.findings, "compound")
     assert ASKED.question in text
     assert " ".join(said.finding.split()) in " ".join(text.replace("\N{NO-BREAK SPACE}", " ").split())
@@ -93,7 +93,9 @@ def test_a_control_takes_it_out_of_the_model_and_another_asks_its_question(five:
 def test_two_to_five_questions_stand_side_by_side_on_the_first_screen(five: Study, asked: int) -> None:
     headline = dict(list(five.findings["headline"].items())[:asked])
     standardised = {name: block for name, block in five.findings["standardised"].items() if name in headline}
-    first = page(five.findings | {"headline": headline, "standardised": standardised}).partition("<section")[0]
+    first = pages(five.findings | {"headline": headline, "standardised": standardised})["findings.html"].partition(
+        "<section"
+    )[0]
     assert f'<div class="answers" style="--across: {asked}">' in first
     assert re.findall('<p class="asked">(.*?)</p>', first) == QUESTIONS[:asked]
     assert first.count("<article>") == first.count("<figure>") == asked

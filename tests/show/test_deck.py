@@ -16,7 +16,7 @@ import pytest
 
 from drivekit.log import read_season
 from drivekit.show.deck import deck, slides
-from drivekit.show.page import page
+from drivekit.show.page import pages
 from drivekit.show.words import answer
 from drivekit.study.findings import study
 
@@ -66,7 +66,7 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Any]]
 def test_every_question_has_a_slide_with_the_pages_own_answer(found: dict[str, Any]) -> None:
     for findings in found.values():
         made = {slide.question: slide for slide in slides(findings)}
-        whole = " ".join(unescape(page(findings)).replace("\N{NO-BREAK SPACE}", " ").split())
+        whole = " ".join(unescape(pages(findings)["findings.html"]).replace("\N{NO-BREAK SPACE}", " ").split())
         for name in findings["headline"]:
             slide = made[findings["comparisons"][name]["question"]]
             said = answer(findings, name)

@@ -7,10 +7,10 @@ from typing import Any, NoReturn
 
 import pytest
 
-from drivekit.show import page as pages
+from drivekit.show import page as module
 from drivekit.show.deck import deck
 from drivekit.show.drawn_files import _figure
-from drivekit.show.page import page, pictures
+from drivekit.show.page import pages, pictures
 from drivekit.show.words import headlines
 
 pytestmark = pytest.mark.usefixtures("guarded")
@@ -21,6 +21,11 @@ def failing(*given: object, **named: object) -> NoReturn:
     raise ZeroDivisionError("no ground\nto stand on")
 
 
+def page(findings: dict[str, Any]) -> str:
+    """Both pages, one after the other."""
+    return "".join(pages(findings).values())
+
+
 def plain(html: str) -> str:
     return html.replace("&#39;", "'")
 
@@ -29,7 +34,7 @@ def test_a_picture_that_cannot_be_made_up_says_so_and_the_others_stand(
     demo: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = pictures(demo)
-    monkeypatch.setattr(pages, "PICTURES", {**pages.PICTURES, "causes": failing})
+    monkeypatch.setattr(module, "PICTURES", {**module.PICTURES, "causes": failing})
     after = pictures(demo)
     assert after["causes"].title == f"This picture cannot be drawn: {OURS}"
     assert set(after) == set(before)
@@ -41,10 +46,10 @@ def test_a_picture_that_fails_while_it_is_drawn_leaves_the_page_and_the_other_pi
     demo: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = page(demo)
-    made = {name: draw(demo) for name, draw in pages.PICTURES.items()}
+    made = {name: draw(demo) for name, draw in module.PICTURES.items()}
     broken = replace(made["overall"], draw=failing)
     made["overall"] = broken
-    monkeypatch.setattr(pages, "PICTURES", {name: lambda _, one=one: one for name, one in made.items()})
+    monkeypatch.setattr(module, "PICTURES", {name: lambda _, one=one: one for name, one in made.items()})
     after = page(demo)
     assert "ZeroDivisionError" in after
     assert after.count("<svg") == before.count("<svg")
@@ -56,7 +61,7 @@ def test_words_that_fail_leave_the_other_sections(demo: dict[str, Any], monkeypa
     before = plain(page(demo)).count("<h2>")
     parts = ("_hazard", "endings_rows", "cars_words", "_computed", "cannot_tell", "_further", "_overlap")
     for part in parts:
-        monkeypatch.setattr(pages, part, failing)
+        monkeypatch.setattr(module, part, failing)
     after = plain(page(demo))
     assert after.count("This part cannot be told: " + OURS) == len(parts)
     assert after.count("<h2>") == before

@@ -27,7 +27,7 @@ def test_quotes_cannot_leave_an_attribute():
 
 def test_a_page_that_lacks_a_word_is_an_error_and_never_a_gap():
     with pytest.raises(UndefinedError, match="'log' is undefined"):
-        written("page.html.j2")
+        written("findings.html.j2")
 
 
 def test_a_picture_in_a_page_carries_its_name_in_every_identifier_and_keeps_no_size_and_no_style():

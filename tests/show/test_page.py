@@ -8,36 +8,43 @@ import pytest
 
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.tracking import tracking_of
-from drivekit.show.markup import html
+from drivekit.show.decision_words import action_words
+from drivekit.show.markup import anchor, html
 from drivekit.show.page import (
     cannot_tell,
     levels_table,
     overlap_table,
-    page,
+    pages,
     pictures,
 )
 from drivekit.show.readings import STEERING, car_picture, cars_fits
+from drivekit.show.team_words import todo_words
 from drivekit.show.words import answer
 
 EVIL = '<script>alert("x")</script>'
 
-HEADINGS = (
+FINDINGS = (
+    "What to do",
+    "How do belts fail?",
+    "When do we change, which belt runs on, and how many do we buy?",
+    "What the data cannot tell",
+    "Before hands go near the drive",
+    "The evidence",
+)
+EVIDENCE = (
     "How sure are the answers?",
     "If every belt had run at the same setting",
     "What does each setting do to failures?",
     "Which tension is best?",
-    "How do belts fail?",
-    "When do we change, which belt runs on, and how many do we buy?",
     "What do we test next season, and do we do the same every time?",
     "At how many idler flats does the belt run even?",
-    "What the data cannot tell",
     "Was it the setting, or the season or the car?",
     "What else might matter?",
-    "Before hands go near the drive",
     "How it was computed",
     "The log",
     "Where the numbers come from",
 )
+BOTH = "findings.html", "evidence.html"
 
 READINGS = {
     "run": [1, 2, 3, 4, 5, 6, 7, 8, 9],
@@ -107,6 +114,16 @@ def first_screen(text):
     return text[text.index('<div class="answers"') : text.index("<section")]
 
 
+def page(findings):
+    """The first page alone."""
+    return pages(findings)["findings.html"]
+
+
+def evidence(findings):
+    """The second page alone."""
+    return pages(findings)["evidence.html"]
+
+
 def readings(**cars):
     """Readings of cars as a study gives them."""
     return {car: tracking_of(of_car).block() | {"readings": of_car} for car, of_car in cars.items()}
@@ -114,8 +131,8 @@ def readings(**cars):
 
 @pytest.fixture(scope="module")
 def usual(usual_season):
-    """The page of a usual season, set once."""
-    return page(usual_season)
+    """Both pages of a usual season, set once."""
+    return pages(usual_season)
 
 
 @pytest.fixture
@@ -142,36 +159,43 @@ def hostile(season):
     return found
 
 
-def test_the_page_asks_nothing_of_the_network(usual):
-    text = usual
+@pytest.mark.parametrize("name", BOTH)
+def test_a_page_asks_nothing_of_the_network(usual, name):
+    text = usual[name]
     assert "default-src 'none'; style-src 'unsafe-inline'; img-src data:" in text
     read = Reader(text)
     assert not set(read.tags) & {"script", "link", "iframe", "object", "embed", "img", "form"}
-    assert all(reference.startswith("#") for reference in read.references)
+    assert {reference.partition("#")[0] for reference in read.references} == {"", *set(BOTH) - {name}}
     assert "@import" not in text
     assert not re.search(r"url\((?!#)", text)
 
 
 def test_everything_from_the_log_is_escaped(hostile):
-    text = page(hostile)
-    read = Reader(text)
-    assert "script" not in read.tags
-    assert "img" not in read.tags
-    assert "<script" not in text
+    count = 0
+    for text in pages(hostile).values():
+        read = Reader(text)
+        assert "script" not in read.tags
+        assert "img" not in read.tags
+        assert "<script" not in text
+        count += read.text.count(EVIL)
     assert "onerror=1&gt;" in text
-    assert read.text.count(EVIL) > 10
+    assert count > 10
 
 
 def test_every_tag_is_closed_and_every_reference_has_its_target(usual):
-    read = Reader(usual)
-    assert read.open == []
-    assert len(read.ids) == len(set(read.ids))
-    assert {reference.removeprefix("#") for reference in read.references} <= set(read.ids)
-    assert not [name for name in read.ids if " " in name]
+    of = {name: Reader(text) for name, text in usual.items()}
+    for here, read in of.items():
+        assert read.open == []
+        assert len(read.ids) == len(set(read.ids))
+        assert not [name for name in read.ids if " " in name]
+        for reference in read.references:
+            there, _, target = reference.partition("#")
+            assert not target or target in of[there or here].ids
 
 
-def test_clip_paths_of_one_picture_are_not_those_of_another(usual):
-    text = usual
+@pytest.mark.parametrize("name", BOTH)
+def test_clip_paths_of_one_picture_are_not_those_of_another(usual, name):
+    text = usual[name]
     read = Reader(text)
     targets = set(re.findall(r"url\(#([^)]*)\)", text))
     assert targets
@@ -179,8 +203,7 @@ def test_clip_paths_of_one_picture_are_not_those_of_another(usual):
 
 
 def test_the_three_answers_stand_first_each_with_its_picture(usual, season):
-    text = usual
-    first = first_screen(text)
+    first = first_screen(usual["findings.html"])
     assert first.count("<article>") == 3
     assert first.count("<svg") == 3
     read = Reader(first)
@@ -189,44 +212,61 @@ def test_the_three_answers_stand_first_each_with_its_picture(usual, season):
 
 
 def test_a_picture_says_its_answer_to_those_who_cannot_see_it(usual, season):
-    read = Reader(usual)
+    images = [image for text in usual.values() for image in Reader(text).images]
     told_in_words = {"methods", "drift", "surprise", "influence", "risk"}
     said = {picture.title for name, picture in pictures(season).items() if name not in told_in_words}
-    assert {image["aria-label"].replace("\N{NO-BREAK SPACE}", " ") for image in read.images} == said
-    assert {image["role"] for image in read.images} == {"img"}
+    assert {image["aria-label"].replace("\N{NO-BREAK SPACE}", " ") for image in images} == said
+    assert {image["role"] for image in images} == {"img"}
 
 
 def test_no_metadata_and_no_style_of_a_picture_reaches_the_page(usual):
-    text = usual
-    assert "<metadata" not in text
-    assert text.count("<style>") == 1
+    for text in usual.values():
+        assert "<metadata" not in text
+        assert text.count("<style>") == 1
 
 
 def test_all_parts_come_in_their_order(usual):
-    assert re.findall("<h2>(.*?)</h2>", usual) == [html(heading) for heading in HEADINGS]
+    for text, headings in zip(usual.values(), (FINDINGS, EVIDENCE), strict=True):
+        assert re.findall("<h2>(.*?)</h2>", text) == [html(heading) for heading in headings]
+
+
+def test_the_contents_of_the_evidence_stand_on_both_pages_and_lead_to_its_parts(usual):
+    leads = [(anchor(heading), html(heading)) for heading in EVIDENCE]
+    for text, there in zip(usual.values(), ("evidence.html", ""), strict=True):
+        listed = text[text.index('class="contents"') :]
+        assert re.findall(rf'<li><a href="{there}#(.*?)">(.*?)</a>', listed) == leads
+    assert usual["evidence.html"].index('class="contents"') < usual["evidence.html"].index("<section")
+
+
+def test_the_findings_say_what_they_need_in_some_1500_words(season, alike_season, usual):
+    for text in (usual["findings.html"], page(alike_season)):
+        assert len(Reader(re.sub("<svg.*?</svg>", "", text, flags=re.DOTALL)).text.split()) < 1500
+    assert under(usual["findings.html"], "What to do") == " ".join([*todo_words(season), *action_words(season)])
 
 
 def test_cautions_stand_on_the_page_word_for_word(usual):
-    text = Reader(usual).text
+    text = Reader(usual["findings.html"]).text
     for caution in CAUTIONS:
         assert caution in text
 
 
 def test_invented_data_are_called_invented_at_head_and_foot(usual, season):
-    assert usual.count('<span class="invented">') == 2
-    assert usual.count("invented data") == 2
+    for text in usual.values():
+        assert text.count('<span class="invented">') == 2
+        assert text.count("invented data") == 2
     season["log"]["invented"] = False
-    assert "invented" not in Reader(page(season)).text
+    for text in pages(season).values():
+        assert "invented" not in Reader(text).text
 
 
 def test_what_each_absent_column_would_have_added_is_said(usual, season):
-    assert "span_hz tension from the pitch of a plucked span" in Reader(usual).text
+    assert "span_hz tension from the pitch of a plucked span" in Reader(usual["evidence.html"]).text
     season["log"] |= {"absent": [], "warnings": []}
-    assert under(page(season), "The log") == "Every column is there, and nothing in it looked unlikely."
+    assert under(evidence(season), "The log").endswith(" Every column is there, and nothing in it looked unlikely.")
 
 
 def test_overlap_and_exploratory_comparisons_are_marked_for_what_they_are(usual):
-    text = Reader(usual).text
+    text = Reader(usual["evidence.html"]).text
     assert "Runs by the idler: the levels came together with the season. runs first third middle third" in text
     assert "smooth 180 90 20 toothed 10 110 190" in text
     assert "Exploratory: these were looked at because the log has them" in text
@@ -234,20 +274,20 @@ def test_overlap_and_exploratory_comparisons_are_marked_for_what_they_are(usual)
 
 
 def test_chances_are_said_of_something_and_never_bare(usual, season):
-    text = Reader(usual).text
+    text = Reader(usual["evidence.html"]).text
     assert (
         "If the idler made no difference, lives at least that far apart would come up 1 time in 20 by chance (counted "
         "exactly); allowing for all the questions asked, 1 time in 8." in text
     )
     season["life"]["idler"]["logrank"] |= {"p_exact": None, "p_exact_reason": "too large", "p_holm": None}
-    again = under(page(season), HEADINGS[0])
+    again = under(evidence(season), EVIDENCE[0])
     assert "would come up 1 time in 25 by chance (by the log-rank test)." in again
     assert "significan" not in text.lower()
     assert " p = " not in text
 
 
 def test_what_stayed_out_of_a_comparison_is_counted(usual):
-    text = Reader(usual).text
+    text = Reader(usual["evidence.html"]).text
     assert "4 belts ran in more than one group and counted in each for the runs made there." in text
     assert "3 runs had this column blank and stayed out." in text
 
@@ -264,31 +304,26 @@ def test_what_the_data_cannot_tell_follows_from_the_data(season):
 
 
 def test_a_second_opinion_is_told_with_its_largest_difference(usual):
-    text = Reader(usual).text
+    text = Reader(usual["evidence.html"]).text
     assert "The library lifelines 0.30.3 was given the same runs and repeated" in text
     assert "all agree to 9 digits or more." in text
 
 
 def test_every_answer_says_in_a_sentence_what_its_interval_is(alike_season, usual):
-    computed = under(page(alike_season), "How it was computed")
+    computed = under(evidence(alike_season), "How it was computed")
     for sentence in (
         "For the idler, the same belts are put once all at each level, their other settings held alike",
         "For grease on the edges, the difference is that of the areas under the two curves",
         "For tension, the best place is the lowest of the curve of failures, and its limits are Fieller's.",
     ):
         assert sentence in computed
-    assert "For the idler, tension and grease on the edges, the difference is" in under(usual, "How it was computed")
-
-
-def test_a_picture_of_the_first_screen_is_shown_once_more_on_a_phone_without_being_drawn_again(usual):
-    closer = markup_under(usual, HEADINGS[0])
-    assert closer.count('<svg class="drawing wide"') == closer.count('<svg class="drawing narrow"')
-    assert closer.count('<use xlink:href="#idler-narrow-') == 1
-    assert usual.count('id="idler-narrow-figure_1"') == 1
+    assert "For the idler, tension and grease on the edges, the difference is" in under(
+        usual["evidence.html"], "How it was computed"
+    )
 
 
 def test_versions_and_sums_of_every_file_are_recorded(usual):
-    text = Reader(usual).text
+    text = Reader(usual["evidence.html"]).text
     for said in ("log, sha256 " + "ab" * 32, "figures/idler.svg, sha256 " + "cd" * 32, "numpy 2.4.0", "drivekit 0.1.0"):
         assert said in text
 
@@ -324,7 +359,7 @@ def test_runs_of_each_level_fall_over_the_season(season):
 
 def test_endings_say_whether_they_count(season):
     season["log"]["causes"] = {"tooth-jump": 3, "sold": 2}
-    fails = under(page(season), "How do belts fail?")
+    fails = under(evidence(season), "The log")
     assert "tooth-jump 3 yes" in fails
     assert "sold 2 no" in fails
 
@@ -339,22 +374,22 @@ def test_beside_a_standardised_answer_stands_its_picture_and_beside_a_bending_te
 
 
 def test_beside_an_answer_from_the_curves_stand_the_curves(usual, season):
-    drawn, first = pictures(season), Reader(first_screen(usual))
+    drawn, first = pictures(season), Reader(first_screen(usual["findings.html"]))
     assert [image["aria-label"].replace("\N{NO-BREAK SPACE}", " ") for image in first.images] == [
         drawn[name].title for name in ("idler", "tension", "edge_lube")
     ]
 
 
 def test_the_plain_curves_stay_under_the_closer_look_and_say_what_they_do_not_hold_alike(alike_season, usual):
-    closer = markup_under(page(alike_season), HEADINGS[0])
+    closer = markup_under(evidence(alike_season), EVIDENCE[0])
     alone = "By the curves alone, the other settings as they were: too few belts to tell: belts on the"
     assert alone in Reader(closer).text
     assert 'id="idler-wide-' in closer
-    assert "By the curves alone" not in Reader(usual).text
+    assert "By the curves alone" not in Reader(usual["evidence.html"]).text
 
 
 def test_all_settings_at_once_say_failures_terms_methods_checks_and_doubts(usual):
-    said = under(usual, HEADINGS[2])
+    said = under(usual["evidence.html"], EVIDENCE[2])
     for sentence in (
         "40 failures in 450 runs with every setting written stand behind 4 terms: 10.0 for each.",
         "Belts on the toothed idler had 60 % fewer failures a run than on the smooth (95 %: 28 to 78 % fewer).",
@@ -368,20 +403,20 @@ def test_all_settings_at_once_say_failures_terms_methods_checks_and_doubts(usual
 
 
 def test_where_tension_bends_the_page_never_says_the_line_s_ratio(alike_season):
-    said = Reader(page(alike_season)).text
+    said = " ".join(Reader(text).text for text in pages(alike_season).values())
     assert "each 1,000 N more tension went with" not in said
     assert "Each 1,000 N more tension 0.9" not in said
     assert "a straight line alone says nothing here because the curve bends." in said
 
 
 def test_where_it_does_not_bend_the_line_s_ratio_stands_with_its_limits(usual):
-    said = under(usual, HEADINGS[3])
+    said = under(usual["evidence.html"], EVIDENCE[3])
     assert said.startswith("The belts do not show a bend in what tension does")
     assert "each 1,000 N more tension went with 10 % fewer failures a run (95 %: 29 % fewer to 14 % more)." in said
 
 
 def test_standardised_means_are_said_with_the_draws_that_were_lost(alike_season):
-    said = under(page(alike_season), HEADINGS[1])
+    said = under(evidence(alike_season), EVIDENCE[1])
     means = "4.5 on the smooth idler and 5.2 on the toothed idler"
     assert f"Runs that these belts make out of their first 6: {means}." in said
     assert "of which 4 had no estimate and were left out." in said
@@ -391,19 +426,19 @@ def test_standardised_means_are_said_with_the_draws_that_were_lost(alike_season)
 def test_without_a_hazard_study_each_part_is_its_reason(season):
     why = {"reason": "nothing failed in the runs that have every setting written"}
     season |= {"hazard": why, "tension_curve": why, "standardised": {"idler": why, "edge_lube": why}}
-    text = page(season)
-    assert under(text, HEADINGS[2]) == (
+    text = evidence(season)
+    assert under(text, EVIDENCE[2]) == (
         "The settings cannot be studied all at once: nothing failed in the runs that have every setting written."
     )
-    assert "What tension does along its range cannot be told: nothing failed" in under(text, HEADINGS[3])
-    assert under(text, HEADINGS[1]).count("No answer with the other settings alike: nothing failed") == 2
+    assert "What tension does along its range cannot be told: nothing failed" in under(text, EVIDENCE[3])
+    assert under(text, EVIDENCE[1]).count("No answer with the other settings alike: nothing failed") == 2
 
 
 def test_each_car_has_its_picture_its_answer_and_its_move(season):
     season["tracking"] = readings(red=READINGS, blue=READINGS, green=BLANK)
-    text = page(season)
-    assert markup_under(text, HEADINGS[7]).count("<svg") == 2
-    said = under(text, HEADINGS[7])
+    text = evidence(season)
+    assert markup_under(text, EVIDENCE[5]).count("<svg") == 2
+    said = under(text, EVIDENCE[5])
     even = "belts run even at 0.2 net flats (-2.8 to 20.3); one more at the front moves the edges by -2.0 °C."
     assert [f"{car}: {even}" in said for car in ("Red", "Blue")] == [True, True]
     assert said.count("Turn the idler 1 flat more at the rear: the next reading on belt D is expected at -0.8 °C") == 2
@@ -418,7 +453,7 @@ def test_a_car_without_readings_is_left_out_and_no_readings_leave_the_part_out(s
     for nothing in (readings(blue=BLANK), {"reason": "the log has no edge_rear_c column"}):
         season["tracking"] = nothing
         assert cars_fits(season) == {}
-        assert HEADINGS[7] not in page(season)
+        assert EVIDENCE[5] not in evidence(season)
 
 
 def test_the_confidence_of_the_study_sets_the_limits_of_tracking(season):
@@ -445,15 +480,16 @@ def test_a_log_of_which_nothing_can_be_told_still_has_its_page(season):
 
 
 def test_every_awkward_log_has_a_page_whose_tags_close(awkward):
-    read = Reader(page(awkward))
-    assert read.open == []
-    assert len(read.ids) == len(set(read.ids))
-    for never in ("nan", "inf", "None"):
-        assert not re.search(rf"\b{never}\b", read.text), never
+    for text in pages(awkward).values():
+        read = Reader(text)
+        assert read.open == []
+        assert len(read.ids) == len(set(read.ids))
+        for never in ("nan", "inf", "None"):
+            assert not re.search(rf"\b{never}\b", read.text), never
 
 
 def test_the_same_findings_give_the_same_page(demo):
-    assert page(demo) == page(demo)
+    assert pages(demo) == pages(demo)
 
 
 def test_the_demo_season_has_all_its_pictures(demo):

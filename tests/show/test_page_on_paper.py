@@ -1,4 +1,4 @@
-"""The page printed by a real browser on A4, and held at the width of a phone."""
+"""Both pages printed by a real browser on A4 and Letter, and held at the width of a phone."""
 
 import re
 import shutil
@@ -6,7 +6,7 @@ import shutil
 import pytest
 from pypdf import PdfReader
 
-from drivekit.show.page import page
+from drivekit.show.page import pages
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 SHEET_PX = (297 - 24) * 96 / 25.4
@@ -29,20 +29,24 @@ def browser():
         started.close()
 
 
-@pytest.fixture(scope="module")
-def kept(demo, tmp_path_factory):
-    """The page of the demo season, in a file."""
-    place = tmp_path_factory.mktemp("page") / "findings.html"
-    place.write_text(page(demo), encoding="utf-8")
+SHEETS = {"findings": 4, "evidence": 12}
+
+
+@pytest.fixture(scope="module", params=SHEETS)
+def kept(demo, request, tmp_path_factory):
+    """A page of the demo season, in a file."""
+    place = tmp_path_factory.mktemp("page") / f"{request.param}.html"
+    place.write_text(pages(demo)[place.name], encoding="utf-8")
     return place
 
 
-def test_on_a4_the_page_takes_at_most_12_sheets_and_leaves_no_heading_at_a_foot_and_no_sheet_half_empty(browser, kept):
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_page_takes_few_sheets_and_leaves_no_heading_at_a_foot_and_no_sheet_half_empty(browser, kept, paper):
     shown = browser.new_page()
     shown.goto(kept.as_uri())
-    shown.pdf(path=kept.with_suffix(".pdf"), format="A4", prefer_css_page_size=True)
+    shown.pdf(path=kept.with_suffix(".pdf"), format=paper, prefer_css_page_size=True)
     sheets = PdfReader(kept.with_suffix(".pdf")).pages
-    assert len(sheets) <= 12
+    assert len(sheets) <= SHEETS[kept.stem]
     headings = {" ".join(text.split()) for text in re.findall(r"<h[23]>(.*?)</h[23]>", kept.read_text("utf-8"))}
     for sheet in sheets:
         lines = [" ".join(line.split()) for line in sheet.extract_text().splitlines() if line.strip()]

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from drivekit.log import read_season
-from drivekit.show.page import page, pictures
+from drivekit.show.page import pages, pictures
 from drivekit.show.two_seasons import (
     belts_words,
     life_words,
@@ -113,9 +113,9 @@ def test_shares_of_the_set_ups_add_up(found: dict[str, Any]) -> None:
 
 def test_the_page_has_the_section_only_with_an_earlier_season(found: dict[str, Any]) -> None:
     heading = "How does this season stand beside the earlier one?"
-    assert heading in page(found)
+    assert heading in pages(found)["findings.html"]
     alone = {name: block for name, block in found.items() if name not in ("against", "watch")}
-    assert heading not in page(alone)
+    assert heading not in pages(alone)["findings.html"]
     assert {"seasons", "watch"} == set(pictures(found)) - set(pictures(alone))
 
 
