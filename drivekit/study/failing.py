@@ -1,4 +1,4 @@
-"""How belts fail: the share that each cause has ended, by setting too, and what the settings do to each cause."""
+"""How belts fail: each cause's share, by setting too, what settings and incidents do to it, and how it shows."""
 
 from __future__ import annotations
 
@@ -17,10 +17,13 @@ if TYPE_CHECKING:
 
     from drivekit.life.cox import CoxFit
 
-__all__ = ["FEW", "cause_hazards_block", "causes_block", "causes_by_block"]
+__all__ = ["FEW", "cause_hazards_block", "causes_block", "causes_by_block", "incidents_block", "signs_block"]
 
 FEW = 10
 """A cause with fewer failures is pooled with the others that have fewer."""
+ENOUGH = 5
+SIGNS = ("break_look", "teeth_look", "cord_look", "edge_look", "surface", "shade")
+SOUND = ("good", "none", "clean", "even")
 
 
 def causes_block(asked: StudyInput) -> Block:
@@ -121,3 +124,84 @@ def _ratio(fit: HazardInput, fitted: CoxFit, term: int) -> Block:
         hr, lower, upper = (float(np.exp(value)) for value in (fitted.coef[term], told.lower, told.upper))
         found = Term(hr=hr, lower=lower, upper=upper, p=told.p)
     return entry(found, "hr", "lower", "upper", "p", otherwise=ENDLESS)
+
+
+def signs_block(asked: StudyInput) -> Block:
+    """Count, for each thing seen on belts that had just failed, the causes that were behind it.
+
+    By column and word: ``failed`` belts seen so, and of each cause met its count with the share's Wilson limits. What
+    every sound belt shows too (good, none, clean, even) is no sign and left out.
+    """
+    block: Block = {}
+    for column in SIGNS:
+        if column not in asked.table:
+            block[column] = {"reason": f"the log has no {column} column"}
+            continue
+        seen = asked.table[column][asked.failed]
+        cause = asked.cause[asked.failed]
+        block[column] = {}
+        for word in dict.fromkeys(word for word in sorted(seen[seen != np.array(None)]) if word not in SOUND):
+            behind = cause[seen == word]
+            block[column][word] = {
+                "failed": int(behind.size),
+                "causes": {
+                    asked.settings.failures[place]: _wilson(int(many), behind.size, asked.settings.confidence)
+                    for place, many in zip(*np.unique(behind, return_counts=True), strict=True)
+                },
+            }
+    return block
+
+
+def _wilson(count: int, of: int, confidence: float) -> Block:
+    """Give a count with limits of its share (Wilson, J Am Stat Assoc 1927)."""
+    from drivekit.life.folds import two_sided_z
+
+    z2 = two_sided_z(confidence) ** 2
+    middle, reach = count + z2 / 2, (z2 * (count * (of - count) / of + z2 / 4)) ** 0.5
+    lower, upper = ((middle + side * reach) / (of + z2) for side in (-1, 1))
+    return {"count": count, "lower": max(lower, 0.0), "upper": 1.0 if count == of else upper}
+
+
+def incidents_block(fit: HazardInput) -> Block:
+    """Say what an incident of the engine does to the belt's next runs, beside its other runs, settings alike.
+
+    ``after``: for 1, 2 and 3 runs after one, the runs and failures there and the hazard ratio against all other runs;
+    ``kinds``: of each kind, within 3 runs after it. A ratio asks for 5 failures among those runs and 5 among others.
+    """
+    asked, study = fit.asked, fit.study
+    if "engine_trouble" not in asked.table:
+        return {"reason": "the log has no engine_trouble column"}
+    if study.reason is not None:
+        return {"reason": study.reason}
+    trouble = asked.table["engine_trouble"]
+    happened = (trouble != np.array(None)) & (trouble != "none")
+    if not happened.any():
+        return {"reason": "no run had engine trouble"}
+    kinds = sorted(set(trouble[happened]))
+    return {
+        "incidents": int(happened.sum()),
+        "after": {str(runs): _after(fit, happened, runs) for runs in (1, 2, 3)},
+        "kinds": {kind: _after(fit, trouble == kind, 3) for kind in kinds},
+        "exploratory": True,
+    }
+
+
+def _after(fit: HazardInput, happened: NDArray[np.bool_], runs: int) -> Block:
+    """Hold the runs within so many after an incident of their belt against all others."""
+    from drivekit.life.cox import fit as cox
+    from drivekit.life.riskset import RiskSets
+
+    belt, age = fit.asked.belt, fit.asked.table["age"]
+    hit = {
+        (int(one), int(at) + later)
+        for one, at in zip(belt[happened], age[happened], strict=True)
+        for later in range(1, runs + 1)
+    }
+    near = np.array([(int(one), int(at)) in hit for one, at in zip(belt, age, strict=True)])[fit.study.used]
+    rows = fit.rows
+    counts = {"runs": int(near.sum()), "failed": int(rows["failed"][near].sum())}
+    if min(counts["failed"], int(rows["failed"][~near].sum())) < ENOUGH:
+        return counts | {"reason": f"fewer than {ENOUGH} belts failed there"}
+    x = np.column_stack([rows["x"], near])
+    fitted = cox(RiskSets.of(rows["age"], rows["failed"], x, rows["stratum"]))
+    return counts | _ratio(fit, fitted, x.shape[1] - 1)

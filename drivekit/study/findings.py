@@ -22,11 +22,18 @@ from drivekit.study.claims import questions, verdicts
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.decisions import DecisionInput, change_out_block, looks_block, outlook_block, spares_block
 from drivekit.study.edge_readings import tracking_block
-from drivekit.study.failing import cause_hazards_block, causes_block, causes_by_block
+from drivekit.study.failing import (
+    cause_hazards_block,
+    causes_block,
+    causes_by_block,
+    incidents_block,
+    signs_block,
+)
 from drivekit.study.fit_answers import second_opinion_block, tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.headline import exploratory_headline, headline_block
 from drivekit.study.next_season import next_trial_block, repeatability_block
+from drivekit.study.planning import retired_block, weibull_block
 from drivekit.study.same_belts import said_lives, standardised_block
 from drivekit.study.study_input import Settings, StudyInput
 from drivekit.study.two_seasons import SEASON, Seasons, against_block, watch_block
@@ -121,6 +128,10 @@ def study(
         "causes": causes_block(asked),
         "causes_by": {name: causes_by_block(asked, one) for name, one in planned.items()},
         "cause_hazards": _settled(cause_hazards_block, fit),
+        "signs": signs_block(asked),
+        "incidents": _settled(incidents_block, fit),
+        "weibull": _settled(lambda fit: weibull_block(fit.asked, executor), fit),
+        "retired": _settled(lambda fit: retired_block(fit.asked, executor), fit),
         "overlap": overlap,
         "tracking": tracking_block(asked),
         **_decisions(DecisionInput(fit, len(season.runs), executor)),

@@ -16,7 +16,14 @@ from drivekit.life.logrank import logrank
 from drivekit.life.riskset import RiskSets
 from drivekit.log.season import read_season, run_table
 from drivekit.study.comparisons import COMPARISONS
-from drivekit.study.failing import FEW, cause_hazards_block, causes_block, causes_by_block
+from drivekit.study.failing import (
+    FEW,
+    cause_hazards_block,
+    causes_block,
+    causes_by_block,
+    incidents_block,
+    signs_block,
+)
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import Settings, StudyInput
 
@@ -117,3 +124,54 @@ def test_without_a_failure_there_is_the_reason_of_the_hazard_study(asked: StudyI
     kept = replace(asked, table=asked.table.where(~asked.failed))
     block: Any = cause_hazards_block(HazardInput(kept))
     assert block == {"reason": "nothing failed in the runs that have every setting written"}
+
+
+def test_signs_count_the_belts_that_failed_and_what_was_behind_them(asked: StudyInput) -> None:
+    block = signs_block(asked)
+    for column, words in block.items():
+        for word, part in words.items():
+            rows = asked.failed & (asked.table[column] == word)
+            assert part["failed"] == rows.sum() == sum(one["count"] for one in part["causes"].values())
+            for cause, one in part["causes"].items():
+                assert one["count"] == (asked.table["cause"][rows] == cause).sum()
+                assert 0 <= one["lower"] <= one["count"] / part["failed"] <= one["upper"] <= 1
+    assert not {"good", "none", "clean", "even"} & {word for words in block.values() for word in words}
+
+
+def test_wilson_s_limits_of_8_in_8_by_hand(asked: StudyInput) -> None:
+    # all of n: n / (n + z^2) at the low end, 1 at the high
+    told = [
+        (part["failed"], one)
+        for words in signs_block(asked).values()
+        for part in words.values()
+        for one in part["causes"].values()
+        if one["count"] == part["failed"]
+    ]
+    assert told
+    for n, one in told:
+        assert (one["lower"], one["upper"]) == (pytest.approx(n / (n + 3.8414588)), 1.0)
+
+
+def test_the_runs_after_an_incident_are_the_belt_s_own_next_ones(asked: StudyInput) -> None:
+    block = incidents_block(HazardInput(asked))
+    used, belt, age = HazardInput(asked).study.used, asked.belt, asked.table["age"]
+    trouble = ~np.isin(asked.table["engine_trouble"].astype(str), ["none", "None"])
+    for runs, part in block["after"].items():
+        near = [
+            bool(used[i])
+            and any(trouble[j] and belt[j] == belt[i] and 0 < age[i] - age[j] <= int(runs) for j in range(i))
+            for i in range(len(asked.table))
+        ]
+        assert (part["runs"], part["failed"]) == (sum(near), int(asked.failed[np.array(near)].sum()))
+        assert ("reason" in part) == (part["failed"] < 5)
+        if "reason" not in part:
+            assert part["lower"] < part["hr"] < part["upper"]
+    assert set(block["kinds"]) <= {"cylinder-out", "oil-down", "backfire", "other"}
+
+
+def test_without_incidents_or_their_column_there_is_a_reason(asked: StudyInput) -> None:
+    values = {name: column for name, column in asked.table.values.items() if name != "engine_trouble"}
+    blind = replace(asked, table=type(asked.table)(values))
+    assert incidents_block(HazardInput(blind)) == {"reason": "the log has no engine_trouble column"}
+    calm = replace(asked, table=asked.table.where(asked.table["engine_trouble"] == "none"))
+    assert incidents_block(HazardInput(calm)) == {"reason": "no run had engine trouble"}
