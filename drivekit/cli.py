@@ -108,10 +108,11 @@ def _draft(log: Path, file: Path) -> int:
         raise Unusable(f"{file.parent} is not there; name a folder that is, for the map to be drafted in")
     _written(write_files, file.parent, {file.name: draft.encode()})
     lines = sum(line.startswith('# "') for line in draft.splitlines())
-    of = "its 1 line" if lines == 1 else f"those of its {lines} lines"
-    do = f"take the # from {of} where it is right, correct it where it is not"
-    do = do if lines else "no line of it need be confirmed"
-    print(f"{file} is drafted, nothing was checked: {do}, then run drivekit check {log} --columns {file} again.")
+    to_confirm = f"{lines} {'line' if lines == 1 else 'lines'} to confirm"
+    do = (
+        f"take the # from a line that is right, correct one that is not, then run drivekit check {log} --columns {file}"
+    )
+    print(f"{file} is drafted with {to_confirm}, and nothing was checked: {do} again.")
     return DONE
 
 

@@ -325,8 +325,8 @@ def test_a_map_that_is_not_there_is_drafted_by_check_and_read_once_confirmed(her
     (here / "map.toml").unlink()
     assert main(["check", "log", "--columns", "map.toml"]) == 0
     assert capsys.readouterr().out == (
-        "map.toml is drafted, nothing was checked: take the # from its 1 line where it is right, correct it where it "
-        "is not, then run drivekit check log --columns map.toml again.\n"
+        "map.toml is drafted with 1 line to confirm, and nothing was checked: take the # from a line that is right, "
+        "correct one that is not, then run drivekit check log --columns map.toml again.\n"
     )
     draft = (here / "map.toml").read_text()
     assert main(["check", "log", "--columns", "map.toml"]) == 1

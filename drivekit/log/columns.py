@@ -12,7 +12,7 @@ from __future__ import annotations
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 __all__ = ["BELTS", "CAUSES", "EXAMPLE", "FAILURES", "INCH_POUND", "RUNS", "Column", "Kind", "Twin"]
 
@@ -78,6 +78,8 @@ class Column:
         A few words for the run sheet.
     meaning : str
         What the column says, as told to the mechanic who fills it in.
+    also : tuple of str
+        Other words for it, by which a person's own heading is guessed.
     levels : tuple of str
         The words allowed, in the order in which comparisons take them.
     unit : str
@@ -102,6 +104,7 @@ class Column:
     kind: Kind
     label: str
     meaning: str
+    also: tuple[str, ...] = ()
     levels: tuple[str, ...] = ()
     unit: str = ""
     low: float | None = None
@@ -138,7 +141,9 @@ class Column:
 
 def _table(name: str) -> tuple[Column, ...]:
     text = Path(__file__).with_name("columns.toml").read_text(encoding="utf-8")
-    return tuple(Column(**entry | {"levels": tuple(entry.get("levels", ()))}) for entry in tomllib.loads(text)[name])
+    entries: list[dict[str, Any]] = tomllib.loads(text)[name]
+    lists = ("also", "levels")
+    return tuple(Column(**entry | {key: tuple(entry.get(key, ())) for key in lists}) for entry in entries)
 
 
 BELTS, RUNS = _table("belts"), _table("runs")

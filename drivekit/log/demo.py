@@ -21,7 +21,8 @@ __all__ = ["SEASONS", "demo_files", "season_files"]
 _TYPES = {"name": "string", "word": "string", "text": "string", "whole": "integer", "number": "number", "day": "date"}
 _KEYS = {"belts.csv": "belt", "runs.csv": "run"}
 
-
+LICENCE = {"name": "CC0-1.0", "title": "Creative Commons Zero 1.0"}
+LICENCE["path"] = "https://creativecommons.org/publicdomain/zero/1.0/"
 SEASONS = (SEASON_ONE, SEASON_TWO)
 
 
@@ -58,13 +59,7 @@ def season_files(plan: Plan, played: DemoSeason) -> dict[str, bytes]:
         "title": plan.title,
         "description": "Invented: no real belt, car, meeting or person. One row of runs.csv is one run of one belt.",
         "invented": True,
-        "licenses": [
-            {
-                "name": "CC0-1.0",
-                "title": "Creative Commons Zero 1.0",
-                "path": "https://creativecommons.org/publicdomain/zero/1.0/",
-            }
-        ],
+        "licenses": [LICENCE],
         "resources": [_resource(file, columns[file], content) for file, content in files.items()],
     }
     return files | {"datapackage.json": (json.dumps(package, indent=2, ensure_ascii=False) + "\n").encode()}

@@ -273,30 +273,20 @@ class _Play:
 
     def _hazard(self, car: str, setting: _Setting, belt: _Belt, fitter: str, tension: float) -> float:
         truth = self.truth
-        ratio = (
-            truth.car[car]
-            * truth.idler[setting.idler]
-            * truth.edge_lube[belt.lube]
-            * truth.fitter[fitter]
-            * truth.idler_support[setting.support]
-            * truth.compound[belt.compound]
-            * truth.width_mm[str(belt.width_mm)]
-            * belt.hurt
-        )
+        ratio = truth.car[car] * truth.idler[setting.idler] * truth.edge_lube[belt.lube] * truth.fitter[fitter]
+        ratio *= truth.idler_support[setting.support]
+        ratio *= truth.compound[belt.compound]
+        ratio *= truth.width_mm[str(belt.width_mm)]
+        ratio *= belt.hurt
         bend = truth.tension_bend * ((tension - truth.best_n) / 1000.0) ** 2
         aged: float = truth.base * belt.age**truth.age_power
         return aged * ratio * exp(bend + truth.quality_sd * belt.quality)
 
     def _edges(self, car: str, setting: _Setting, belt: _Belt) -> float:
         truth = self.truth
-        snout = sum(setting.snout) / 2 - truth.snout_middle
-        return (
-            truth.square_c[car]
-            + truth.flat_c[car] * (setting.flats[0] - setting.flats[1])
-            + truth.snout_c * snout
-            + belt.own_c
-            + self.dice.normal(0.0, truth.reading_c_sd)
-        )
+        tilt = truth.flat_c[car] * (setting.flats[0] - setting.flats[1])
+        lift = truth.snout_c * (sum(setting.snout) / 2 - truth.snout_middle)
+        return truth.square_c[car] + tilt + lift + belt.own_c + self.dice.normal(0.0, truth.reading_c_sd)
 
     def _steer(self, car: str, setting: _Setting, reading: float) -> None:
         """Crews answer the last reading with part of the flats it calls for."""

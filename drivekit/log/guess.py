@@ -16,68 +16,26 @@ from typing import NamedTuple
 from drivekit.log.columns import INCH_POUND, Column, Twin
 from drivekit.log.tables import CellText, Table
 
-__all__ = ["LIKELY", "NEAREST", "SLASHED", "Content", "Guess", "content_of", "guesses", "near_level"]
+__all__ = ["NEAREST", "SLASHED", "Content", "Guess", "content_of", "guesses", "near_level"]
 
 SLASHED = re.compile(r"(?P<first>[0-9]{1,2})(?P<mark>[/.-])(?P<second>[0-9]{1,2})(?P=mark)(?P<year>[0-9]{4})")
 """A day in the order of some country: which part is the month cannot be seen."""
 
 LIKELY, NEAREST = 0.7, 0.5
-"""From these scores on a guess is said to a person who may have misspelt, and drafted for one to confirm; 1 is the
-same word."""
+"""From these scores on a guess is said of a heading that may be misspelt, and drafted to be confirmed; 1: the same."""
 
 ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)")
-LOOKED_AT = 300
-MOST_HEADINGS = 200
-LONGEST = 60
+LOOKED_AT, MOST_HEADINGS, LONGEST = 300, 200, 60
 MOSTLY = 0.8
 ALL_SAID = 0.8
 """How near a heading is that has every word of a column's name and more."""
-UNITS = {
-    **dict.fromkeys(("n", "newton", "newtons", "mm", "c", "g", "m", "per"), False),
-    **dict.fromkeys(("lb", "lbs", "lbf", "pound", "pounds", "in", "inch", "inches", "f", "ft"), True),
-}
-"""Whether a word of a heading is an inch-pound unit, or a metric one."""
-
-ALSO = {
-    "date": "day",
-    "no": "run",
-    "number": "run",
-    "roller": "idler",
-    "pulley": "idler",
-    "vehicle": "car",
-    "pull": "tension",
-    "tight": "tension",
-    "event": "meeting",
-    "session": "round",
-    "grease": "lube",
-    "material": "compound",
-    "outcome": "fate",
-    "result": "fate",
-    "reason": "cause",
-    "why": "cause",
-    "price": "cost",
-    "weight": "mass",
-    "temp": "edge",
-    "temperature": "edge",
-    "comment": "note",
-    "remarks": "note",
-}
-"""Other words that crews write for ours (common practice, no source)."""
+METRIC = {"n", "newton", "newtons", "mm", "c", "g", "m", "per"}
+INCH = {"lb", "lbs", "lbf", "pound", "pounds", "in", "inch", "inches", "f", "ft"}
 
 
 class Content(NamedTuple):
-    """What stands in the cells of one column, each distinct text once.
-
-    Parameters
-    ----------
-    texts : tuple of str
-        The first few hundred distinct texts that are not blank.
-    numbers : tuple of float
-        Those of them that are numbers.
-    days : int
-        How many of them are days, in any order.
-    """
+    """What stands in a column: its first few hundred distinct texts, those that are numbers, how many are days."""
 
     texts: tuple[str, ...]
     numbers: tuple[float, ...]
@@ -105,8 +63,7 @@ def content_of(cells: CellText) -> Content:
     """Look at the cells of a column."""
     texts = tuple(islice((text for text in cells.distinct if text), LOOKED_AT))
     numbers = tuple(float(text) for text in texts if NUMBER.fullmatch(text))
-    days = sum(bool(ISO_DAY.match(text) or SLASHED.fullmatch(text)) for text in texts)
-    return Content(texts, numbers, days)
+    return Content(texts, numbers, sum(bool(ISO_DAY.match(text) or SLASHED.fullmatch(text)) for text in texts))
 
 
 def guesses(table: Table, headings: Sequence[str], free: Sequence[Column], least: float = LIKELY) -> dict[str, Guess]:
@@ -129,13 +86,13 @@ def guesses(table: Table, headings: Sequence[str], free: Sequence[Column], least
         By heading; those that are near to nothing are left out.
     """
     found = [
-        (guess.score, heading, guess)
+        (heading, guess)
         for heading in islice(dict.fromkeys(headings), MOST_HEADINGS)
         for guess in _of(heading, content_of(table.cells[table.headings.index(heading)]), len(table.line), free)
         if guess.score >= least
     ]
     taken: dict[str, Guess] = {}
-    for _, heading, guess in sorted(found, key=lambda one: -one[0]):
+    for heading, guess in sorted(found, key=lambda one: -one[1].score):
         if heading not in taken and all(guess.column is not other.column for other in taken.values()):
             taken[heading] = guess
     return taken
@@ -147,29 +104,29 @@ def near_level(word: str, levels: Sequence[str]) -> str | None:
     begun = [level for level in levels if level.startswith(plain) or plain.startswith(level)]
     if plain in levels or len(begun) == 1:
         return plain if plain in levels else begun[0]
-    close = get_close_matches(plain, levels, n=1, cutoff=0.6)
-    return close[0] if close else None
+    return next(iter(get_close_matches(plain, levels, n=1, cutoff=0.6)), None)
 
 
 def _of(heading: str, content: Content, rows: int, free: Sequence[Column]) -> Iterator[Guess]:
     words = re.findall(r"[^\W_]+", heading[:LONGEST].lower())
-    plain = [ALSO.get(word, word) for word in words if word not in UNITS or len(words) == 1]
-    inch = next((UNITS[word] for word in words[1:] if word in UNITS), None)
+    unit = next((word in INCH for word in words[1:] if word in INCH | METRIC), None)
+    plain = [word for word in words if word not in INCH | METRIC or len(words) == 1]
     for column in free:
-        twin = _unit(column, content, inch)
+        twin = _unit(column, content, unit)
         fit = _fit(column, twin, content, rows)
         if fit is not None:
             yield Guess(column, twin, _likeness(plain, column) + fit)
 
 
 def _likeness(words: Sequence[str], column: Column) -> float:
-    """Say how like a heading's words are to a column's, 0 to 1."""
+    """Say how like a heading's words are to a column's name, its label, or another word for it, 0 to 1."""
     ending = INCH_POUND[column.unit].ending if column.unit in INCH_POUND else ""
-    name, label = (re.findall(r"[a-z]+", text.lower()) for text in (column.name.removesuffix(ending), column.label))
-    shared = len({*words} & {*name}) / len({*words} | {*name})
-    shared = max(shared, ALL_SAID) if {*name} < {*words} else shared
-    ratios = (SequenceMatcher(None, " ".join(words), " ".join(other)).ratio() for other in (name, label))
-    return max(shared, *ratios)
+    name, *others = (
+        re.findall(r"[a-z]+", text.lower()) for text in (column.name.removesuffix(ending), column.label, *column.also)
+    )
+    near = [len({*words} & {*other}) / len({*words} | {*other}) for other in (name, *others[1:])]
+    near += [SequenceMatcher(None, " ".join(words), " ".join(other)).ratio() for other in (name, *others)]
+    return max(*near, ALL_SAID if {*name} < {*words} else 0.0)
 
 
 def _unit(column: Column, content: Content, inch: bool | None) -> Twin | None:
@@ -177,9 +134,8 @@ def _unit(column: Column, content: Content, inch: bool | None) -> Twin | None:
     twin = INCH_POUND.get(column.unit)
     if twin is None or inch is not None or not content.numbers:
         return twin if inch else None
-    assert column.low is not None
-    assert column.high is not None
-    usual = float(column.example) if column.example else math.sqrt(max(column.low, column.high / 1000) * column.high)
+    high = column.high or 1.0
+    usual = float(column.example) if column.example else math.sqrt(max(column.low or 0.0, high / 1000) * high)
     middle = sorted(content.numbers)[len(content.numbers) // 2]
     metric, inch_pound = (abs(math.log(max(value, 1e-9) / usual)) for value in (middle, twin.metric(middle)))
     return twin if inch_pound < metric else None
@@ -197,19 +153,12 @@ def _fit(column: Column, twin: Twin | None, content: Content, rows: int) -> floa
         near = sum(near_level(text, column.levels) is not None for text in content.texts)
         exact = sum(text.lower() in column.levels for text in content.texts)
         return (0.4 * near + 0.3 * exact) / len(content.texts) if 2 * near >= len(content.texts) else None
-    if column.is_number:
-        return _of_numbers(column, twin, content, rows)
-    return 0.0 if column.kind == "name" or not content.mostly(len(content.numbers)) else None
-
-
-def _of_numbers(column: Column, twin: Twin | None, content: Content, rows: int) -> float | None:
-    assert column.low is not None
-    assert column.high is not None
+    if not column.is_number:
+        return 0.0 if column.kind == "name" or not content.mostly(len(content.numbers)) else None
     metric = [twin.metric(value) if twin else value for value in content.numbers]
-    possible = sum(column.low <= value <= column.high for value in metric)
+    possible = sum((column.low or 0.0) <= value <= (column.high or 0.0) for value in metric)
     whole = column.kind != "whole" or all(value.is_integer() for value in content.numbers)
     if not content.mostly(possible) or not whole:
         return None
     # Only the number of a run is another one in every row.
-    numbered = column.name == "run" and len(content.numbers) >= min(rows, LOOKED_AT) > 1
-    return 0.3 if numbered else 0.0
+    return 0.3 if column.name == "run" and len(content.numbers) >= min(rows, LOOKED_AT) > 1 else 0.0

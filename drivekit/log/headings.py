@@ -99,7 +99,12 @@ def placed(
         return found, [table.fault("", "no heading of the log stands in the first line", at_least), *faults]
     near = guesses(table, unknown, [column for column in columns if column.name not in found])
     faults += [_missing(table, column, near) for column in missing]
-    faults += _ignored(table, unknown, near)
+    not_read = "is no column of the log and is not read"
+    faults += [
+        table.fault(shown(heading), not_read, f"did you mean {near[heading].name}?", warning=True)
+        for heading in unknown
+        if heading in near
+    ]
     rest = [shown(heading) for heading in unknown if heading not in near]
     if rest or (unknown and missing):
         wrong = f"{counted(len(unknown), 'heading')} of your own"
@@ -114,14 +119,6 @@ def _missing(table: Table, column: Column, near: Mapping[str, Guess]) -> Fault:
     typed = next((heading for heading, guess in near.items() if guess.column is column), None)
     right = f"add it: {column.meaning}" if typed is None else f'is it the one headed "{shown(typed)}"?'
     return table.fault(column.name, "this column is missing", right)
-
-
-def _ignored(table: Table, unknown: Sequence[str], near: Mapping[str, Guess]) -> Iterator[Fault]:
-    """Warn of headings that are near to one of ours."""
-    for heading in unknown:
-        if heading in near:
-            mean = f"did you mean {near[heading].name}?"
-            yield table.fault(shown(heading), "is no column of the log and is not read", mean, warning=True)
 
 
 def _unused_entries(name: str, table: Table, own: ColumnMap) -> Iterator[Fault]:

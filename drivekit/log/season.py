@@ -197,17 +197,6 @@ class RunTable:
         """Keep the runs for which `mask`, shape (n_runs,), is true."""
         return RunTable({name: value[mask] for name, value in self.values.items()})
 
-    def frame(self) -> pd.DataFrame:
-        """Give a copy as a pandas frame."""
-        import pandas as pd
-
-        return pd.DataFrame(
-            {
-                name: value.astype("datetime64[ns]") if value.dtype.kind == "M" else value.copy()
-                for name, value in self.values.items()
-            }
-        )
-
     def __str__(self) -> str:
         belts = len(set(self.values["belt"].tolist()))
         return f"{counted(len(self), 'run')} of {counted(belts, 'belt')}"

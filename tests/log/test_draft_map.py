@@ -84,10 +84,14 @@ def test_a_draft_says_column_unit_words_and_what_stands_there(own) -> None:
 def test_a_word_or_heading_near_to_nothing_is_left_for_the_person_to_say(log) -> None:
     place = log(run=("smooth,8000", "glatt,8000"))
     (place / "runs.csv").write_text(
-        (place / "runs.csv").read_text().replace("edge_lube", "Wxyz").replace("install", "yes")
+        (place / "runs.csv")
+        .read_text()
+        .replace("edge_lube", "Wxyz")
+        .replace("install", "ja")
+        .replace("every-run", "oft")
     )
     draft = drafted_map(place, "map.toml")
-    assert re.search(r'^# "Wxyz" = "" +# near to no column of ours; none, yes, every-run stand there$', draft, re.M)
+    assert re.search(r'^# "Wxyz" = "" +# near to no column of ours; none, ja, oft stand there$', draft, re.M)
     assert re.search(r'^# "glatt" = "\?" +# on 1 row$', draft, re.M)
 
 

@@ -166,11 +166,6 @@ def test_nothing_in_the_table_can_be_changed(table) -> None:
         table.values["age"] = table["run"]
     with pytest.raises(AttributeError):
         table.values = {}
-    frame = table.frame()
-    frame.loc[0, "age"] = 9
-    frame.loc[0, "belt"] = "Z"
-    assert table["age"][0] == 1
-    assert table["belt"][0] == "A1"
 
 
 def test_a_part_of_the_table_is_a_table(table) -> None:
