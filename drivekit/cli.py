@@ -79,7 +79,7 @@ def main(words: Sequence[str] | None = None) -> int:
 def _new(chosen: Namespace) -> int:
     from drivekit.lab.sheets import new_log
 
-    for path in new_log(chosen.path):
+    for path in new_log(chosen.path, chosen.trial, seed=chosen.seed):
         print(path)
     return DONE
 

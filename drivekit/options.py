@@ -114,6 +114,13 @@ def parsers() -> tuple[ArgumentParser, dict[str, ArgumentParser]]:
 
     new = command("new", "write a blank log to fill in, and a run sheet to print", "drivekit new my-season")
     new.add_argument("path", metavar="PATH", type=Path, help="a folder to make, or a spreadsheet ending in .xlsx")
+    new.add_argument(
+        "--trial",
+        metavar="LOG",
+        type=Path,
+        help="last season's log: the belts of a test sized by it are drawn by lot into the new one, and a sheet",
+    )
+    _seed_of(new, "where the lot starts; 1 unless given")
 
     check = command("check", "say every fault in a log", "drivekit check data/season-two")
     _log(check)
@@ -206,16 +213,14 @@ def _study(study: ArgumentParser) -> None:
         "--workbooks", action="store_true", help="also run the workbooks on this log and keep them with the findings"
     )
     _drive_file(study)
-    study.add_argument(
-        "--seed",
-        metavar="N",
-        type=_seed,
-        default=1,
-        help="where all that is drawn at random starts; 1 unless given",
-    )
+    _seed_of(study, "where all that is drawn at random starts; 1 unless given")
 
 
 LOG = "the season's log: a folder with belts.csv and runs.csv, or a spreadsheet"
+
+
+def _seed_of(parser: ArgumentParser, does: str) -> None:
+    parser.add_argument("--seed", metavar="N", type=_seed, default=1, help=does)
 
 
 def _log(parser: ArgumentParser, says: str = LOG, **named: Any) -> None:

@@ -121,6 +121,13 @@ def study_and(look: Callable[[], object]) -> Callable[[Path, list[str]], object]
     return seen
 
 
+def anew(here: Path, words: list[str]) -> str:
+    """The belts of a new log."""
+    folder = here / f"new{len(list(here.iterdir()))}"
+    assert main(["new", str(folder), *words]) == 0
+    return (folder / "belts.csv").read_text()
+
+
 def code_of(command: str) -> Callable[[Path, list[str]], object]:
     def seen(here: Path, words: list[str]) -> object:
         own_headings(here)
@@ -219,6 +226,8 @@ TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[s
         study_and(lambda: findings()["change_out"]["levels"]["all"]["runs_at_risk"]),
     ),
     ("study", "--runs"): (["--runs", "10"], ["--runs", "20"], study_and(lambda: findings()["spares"]["quantiles"])),
+    ("new", "--trial"): ([], ["--trial", "log"], lambda here, words: anew(here, words).count("T01")),
+    ("new", "--seed"): (["--trial", "log"], ["--trial", "log", "--seed", "2"], lambda here, words: anew(here, words)),
     ("study", "--seed"): (["--seed", "1"], ["--seed", "2"], study_and(lambda: findings()["settings"]["seed"])),
 }
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +18,7 @@ from drivekit.show import decision_words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
 from drivekit.show.markup import table
+from drivekit.show.plan_sheet import MOST_BELTS as MOST_PLANNED
 from drivekit.study.comparisons import COMPARISONS
 from drivekit.study.decisions import DecisionInput, change_out_block, described_block, spares_block
 from drivekit.study.hazard_fit import HazardInput
@@ -32,10 +32,10 @@ __all__ = [
     "belt_controls",
     "change_controls",
     "change_drawing",
+    "drawn_plan",
     "meeting_controls",
     "meeting_table",
     "odds_drawing",
-    "plan_of",
     "plan_table",
     "scored_odds",
     "spares_controls",
@@ -230,19 +230,23 @@ def trial_controls(study: Study) -> VBox:
     return panel(controls, lambda **chosen: trial_drawing(study, **chosen))
 
 
-def plan_of(study: Study, *, grease: bool = False) -> tuple[PlannedBelt, ...]:
-    """Draw next season's plan: as many belts as the test takes, or as this season had; with grease 2 x 2 arms."""
-    block = study.findings["next_trial"]
-    first = np.unique(study.asked.belt, return_index=True)[1]
-    cars, made = np.unique(study.asked.table["car"][first].astype(str), return_counts=True)
+def drawn_plan(asked: StudyInput, runs: int, most: int, *, grease: bool = False) -> tuple[PlannedBelt, ...]:
+    """Draw next season's plan from a season's runs, `runs` in all.
+
+    As many belts as the test takes, but no more than one and a half times this season's or `most`; they fall on the
+    cars as this season's did. With grease there are two times two arms.
+    """
+    block = next_trial_block(DecisionInput(HazardInput(asked), runs))
+    first = np.unique(asked.belt, return_index=True)[1]
+    cars, made = np.unique(asked.table["car"][first].astype(str), return_counts=True)
     arms = [("smooth", "toothed"), *([("none", "install")] if grease else [])]
-    wanted = min(block.get("belts") or len(first), ceil(1.5 * len(first)))
-    return trial_plan(wanted, cars.tolist(), made.tolist(), arms, study.settings.seed)
+    wanted = min(block.get("belts") or len(first), -(-3 * len(first) // 2), most)
+    return trial_plan(wanted, cars.tolist(), made.tolist(), arms, asked.settings.seed)
 
 
 def plan_table(study: Study, *, grease: bool = False) -> Table:
     """Set next season's plan in a table: car by car, the idler of its first, second, ... belt."""
-    plan = plan_of(study, grease=grease)
+    plan = drawn_plan(study.asked, len(study.season.runs), MOST_PLANNED, grease=grease)
     rows = [(one.belt, one.car, str(one.place), str(one.block), *one.arm) for one in plan]
     head = ("belt", "car", "its belt no.", "block", "idler", *(("grease",) if grease else ()))
     caption = f"Drawn with seed {study.settings.seed}; a belt stays on its idler for life."

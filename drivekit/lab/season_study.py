@@ -197,7 +197,7 @@ SAID: dict[str, Told] = {
     "outlook": decision_words.outlook_words,
     "looks": decision_words.look_words,
     "spares": decision_words.spares_words,
-    "trial": decision_words.trial_words,
+    "trial": lambda found: (*decision_words.as_planned_words(found), *decision_words.trial_words(found)),
     "fitters": decision_words.fitters_words,
     "to act on": decision_words.action_words,
 }

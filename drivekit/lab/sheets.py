@@ -15,10 +15,12 @@ from drivekit.show.cards import ESTIMATES, PHASE_GUIDE, order_of_work, record_ca
 from drivekit.show.drive_page import drive_page
 from drivekit.show.folder import write_files
 from drivekit.show.pdf import Blank
+from drivekit.show.plan_sheet import MOST_BELTS, plan_sheet
 from drivekit.show.run_sheet import run_sheet
 
 if TYPE_CHECKING:
     from drivekit.decide.tracking import Tracking
+    from drivekit.decide.trial_plan import PlannedBelt
     from drivekit.drive.set_up import SetUp
 
 __all__ = ["drive_cards", "drive_files", "new_log", "run_blanks", "write_demo"]
@@ -26,7 +28,7 @@ __all__ = ["drive_cards", "drive_files", "new_log", "run_blanks", "write_demo"]
 WRITING_MM = {"text": 60.0, "name": 30.0, "day": 28.0}
 
 
-def new_log(path: str | Path) -> tuple[Path, ...]:
+def new_log(path: str | Path, trial: str | Path | None = None, *, seed: int = 1) -> tuple[Path, ...]:
     """Write a blank log and the run sheet to print beside it, all of them or none.
 
     Parameters
@@ -34,6 +36,11 @@ def new_log(path: str | Path) -> tuple[Path, ...]:
     path : path
         A folder that is not there yet, or is empty; or an .xlsx file that is not there yet: the run sheet is then
         written beside it.
+    trial : path, optional
+        Last season's log: the belts of a test sized by it stand in the new one, which idler each gets drawn by lot, and
+        the sheet of the plan is written too.
+    seed : int
+        What the plan is drawn with.
 
     Returns
     -------
@@ -43,25 +50,52 @@ def new_log(path: str | Path) -> tuple[Path, ...]:
     Raises
     ------
     Unusable
-        If something stands there already, or nothing can be written there.
+        If something stands there already, or nothing can be written there; or there is no log to size a test by.
+    Faulty
+        If that log has faults.
     """
     place, sheet = Path(path), {RUN_SHEET: run_sheet(run_blanks(), CAUTIONS)}
+    plan = () if trial is None else _plan(trial, seed)
+    if plan:
+        sheet["plan.pdf"] = plan_sheet(plan, seed, CAUTIONS)
+    planned = [
+        {
+            "belt": one.belt,
+            "trial_idler": one.arm[0],
+            "trial_block": str(one.block),
+            "note": f"drawn by lot with seed {seed}: belt {one.place} of {one.car}",
+        }
+        for one in plan
+    ]
     try:
         if place.suffix.lower() == ".xlsx":
-            folder, files = place.parent, {place.name: blank_spreadsheet()} | sheet
+            folder, files = place.parent, {place.name: blank_spreadsheet(planned)} | sheet
             for name, content in files.items():
                 file = folder / name
                 # The run sheet of another season may stand there: it is the same page.
                 if file.exists() and (file == place or file.read_bytes() != content):
                     raise Unusable(f"{shown(str(file), None)} is there already: name a place where it is not.")
         else:
-            folder, files = place, blank_files() | sheet
+            folder, files = place, blank_files(planned) | sheet
             if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
                 raise Unusable(f"{shown(str(folder), None)} is there already: name a folder that is not.")
         write_files(folder, files)
     except OSError as error:
         raise Unusable(f"{shown(str(path), None)} cannot be written: {error.strerror}.") from None
     return tuple(folder / name for name in files)
+
+
+def _plan(trial: str | Path, seed: int) -> tuple[PlannedBelt, ...]:
+    """Size a test by last season's log and draw its plan, as far as one sheet holds it."""
+    from drivekit.lab.decisions import drawn_plan
+    from drivekit.log.season import read_season, run_table
+    from drivekit.study.study_input import Settings, StudyInput
+
+    season = read_season(trial)
+    asked = StudyInput(run_table(season), Settings(seed=seed))
+    if not len(asked.table):
+        raise Unusable(f"{shown(str(trial), None)} has no run of a belt of known age to size a test by")
+    return drawn_plan(asked, len(season.runs), MOST_BELTS)
 
 
 def write_demo(folder: Path, *, seed: int = 1) -> tuple[Path, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import datetime
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -25,19 +25,32 @@ LAST_ROW = 5000
 INK, GREY, MUST, MAY = "1B2A33", "6B7780", "C9DCE8", "EDF2F5"
 
 
-def blank_files() -> dict[str, bytes]:
-    """Make the files of a blank log, by name: its two tables with an example row each, and what each column means."""
+def blank_files(planned: Sequence[Mapping[str, str]] = ()) -> dict[str, bytes]:
+    """Make the files of a blank log, by name: its two tables with an example row each, and what each column means.
+
+    Belts that a plan drew, as cells by the names of their columns, stand in place of both examples.
+    """
     files = {}
     for name, columns in SHEETS.items():
         text = io.StringIO()
-        rows = [[column.name for column in columns], [column.example for column in columns]]
+        rows = [[column.name for column in columns], *_rows(name, columns, planned)]
         csv.writer(text, lineterminator="\n").writerows(rows)
         files[f"{name}.csv"] = text.getvalue().encode()
     return files | {"README.md": _readme().encode()}
 
 
-def blank_spreadsheet() -> bytes:
-    """Make the spreadsheet: sheets belts and runs with one example row each, and a sheet that explains the columns."""
+def _rows(name: str, columns: Sequence[Column], planned: Sequence[Mapping[str, str]]) -> list[list[str]]:
+    """Give what stands under the headings of a table: an example, or the belts that a plan drew and no run."""
+    if not planned:
+        return [[column.example for column in columns]]
+    return [[belt.get(column.name, "") for column in columns] for belt in planned if name == "belts"]
+
+
+def blank_spreadsheet(planned: Sequence[Mapping[str, str]] = ()) -> bytes:
+    """Make the spreadsheet: sheets belts and runs with one example row each, and a sheet that explains the columns.
+
+    Belts that a plan drew stand in place of both examples, as in `blank_files`.
+    """
     from openpyxl import Workbook
     from openpyxl.utils import get_column_letter
 
@@ -46,7 +59,9 @@ def blank_spreadsheet() -> bytes:
     for name, columns in SHEETS.items():
         sheet = book.create_sheet(name)
         for index, column in enumerate(columns, 1):
-            _column(sheet, index, column)
+            _column(sheet, index, column, () if planned else (_example(column),))
+        for cells in _rows(name, columns, planned) if planned else ():
+            sheet.append([int(cell) if cell.isdigit() else cell or None for cell in cells])
         sheet.freeze_panes = "B2"
         sheet.row_dimensions[1].height = 22
     # Every run is offered the belts of the first sheet.
@@ -95,7 +110,7 @@ def _twins() -> list[str]:
     return [f"`{twin.ending}` in {unit}, or `{twin.twin_ending}` in {twin.unit}" for unit, twin in INCH_POUND.items()]
 
 
-def _column(sheet: Any, index: int, column: Column) -> None:
+def _column(sheet: Any, index: int, column: Column, example: Sequence[object]) -> None:
     """Set a column's heading, example and what the spreadsheet itself refuses as checking would."""
     from openpyxl.comments import Comment
     from openpyxl.styles import Alignment, Font, PatternFill
@@ -113,7 +128,8 @@ def _column(sheet: Any, index: int, column: Column) -> None:
     sheet.column_dimensions[letter].width = max(len(column.name), *map(len, column.levels), 9) + 3
     if column.kind == "day":
         sheet.column_dimensions[letter].number_format = "yyyy-mm-dd"
-    sheet.cell(2, index, _example(column)).font = Font(italic=True, color=GREY)
+    for cell in example:
+        sheet.cell(2, index, cell).font = Font(italic=True, color=GREY)
     if column.levels:
         _offer(sheet, letter, column.name, column.holds, type="list", formula1=f'"{",".join(column.levels)}"')
     elif column.is_number and not column.question:

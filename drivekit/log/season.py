@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 __all__ = ["RunTable", "Season", "check_season", "read_season", "run_table"]
 
-OF_THE_BELT = ("compound", "width_mm", "pitch_mm", "teeth")
+OF_THE_BELT = ("compound", "width_mm", "pitch_mm", "teeth", "trial_idler", "trial_edge_lube")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -166,8 +166,8 @@ class RunTable:
     ----------
     values : mapping of str to ndarray
         The columns by name: every run column of the log, `compound`, `width_mm`, `pitch_mm` and `teeth` of the belt
-        where the log has them, and `age`. Numbers are float64 with nan where blank; `run` and `age` int64; days
-        datetime64[D]; names, words and texts object arrays with None where blank.
+        and what a plan drew for it where the log has them, and `age`. Numbers are float64 with nan where blank; `run`
+        and `age` int64; days datetime64[D]; names, words and texts object arrays with None where blank.
     """
 
     values: Mapping[str, NDArray[Any]]

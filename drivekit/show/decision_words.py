@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from drivekit.cautions import CAUTIONS
-from drivekit.show.phrases import Plain, chance, counted, decimal, listed, percent, raised
+from drivekit.show.phrases import Plain, chance, counted, decimal, listed, percent, raised, wording
 
 if TYPE_CHECKING:
     from drivekit.decide.scored import Score
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 __all__ = [
     "LOOKS_FIRST",
     "action_words",
+    "as_planned_words",
     "change_words",
     "count_of_20",
     "fitters_words",
@@ -265,6 +266,31 @@ def trial_words(findings: Plain) -> tuple[str, ...]:
     )
     size = f"Where there is no difference such a test tells one {chance(block['size'])}. " if "size" in block else ""
     return (first, least, f"{size}Schoenfeld's formula asks for {block['schoenfeld_failures']} failures.")
+
+
+def as_planned_words(findings: Plain) -> tuple[str, ...]:
+    """Say what a test that was drawn by lot tells, as it was planned; nothing where the log was no test."""
+    block = findings["as_planned"]
+    if "reason" in block:
+        return ()
+    said = [f"This season was a test: {counted(block['belts'], 'belt')} drawn by lot, {block['moved']} of them moved."]
+    for name, levels in block["settings"].items():
+        words = wording(findings, name)
+        for level, found in levels.items():
+            hr, counts = found["hr"], "{failed} of {belts}"
+            sides = f"{counts.format(**found['drawn'])} failed, of the others {counts.format(**found['others'])}"
+            if hr["estimate"] is None:
+                said.append(f"Belts drawn {words.phrase(level)}: {sides}; no ratio: {hr['reason']}.")
+                continue
+            limits = " to ".join("no end" if hr[side] is None else decimal(hr[side], 2) for side in ("lower", "upper"))
+            verdict = (
+                "told, and drawn by lot it is the setting's own doing" if found["told"] else "too few belts to tell"
+            )
+            said.append(
+                f"Belts drawn {words.phrase(level)}: {sides}; {decimal(hr['estimate'], 2)} times as many failures a "
+                f"run ({limits}): {verdict}."
+            )
+    return tuple(said)
 
 
 def fitters_words(findings: Plain) -> tuple[str, ...]:

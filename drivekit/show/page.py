@@ -18,6 +18,7 @@ from drivekit.show.checks import drift_picture, influence_picture, risk_picture,
 from drivekit.show.curves import comparison_picture, overall_picture, standardised_picture
 from drivekit.show.decision_words import (
     action_words,
+    as_planned_words,
     change_words,
     fitters_words,
     look_words,
@@ -100,6 +101,7 @@ SETTING_PICTURES: Mapping[str, Callable[[Plain, str], Picture | None]] = {
 
 
 DECISIONS: Mapping[str, tuple[str, bool, Callable[[Plain], Sequence[str]]]] = {
+    "as_planned": ("The test that this season was", True, as_planned_words),
     "change_out": ("When to change", True, change_words),
     "outlook": ("One more run?", True, outlook_words),
     "spares": ("Belts to have", True, spares_words),

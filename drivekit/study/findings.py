@@ -32,7 +32,7 @@ from drivekit.study.failing import (
 from drivekit.study.fit_answers import second_opinion_block, tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.headline import exploratory_headline, headline_block
-from drivekit.study.next_season import next_trial_block, repeatability_block
+from drivekit.study.next_season import as_planned_block, next_trial_block, repeatability_block
 from drivekit.study.planning import retired_block, weibull_block
 from drivekit.study.same_belts import said_lives, standardised_block
 from drivekit.study.study_input import Settings, StudyInput
@@ -143,7 +143,7 @@ def study(
 
 def _decisions(asked: DecisionInput) -> Block:
     """Give what follows for the belts, the orders and the tests to come."""
-    names = ("change_out", "outlook", "looks", "spares", "next_trial", "repeatability")
+    names = ("change_out", "outlook", "looks", "spares", "next_trial", "repeatability", "as_planned")
     if not len(asked.fit.asked.table):
         return {name: {"reason": belt_life.NO_RUNS} for name in names}
     change = change_out_block(asked)
@@ -154,6 +154,7 @@ def _decisions(asked: DecisionInput) -> Block:
         lambda _: spares_block(asked, change),
         lambda _: next_trial_block(asked),
         lambda _: repeatability_block(asked),
+        lambda _: as_planned_block(asked),
     )
     return {name: _settled(block, asked.fit) for name, block in zip(names, blocks, strict=True)}
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from drivekit.life.cox import CoxFit
     from drivekit.life.hazard_study import Factor, HazardStudy, Line, Term
 
-__all__ = ["FORMS", "HazardInput", "hazard_block"]
+__all__ = ["ENDLESS", "FORMS", "HazardInput", "hazard_block"]
 
 FORMS = ("line", "parabola", "spline")
 """How a number may enter."""

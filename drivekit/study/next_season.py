@@ -6,10 +6,11 @@ from itertools import combinations
 
 import numpy as np
 
-from drivekit.study.as_json import Block, estimate
+from drivekit.study.as_json import Block, estimate, number
 from drivekit.study.decisions import ALL, DecisionInput
+from drivekit.study.hazard_fit import ENDLESS
 
-__all__ = ["EFFECT", "POWER", "next_season", "next_trial_block", "repeatability_block"]
+__all__ = ["EFFECT", "POWER", "as_planned_block", "next_season", "next_trial_block", "repeatability_block"]
 
 EFFECT, POWER = 0.5, 0.8
 """What a test is sized for unless a workbook asks for something else: half the failures a run, seen 4 times in 5."""
@@ -132,4 +133,52 @@ def repeatability_block(asked: DecisionInput) -> Block:
     block["loss_n"] = estimate(means.pop(("", "")))
     for (column, level), mean in means.items():
         block["loss_by"].setdefault(column, {})[level] = estimate(mean) | {"runs": int(rows[column, level].sum())}
+    return block
+
+
+def as_planned_block(asked: DecisionInput) -> Block:
+    """Analyse a log whose belts were drawn by lot as it was planned: by what was drawn, cars as strata, Efron ties.
+
+    A belt that was moved is still counted where chance had put it; how many ran as drawn on every run is said.
+    """
+    from drivekit.life.cox import fit as cox
+    from drivekit.life.profile import profile
+    from drivekit.life.riskset import RiskSets
+
+    table, study = asked.fit.asked.table, asked.fit.asked
+    fitted = {one.name: one for one in study.comparisons if one.fitted}
+    drawn = {name: table[f"trial_{name}"] for name in fitted if f"trial_{name}" in table}
+    drawn = {name: values for name, values in drawn.items() if any(value is not None for value in values)}
+    if not drawn:
+        return {"reason": "no belt of this log was drawn for a test"}
+    used = np.all([[value is not None for value in values] for values in drawn.values()], axis=0)
+    kept = np.all([values[used] == table[fitted[name].column][used] for name, values in drawn.items()], axis=0)
+    belt, failed = study.belt[used], study.failed[used]
+    block: Block = {"belts": int(np.unique(belt).size), "moved": int(np.unique(belt[~kept]).size), "settings": {}}
+    columns = {
+        (name, level): values[used] == level
+        for name, values in drawn.items()
+        for level in fitted[name].levels[1:]
+        if (values[used] == level).any() and (values[used] != level).any()
+    }
+    if not columns or not failed.any():
+        return {"reason": "the belts that were drawn and have run tell nothing yet: one side has none, or none failed"}
+    car = np.unique(table["car"][used].astype(str), return_inverse=True)[1]
+    x = np.column_stack([column.astype(np.float64) for column in columns.values()])
+    found = cox(RiskSets.of(table["age"][used], failed, x, car, np.unique(belt, return_inverse=True)[1]))
+    for place, ((name, level), column) in enumerate(columns.items()):
+        counts = {
+            side: {"belts": int(np.unique(belt[of]).size), "failed": int(failed[of].sum())}
+            for side, of in (("drawn", column), ("others", ~column))
+        }
+        entry: Block = {"estimate": None, "lower": None, "upper": None, "reason": found.reasons[place], "p": None}
+        if entry["reason"] is None:
+            between = profile(found, place, study.settings.confidence)
+            values = (found.coef[place], between.lower, between.upper)
+            numbers = (number(float(np.exp(value))) for value in values)
+            entry = {**dict(zip(("estimate", "lower", "upper"), numbers, strict=True)), "p": between.p}
+            if None in entry.values():
+                entry["reason"] = ENDLESS
+        told_apart = entry["p"] is not None and entry["p"] <= 1 - study.settings.confidence
+        block["settings"].setdefault(name, {})[level] = counts | {"hr": entry, "told": told_apart}
     return block

@@ -116,9 +116,9 @@ def test_a_season_scored_on_itself_beats_the_base_rate(studied: Study, folder: P
 
 
 def test_the_plan_has_as_many_belts_as_the_test_takes_and_both_idlers_alike(demo: Study) -> None:
-    plan = lab.plan_of(demo)
+    plan = lab.drawn_plan(demo.asked, len(demo.season.runs), 120)
     belts = len(np.unique(demo.asked.belt))
     assert len(plan) == min(demo.findings["next_trial"]["belts"], -(-3 * belts // 4) * 2)
     assert sum(one.arm == ("smooth",) for one in plan) * 2 == len(plan)
-    assert len({one.arm for one in lab.plan_of(demo, grease=True)}) == 4
+    assert len({one.arm for one in lab.drawn_plan(demo.asked, len(demo.season.runs), 120, grease=True)}) == 4
     assert "Drawn with seed 1" in repr(lab.plan_table(demo))

@@ -26,6 +26,22 @@ def test_the_files_of_a_blank_log_hold_headings_and_what_each_column_means() -> 
         assert words in files["README.md"]
 
 
+PLANNED = [{"belt": "T01", "trial_idler": "toothed", "trial_block": "1"}, {"belt": "T02", "trial_idler": "smooth"}]
+
+
+def test_belts_that_a_plan_drew_stand_in_place_of_the_examples() -> None:
+    files = blank_files(PLANNED)
+    heading, *belts = files["belts.csv"].decode().splitlines()
+    place = heading.split(",").index("trial_idler")
+    assert [row.split(",")[0] for row in belts] == ["T01", "T02"]
+    assert [row.split(",")[place] for row in belts] == ["toothed", "smooth"]
+    assert files["runs.csv"].decode().splitlines() == [",".join(column.name for column in RUNS)]
+    book = load_workbook(io.BytesIO(blank_spreadsheet(PLANNED)))
+    assert [cell.value for cell in book["belts"]["A"]] == ["belt", "T01", "T02"]
+    assert [cell.value for cell in book["belts"][2]][[column.name for column in BELTS].index("trial_block")] == 1
+    assert book["runs"].max_row == 1
+
+
 def limits_of(offer) -> tuple[str, str]:
     return offer.formula1, offer.formula2
 

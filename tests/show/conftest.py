@@ -13,7 +13,7 @@ import pytest
 from drivekit.show.paper import Picture
 from drivekit.study.comparisons import COMPARISONS
 
-DECIDED = ("change_out", "outlook", "looks", "spares", "next_trial", "repeatability")
+DECIDED = ("change_out", "outlook", "looks", "spares", "next_trial", "repeatability", "as_planned")
 Z = NormalDist().inv_cdf(0.975)
 
 

@@ -87,6 +87,19 @@ def test_too_few_fitters_are_held_against_each_other(found):
     assert "birch minus ash: 120 N (-40 to 280)." in said
 
 
+def test_a_season_that_was_a_test_is_said_to_have_been_one(found):
+    assert words.as_planned_words(found) == ()
+    arm = {"drawn": {"belts": 30, "failed": 12}, "others": {"belts": 30, "failed": 20}, "told": True}
+    hr = {"estimate": 0.5, "lower": 0.25, "upper": 0.97, "p": 0.04}
+    found["as_planned"] = {"belts": 60, "moved": 2, "settings": {"idler": {"toothed": arm | {"hr": hr}}}}
+    arm_words = (
+        "Belts drawn on the toothed idler: 12 of 30 failed, of the others 20 of 30; 0.50 times as many failures a run "
+        "(0.25 to 0.97): told, and drawn by lot it is the setting's own doing."
+    )
+    first = "This season was a test: 60 belts drawn by lot, 2 of them moved."
+    assert words.as_planned_words(found) == (first, arm_words)
+
+
 def test_looks_that_tell_nothing_are_said_to(found):
     found["looks"]["edge_look"] = {
         "with": {"runs": 40, "failed": 20},

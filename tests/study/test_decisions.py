@@ -15,7 +15,7 @@ from drivekit.log.season import read_season, run_table
 from drivekit.study.decisions import DecisionInput, change_out_block, described_block, outlook_block, spares_block
 from drivekit.study.findings import schema, study
 from drivekit.study.hazard_fit import HazardInput
-from drivekit.study.next_season import next_trial_block, repeatability_block
+from drivekit.study.next_season import as_planned_block, next_trial_block, repeatability_block
 from drivekit.study.study_input import Settings, StudyInput
 
 SEASON = Path(__file__).parents[1] / "reference" / "season"
@@ -239,3 +239,49 @@ def test_names_and_the_order_of_the_belt_list_change_nothing(found: Any, tmp_pat
     assert change_out_block(asked) == found["change_out"]
     assert next_trial_block(asked) == found["next_trial"]
     assert spares_block(asked, found["change_out"])["chance_short"] == found["spares"]["chance_short"]
+
+
+def drawn_rows() -> tuple[Rows, Rows]:
+    """Season two as if each belt's first idler had been drawn by lot."""
+    belts, runs = rows_of("belts"), rows_of("runs")
+    first = {row["belt"]: row["idler"] for row in reversed(runs)}
+    return [row | {"trial_idler": first.get(row["belt"], ""), "trial_block": "1"} for row in belts], runs
+
+
+def test_a_log_that_was_no_test_says_so(found: Any) -> None:
+    assert found["as_planned"] == {"reason": "no belt of this log was drawn for a test"}
+
+
+def test_a_test_is_analysed_by_what_was_drawn_with_cars_as_strata(tmp_path: Path) -> None:
+    from lifelines import CoxPHFitter
+    from pandas import DataFrame
+
+    belts, runs = drawn_rows()
+    asked = asked_of(tmp_path, belts=belts, runs=runs)
+    block = as_planned_block(asked)
+    table = asked.fit.asked.table
+    rows = DataFrame(
+        {
+            "start": table["age"] - 1.0,
+            "age": table["age"],
+            "failed": asked.fit.asked.failed,
+            "car": table["car"],
+            "toothed": [float(value == "toothed") for value in table["trial_idler"]],
+        }
+    )
+    fitter = CoxPHFitter().fit(
+        rows, "age", "failed", entry_col="start", strata=["car"], fit_options={"precision": 1e-12}
+    )
+    arm = block["settings"]["idler"]["toothed"]
+    assert arm["hr"]["estimate"] == pytest.approx(float(fitter.hazard_ratios_["toothed"]), rel=1e-5)
+    assert arm["hr"]["lower"] < arm["hr"]["estimate"] < arm["hr"]["upper"]
+    assert arm["told"] == (arm["hr"]["p"] <= 0.05)
+    assert arm["drawn"]["failed"] + arm["others"]["failed"] == int(asked.fit.asked.failed.sum())
+    moved = sum(len(set(group["idler"])) > 1 for _, group in asked.fit.asked.table.frame().groupby("belt"))
+    assert (block["belts"], block["moved"]) == (len(set(table["belt"])), moved)
+
+
+def test_a_test_with_one_side_only_tells_nothing_yet(tmp_path: Path) -> None:
+    belts, runs = drawn_rows()
+    block = as_planned_block(asked_of(tmp_path, belts=[row | {"trial_idler": "smooth"} for row in belts], runs=runs))
+    assert block["reason"].startswith("the belts that were drawn and have run tell nothing yet")
