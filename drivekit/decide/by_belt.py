@@ -33,6 +33,8 @@ __all__ = ["ByBelt", "by_belt"]
 _MOST = 1e9
 _CELLS = 600
 _EXACT = 1e-12
+# More belts than this are taken together by how many readings each has, which is all that their weight depends on.
+MANY_BELTS = 300
 ENDLESS = "settings however far out are not ruled out"
 
 
@@ -223,15 +225,27 @@ def by_belt(columns: Floats, y: Floats, belt: Ints) -> ByBelt | str:
 
 
 def _fits(counts: Ints, means: Floats, within: Floats, ratio: Floats) -> _Fits:
-    weights = counts / (1 + np.outer(ratio, counts))
-    table = within + np.einsum("rj,ja,jb->rab", weights, means, means)
+    if counts.size > MANY_BELTS:
+        size, means_alike, of_size = _alike(counts, means)
+        table = within + np.einsum("rs,sab->rab", size / (1 + np.outer(ratio, size)), means_alike)
+        log_belts = np.log1p(np.outer(ratio, size)) @ of_size
+    else:
+        weights = counts / (1 + np.outer(ratio, counts))
+        table = within + np.einsum("rj,ja,jb->rab", weights, means, means)
+        log_belts = np.log1p(np.outer(ratio, counts)).sum(1)
     inverse = np.linalg.inv(table[:, :-1, :-1])
     beta = np.einsum("rab,rb->ra", inverse, table[:, :-1, -1])
     rss = table[:, -1, -1] - np.einsum("ra,ra->r", beta, table[:, :-1, -1])
     log_det = np.linalg.slogdet(table[:, :-1, :-1])[1]
-    return _Fits(
-        beta, inverse, np.maximum(rss, np.finfo(float).tiny), log_det, np.log1p(np.outer(ratio, counts)).sum(1)
-    )
+    return _Fits(beta, inverse, np.maximum(rss, np.finfo(float).tiny), log_det, log_belts)
+
+
+def _alike(counts: Ints, means: Floats) -> tuple[Ints, Floats, Ints]:
+    """Put belts with as many readings together: how many readings, their summed products of means, how many belts."""
+    size, group, of_size = np.unique(counts, return_inverse=True, return_counts=True)
+    products = (means[:, :, None] * means[:, None, :]).reshape(counts.size, -1)
+    summed: Floats = np.column_stack([np.bincount(group, weights=column) for column in products.T]).astype(float)
+    return size, np.asarray(summed.reshape(size.size, means.shape[1], -1)), of_size
 
 
 def _grid() -> Floats:

@@ -78,7 +78,7 @@ def repeatability(
     generator : numpy.random.Generator
         Draws what the generalised limits stand on.
     """
-    from scipy.stats import chi2
+    from scipy.special import gammaincinv
 
     n_fitters = int(np.unique(fitter).size)
     of_fitter, of_car = (_marks(code) for code in (fitter, car))
@@ -94,7 +94,8 @@ def repeatability(
         none = Estimate(reason=reason)
         return Repeatability(n_fitters, int(value.size), none, none, none, {})
     tail = (1 - confidence) / 2
-    least, most = (float(np.sqrt(squared / chi2.ppf(share, f))) for share in (1 - tail, tail))
+    chi2 = 2 * gammaincinv(f / 2, (1 - tail, tail))
+    least, most = (float(each) for each in np.sqrt(squared / chi2))
     within_sd = Estimate(float(np.sqrt(squared / f)), least, most)
     if reason is not None:
         none = Estimate(reason=reason)
@@ -134,10 +135,11 @@ def mean_over_belts(
         Draws belts.
     """
     n_belts = int(belt.max()) + 1
-    weights = generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=999)
+    # as floats, which hold these counts exactly: their products with whole numbers are as fast as with others
+    weights = generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=999).astype(float)
     found = {}
     for name, mask in rows.items():
-        counts = np.bincount(belt[mask], minlength=n_belts)
+        counts = np.bincount(belt[mask], minlength=n_belts).astype(float)
         sums = np.bincount(belt[mask], weights=value[mask], minlength=n_belts)
         mean = float(sums.sum() / counts.sum()) if counts.any() else None
         if np.count_nonzero(counts) < 3:
@@ -185,10 +187,10 @@ def _restricted(w: Floats, eigen: Floats, squared: float, f: int) -> float:
 
 def _wald(w: Floats, eigen: Floats, squared: float, f: int, tail: float) -> tuple[float, float]:
     """Give Wald's limits of the ratio; 0 where even no spread between fitters is too much."""
-    from scipy.stats import f as fisher
+    from scipy.special import fdtri
 
     means = float(squared / f)
-    sums = np.array([fisher.ppf(share, eigen.size, f) * eigen.size * means for share in (1 - tail, tail)])
+    sums = np.array([fdtri(eigen.size, f, share) * eigen.size * means for share in (1 - tail, tail)])
     lower, upper = _between(w, eigen, np.ones(2), sums)
     return float(lower), float(upper)
 

@@ -48,6 +48,9 @@ LEADING = 1.32
 DOTS = 150
 """Of a PNG, an inch."""
 
+MOST_MARKS = 2000
+"""Of one artist that are elements of an SVG each; more are laid into it as one image."""
+
 GLUE = "\N{NO-BREAK SPACE}"
 UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|N|lbf|Hz|mm|rpm)(?!\w))")
 """Between a number and its unit, which no line break parts."""
@@ -245,7 +248,11 @@ class Picture:
 
         out = StringIO()
         with _styled():
-            FigureCanvasSVG(self.figure(size, bare=bare)).print_svg(out, metadata={"Date": None, "Title": self.title})
+            fig = self.figure(size, bare=bare)
+            fig.set_dpi(DOTS)
+            for artist in fig.findobj(_of_very_many_points):
+                artist.set_rasterized(True)
+            FigureCanvasSVG(fig).print_svg(out, metadata={"Date": None, "Title": self.title})
         return out.getvalue()
 
     def png(self, size: str = "screen") -> bytes:
@@ -305,6 +312,16 @@ def _png(pixels: Any, title: str) -> bytes:
         struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data)) for kind, data in chunks
     )
     return b"\x89PNG\r\n\x1a\n" + b"".join(packed)
+
+
+def _of_very_many_points(artist: Any) -> bool:
+    """Whether an artist draws so many marks that as elements of an SVG they would fill megabytes."""
+    marks: Sequence[Any] = ()
+    if hasattr(artist, "get_xdata") and artist.get_marker() not in ("None", "", None):
+        marks = artist.get_xdata()
+    elif hasattr(artist, "get_offsets"):
+        marks = artist.get_offsets()
+    return len(marks) > MOST_MARKS
 
 
 @contextmanager

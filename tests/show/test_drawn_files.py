@@ -134,3 +134,18 @@ def test_a_png_holds_what_was_drawn_and_its_title() -> None:
     assert kept.size == (round(150 * SIZES["slide"].width), round(150 * (SIZES["slide"].height or 0)))
     assert np.asarray(kept).shape == (*kept.size[::-1], 3)
     assert len(np.unique(np.asarray(kept).reshape(-1, 3), axis=0)) > 10
+
+
+def test_very_many_marks_are_one_image_in_an_svg_and_fewer_are_elements_each() -> None:
+    def dots(number: int) -> str:
+        def draw(body: Any, size: Any) -> None:
+            body.add_axes((0.1, 0.1, 0.8, 0.8)).plot(range(number), range(number), "o", gid="dots")
+
+        return Picture("dots", "Dots", "so many", "read so", draw, lambda size: 2.0).svg()
+
+    few, many = dots(2000), dots(2001)
+    assert "<image" not in few
+    assert few.count("<use") > 2000
+    assert "<image" in many
+    assert many.count("<use") < 200
+    assert many == dots(2001)
