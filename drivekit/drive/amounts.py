@@ -51,6 +51,8 @@ UNITS: dict[str, Unit] = {
     "g_per_m": Unit("kg_per_m", 1e-3, (("lb_per_ft", 453.59237 / 0.3048),)),
     "kw": Unit("w", 1e3, (("hp", 0.74569987158227022),)),
     "rpm": Unit("rpm", 1.0),
+    "rpm_per_s": Unit("rpm_per_s", 1.0),
+    "kg_m2": Unit("kg_m2", 1.0),
     "s": Unit("s", 1.0),
     # every temperature here is a difference: how much warmer hot is than cold
     "c": Unit("c", 1.0, (("f", 5 / 9),)),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from itertools import pairwise
 from pathlib import Path
 
-from drivekit.drive.fitting import fitting_belts, seat
+from drivekit.drive.fitting import fitting_belts, refuse_misfit, seat
 from drivekit.drive.key_checks import SECTIONS, Place, Sheet, Values, checked, key_lines
 from drivekit.drive.layout import Layout, pitch_diameter
 from drivekit.drive.path import Impossible, belt_path
@@ -80,7 +80,7 @@ def _refuse_impossible(sheet: Sheet, layout: Layout) -> None:
     """Note as a fault that no belt can run around the pulleys, or not this one."""
     try:
         if layout.sliding is None:
-            belt_path(layout)
+            refuse_misfit(layout, belt_path(layout))
         else:
             seat(layout, fitting_belts(layout, tension_n=layout.tension.set_n))
     except Impossible as impossible:

@@ -43,8 +43,9 @@ UNSEEN: tuple[str, ...] = (
 )
 """What this model cannot see; both need a reading, not a calculation."""
 
-# Parts that cancel to less than this share of their sizes leave the sign to what the model cannot see.
-_CLEAR_SHARE = 0.1
+# Parts that cancel to less than this share of their sizes leave the sign to what the model cannot see. The lift of a
+# blower whose span before is some half of the span after comes to at most .16, an idler's adjusters to .27 and more.
+_CLEAR_SHARE = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,12 +190,13 @@ PHASES: dict[str, tuple[str, Side]] = {
 
 
 def reading_words(phase: str, leans: Side) -> str:
-    """Say what a lean means in a phase of the run; only the reading under load asks for a screw to be turned.
+    """Say what a lean means in a phase of the run, and which screw it asks for.
 
-    Common practice: a belt that runs off the front wants more jack screw at the front. Normal entry agrees wherever a
-    screw pushes its pulley squarely into the belt (midway between the two spans) and the span before it is longer than
-    half the span after it, as for the idlers of the example drives (tested). Of the blower's own lift it says nothing
-    clear where the span before is some half of the span after, as on those drives: there only readings tell.
+    Common practice (no source): off the front under load, the snout is too low and both jack screws, which stand under
+    it left and right, go in; off the rear it is too high and both go out. The idler's own adjusters, front and rear,
+    are another pair: more at the end the belt runs off, as normal entry has it wherever a screw pushes its pulley
+    squarely into the belt (midway between the two spans) and the span before it is longer than half the span after it,
+    as for the idlers of the example drives (tested). Of the blower's own lift normal entry says nothing clear there.
 
     Parameters
     ----------
@@ -217,7 +219,11 @@ def reading_words(phase: str, leans: Side) -> str:
     if leans == expected:
         return f"{when} it {seen}, as it should (common practice, no source)."
     should = "run even" if expected == "even" else f"lean to the {expected}"
-    turn = "Let the reading under load decide before a screw is turned."
+    turn = "By itself that asks for no screw: what counts is how it runs under load."
     if phase == "load":
-        turn = f"More jack screw at the {leans} (common practice, no source)."
+        snout, way = ("too low", "in") if leans == "front" else ("too high", "out")
+        turn = (
+            f"The snout is {snout}: both jack screws {way}; or the idler's adjusters, more at the {leans} "
+            "(common practice, no source)."
+        )
     return f"{when} it {seen}, but it should {should}. {turn}"

@@ -24,13 +24,15 @@ from math import ceil, floor
 
 from drivekit.drive.amounts import force_words, length_words
 from drivekit.drive.layout import Layout, Slide
-from drivekit.drive.path import Impossible, belt_path
+from drivekit.drive.path import BeltPath, Impossible, belt_path
 from drivekit.drive.screws import FLATS_IN_A_TURN, thread
 
-__all__ = ["AdjusterGain", "Growth", "Seat", "adjuster_gain", "fitting_belts", "growth", "seat"]
+__all__ = ["AdjusterGain", "Growth", "Seat", "adjuster_gain", "fitting_belts", "growth", "refuse_misfit", "seat"]
 
 SAMPLES = 33
 EDGE_HALVINGS = 40
+# a belt on fixed centres that carries less or more than a drive file may ask for does not fit
+FITTING_N = (50.0, 50_000.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +146,24 @@ def fitting_belts(layout: Layout, *, tension_n: float = 0.0) -> tuple[Seat, ...]
         if travel is not None:
             belts.append(Seat(teeth, length, travel, slide.most_m - travel, travel - slide.least_m))
     return tuple(belts)
+
+
+def refuse_misfit(layout: Layout, path: BeltPath) -> None:
+    """Refuse a belt on fixed centres that would hang loose on them or be torn by them.
+
+    Raises
+    ------
+    Impossible
+        With what it would carry.
+    """
+    belt = layout.belt
+    carries = (path.length_m / belt.length_m - 1) * belt.stiffness_n
+    if not FITTING_N[0] <= carries <= FITTING_N[1]:
+        how = "hangs loose" if carries < FITTING_N[0] else f"would carry {force_words(carries)}"
+        raise Impossible(
+            f"a belt of {belt.teeth} teeth, {belt.length_m * 1e3:.2f} mm, {how} on a path of "
+            f"{path.length_m * 1e3:.2f} mm"
+        )
 
 
 def adjuster_gain(layout: Layout) -> AdjusterGain:

@@ -28,6 +28,7 @@ __all__ = [
     "Manifold",
     "Pulley",
     "Slide",
+    "Snout",
     "Spacer",
     "StackPart",
     "Tension",
@@ -154,6 +155,8 @@ class Engine:
         "how much faster the blower turns than the crank; must agree with the teeth", "percent", -80, 300)] = None
     full_load_s: Annotated[float, Key("time at full load in one run", "s", 0.1, 3600)]
     idle_time_s: Annotated[float, Key("time at idle before one run, warm-up included", "s", 0, 36000)] = 0.0
+    snap_rpm_per_s: Annotated[float | None, Key(
+        "how fast the crank speeds up when the throttle is snapped open", "rpm_per_s", 0, 1e6)] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +165,27 @@ class Blower:
 
     speed_rpm: Annotated[tuple[float, ...], Key("blower speeds, rising", "rpm", 0, 60000)]
     power_w: Annotated[tuple[float, ...], Key("power at each of those speeds", "kw", 0, 5000)]
+    inertia_kg_m2: Annotated[float | None, Key("inertia of rotors and pulley on the blower's shaft", "kg_m2", 0, 10)
+                             ] = None
+
+
+@dataclass(frozen=True, slots=True)
+class Snout:
+    """The blower's nose: what pull it may carry, and how it gives, by a stiffness or a dial under a known pull."""
+
+    limit_n: Annotated[float | None, Key("greatest pull of the belt on it", "n", 100, 1e6)] = None
+    stiffness_n_per_m: Annotated[float | None, Key("force that pulls it down by one mm", "n_per_mm", 1, 1e7)] = None
+    dial_m: Annotated[float | None, Key("how far a dial saw it go down", "mm", 0.001, 50)] = None
+    dial_pull_n: Annotated[float | None, Key("pull on it at that dial's reading", "n", 10, 1e6)] = None
+
+    @property
+    def sag_per_n(self) -> float | None:
+        """How far it goes down for each newton, where that is known."""
+        if self.stiffness_n_per_m is not None:
+            return 1 / self.stiffness_n_per_m
+        if self.dial_m is not None and self.dial_pull_n is not None:
+            return self.dial_m / self.dial_pull_n
+        return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,6 +241,7 @@ class Bracket:
 
     gap_m: Annotated[float, Key("gap between the bracket's faces", "mm", 1, 1000)]
     gap_tolerance_m: Annotated[float, Key("how far the gap may be off, either way", "mm", 0, 5)] = 0.0
+    clearance_m: Annotated[float | None, Key("clearance wanted of the stack; else all tolerances", "mm", 0, 5)] = None
     stiffness_n_per_m: Annotated[float | None, Key(
         "force that spreads the bracket by one mm", "n_per_mm", 1, 1e7)] = None
 
@@ -244,7 +269,6 @@ class Adjusters:
     """The screws that move the idler along its slide; `thread` as `screws.thread` reads it."""
 
     thread: Annotated[str, Key('thread, as "3/8-24" or "M10x1.25"', kind="thread")]
-    number: Annotated[int, Key("how many", "", 1, 8)]
     spacing_m: Annotated[float | None, Key("front adjuster to rear adjuster", "mm", 1, 1000)] = None
     ends: Annotated[Ends, Key("left-right: left and right hand ends, twice the travel a turn")] = "one-hand"
 
@@ -254,7 +278,6 @@ class JackScrews:
     """The screws under the blower's snout."""
 
     thread: Annotated[str, Key('thread, as "3/8-24" or "M10x1.25"', kind="thread")]
-    number: Annotated[int, Key("how many", "", 1, 8)]
     spacing_m: Annotated[float | None, Key("left screw to right screw", "mm", 1, 1000)] = None
     reach_m: Annotated[float | None, Key("screws to the line about which the snout tilts", "mm", 1, 2000)] = None
     ends: Annotated[Ends, Key("left-right: left and right hand ends, twice the travel a turn")] = "one-hand"
@@ -295,6 +318,7 @@ class Layout:
     slide: Annotated[Slide | None, Section("the line along which the idler moves to tension the belt")] = None
     engine: Annotated[Engine, Section("speeds and times of a run")]
     blower: Annotated[Blower, Section("power the blower takes over its speed")]
+    snout: Annotated[Snout | None, Section("the blower's nose: its limit, and how it gives")] = None
     heights: Annotated[tuple[Height, ...], Section(
         "a part of the height between crank and blower that grows when hot", "height")] = ()
     tension: Annotated[Tension, Section("the static tension set, how well it is read, and the margin wanted")]

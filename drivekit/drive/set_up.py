@@ -8,20 +8,34 @@ on a pulley that carries power, and a tenth of the slide kept for the belt to se
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
-from math import atan2, cos, sin
+from itertools import pairwise
+from math import atan2, degrees, pi, radians, tan
 
 from drivekit.cautions import CAUTIONS
-from drivekit.drive.amounts import POUND_N, force_words
+from drivekit.drive.amounts import force_words
 from drivekit.drive.clamp import Grip, grip, preload
-from drivekit.drive.fitting import AdjusterGain, Growth, Seat, adjuster_gain, fitting_belts, growth, seat
+from drivekit.drive.entry import walk_on
+from drivekit.drive.fitting import (
+    AdjusterGain,
+    Growth,
+    Seat,
+    adjuster_gain,
+    fitting_belts,
+    growth,
+    refuse_misfit,
+    seat,
+)
 from drivekit.drive.idler import BearingCheck, PinBend, bearing_check, pin_bend
 from drivekit.drive.layout import Layout
+from drivekit.drive.limits import idler_place, pull_along, tension_limits
 from drivekit.drive.loads import BeltDuty, State, belt_duty, states
 from drivekit.drive.path import BeltPath, Span, belt_path
-from drivekit.drive.screws import ScrewHeight, height, thread
+from drivekit.drive.screws import FLATS_IN_A_TURN, thread
 from drivekit.drive.slack import Margin, SlackPoint, TensionGuide, belt_speed, goes_slack, margin, tension_guide
+from drivekit.drive.snap import Snap, snap
+from drivekit.drive.snout import SnoutFlat, snout_flat, snout_words
 from drivekit.drive.span_tension import (
     PushTension,
     SpanTension,
@@ -34,25 +48,35 @@ from drivekit.drive.stack import ManifoldTilt, StackFit, stack_fit, tilt
 
 __all__ = ["SetUp", "SpanReading", "set_up"]
 
-RECKONED_N = 3000 * POUND_N
 # a sag of a 64th of the span: common practice, no source
 PUSH_SHARE = 1 / 64
 LEAST_IN_MESH = 6.0
 LEAST_LEFT = 0.1
+LEAST_WRAP_RAD = radians(15)
 
 
 @dataclass(frozen=True, slots=True)
 class SpanReading:
-    """What the span that is measured should give at the tension to set: its note, and the push for a small sag."""
+    """What the span that is measured should give at the tension to set: its note, and the push for a small sag.
+
+    `clamped_hz` is its note with the belt's stiffness and its ends held; a real one lies between that and the string's.
+    """
 
     span: Span
     note: SpanTension
+    clamped_hz: float | None
     push: PushTension
+
+    @property
+    def notes(self) -> str:
+        """The note as a string, and with held ends where the belt's bending stiffness is known."""
+        held = "" if self.clamped_hz is None else f", {self.clamped_hz:.1f} Hz with held ends"
+        return f"{self.note.frequency_hz:.1f} Hz as a string{held}"
 
     def __str__(self) -> str:
         return (
             f"At the tension to set, the free span {self.span.leaves} to {self.span.meets} "
-            f"({self.note.length_m * 1e3:.1f} mm) rings at {self.note.frequency_hz:.1f} Hz (as a string), and a push "
+            f"({self.note.length_m * 1e3:.1f} mm) rings at {self.notes}, and a push "
             f"of {force_words(self.push.force_n)} in its middle moves it {self.push.deflection_m * 1e3:.2f} mm. Read "
             "it cold, belt at rest, same tooth at the mark, three times; 1 % wrong in length or frequency makes 2 % in "
             "tension."
@@ -82,9 +106,10 @@ class SetUp:
     gain: AdjusterGain | None
     bend: PinBend | None
     bearing: BearingCheck | None
-    jack_flat: ScrewHeight | None
+    jack_flat: SnoutFlat | None
     tilt: ManifoldTilt | None
     stack: StackFit | None
+    snap: Snap | None
     grip: Grip | None
     grip_refused: str = ""
 
@@ -95,14 +120,8 @@ class SetUp:
 
     @property
     def snout(self) -> str:
-        """The pull on the blower's snout in every state, beside what crews reckon with."""
-        blower = self.layout.place("blower")
-        nearest = min(self.states, key=lambda state: abs(state.load(blower).force_n - RECKONED_N))
-        each = ", ".join(f"{force_words(state.load(blower).force_n)} {state.name}" for state in self.states)
-        return (
-            f"The belt pulls the blower's snout with {each}. Crews reckon with about 3,000 lbf (common practice, no "
-            f"source); of these states the one {nearest.name} is nearest."
-        )
+        """The pull on the blower's snout in every state, and what it does there."""
+        return snout_words(self.layout, self.states)
 
     @property
     def belts_words(self) -> str:
@@ -117,12 +136,14 @@ class SetUp:
         path = (*(() if self.seat is None else (str(self.seat),)), self.belts_words, *str(self.path).splitlines())
         known = (self.bend, self.bearing, self.stack, self.grip, self.jack_flat, self.tilt)
         tension = (str(self.guide), str(self.reading), *(() if self.gain is None else (str(self.gain),)))
+        snapped = () if self.snap is None else (str(self.snap),)
+        tensions = tuple(str(state.tensions) for state in self.states[1:])
         return (
             ("Goes slack", (str(self.slack), str(self.margin))),
             ("Tension", tension),
             ("Growth", (str(self.growth),)),
             ("Path", path),
-            ("Loads", (*(str(state.tensions) for state in self.states[1:]), *map(str, self.states), self.snout)),
+            ("Loads", (*tensions, *map(str, self.states), *snapped, self.snout)),
             ("Belt", (str(self.duty),)),
             ("Idler, screws and shims", tuple(str(part) for part in known if part is not None)),
         )
@@ -134,7 +155,7 @@ class SetUp:
         return f"Drive: {self.layout.name}{invented}, set to {force_words(self.layout.tension.set_n)} a span."
 
     def _parts(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
-        parts = (*self.sentences(), ("Look again", self.warnings), ("Cautions", CAUTIONS))
+        parts = (("Cautions", CAUTIONS), *self.sentences(), ("Look again", self.warnings))
         return tuple((heading, sentences) for heading, sentences in parts if sentences)
 
     def __str__(self) -> str:
@@ -175,15 +196,15 @@ def set_up(layout: Layout, best_n: tuple[float, ...] = ()) -> SetUp:
         seated = seat(layout, belts)
         layout = layout.at_travel(seated.travel_m)
     path, hot = belt_path(layout), growth(layout)
+    if seated is None:
+        refuse_misfit(layout, path)
     three = states(layout, path, hot.tension_n[1])
-    # the idler's section describes the one on the slide, or else the first
-    idlers = [i for i, pulley in enumerate(layout.pulleys) if pulley.role == "idler"]
-    idler = layout.sliding if layout.sliding is not None else next(iter(idlers), None)
+    idler = idler_place(layout)
     hardest = three[0] if idler is None else max(three, key=lambda state: state.load(idler).force_n)
     bend, bearing = (None, None) if idler is None else _pulled(layout, path, hardest, idler)
-    clamped, refused = (None, "") if idler is None else _grip(layout, hardest, idler)
+    clamped, refused = (None, "") if idler is None else _grip(layout, three, idler)
     adjusted = layout.adjusters is not None and seated is not None
-    screws, bracket = layout.jack_screws, layout.bracket
+    bracket, least_grip = layout.bracket, None if clamped is None else clamped.grip_n.least
     return SetUp(
         layout=layout,
         seat=seated,
@@ -193,15 +214,16 @@ def set_up(layout: Layout, best_n: tuple[float, ...] = ()) -> SetUp:
         states=three,
         slack=goes_slack(layout, hot.tension_n[1]),
         margin=margin(layout, hot.tension_n),
-        guide=tension_guide(layout, hot.tension_n, best_n),
+        guide=tension_guide(layout, hot.tension_n, best_n, tension_limits(layout, path, hot.tension_n[2], least_grip)),
         reading=_reading(layout, path),
         duty=belt_duty(layout, path, hardest),
         gain=adjuster_gain(layout) if adjusted else None,
         bend=bend,
         bearing=bearing,
-        jack_flat=None if screws is None else height(thread(screws.thread), 1, ends=screws.ends),
+        jack_flat=snout_flat(layout, path),
         tilt=None if layout.manifold is None else tilt(layout.manifold.shim_m, layout.manifold.base_m),
         stack=None if bracket is None or not layout.stack else stack_fit(bracket, layout.stack),
+        snap=snap(layout, path, three[2]),
         grip=clamped,
         grip_refused=refused,
     )
@@ -213,9 +235,12 @@ def _reading(layout: Layout, path: BeltPath) -> SpanReading:
     length = span.length_m if layout.tension.span_m is None else layout.tension.span_m
     span = min(path.spans, key=lambda one: abs(one.length_m - length))
     note = tension_from_frequency(frequency_of(set_n, length, belt.mass_kg_per_m), length, belt.mass_kg_per_m)
+    held = None
+    if belt.bending_n_m2:
+        held = frequency_of(set_n, length, belt.mass_kg_per_m, belt.bending_n_m2, ends="clamped")
     sag, stretch = length * PUSH_SHARE, {"stiffness_n": belt.stiffness_n, "belt_m": belt.length_m}
     push = tension_from_push(push_force(set_n, sag, length, **stretch), sag, length, **stretch)
-    return SpanReading(span, note, push)
+    return SpanReading(span, note, held, push)
 
 
 def _pulled(layout: Layout, path: BeltPath, hardest: State, idler: int) -> tuple[PinBend | None, BearingCheck | None]:
@@ -225,19 +250,26 @@ def _pulled(layout: Layout, path: BeltPath, hardest: State, idler: int) -> tuple
     load = hardest.load(idler)
     gain = path.length_per_move(idler, atan2(-load.y_n, -load.x_n))
     fastest = belt_speed(layout, layout.engine.crank_rpm)
+    bend = pin_bend(layout.idler, load.force_n, layout.belt.width_m, gain)
+    if load.force_n > 0:
+        leans = atan2(load.y_n, load.x_n) + (0.0 if bend.slope_rad > 0 else pi)
+        bend = replace(bend, toward=walk_on(path, idler, leans).toward)
+    screws = layout.adjusters
+    if screws is not None and screws.spacing_m is not None:
+        flat = thread(screws.thread).pitch_m / FLATS_IN_A_TURN * (2 if screws.ends == "left-right" else 1)
+        bend = replace(bend, flats=screws.spacing_m * tan(abs(bend.slope_rad)) / flat)
     return (
-        pin_bend(layout.idler, load.force_n, layout.belt.width_m, gain),
+        bend,
         bearing_check(layout.idler, path.arcs[idler].radius_m, load.force_n, fastest),
     )
 
 
-def _grip(layout: Layout, hardest: State, idler: int) -> tuple[Grip | None, str]:
+def _grip(layout: Layout, three: tuple[State, ...], idler: int) -> tuple[Grip | None, str]:
     """Return the clamp's grip against the part of the belt's pull that lies along the slide, or why it is refused."""
-    clamp, slide = layout.clamp, layout.slide
-    if clamp is None or slide is None:
+    clamp = layout.clamp
+    if clamp is None or layout.slide is None:
         return None, ""
-    load = hardest.load(idler)
-    along = abs(load.x_n * cos(slide.direction_rad) + load.y_n * sin(slide.direction_rad))
+    along = max(pull_along(layout, state, idler) for state in three)
     try:
         bolt = preload(clamp.torque_n_m, thread(clamp.thread), clamp.state, clamp.proof_pa)
         return grip(bolt, along, bolts=clamp.bolts, faces=clamp.faces, friction=clamp.friction), ""
@@ -258,14 +290,25 @@ def _tension_looks(found: SetUp) -> Iterator[str]:
         )
     if found.guide.limit_n is not None and layout.tension.set_n > found.guide.limit_n:
         yield (
-            f"{force_words(layout.tension.set_n)} is over {force_words(found.guide.limit_n)}, the most that keeps the "
-            "tight side within the belt maker's limit."
+            f"{force_words(layout.tension.set_n)} is over {force_words(found.guide.limit_n)}, the most that "
+            f"{found.guide.limited_by} leaves."
         )
+    if layout.tension.margin_n == 0:
+        yield "No margin is wanted of the slack side: pulses and a clutch that grabs then find it slack."
+    if layout.tension.growth_low_m is None and layout.heights:
+        yield "The growth computed is counted in full as its least: measure it, or give growth_low_mm."
+    powers = layout.blower.power_w
+    if any(low > high for low, high in pairwise(powers)):
+        yield "The blower's power falls along its table, which no blower's does: look at power_kw."
+    if found.snap is not None and found.snap.opened_n <= 0:
+        yield "A throttle snapped open at full load makes the belt slack."
 
 
 def _path_looks(found: SetUp) -> Iterator[str]:
     belt, seated, slide = found.layout.belt, found.seat, found.layout.slide
     for pulley, arc in zip(found.layout.pulleys, found.path.arcs, strict=True):
+        if arc.wrap_rad < LEAST_WRAP_RAD:
+            yield f"The belt hardly wraps {pulley.name}: {degrees(arc.wrap_rad):.1f} degrees."
         if pulley.role != "idler" and arc.teeth_in_mesh is not None and arc.teeth_in_mesh < LEAST_IN_MESH:
             yield f"Only {arc.teeth_in_mesh:.1f} teeth mesh on {pulley.name}; six is common practice (no source)."
         if belt.diameter_limit_m is not None and 2 * arc.radius_m < belt.diameter_limit_m:

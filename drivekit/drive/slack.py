@@ -18,8 +18,10 @@ speed.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import pi
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from drivekit.drive.amounts import force_words
@@ -107,9 +109,11 @@ class Margin:
 
     def __str__(self) -> str:
         said = (
-            f"At full load the slack side keeps {force_words(self.expected_n)}; with growth and readings as far off as "
-            f"they may be, {self.low_n:,.0f} to {self.high_n:,.0f} N"
+            f"At full load the slack side keeps {force_words(max(self.expected_n, 0.0))}; with growth and readings as "
+            f"far off as they may be, {max(self.low_n, 0.0):,.0f} to {max(self.high_n, 0.0):,.0f} N"
         )
+        if self.high_n <= 0:
+            return "At full load the slack side hangs loose, whatever growth and readings may be."
         if self.low_n < 0:
             return f"{said}: it may go slack."
         return (
@@ -119,23 +123,29 @@ class Margin:
 
 @dataclass(frozen=True, slots=True)
 class TensionGuide:
-    """Least static tension to set, beside what was found best for the belts' life (handed in, if known).
+    """Least and most static tension to set, beside what was found best for the belts' life (handed in, if known).
 
-    `best_n` is that tension and its limits: three numbers, one where there are no limits, or none.
+    `limit_n` is the least of the limits that are known, `limited_by` says whose it is. `best_n` is the tension found
+    best and its limits: three numbers, one where there are no limits, or none.
     """
 
     slack_n: float
     least_n: float
     limit_n: float | None
+    limited_by: str
     best_n: tuple[float, ...]
 
     def __str__(self) -> str:
+        slack = f"Below {force_words(self.slack_n)} of static tension the belt goes slack at full load"
+        if self.slack_n <= 0:
+            slack = "At full load the belt stays tight whatever is set, if it is tight at rest"
         said = (
-            f"Below {force_words(self.slack_n)} of static tension the belt goes slack at full load; with the margin "
-            f"wanted, the least growth and a reading too high by its error, set at least {force_words(self.least_n)}"
+            f"{slack}; with the margin wanted, the least growth and a reading too high by its error, set at least "
+            f"{force_words(max(self.least_n, 0.0))}"
         )
         if self.limit_n is not None:
-            said += f", and no more than {force_words(self.limit_n)} (maker's limit, greatest growth, reading too low)"
+            said += f", and no more than {force_words(self.limit_n)} ({self.limited_by}, with the greatest growth and "
+            said += "a reading too low)"
             if self.limit_n < self.least_n:
                 said += ": no tension does both"
         if not self.best_n:
@@ -261,11 +271,15 @@ def margin(layout: Layout, growth_n: tuple[float, float, float]) -> Margin:
     )
 
 
-def tension_guide(layout: Layout, growth_n: tuple[float, float, float], best_n: tuple[float, ...] = ()) -> TensionGuide:
-    """Least static tension that keeps the margin wanted at worst, and the most the maker's limit leaves.
+def tension_guide(
+    layout: Layout,
+    growth_n: tuple[float, float, float],
+    best_n: tuple[float, ...] = (),
+    limits: Mapping[str, float] = MappingProxyType({}),
+) -> TensionGuide:
+    """Least static tension that keeps the margin wanted at worst, and the most that all limits leave.
 
-    Least: (c Te + m v^2 - least growth + margin) / (1 - e). Most: (limit - (1 - c) Te - greatest growth) / (1 + e),
-    since the tight side's cords carry the mean plus (1 - c) Te.
+    Least: (c Te + m v^2 - least growth + margin) / (1 - e).
 
     Parameters
     ----------
@@ -275,11 +289,10 @@ def tension_guide(layout: Layout, growth_n: tuple[float, float, float], best_n: 
         Least, expected and greatest tension from growth.
     best_n : tuple of float
         Where last season's belts lasted best, as in `TensionGuide`.
+    limits : mapping of str to float
+        Most static tension by each limit, as `limits.tension_limits` gives it.
     """
-    off, low, expected, high = layout.tension.reading_error, *growth_n
+    off, low, expected, _ = layout.tension.reading_error, *growth_n
     least = (slack_tension(layout, low) + layout.tension.margin_n) / (1 - off)
-    limit = layout.belt.tension_limit_n
-    if limit is not None:
-        power, speed = power_and_speed(layout, layout.engine.crank_rpm)
-        limit = (limit - (1 - tight_share(layout)) * power / speed - high) / (1 + off)
-    return TensionGuide(slack_tension(layout, expected), least, limit, best_n)
+    name = min(limits, key=limits.__getitem__, default="")
+    return TensionGuide(slack_tension(layout, expected), least, limits.get(name), name, best_n)

@@ -63,10 +63,14 @@ class PushTension:
     def __str__(self) -> str:
         said = (
             f"{force_words(self.force_n)} that pushes a span of {self.span_m * 1e3:.1f} mm by "
-            f"{length_words(self.deflection_m)} means {force_words(self.rough_n)} (force x span / 4 deflection; "
-            f"exactly {self.pushed_n:,.0f} N while pushed"
+            f"{length_words(self.deflection_m)} means "
         )
-        return f"{said})." if self.rest_n is None else f"{said}, {self.rest_n:,.0f} N at rest)."
+        pushed = (
+            f"{force_words(self.rough_n)} by force x span / 4 deflection, exactly {self.pushed_n:,.0f} N while pushed"
+        )
+        if self.rest_n is None:
+            return f"{said}{pushed}; the belt's stretch is not taken off, so at rest it is less."
+        return f"{said}{force_words(self.rest_n)} at rest, which is the tension to use ({pushed})."
 
 
 @dataclass(frozen=True, slots=True)

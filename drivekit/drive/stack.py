@@ -43,6 +43,7 @@ _SIGMAS = 3.0
 # Lengths nearer than a tenth of a micron are the same: no micrometer tells them apart, only rounding does.
 _SAME_M = 1e-7
 _STEEPEST_RAD = math.pi / 4
+_BIND_ALLOWED = 0.002
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,16 +53,18 @@ class StackFit:
     `clearance_m` is gap less stack at the drawing (or measured) sizes, below 0 when the stack is too long; `worst_m`
     and `likely_m` are its least and most with all tolerances at their worst, and in quadrature (three sigma), under
     which `chance_of_bind` is that of a clearance below 0 (0 or 1 when nothing varies). `shim_m` or `cut_m` is what to
-    add or to take off for the wanted clearance. `towards_front_m` is how far the idler's middle stands from the
-    bracket's, the clearance shared evenly: half of rear parts less front parts.
+    add or to take off for the clearance `wanted_m`; `refused` says why a shim is not advised. `towards_front_m` is how
+    far the idler's middle stands from the bracket's, the clearance shared evenly: half of rear parts less front parts.
     """
 
     clearance_m: float
     worst_m: tuple[float, float]
     likely_m: tuple[float, float]
     chance_of_bind: float
+    wanted_m: float
     shim_m: float
     cut_m: float
+    refused: str
     towards_front_m: float
 
     @property
@@ -87,9 +90,11 @@ class StackFit:
                 "normal about its size with its tolerance three sigma."
             )
         if self.shim_m:
-            lines.append(f"Shim {length_words(self.shim_m)} for the clearance wanted.")
+            lines.append(f"Shim {length_words(self.shim_m)} for the {length_words(self.wanted_m)} wanted.")
         elif self.cut_m:
-            lines.append(f"Cut {length_words(self.cut_m)} for the clearance wanted.")
+            lines.append(f"Cut {length_words(self.cut_m)} for the {length_words(self.wanted_m)} wanted.")
+        elif self.refused:
+            lines.append(self.refused)
         if abs(self.towards_front_m) > _SAME_M:
             side = "front" if self.towards_front_m > 0 else "rear"
             lines.append(f"The idler stands {length_words(abs(self.towards_front_m))} to the {side} of the middle.")
@@ -104,10 +109,11 @@ def _chance_words(chance: float) -> str:
     return "a chance above 99.9 %" if chance > 0.9995 else f"a chance of {100 * chance:.1f} %"
 
 
-def stack_fit(bracket: Bracket, parts: Sequence[StackPart], *, wanted_m: float = 0.0) -> StackFit:
+def stack_fit(bracket: Bracket, parts: Sequence[StackPart]) -> StackFit:
     """Compare the bracket's gap with everything on the idler's pin between its two cheeks.
 
-    `wanted_m` is the clearance wanted; 0 for a stack that is to be clamped without bending the bracket.
+    The clearance wanted is the bracket's own, or else the sum of all tolerances, with which no stack within them binds.
+    A shim that would leave the stack more likely to bind than before is not advised.
 
     Raises
     ------
@@ -125,19 +131,33 @@ def stack_fit(bracket: Bracket, parts: Sequence[StackPart], *, wanted_m: float =
     clearance = gap - math.fsum(part.length_m for part in parts)
     worst = math.fsum(tolerances)
     likely = math.hypot(*tolerances)
-    sure = float(clearance < -_SAME_M)
-    bind = math.erfc(_SIGMAS * clearance / likely / math.sqrt(2)) / 2 if likely > 0 else sure
+    bind = _binds(clearance, likely)
     length = {place: math.fsum(part.length_m for part in parts if part.place == place) for place in ("front", "rear")}
-    missing = clearance - wanted_m
+    wanted = worst if bracket.clearance_m is None else bracket.clearance_m
+    missing, after, refused = clearance - wanted, _binds(wanted, likely), ""
+    if missing > _SAME_M and after > max(bind, _BIND_ALLOWED):
+        refused = (
+            f"A shim of {length_words(missing)} for the {length_words(wanted)} wanted would leave "
+            f"{_chance_words(after)} to bind in place of {_chance_words(bind)}: leave it, or measure the parts."
+        )
     return StackFit(
         clearance_m=clearance,
         worst_m=(clearance - worst, clearance + worst),
         likely_m=(clearance - likely, clearance + likely),
         chance_of_bind=bind,
-        shim_m=missing if missing > _SAME_M else 0.0,
+        wanted_m=wanted,
+        shim_m=missing if missing > _SAME_M and not refused else 0.0,
         cut_m=-missing if missing < -_SAME_M else 0.0,
+        refused=refused,
         towards_front_m=(length["rear"] - length["front"]) / 2,
     )
+
+
+def _binds(clearance_m: float, likely_m: float) -> float:
+    """Chance of a clearance below 0."""
+    if likely_m <= 0:
+        return float(clearance_m < -_SAME_M)
+    return math.erfc(_SIGMAS * clearance_m / likely_m / math.sqrt(2)) / 2
 
 
 def pried(over_m: float, stiffness_n_per_m: float) -> str:
@@ -312,15 +332,15 @@ class ManifoldTilt:
 
     def __str__(self) -> str:
         return (
-            f"A shim of {length_words(self.shim_m)} under one end of a base of {self.base_m * 1e3:.1f} mm "
-            f"({self.base_m / INCH_M:.2f} in) tips it {math.degrees(self.tilt_rad):.3f} degrees."
+            f"A shim of {length_words(self.shim_m)} under the rear end of a manifold's base of {self.base_m * 1e3:.1f} "
+            f"mm ({self.base_m / INCH_M:.2f} in) tips it {math.degrees(self.tilt_rad):.3f} degrees: the front ends up "
+            "that much higher if its top is machined level on the shim and the shim taken out, that much lower if the "
+            "shim stays."
         )
 
 
 def tilt(shim_m: float, base_m: float) -> ManifoldTilt:
     """Tilt of a rigid base that stands on its far edge and on a shim at the other end: asin(shim / base).
-
-    Practice knows .4 degree from .085 to .089 in, which is a base of 12.2 to 12.7 in (common practice, no source).
 
     Raises
     ------

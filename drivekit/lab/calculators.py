@@ -12,7 +12,7 @@ from drivekit.drive.layout import Bracket, StackPart
 from drivekit.drive.screws import INCH_THREADS, METRIC_PITCHES_MM, thread
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.season_study import Words
-from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.controls import Control, Drawing, on_grid, panel
 
 if TYPE_CHECKING:
     from ipywidgets import VBox
@@ -51,11 +51,6 @@ def _made(found: SetUp, name: str) -> Calculator:
     return CALCULATORS[name](found)
 
 
-def _around(label: str, value: float, low: float, high: float, step: float) -> Control:
-    """Make a number's control, its ends wide enough for where it starts."""
-    return Control("number", label, (min(low, value), max(high, value)), value, step)
-
-
 def _thread(label: str, own: str | None) -> Control:
     """Make a choice of threads; the drive's own leads where the usual list lacks it."""
     start = USUAL_THREAD if own is None else own
@@ -69,9 +64,9 @@ def _span(found: SetUp) -> Calculator:
         return (str(span_tension.tension_from_frequency(hz, mm / 1e3, g_per_m / 1e3, belt.bending_n_m2)),)
 
     controls = {
-        "hz": _around("Note, Hz", round(note.frequency_hz, 1), 20, 250, 0.1),
-        "mm": _around("Free span, mm", round(note.length_m * 1e3, 1), 100, 900, 0.5),
-        "g_per_m": _around("Belt, g a metre", belt.mass_kg_per_m * 1e3, 100, 1000, 1),
+        "hz": on_grid("Note, Hz", round(note.frequency_hz, 1), 20, 250, 0.1),
+        "mm": on_grid("Free span, mm", round(note.length_m * 1e3, 1), 100, 900, 0.5),
+        "g_per_m": on_grid("Belt, g a metre", belt.mass_kg_per_m * 1e3, 100, 1000, 1),
     }
     return controls, answer
 
@@ -86,9 +81,9 @@ def _push(found: SetUp) -> Calculator:
         return (str(read),)
 
     controls = {
-        "newtons": _around("Push, N", round(pushed.force_n), 20, 1500, 1),
-        "mm": _around("Deflection, mm", round(pushed.deflection_m * 1e3, 2), 1, 40, 0.05),
-        "span_mm": _around("Free span, mm", round(pushed.span_m * 1e3, 1), 100, 900, 0.5),
+        "newtons": on_grid("Push, N", round(pushed.force_n), 20, 1500, 1),
+        "mm": on_grid("Deflection, mm", round(pushed.deflection_m * 1e3, 2), 1, 40, 0.05),
+        "span_mm": on_grid("Free span, mm", round(pushed.span_m * 1e3, 1), 100, 900, 0.5),
     }
     return controls, answer
 
@@ -105,7 +100,7 @@ def _jack_screws(found: SetUp) -> Calculator:
         "screw": _thread("Thread", None if own is None else own.thread),
         "left": Control("whole", "Left, flats from touch", (0, 24), 4),
         "right": Control("whole", "Right, flats from touch", (0, 24), 5),
-        "apart_mm": _around("Apart, mm", apart_mm, 50, 400, 1),
+        "apart_mm": on_grid("Apart, mm", apart_mm, 50, 400, 1),
     }
     return controls, answer
 
@@ -143,24 +138,24 @@ def _spacers(found: SetUp) -> Calculator:
         "front_mm": Control("number", "Front spacer, mm", (0.0, 10.0), 3.1, 0.01),
         "rear_mm": Control("number", "Rear spacer, mm", (0.0, 10.0), 3.0, 0.01),
         "wanted_deg": Control("number", "Cocking wanted, degrees", (-0.5, 0.5), 0.1, 0.01),
-        "apart_mm": _around("Apart, mm", apart_mm, 30, 300, 1),
+        "apart_mm": on_grid("Apart, mm", apart_mm, 30, 300, 1),
     }
     return controls, answer
 
 
 def _manifold(found: SetUp) -> Calculator:
     own = found.layout.manifold
-    base_in = 12.4 if own is None else own.base_m / INCH_M
-    shim_in = 0.087 if own is None else own.shim_m / INCH_M
+    base_in = 12.0 if own is None else own.base_m / INCH_M
+    shim_in = 0.04 if own is None else own.shim_m / INCH_M
 
     def answer(base_in: float, shim_in: float, wanted_deg: float) -> tuple[str, ...]:
         wanted = stack.shim(radians(wanted_deg), base_in * INCH_M)
         return str(stack.tilt(shim_in * INCH_M, base_in * INCH_M)), f"For what is wanted: {wanted}"
 
     controls = {
-        "base_in": _around("Base, in", round(base_in, 2), 6, 20, 0.01),
-        "shim_in": _around("Shim, in", round(shim_in, 4), 0, 0.3, 0.001),
-        "wanted_deg": Control("number", "Tilt wanted, degrees", (0.0, 2.0), 0.4, 0.01),
+        "base_in": on_grid("Base, in", base_in, 6, 20, 0.01),
+        "shim_in": on_grid("Shim, in", shim_in, 0, 0.3, 0.001),
+        "wanted_deg": Control("number", "Tilt wanted, degrees", (0.0, 2.0), 0.2, 0.01),
     }
     return controls, answer
 
@@ -173,25 +168,28 @@ def _stack(found: SetUp) -> Calculator:
     if not lengths["idler"]:
         lengths = {"front": 8.0, "idler": gap_mm - 16.0, "rear": 8.0}
     tolerance = max((part.tolerance_m * 1e3 for part in found.layout.stack), default=0.05)
+    wanted_mm = 0.2 if found.stack is None else found.stack.wanted_m * 1e3
 
-    def answer(gap: float, front: float, idler: float, rear: float, tolerance: float) -> tuple[str, ...]:
+    def answer(gap: float, front: float, idler: float, rear: float, tolerance: float, wanted: float) -> tuple[str, ...]:
         sizes = {"front": front, "idler": idler, "rear": rear}
         parts = [
             StackPart(name=place, length_m=mm / 1e3, tolerance_m=tolerance / 1e3, place=place)  # type: ignore[arg-type]
             for place, mm in sizes.items()
         ]
-        fitted = stack.stack_fit(Bracket(gap / 1e3, 0.0 if bracket is None else bracket.gap_tolerance_m), parts)
+        own = 0.0 if bracket is None else bracket.gap_tolerance_m
+        fitted = stack.stack_fit(Bracket(gap / 1e3, own, wanted / 1e3), parts)
         if fitted.clearance_m >= 0 or bracket is None or bracket.stiffness_n_per_m is None:
             return (str(fitted),)
         return str(fitted), stack.pried(-fitted.clearance_m, bracket.stiffness_n_per_m)
 
     controls = {
-        "gap": _around("Bracket's gap, mm", round(gap_mm, 2), gap_mm - 2, gap_mm + 2, 0.01),
+        "gap": on_grid("Bracket's gap, mm", round(gap_mm, 2), gap_mm - 2, gap_mm + 2, 0.01),
         **{
-            place: _around(f"{place.capitalize()}, mm", round(mm, 2), max(mm - 2, 0.1), mm + 2, 0.01)
+            place: on_grid(f"{place.capitalize()}, mm", round(mm, 2), max(mm - 2, 0.1), mm + 2, 0.01)
             for place, mm in lengths.items()
         },
         "tolerance": Control("number", "Each part within, mm", (0.0, 0.3), round(tolerance, 2), 0.01),
+        "wanted": Control("number", "Clearance wanted, mm", (0.0, 1.0), round(wanted_mm, 2), 0.01),
     }
     return controls, answer
 
@@ -212,12 +210,12 @@ def _clamp(found: SetUp) -> Calculator:
 
     controls = {
         "screw": _thread("Bolts", None if own is None else own.thread),
-        "torque": _around("Torque, N m", 40.0 if own is None else round(own.torque_n_m, 1), 5, 150, 0.5),
+        "torque": on_grid("Torque, N m", 40.0 if own is None else round(own.torque_n_m, 1), 5, 150, 0.5),
         "state": Control("choice", "Threads", states, "dry" if own is None else own.state),
         "bolts": Control("whole", "Bolts", (1, 12), 4 if own is None else own.bolts),
         "faces": Control("whole", "Pairs of faces", (1, 8), 2 if own is None else own.faces),
-        "friction": _around("Friction of the faces", 0.12 if own is None else own.friction, 0.05, 0.4, 0.01),
-        "slip_n": _around("Makes it slip, N", round(slip_n), 100, 20000, 10),
+        "friction": on_grid("Friction of the faces", 0.12 if own is None else own.friction, 0.05, 0.4, 0.01),
+        "slip_n": on_grid("Makes it slip, N", round(slip_n), 100, 20000, 10),
     }
     return controls, answer
 

@@ -11,7 +11,7 @@ from drivekit.decide.tracking import Tracking
 from drivekit.drive import set_up as _set_up
 from drivekit.drive.amounts import force_words
 from drivekit.drive.drive_file import read_drive
-from drivekit.drive.layout import Layout, Pulley
+from drivekit.drive.layout import Height, Layout, Pulley, Tension
 from drivekit.drive.path import belt_path
 from drivekit.drive.set_up import SetUp
 from drivekit.drive.slack import tight_share
@@ -19,7 +19,7 @@ from drivekit.lab.season_study import Study, Table, Words
 from drivekit.lab.sheets import drive_cards
 from drivekit.show.belt_path import belt_path_picture
 from drivekit.show.cards import order_of_work as _order_of_work
-from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.controls import Control, Drawing, on_grid, panel
 from drivekit.show.drive_page import pulleys_table, spans_table
 from drivekit.show.folder import write_files
 from drivekit.show.markup import table
@@ -141,10 +141,10 @@ def drive_controls(found: SetUp) -> VBox:
     set_n, growth_mm = layout.tension.set_n, found.growth.engine_m[1] * 1e3
     last_rpm, rpm = found.slack.known_to_rpm, layout.engine.crank_rpm
     controls = {
-        "set_n": Control("number", "Static tension, N", (set_n / 2, set_n * 1.5), set_n, 50),
-        "growth_mm": Control("number", "Engine growth, mm", (0.0, max(1.5, growth_mm)), round(growth_mm, 2), 0.05),
-        "power": Control("number", "Blower power, % of the file's", (50, 150), 100, 1),
-        "rpm": Control("number", "Crank at full load, rpm", (layout.engine.idle_rpm + 1, last_rpm), rpm, 50),
+        "set_n": on_grid("Static tension, N", set_n, set_n / 2, set_n * 1.5, 50),
+        "growth_mm": on_grid("Engine growth, mm", growth_mm, 0.0, max(1.5, 2 * growth_mm), 0.05),
+        "power": on_grid("Blower power, % of the file's", 100.0, 50, 150, 1),
+        "rpm": on_grid("Crank at full load, rpm", rpm, layout.engine.idle_rpm + 1, last_rpm, 50),
     }
     if found.belts:
         teeth = tuple(belt.teeth for belt in found.belts)
@@ -181,17 +181,32 @@ def moved(
     face : str
         toothed, smooth, or as in the file; the idler keeps its pitch circle.
     """
-    growth_m, pulleys, idler = growth_mm / 1e3, list(layout.pulleys), _inside(layout)
+    pulleys, idler = list(layout.pulleys), _inside(layout)
     if face != IN_FILE and idler is not None:
         pulleys[idler] = _with_face(pulleys[idler], face, layout)
+    tension, heights = _grown(layout.tension, layout.heights, growth_mm / 1e3)
     return replace(
         layout,
         blower=replace(layout.blower, power_w=tuple(power / 100 * watts for watts in layout.blower.power_w)),
-        tension=replace(layout.tension, set_n=set_n, growth_low_m=growth_m, growth_high_m=growth_m),
+        tension=replace(tension, set_n=set_n),
+        heights=heights,
         engine=replace(layout.engine, crank_rpm=rpm),
         belt=layout.belt if teeth is None else replace(layout.belt, teeth=teeth),
         pulleys=tuple(pulleys),
     )
+
+
+def _grown(tension: Tension, heights: tuple[Height, ...], growth_m: float) -> tuple[Tension, tuple[Height, ...]]:
+    """Move the growth expected to a value, and its range with it, so that moved back it is as it was."""
+    computed = sum(part.growth_m for part in heights)
+    low = computed if tension.growth_low_m is None else tension.growth_low_m
+    high = max(computed, low) if tension.growth_high_m is None else tension.growth_high_m
+    more = growth_m - min(max(computed, low), high)
+    if abs(more) < 1e-9:
+        return tension, heights
+    times = max((computed + more) / computed, 0.0) if computed else 1.0
+    ranged = replace(tension, growth_low_m=max(low + more, 0.0), growth_high_m=max(high + more, 0.0))
+    return ranged, tuple(replace(part, warmer_c=part.warmer_c * times) for part in heights)
 
 
 def adjuster_controls(found: SetUp) -> VBox | Words:

@@ -95,7 +95,9 @@ def _answer(found: SetUp) -> str:
     """Say in a sentence whether the belt stays tight at full load, and where it ends."""
     kept = found.states[2].tensions.slack_n
     if kept <= 0:
-        return f"At full load the belt is slack: {force_words(found.guide.least_n)} of static tension are needed"
+        return (
+            f"At full load the belt is slack: it goes slack below {force_words(found.guide.slack_n)} of static tension"
+        )
     end = found.slack.crank_rpm
     until = "beyond the blower's curve" if end is None else f"at {end:,.0f} rpm"
     return f"At full load the slack side keeps {force_words(kept)}; the belt goes slack {until}"

@@ -27,10 +27,10 @@ __all__ = ["ESTIMATES", "PHASE_GUIDE", "Step", "order_of_work", "record_card", "
 ESTIMATES = "Blue numbers are computed from the drive file: estimates. The makers' limits and the rule book decide."
 PHASE_GUIDE = (
     "Reading the edges: at idle the belt leans to the rear, winding down to the front, under load it should run even.",
-    "Off the front under load: more jack screw at the front; off the rear: more at the rear (common practice).",
+    "Off the front under load: the snout is too low, both jack screws in; off the rear: too high, both out (practice).",
 )
-DO_MM, INDENT_MM, LABEL_MM = 118.0, 8.4, 62.0
-SMALL_PT, LINE_MM = 6.6, 3.5
+DO_MM, INDENT_MM, LABEL_MM = 126.0, 8.4, 62.0
+SMALL_PT, LINE_MM = 6.6, 3.4
 # Lower than this a hand cannot write in a box.
 LEAST_ROW_MM = 4.4
 
@@ -81,7 +81,7 @@ def set_up_card(name: str, steps: Sequence[Step], cautions: Sequence[str], *, no
         page.set_y(page.get_y() + 2.0)
         # What is left of the page is shared among the steps, so that there is room to write.
         lines = [sum(_lines(page, text, DO_MM - INDENT_MM - 2.0, pdf.TEXT_PT) for text in step[1:3]) for step in steps]
-        needs = [max(6.6 + of_step * LINE_MM, 10.6) for of_step in lines]
+        needs = [max(6.0 + of_step * LINE_MM, 10.0) for of_step in lines]
         spare = pdf.BOTTOM_MM - (5.0 if note else 0.0) - page.get_y() - sum(needs)
         if spare < 0:
             raise ValueError(f"The set-up card is {-spare:.0f} mm too long for its page: shorten its steps.")
@@ -192,36 +192,46 @@ def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Step
     # fmt: off
     # A table, to be read across its rows.
     return (
-        Step("Zero the screws", "Back every screw off, bring each to first touch by hand: that is zero. Count flats "
-             "(sixths of a turn) from there; never leave a screw short of touch.", _jack_words(set_up),
+        Step("Manifold bolted, belt loose", "Adjuster backed off before the clamp is opened; manifold bolts to their "
+             "torque. With the belt tight nobody turns a jack screw.", boxes=("manifold torque", "idler on 1 or 3")),
+        Step("Zero the jack screws", "Under the snout, left and right: back off, bring to first touch by hand: that is "
+             "zero. Count flats (sixths of a turn) from there; none short of touch.", _jack_words(set_up),
              ("snout left, flats", "snout right, flats")),
         Step("Idler in, marked side out", "Slide the stack into the bracket by hand. It must go in without spreading "
-             "the bracket.", _stack_words(set_up), ("marked side out", "play, mm")),
-        Step("Tension the belt", "Cold, belt at rest, same tooth at the mark. Read three times.",
+             "the bracket.", _stack_words(set_up), ("marked out", "spacers", "play, mm")),
+        Step("Belt on, tension", "Never levered over a rim. Cold, at rest, same tooth at the mark; read three times.",
              _tension_words(set_up), ("1st, N or Hz", "2nd", "3rd")),
-        Step("Square the idler to neutral", "Straight screw first, then the other to touch; both alike is neutral.",
-             _neutral_words(set_up, tracking), ("idler front, flats", "idler rear, flats")),
-        Step("Turn by hand", "Plugs out. Two turns of the belt forward; watch both edges on every pulley.",
+        Step("Square the idler", "By its own adjusters, front and rear: straight screw first, then the other to touch. "
+             "Never pried or pushed square: it goes back as it was.", _neutral_words(set_up, tracking),
+             ("front, flats", "rear, flats", "pried?")),
+        Step("Clamp to torque", "Faces clean, marked or galled? A galled one is dressed or changed.",
+             _clamp_words(set_up), ("torque", "faces")),
+        Step("Turn by hand", "Two people, plugs out. Two turns of the belt forward; watch both edges on every pulley.",
              boxes=("walks: front, even, rear",)),
-        Step("Recheck the tension", "Same span, same tooth. Set again if it moved.", boxes=("tension, N or Hz",)),
-        Step("Lock nuts", "Hold the screw, tighten the nut: no flat may move.", _clamp_words(set_up), ("torque",)),
+        Step("Recheck, lock nuts, read again", "Tension at the same tooth; hold the screw, tighten the nut: no flat "
+             "may move; then the tension once more.", boxes=("before", "nuts, by", "after")),
         Step("Grease the edges", "Never, when fitted, or before every run: as planned.", boxes=("kind", "how often")),
-        Step("Warm up", "Guards and restraint on, everybody clear. At idle it leans to the rear, winding down to the "
-             "front; under load it should run even.", boxes=("idle leans", "winding down leans")),
-        Step("Edge temperatures", "Right after, engine off and made safe again: both edges at the same place.",
+        Step("Guards and restraint on", "As the rule book says, before the engine is started.", boxes=("on, by",)),
+        Step("Warm up", "Watch from outside the belt's plane, never across it; a camera serves.",
+             boxes=("idle leans", "winding down leans")),
+        Step("Edge temperatures", "Hot, engine off and made safe again: both edges at the same place.",
              _even_words(tracking), ("front, °C", "rear, °C")),
-        Step("Inspection", "Teeth, cord, edges, surface, shade. A belt whose look says off comes off.",
-             boxes=("teeth", "cord", "edges", "shade")),
-        Step("Guards and restraint", "Refitted as the rule book says.", boxes=("refitted, by",)),
+        Step("Run", "The lean under load is the one that asks for a screw; see the record card's foot.",
+             boxes=("under load leans",)),
+        Step("Inspection", "Off: teeth torn or missing, edge split, cord pulled, oil, metal in it; an oiled belt is "
+             "not cleaned and run. Trimmed: loose cord hairs. Broken straight across, ends clean: it came loose; look "
+             "at clamp faces, tension, jack screws.", boxes=("teeth", "cord", "edges", "surface", "shade")),
+        Step("Guards checked", "On again, as the rule book says.", boxes=("checked, by",)),
     )
     # fmt: on
 
 
 def _jack_words(set_up: SetUp) -> str:
     jack = set_up.jack_flat
-    flat = "" if jack is None else f"One flat lifts the snout at its screw by {length_words(jack.height_m)}."
-    shim = "" if set_up.tilt is None else f"Manifold: {lowered(str(set_up.tilt))}"
-    return " ".join(part for part in (flat, shim) if part)
+    if jack is None:
+        return ""
+    gain = f"adds {force_words(jack.tension_n)} to every span: read the tension again"
+    return f"One flat of both lifts the snout {length_words(jack.lift_m)} and {gain}."
 
 
 def _stack_words(set_up: SetUp) -> str:
@@ -230,7 +240,7 @@ def _stack_words(set_up: SetUp) -> str:
         return ""
     low, high = (edge * 1e3 for edge in stack.worst_m)
     wanted = f"shim {length_words(stack.shim_m)}" if stack.shim_m else f"cut {length_words(stack.cut_m)}"
-    after = f"; for no play {wanted}" if stack.shim_m or stack.cut_m else ""
+    after = f"; for {stack.wanted_m * 1e3:.2f} mm {wanted}" if stack.shim_m or stack.cut_m else ""
     return f"Clearance {stack.clearance_m * 1e3:+.3f} mm ({low:+.3f} to {high:+.3f}): it {stack.verdict}{after}."
 
 
@@ -238,7 +248,7 @@ def _tension_words(set_up: SetUp) -> str:
     note, push = set_up.reading.note, set_up.reading.push
     gain = "" if set_up.gain is None else f" One flat of every adjuster: {force_words(set_up.gain.per_flat_n)}."
     return (
-        f"Set {force_words(set_up.layout.tension.set_n)} a span: {note.frequency_hz:.1f} Hz on a span of "
+        f"Set {force_words(set_up.layout.tension.set_n)} a span: {set_up.reading.notes} on a span of "
         f"{note.length_m * 1e3:.0f} mm, or {push.deflection_m * 1e3:.1f} mm under {force_words(push.force_n)}.{gain}"
     )
 
@@ -247,10 +257,11 @@ def _neutral_words(set_up: SetUp, tracking: Tracking | None) -> str:
     travel = ""
     if set_up.gain is not None:
         flat_m = set_up.gain.travel_per_turn_m / FLATS_IN_A_TURN
-        travel = f"One flat moves its end of the idler by {length_words(flat_m)}."
+        travel = f"One flat of an idler adjuster moves its end by {length_words(flat_m)}."
     if tracking is None or tracking.move.idler is None:
         return travel
-    return f"{travel} From the record: {lowered(str(tracking.move))}".strip()
+    # the card has no room for what is expected of it: that stands on the page
+    return f"{travel} From the record: {lowered(str(tracking.move).split(':')[0])}.".strip()
 
 
 def _even_words(tracking: Tracking | None) -> str:

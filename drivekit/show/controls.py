@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 from html import escape
+from math import floor
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, Protocol
 
 if TYPE_CHECKING:
     from ipywidgets import VBox, Widget
 
-__all__ = ["INVITATION", "Control", "Drawing", "panel"]
+__all__ = ["INVITATION", "Control", "Drawing", "on_grid", "panel"]
 
 INVITATION = "Move a control: the picture and its answer are drawn anew here, beside the ones above."
 
@@ -62,6 +63,15 @@ class Control:
             return ipywidgets.IntSlider(**ends)
         slider = ipywidgets.FloatSlider if self.kind == "number" else ipywidgets.FloatRangeSlider
         return slider(step=self.step, **ends)
+
+
+def on_grid(label: str, start: float, low: float, high: float, step: float) -> Control:
+    """Make a number's control whose steps fall on where it starts: moved and put back, it is what it was.
+
+    Its ends are the last steps within `low` and `high`, wide enough for the start.
+    """
+    low, high = start - max(0, floor((start - low) / step)) * step, start + max(0, floor((high - start) / step)) * step
+    return Control("number", label, (low, high), start, step)
 
 
 class Drawable(Protocol):

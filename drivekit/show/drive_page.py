@@ -24,15 +24,15 @@ Table = tuple[Sequence[str], Sequence[Sequence[str]], str]
 
 METHODS: tuple[str, ...] = (
     "Belt path: common tangents and arcs of the pitch circles, exact; pitch diameter is teeth x pitch / pi (ISO 5296).",
-    "Tensions: on fixed centres the mean span tension stays set + growth, and the sides differ by power / speed.",
+    "Tensions: on fixed centres the mean over the belt's length stays set + growth; the sides differ by power / speed.",
     "Contact tension is total less mass x speed squared (balance of forces); it presses on pulleys, pulls on shafts.",
-    "Goes slack: where set + growth - pull / 2 - mass x speed squared is 0.",
-    "Half the pull each way is exact for sides of one length; a longer slack side keeps a little more.",
+    "Goes slack: where set + growth - share x pull - mass x speed squared is 0; share: of the belt on the tight side.",
+    "Most tension: the least of what the belt maker, the bearings, the clamp and the snout's owner allow.",
     "Blower power: the table joined by a monotone cubic (Fritsch and Carlson 1980), never carried beyond its end.",
     "Growth: expansion x height x warmer (Callister), and the belt's own, through the belt's stiffness.",
     "Span: T = 4 m L^2 f^2 for a string (Mersenne); push: T = F L / (4 d) sqrt(1 + (2 d / L)^2) (statics).",
     "Pulls: vector sum of contact tensions. Bearings: ISO 76 and ISO 281.",
-    "Pin: cantilever (Roark), or beam on three supports that do not give (theorem of three moments).",
+    "Pin: cantilever (Roark), or beam on three supports that do not give (theorem of three moments), shear included.",
     "Left out: vibration, the blower's pulses, the polygon of the teeth, give of brackets and plates.",
 )
 """How it is computed, with sources and limits."""
@@ -55,7 +55,7 @@ def drive_page(set_up: SetUp) -> str:
         picture=belt_path_picture(set_up),
         spans=spans_table(set_up),
         pulleys=pulleys_table(set_up),
-        snout=set_up.snout,
+        snout=(*(() if set_up.snap is None else (str(set_up.snap),)), set_up.snout),
         fit=(*said["Path"][: 1 if set_up.seat is None else 2], *said["Belt"]),
         growth=said["Growth"],
         screws=said["Idler, screws and shims"],

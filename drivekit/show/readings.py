@@ -303,7 +303,7 @@ def _draw_arriving(axes: Axes, size: Size, walk: Walk) -> None:
     words: Style = {"size": size.small, "color": INK, "va": "center"}
     for name, y in (("front edge", 0.62), ("rear edge", -0.62)):
         axes.text(-1.5, y, name, gid=f"label:{name}", **words)
-    if abs(walk.entry) <= 1e-9:
+    if walk.toward == "even" or abs(walk.entry) <= 1e-9:
         return
     side = 1 if walk.entry > 0 else -1
     first = (meets[side], side * edge)

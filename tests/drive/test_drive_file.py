@@ -50,7 +50,7 @@ def test_inches_pounds_and_fahrenheit_are_taken_and_converted(outside: Layout) -
     # a difference of 99 F is 55 C
     assert outside.heights[0].warmer_c == pytest.approx(55, rel=1e-12)
     assert outside.manifold is not None
-    assert outside.manifold.base_m == pytest.approx(12.4 * 0.0254, rel=1e-12)
+    assert outside.manifold.base_m == pytest.approx(0.305, rel=1e-12)
 
 
 def test_absent_keys_mean_their_defaults() -> None:

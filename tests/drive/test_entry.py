@@ -95,11 +95,11 @@ def test_practice_more_screw_at_the_front_brings_a_belt_back_from_the_front(
     pull = leaving - entering
     # The belt's pull on the pulley, T (u_out - u_in), points against the push of the screw.
     assert math.cos(into_belt) * pull.real + math.sin(into_belt) * pull.imag < 0
-    # What is left of entry against exit must be more than the tenth that counts as cancelled.
-    assume(abs(2 * ratio - 1) > 0.11 * (2 * ratio + 1))
+    # What is left of entry against exit must be more than the fifth that counts as cancelled.
+    assume(2 * ratio - 1 > 0.21 * (2 * ratio + 1))
     moved = walk(leaning(into_belt), arrives, turn, radius, ratio * after, after)
     assert moved.toward == "rear"
-    assert "More jack screw at the front" in reading_words("load", "front")
+    assert "the idler's adjusters, more at the front" in reading_words("load", "front")
 
 
 def test_the_two_ways_an_idler_leans_stand_square_to_each_other() -> None:
@@ -133,15 +133,17 @@ def test_the_phases_lean_as_practice_has_them() -> None:
         assert "as it should" in reading_words(phase, side)
 
 
-def test_only_the_reading_under_load_turns_a_screw() -> None:
+def test_each_screw_is_named_by_its_place_and_only_the_lean_under_load_asks_for_one() -> None:
     assert reading_words("load", "front") == (
-        "Under load it leans to the front, but it should run even. More jack screw at the front "
-        "(common practice, no source)."
+        "Under load it leans to the front, but it should run even. The snout is too low: both jack screws in; or the "
+        "idler's adjusters, more at the front (common practice, no source)."
     )
-    assert "More jack screw at the rear" in reading_words("load", "rear")
+    assert "The snout is too high: both jack screws out; or the idler's adjusters, more at the rear" in reading_words(
+        "load", "rear"
+    )
     assert reading_words("idle", "front") == (
         "At idle it leans to the front, but it should lean to the rear. "
-        "Let the reading under load decide before a screw is turned."
+        "By itself that asks for no screw: what counts is how it runs under load."
     )
     assert "screw" not in reading_words("load", "even")
 
@@ -186,6 +188,6 @@ def test_on_no_example_drive_does_the_lift_of_the_blower_follow_from_normal_entr
     whole = set_up(read_drive(drive))
     blower = whole.layout.place("blower")
     lifted = walk_on(whole.path, blower, math.pi / 2)
-    assert lifted.toward != "rear"
+    assert lifted.toward == "even"
     assert abs(lifted.entry + lifted.exit) < 0.1
     assert whole.path.spans[blower - 1].length_m / whole.path.spans[blower].length_m == pytest.approx(0.5, abs=0.13)

@@ -77,7 +77,7 @@ def changed(layout: Layout, section: str, **values: object) -> Layout:
         ("tension", {"set_n": 1500.0}, "At full load the belt is slack: a tooth can jump."),
         ("tension", {"set_n": 2000.0}, "the belt can go slack at full load."),
         ("tension", {"margin_n": 2700.0}, "is under the 2,700 N (607 lbf) wanted."),
-        ("belt", {"tension_limit_n": 7000.0}, "the most that keeps the tight side within the belt maker's limit."),
+        ("belt", {"tension_limit_n": 7000.0}, "the most that the belt maker's limit leaves."),
         (
             "belt",
             {"diameter_limit_m": 0.25},

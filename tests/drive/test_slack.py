@@ -13,6 +13,8 @@ from hypothesis import strategies as st
 from drivekit.drive.amounts import POUND_N
 from drivekit.drive.fitting import growth
 from drivekit.drive.layout import Blower, Layout
+from drivekit.drive.limits import tension_limits
+from drivekit.drive.path import belt_path
 from drivekit.drive.set_up import set_up
 from drivekit.drive.slack import (
     belt_speed,
@@ -175,15 +177,20 @@ def test_margin_by_hand(worked: Layout) -> None:
 def test_tension_guide_by_hand(worked: Layout) -> None:
     # least (2,708.8 - 800 + 500) / .9 = 2,676.5 N; most (limit 9,000 - .57279 x 4,000 - 1,200) / 1.1 = 5,008.0 N
     limited = replace(worked, belt=replace(worked.belt, tension_limit_n=9000.0)).at_travel(0.05)
-    guide = tension_guide(limited, (800.0, 1000.0, 1200.0), (4000, 3500, 4500))
+    limits = tension_limits(limited, belt_path(limited), 1200.0, None)
+    del limits["the bearings' static safety"]
+    guide = tension_guide(limited, (800.0, 1000.0, 1200.0), (4000, 3500, 4500), limits)
     assert guide.least_n == pytest.approx((TIGHT * 4000 + 700) / 0.9, rel=1e-6)
     assert guide.slack_n == pytest.approx(TIGHT * 4000, rel=1e-6)
     assert guide.limit_n == pytest.approx((7800 - (1 - TIGHT) * 4000) / 1.1, rel=1e-6)
     assert str(guide).endswith("Belts lasted best near 4,000 N (899 lbf) (3,500 to 4,500 N): above that least.")
+    assert guide.limited_by == "the belt maker's limit"
     low = tension_guide(limited, (800.0, 1000.0, 1200.0), (2500,))
     assert str(low).endswith("Belts lasted best near 2,500 N (562 lbf): below that least.")
-    tight = replace(limited, belt=replace(worked.belt, tension_limit_n=6000.0))
-    assert "no tension does both" in str(tension_guide(tight, (800.0, 1000.0, 1200.0)))
+    assert "no tension does both" in str(tension_guide(limited, (800.0, 1000.0, 1200.0), (), {"the clamp": 2000.0}))
+    assert "no more than 2,000 N (450 lbf) (the clamp, with" in str(
+        tension_guide(limited, (0.0, 0.0, 0.0), (), {"the belt": 3000.0, "the clamp": 2000.0})
+    )
 
 
 def test_at_the_guide_s_least_tension_the_worst_case_keeps_the_margin(drive: Layout) -> None:

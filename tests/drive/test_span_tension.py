@@ -165,6 +165,6 @@ def test_impossible_pushes_get_one_sentence() -> None:
 
 def test_a_push_says_itself() -> None:
     assert str(tension_from_push(500, 0.04, 0.6)) == (
-        "500 N (112 lbf) that pushes a span of 600.0 mm by 40.000 mm (1.5748 in) means 1,875 N (422 lbf) (force x span "
-        "/ 4 deflection; exactly 1,892 N while pushed)."
+        "500 N (112 lbf) that pushes a span of 600.0 mm by 40.000 mm (1.5748 in) means 1,875 N (422 lbf) by force x "
+        "span / 4 deflection, exactly 1,892 N while pushed; the belt's stretch is not taken off, so at rest it is less."
     )

@@ -29,13 +29,13 @@ ALIKE = Cheek(free_m=0.1, breadth_m=0.05, thick_m=0.012, modulus_pa=200e9)
 
 def test_a_stack_by_hand() -> None:
     # Clearance .200; worst .03 + .04 + .12 = .19; in quadrature sqrt(.0009 + .0016 + .0144) = .13
-    stack = stack_fit(Bracket(76e-3, 1.2e-4), PARTS, wanted_m=5e-5)
+    stack = stack_fit(Bracket(76e-3, 1.2e-4, 1.5e-4), PARTS)
     assert stack.clearance_m == pytest.approx(2.0e-4, abs=1e-12)
     assert stack.worst_m == pytest.approx((1e-5, 3.9e-4), abs=1e-12)
     assert stack.likely_m == pytest.approx((7e-5, 3.3e-4), abs=1e-12)
     # sigma = .13 / 3; bind beyond .2 / (.13 / 3) = 4.615 sigma
     assert stack.chance_of_bind == pytest.approx(NormalDist().cdf(-4.615384615), rel=1e-8)
-    assert stack.shim_m == pytest.approx(1.5e-4, abs=1e-12)
+    assert stack.shim_m == pytest.approx(0.5e-4, abs=1e-12)
     assert stack.cut_m == 0.0
     # Rear parts 7.6, front parts 8.0: the idler stands .2 mm to the rear.
     assert stack.towards_front_m == pytest.approx(-2e-4, abs=1e-12)
@@ -43,17 +43,33 @@ def test_a_stack_by_hand() -> None:
     assert str(stack) == (
         "The stack is 0.200 mm (0.0079 in) shorter than the gap; over the tolerances it has play "
         "(worst case +0.010 to +0.390 mm). Statistically +0.070 to +0.330 mm, a chance below 0.1 % to bind, if every "
-        "part is normal about its size with its tolerance three sigma. Shim 0.150 mm (0.0059 in) for the clearance "
-        "wanted. The idler stands 0.200 mm (0.0079 in) to the rear of the middle."
+        "part is normal about its size with its tolerance three sigma. Shim 0.050 mm (0.0020 in) for the 0.150 mm "
+        "(0.0059 in) wanted. The idler stands 0.200 mm (0.0079 in) to the rear of the middle."
     )
 
 
 def test_a_long_stack_binds_and_is_cut() -> None:
     stack = stack_fit(Bracket(75e-3, 0.0), PARTS)
     assert stack.verdict == "binds"
-    assert stack.cut_m == pytest.approx(8e-4, abs=1e-12)
+    # .8 mm too long, and .07 mm of tolerances to be clear of
+    assert stack.cut_m == pytest.approx(8.7e-4, abs=1e-12)
     assert stack.chance_of_bind == pytest.approx(1.0)
-    assert "Cut 0.800 mm" in str(stack)
+    assert "Cut 0.870 mm" in str(stack)
+
+
+def test_without_a_clearance_wanted_no_stack_within_its_tolerances_binds() -> None:
+    loose = stack_fit(Bracket(76.5e-3, 1.2e-4), PARTS)
+    assert loose.wanted_m == pytest.approx(1.9e-4)
+    shimmed = stack_fit(Bracket(76.5e-3, 1.2e-4), [*PARTS, part("shim", loose.shim_m, "front")])
+    assert shimmed.verdict == "has play"
+    assert shimmed.shim_m == shimmed.cut_m == 0
+
+
+def test_a_shim_that_would_make_it_bind_more_often_is_not_advised() -> None:
+    # .2 mm of clearance closed to nothing: half of all such stacks would bind
+    stack = stack_fit(Bracket(76e-3, 1.2e-4, 0.0), PARTS)
+    assert stack.shim_m == 0
+    assert "would leave a chance of 50.0 % to bind in place of a chance below 0.1 %" in str(stack)
 
 
 def test_a_stack_that_may_bind_says_so() -> None:
@@ -204,7 +220,9 @@ def test_four_tenths_of_a_degree_is_the_shim_that_practice_knows(shim_in: float,
 def test_a_manifold_says_its_shim_and_tilt() -> None:
     # sin = .087 / 12.5 = .00696: .39878 degree
     assert str(tilt(0.087 * INCH_M, 12.5 * INCH_M)) == (
-        "A shim of 2.210 mm (0.0870 in) under one end of a base of 317.5 mm (12.50 in) tips it 0.399 degrees."
+        "A shim of 2.210 mm (0.0870 in) under the rear end of a manifold's base of 317.5 mm (12.50 in) tips it 0.399 "
+        "degrees: the front ends up that much higher if its top is machined level on the shim and the shim taken out, "
+        "that much lower if the shim stays."
     )
     with pytest.raises(ValueError, match="A shim of 400 mm does not fit under a base of 300 mm"):
         tilt(0.4, 0.3)

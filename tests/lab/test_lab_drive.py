@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 from dataclasses import replace
+from html import escape
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -95,8 +96,8 @@ def test_tables_of_the_workbook_are_those_of_the_page(found: SetUp) -> None:
 
 def test_the_order_of_work_holds_every_step_and_its_number(found: SetUp) -> None:
     said = str(lab.order_of_work(found))
-    assert "3. Tension the belt | Cold, belt at rest, same tooth at the mark." in said
-    assert "8,300 N (1,866 lbf) a span: 94.3 Hz" in said
+    assert "4. Belt on, tension | Never levered over a rim. Cold, at rest, same tooth at the mark" in said
+    assert "8,300 N (1,866 lbf) a span: 94.3 Hz as a string" in said
     assert said.count("\n") >= 12
 
 
@@ -106,6 +107,25 @@ def test_both_cards_are_written_as_one_page_each(found: SetUp, tmp_path: Path) -
     for card in (tmp_path / "cards").iterdir():
         assert len(PdfReader(io.BytesIO(card.read_bytes())).pages) == 1
     assert len(list((tmp_path / "cards").iterdir())) == 2
+
+
+def test_a_control_moved_and_put_back_changes_nothing(found: SetUp) -> None:
+    box, shown = lab.drive_controls(found).children
+    controls = {control.description: control for control in box.children}
+    for control in controls.values():
+        start = control.value
+        control.value = control.min + control.step if hasattr(control, "step") else control.options[-1]
+        moved_to = shown.value
+        control.value = start
+        assert shown.value != moved_to, control.description
+        assert escape(str(found.guide)) in shown.value, control.description
+        assert escape(str(found.margin)) in shown.value, control.description
+
+
+def test_growth_moved_moves_its_range_and_the_answer(found: SetUp) -> None:
+    layout = as_filed(found)
+    more = computed(moved(layout, **{**SAME, "growth_mm": found.growth.engine_m[1] * 1e3 + 0.1}))
+    assert more.growth.engine_m == pytest.approx([one + 1e-4 for one in found.growth.engine_m])
 
 
 def test_nothing_moved_is_the_drive_of_the_file(found: SetUp) -> None:

@@ -88,18 +88,21 @@ def test_the_work_stands_in_its_order_and_the_cautions_before_it(toothed: SetUp)
     said = words(card(toothed))
     titles = [step.title for step in order_of_work(toothed)]
     assert titles == [
-        "Zero the screws",
+        "Manifold bolted, belt loose",
+        "Zero the jack screws",
         "Idler in, marked side out",
-        "Tension the belt",
-        "Square the idler to neutral",
+        "Belt on, tension",
+        "Square the idler",
+        "Clamp to torque",
         "Turn by hand",
-        "Recheck the tension",
-        "Lock nuts",
+        "Recheck, lock nuts, read again",
         "Grease the edges",
+        "Guards and restraint on",
         "Warm up",
         "Edge temperatures",
+        "Run",
         "Inspection",
-        "Guards and restraint",
+        "Guards checked",
     ]
     ends = [said.index(caution) for caution in CAUTIONS]
     starts = [said.index(f"{place}. {title}") for place, title in enumerate(titles, 1)]
