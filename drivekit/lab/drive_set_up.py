@@ -22,6 +22,7 @@ from drivekit.show.cards import order_of_work as _order_of_work
 from drivekit.show.controls import Control, Drawing, on_grid, panel
 from drivekit.show.drive_page import pulleys_table, spans_table
 from drivekit.show.folder import write_files
+from drivekit.show.hazard_words import best_judged, tension_words
 from drivekit.show.markup import table
 from drivekit.show.notebooks import DRIVES, carried
 
@@ -68,10 +69,9 @@ def set_up(drive: str, study: Study | None = None) -> SetUp:
     Unusable, Faulty
         When there is no drive file, or it has faults; a notebook shows their sentences alone.
     """
-    best = {} if study is None else study.findings["tension_curve"].get("best_n", {})
-    names = () if best.get("estimate") is None else ("estimate", "lower", "upper")
-    known = tuple(float(best[name]) for name in names if best[name] is not None)
-    return _set_up.set_up(read_drive(drive), known if len(known) == len(names) else known[:1])
+    told = study is not None and best_judged(study.findings) == "best"
+    best = study.findings["tension_curve"]["run_n"] if study is not None and told else {}
+    return _set_up.set_up(read_drive(drive), tuple(best[name] for name in ("estimate", "lower", "upper") if best))
 
 
 def cautions() -> Words:
@@ -105,10 +105,7 @@ def drive_said(found: SetUp, *headings: str) -> Words:
 
 def best_tension(found: SetUp, study: Study) -> Words:
     """Set the least tension beside the one at which a season's belts failed least, or say why that is not known."""
-    best = study.findings["tension_curve"]
-    why = best.get("reason") or best["best_n"].get("reason")
-    untold = () if why is None else (f"At which tension belts failed least cannot be told from this log: {why}.",)
-    return Words((str(found.guide), *untold))
+    return Words((str(found.guide), *(() if found.guide.best_n else (tension_words(study.findings),))))
 
 
 def spans(found: SetUp) -> Table:

@@ -56,7 +56,7 @@ def chosen_drawing(
     block = hazard_block(_fit(study, settings, cars, failures, form))
     if "reason" in block:
         raise ValueError(str(block["reason"]))
-    findings = study.findings | {"hazard": block, "tension_curve": {}}
+    findings = study.findings | {"hazard": block, "tension_curve": {}, "claims": {}}
     said = (*hazard_words.failures_words(block), *hazard_words.term_words(findings))
     return Drawing(forest_picture(findings), said)
 
@@ -69,7 +69,7 @@ def tension_drawing(
     curve = tension_curve_block(fit)
     if "reason" in curve:
         raise ValueError(str(curve["reason"]))
-    findings = study.findings | {"hazard": {"failed": fit.study.failed}, "tension_curve": curve}
+    findings = study.findings | {"hazard": {"failed": fit.study.failed}, "tension_curve": curve, "claims": {}}
     key = next(key for key, said in CURVES.items() if said == form)
     if key not in curve["forms"]:
         raise ValueError("too few failures tell the knots of a spline apart")

@@ -14,7 +14,7 @@ from itertools import pairwise
 from drivekit.show.paper import Picture, noted
 from drivekit.show.phrases import Plain, confidence_words, counted, half, listed, one_in_ten, wording
 from drivekit.show.step_curves import PER_PANEL, band, curves_drawn, numbered_from, shown
-from drivekit.show.words import answer, curves_answer, exploratory_answer
+from drivekit.show.words import curves_answer, exploratory_answer, levels_answer
 
 __all__ = ["comparison_picture", "overall_picture", "standardised_picture"]
 
@@ -96,9 +96,9 @@ def _note(findings: Plain, levels: Mapping[str, Plain], table: bool = True) -> s
         f"Ticks: belts still running or taken off early{moved}{number}.": any(left),
         "Table: belts that made that run (failed so far).": table,
         "Belts that came used, or changed setting, join at their age, so a count can rise.": rises and table,
-        f"No belt failed: {listed(none)}; its line is flat and has no band.": none,
+        f"No belt failed: {listed(none)}; its band says how low its line may yet be.": none,
     }
-    later = [_later(name, curve["from_age"]) for name, curve in levels.items() if curve.get("from_age")]
+    later = [_later(name, said) for name, curve in levels.items() if (said := shown(curve)).get("from", 1) > 1]
     return noted(findings, *(text for text, holds in parts.items() if holds), *later)
 
 
@@ -154,6 +154,6 @@ def _replicates_words(block: Plain) -> str:
 
 def _title(findings: Plain, name: str) -> str:
     if findings["headline"].get(name, {}).get("basis") == "standardised":
-        return answer(findings, name).title
+        return levels_answer(findings, name).title
     noun = wording(findings, name).noun
     return f"For {noun} the same belts once all at each level: no limits can be given, so no answer."

@@ -19,6 +19,7 @@ from drivekit.show.paper import Picture, noted
 from drivekit.show.phrases import (
     Plain,
     amount,
+    claim_of,
     confidence_words,
     counted,
     decimal,
@@ -27,9 +28,9 @@ from drivekit.show.phrases import (
     wording,
     wording_of_term,
 )
-from drivekit.show.ratios import Ratio, change, leading, ratio_of, term_name
+from drivekit.show.ratios import Ratio, change, leading, ratio_of, ratio_verdict, term_name
 from drivekit.show.rows import Row, rows_drawn
-from drivekit.show.words import answer, differences, verdict
+from drivekit.show.words import answer, verdict
 
 __all__ = ["differences_picture", "forest_picture", "methods_picture"]
 
@@ -112,7 +113,7 @@ def forest_picture(findings: Plain) -> Picture | None:
 def _title(findings: Plain, ratios: Iterable[Ratio]) -> str:
     """Say which settings go with fewer or more failures, as far as the limits tell."""
     every = list(ratios)
-    told = [ratio for ratio in every if ratio.verdict in ("fewer", "more") and ratio.hr is not None]
+    told = [ratio for ratio in every if ratio.reason != BENT and ratio_verdict(findings, ratio) in ("fewer", "more")]
     bent = any(ratio.reason == BENT for ratio in every)
     rest = len(every) - len(told) - bent
     curve = "; tension is a curve" if bent else ""
@@ -233,8 +234,8 @@ def _told(findings: Plain) -> str:
     judged = {wording(findings, name).noun: answer(findings, name) for name in findings["headline"]}
     told = [
         wording(findings, name).noun
-        for name, head in findings["headline"].items()
-        if verdict(head) in ("longer", "shorter")
+        for name in findings["headline"]
+        if {"longer", "shorter"} & set(claim_of(findings, name).get("pairs", {}).values())
     ]
     if not told:
         return "For none of the settings can a difference in belt life be told from chance."
@@ -246,17 +247,14 @@ def _told(findings: Plain) -> str:
 
 def _pairs(findings: Plain, name: str) -> list[Row]:
     words, block, head = wording(findings, name), findings["life"][name], findings["headline"][name]
-    pairs = differences(findings, name)
-    if "reason" in pairs:
-        said = f"cannot tell: {pairs['reason']}"
-        return [Row(f"interval:{name}", words.title, said)]
+    if reason := claim_of(findings, name).get("reason") or ("" if "pairs" in head else head["reason"]):
+        return [Row(f"interval:{name}", words.title, f"cannot tell: {reason}")]
     rows = []
-    for pair, difference in pairs.items():
+    for pair, difference in head["pairs"].items():
         later, _, earlier = pair.partition(" minus ")
         levels = block["levels"]
         counts = " v. ".join(f"{levels[level]['failed']} of {levels[level]['belts']}" for level in (later, earlier))
-        told = verdict(difference) != "no answer"
-        of = head.get("horizon_runs", findings["settings"].get("horizon_runs"))
+        told, of = verdict(findings, name, pair) != "no answer", head["horizon_runs"]
         said = (
             f"{amount(difference['estimate'])} {of} ({spread(difference['lower'], difference['upper'])})"
             if told

@@ -1,17 +1,19 @@
-"""What the hazard study says, in sentences: how many failures stand behind it, each term, the curve of tension, checks.
+"""What the hazard study says, in sentences: how many failures it rests on, each term, the curve of tension, checks.
 
-No sentence gives a chance without saying of what, and none calls a chance small enough by itself: the interval does the
-judging. Tension is spoken of as a curve where a bend as large would come up by chance less than 1 time in 20, and the
-line's ratio is then not said at all.
+No sentence gives a chance without saying of what, and none calls a chance small enough by itself: what may be claimed
+stands in the findings. Tension is spoken of as a curve where a bend as large would come up by chance less than 1 time
+in 20 and a best tension is told or hinted at; the line's ratio is then not said at all.
 """
 
 from __future__ import annotations
 
 import math
 
+from drivekit.decide.claims import best_verdict
 from drivekit.show.phrases import (
     Plain,
     chance,
+    claim_of,
     confidence_words,
     counted,
     decimal,
@@ -22,11 +24,13 @@ from drivekit.show.phrases import (
     wording,
     wording_of_term,
 )
-from drivekit.show.ratios import change, leading, ratio_of, ratio_said, span, term_name
+from drivekit.show.ratios import change, leading, ratio_of, ratio_said, ratio_verdict, span, term_name
 
 __all__ = [
     "FITS",
     "agreement_words",
+    "best_advice",
+    "best_judged",
     "best_words",
     "checks_words",
     "curved",
@@ -49,7 +53,7 @@ __all__ = [
 ]
 
 RARE = 0.05
-"""A bend, or a drift with age, that chance brings up less often than this is spoken of."""
+"""A bend that chance brings up less often than this is spoken of."""
 
 FITS = {
     "breslow": "Breslow's ties",
@@ -62,26 +66,47 @@ FITS = {
 
 
 def failures_words(hazard: Plain) -> tuple[str, ...]:
-    """Say how many failures stand behind how many terms, what was left out, and which method leads."""
+    """Say from how many failures how many numbers are read, what was left out, and which method leads."""
     terms = round(hazard["failed"] / hazard["failures_per_term"])
     failures, written = counted(hazard["failed"], "failure"), counted(hazard["rows"], "run")
-    stand = "stands" if hazard["failed"] == 1 else "stand"
-    per_term = f"{counted(terms, 'term')}: {decimal(hazard['failures_per_term'])} for each"
-    said = [f"{failures} in {written} with every setting written {stand} behind {per_term}."]
+    each = decimal(hazard["failures_per_term"])
+    numbers = "the one number" if terms == 1 else f"each of the {terms} numbers"
+    said = [f"{failures} in {written} with every setting written: {each} for {numbers} asked of them."]
     if hazard["rows_lost"]:
         said.append(f"{counted(hazard['rows_lost'], 'run')} with a blank stayed out.")
     if hazard["leads"] == "firth":
         said.append(
-            "With fewer than 5 failures for each term the usual fit makes differences too large, so the answers are "
+            "With fewer than 5 failures for each the usual fit makes differences too large, so the answers are "
             "those of Firth's penalised fit, which does not."
         )
     return tuple(said)
 
 
-def tension_is_curved(findings: Plain) -> bool:
-    """Whether tension is spoken of as a curve."""
+def best_judged(findings: Plain) -> str:
+    """Look up whether a best tension may be claimed; of a curve fitted anew under controls it is a hint at the most.
+
+    Returns
+    -------
+    str
+        As :func:`drivekit.decide.claims.best_verdict` gives it.
+    """
+    if claim := claim_of(findings, "tension"):
+        judged: str = claim.get("best", "no answer")
+        return judged
+    curve = findings.get("tension_curve") or {"reason": "there is none"}
+    # a likelihood ratio with two degrees of freedom passes x by chance exp(-x / 2)
+    chance = 0.0 if "reason" in curve else math.exp(curve["loglik"]["none"] - curve["loglik"]["quadratic"])
+    return best_verdict(curve, told=False, hint=chance <= 1 - findings["settings"]["confidence"])
+
+
+def _bends(findings: Plain) -> bool:
     test = findings.get("tension_curve", {}).get("linear_vs_quadratic", {})
     return test.get("p") is not None and bool(test["p"] < RARE)
+
+
+def tension_is_curved(findings: Plain) -> bool:
+    """Whether tension is spoken of as a curve: it bends, and where on it belts last best is told or hinted at."""
+    return _bends(findings) and best_judged(findings) in ("best", "hint")
 
 
 def curved(findings: Plain, term: str) -> bool:
@@ -106,82 +131,81 @@ def kilonewtons(tension_n: float) -> str:
 
 
 def best_words(findings: Plain) -> str:
-    """Say where belts lasted best, with its limits: "belts lasted best near 8.3 kN (95 %: 7.3 to 9.3)"; or why not."""
-    best = findings["tension_curve"]["best_n"]
-    if best["estimate"] is None:
-        return f"where belts lasted best cannot be told ({best['reason']})"
-    at, lower, upper = (kilonewtons(best[name]) for name in ("estimate", "lower", "upper"))
-    return (
-        f"belts lasted best near {at} kN ({confidence_words(findings['settings']['confidence'])}: {lower} to {upper})"
-    )
+    """Say at which tensions, of those often run, belts lasted best: "belts lasted best near 8.3 kN; ..."."""
+    curve = findings["tension_curve"]
+    at, low, high = (curve["run_n"][name] for name in ("estimate", "lower", "upper"))
+    loosest, tightest = curve["often_n"]
+    end = "tightest" if at >= (loosest + tightest) / 2 else "loosest"
+    if not _bends(findings):
+        way = "tighter" if end == "tightest" else "looser"
+        return f"the {way} belts ran, the longer they lasted, as far as {kilonewtons(at)} kN, the {end} often run"
+    reached = f", the {end} often run" if at in (loosest, tightest) else ""
+    place = f"{'at' if reached else 'near'} {kilonewtons(at)} kN{reached}"
+    as_well = "they did about as well, as far as these belts tell"
+    return f"belts lasted best {place}; between {kilonewtons(low)} and {kilonewtons(high)} kN {as_well}"
+
+
+def best_advice(findings: Plain) -> str:
+    """Say where to set belts, among the tensions often run: "Set belts between 7.2 and 8.9 kN"."""
+    curve = findings["tension_curve"]
+    at, low, high = (kilonewtons(curve["run_n"][name]) for name in ("estimate", "lower", "upper"))
+    if not _bends(findings):
+        return f"Set belts towards {at} kN, the end of what was often run, and not beyond"
+    return f"Set belts between {low} and {high} kN: tensions often run, and none told from the best"
 
 
 def tension_words(findings: Plain) -> str:
     """Say what the curve of tension tells."""
-    curve = findings["tension_curve"]
-    if "reason" in curve:
-        return f"What tension does along its range cannot be told: {curve['reason'].rstrip('.')}."
-    often = chance(curve["linear_vs_quadratic"]["p"])
-    if not tension_is_curved(findings):
-        return (
-            f"The belts do not show a bend in what tension does: one as large would come up {often} by chance; so "
-            "where they lasted best cannot be told."
-        )
-    return (
-        f"{raised(best_words(findings))}; a bend as large would come up {often} by chance, and a straight line alone "
-        "says nothing here because the curve bends."
-    )
+    curve, judged = findings["tension_curve"], best_judged(findings)
+    reason = curve.get("reason") or claim_of(findings, "tension").get("reason")
+    if reason:
+        return f"What tension does along its range cannot be told: {reason.rstrip('.')}."
+    if judged not in ("best", "hint"):
+        return "Too few belts to tell which tensions are better: none that was often run is told from the best."
+    doubt = "" if judged == "best" else "A hint, not proof: "
+    return f"{raised(doubt + best_words(findings))}."
 
 
 def tension_line_words(findings: Plain) -> str:
     """Say what the straight line of tension tells; nothing where there is no curve to set beside it, or it bends."""
-    if "reason" in findings["tension_curve"] or tension_is_curved(findings):
+    if "reason" in findings["tension_curve"] or best_judged(findings) in ("best", "hint", "no answer"):
         return ""
     (term,) = wording(findings, "tension").terms
     return ratio_said(findings, leading(findings["hazard"], term))
 
 
 def unrecorded_words(findings: Plain) -> tuple[str, ...]:
-    """Say for each idler and grease term how strong an unrecorded cause would have to be to explain it away."""
+    """Say for each told idler and grease term how strong an unrecorded cause would have to be to explain it away."""
     hazard = findings["hazard"]
-    said, spanning = [], []
+    said = []
     for term, strength in hazard["unrecorded"].items():
         words, level = wording_of_term(findings, term)
-        if not level or strength["estimate"] is None:
+        told = ratio_verdict(findings, leading(hazard, term))
+        if not level or told not in ("fewer", "more") or strength["estimate"] is None:
             continue
-        what = words.phrase(level)
-        if strength["limit"] is not None and strength["limit"] <= 1:
-            spanning.append(what)
-            continue
-        direction = "less" if hazard["terms"][term]["hr"] < 1 else "more"
+        times = decimal(strength["estimate"])
         text = (
-            f"Something unrecorded could explain belts {what} away only if it went both with them and with failing "
-            f"{direction}, {decimal(strength['estimate'])} times as often each"
+            f"Could something nobody wrote down be behind the {told} failures {words.phrase(level)}? Only if it came "
+            f"{times} times as often with those belts, and changed failures {times} times over"
         )
-        if strength["limit"] is None:
-            text += f"; for the limit it cannot be said: {strength['reason']}"
-        else:
-            text += f"; {decimal(strength['limit'])} times would bring the limit to no difference"
+        limit = strength["limit"]
+        if limit is not None and limit > 1:
+            text += f"; {decimal(limit)} times would be enough to leave it open"
         said.append(f"{text}.")
-    if spanning:
-        said.append(f"For belts {listed(spanning)} the limits reach no difference already: there is none to explain.")
     return tuple(said)
 
 
 def drift_words(findings: Plain) -> str:
-    """Say whether any ratio seems to change with the belts' age."""
-    tests = {term: test["p"] for term, test in findings["hazard"]["ph_test"].items() if test["p"] is not None}
+    """Say whether any ratio seems to change with the belts' age, allowing for there being a test for each."""
+    tests = findings["hazard"]["drift"]
     if not tests:
-        return "Whether a ratio changes with the belts' age cannot be told."
-    drifting = [term for term, p in tests.items() if p < RARE]
+        return "Whether a ratio changes as belts age cannot be told."
+    rare = 1 - findings["settings"]["confidence"]
+    drifting = [term for term, p in tests.items() if p <= rare]
     if not drifting:
-        term, least = min(tests.items(), key=lambda entry: entry[1])
-        return (
-            "No ratio is seen to change with the belts' age: the largest drift, that of "
-            f"{_quoted(findings, term)}, would come up {chance(least)} by chance."
-        )
-    each = [f"{_quoted(findings, term)} ({chance(tests[term])} by chance)" for term in drifting]
-    return f"Seen to change with the belts' age: {listed(each)}; take its ratio as a mean over the ages."
+        return "No ratio is seen to change as belts age."
+    each = listed([_quoted(findings, term) for term in drifting])
+    return f"As belts age the ratio changes for {each}: read it as a mean over the ages."
 
 
 def _quoted(findings: Plain, term: str) -> str:
@@ -233,12 +257,12 @@ def influence_words(findings: Plain, term: str = "") -> str:
 
 
 def risk_words(hazard: Plain) -> str:
-    """Say how many failures the fit foresaw in each part of the runs, from the lowest risk to the highest."""
+    """Say how many failures the fit expected in each part of the runs, from the lowest risk to the highest."""
     parts = hazard["checks"]["by_risk"]
-    pairs = [f"{seen:g} for {expected:.1f}" for seen, expected in zip(parts["seen"], parts["expected"], strict=True)]
+    expected = listed([f"{value:.1f}" for value in parts["expected"]])
     return (
-        "Failures seen for failures foreseen, by parts of the runs from the lowest risk to the highest: "
-        f"{listed(pairs)}."
+        f"The runs were sorted by how likely the fit holds them to fail: from the least likely part to the most it "
+        f"expected {expected} failures, and {listed([f'{seen:g}' for seen in parts['seen']])} came."
     )
 
 
@@ -260,13 +284,11 @@ def agreement_words(hazard: Plain, confidence: float) -> str:
 def robust_words(findings: Plain) -> str:
     """Say where errors clustered by belt differ by more than a quarter from the usual ones."""
     differ = [term for term, entry in findings["hazard"]["terms"].items() if entry["robust_differs"]]
-    names = [_quoted(findings, term) for term in differ]
-    if not names:
-        return "Errors reckoned by belt are within a quarter of the usual ones."
-    return (
-        f"Errors reckoned by belt differ by more than a quarter from the usual ones for {listed(names)}: read it with "
-        "care."
-    )
+    together = "Runs of one belt go together: allowing for that"
+    if not differ:
+        return f"{together} changes no answer's margin by more than a quarter."
+    names = listed([_quoted(findings, term) for term in differ])
+    return f"{together} changes the margin of {names} by more than a quarter: read it with care."
 
 
 def checks_words(findings: Plain) -> tuple[str, ...]:
@@ -311,11 +333,9 @@ def interaction_words(findings: Plain) -> str:
     said = []
     for name, found in findings["hazard"]["interactions"].items():
         other = wording(findings, name.partition(" x ")[2]).noun
+        asked = f"Does the idler do more with other {other}?"
         if "reason" in found:
-            said.append(f"whether the idler does more with other {other} cannot be told ({found['reason']})")
+            said.append(f"{asked} It cannot be told ({found['reason']}).")
         else:
-            said.append(
-                f"that the idler's effect changes with {other} at least so much would come up {chance(found['p'])} by "
-                "chance"
-            )
-    return f"Exploratory, not planned: {'; '.join(said)}."
+            said.append(f"{asked} As much as was seen would come up {chance(found['p'])} by chance.")
+    return " ".join(["Exploratory, not planned.", *said])

@@ -34,6 +34,7 @@ from drivekit.show.paper import Picture
 from drivekit.show.phrases import (
     Plain,
     chance,
+    claim_of,
     confidence_words,
     counted,
     decimal,
@@ -43,6 +44,7 @@ from drivekit.show.phrases import (
     nearness,
     reached,
     runs,
+    said_of,
     wording,
 )
 from drivekit.show.readings import STEERING, cars_pictures, cars_words
@@ -127,7 +129,7 @@ def pages(findings: Plain) -> dict[str, str]:
         "first": {picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
         "questions": [_question(findings, shown[name], drawn.get(name), name, said) for name, said in answers.items()],
         "todo": lambda: [*todo_words(findings), *action_words(findings)],
-        "standardised": lambda: [_standardised(findings, shown, drawn, name) for name in findings["standardised"]],
+        "standardised": lambda: [_standardised(findings, shown, drawn, name) for name in findings["headline"]],
         "steering": STEERING,
         "cannot_tell": lambda: cannot_tell(findings, answers),
         "overlap": lambda: [_overlap(findings, name, fall) for name, fall in findings.get("overlap", {}).items()],
@@ -184,20 +186,20 @@ def _question(
     found = {"words": words, "said": said, "shown": shown, "curves": curves, "alone": str(said)}
     if curves is None:
         return found
-    alone = f"By the curves alone, the other settings as they were: {lowered(curves.title)}"
+    alone = f"By the curves alone: {lowered(curves.title)}"
     return found | {
         "alone": "" if shown is not None and curves.title == shown.title else alone,
         "levels": levels_table(block["levels"], findings["settings"].get("horizon_runs")),
-        "surprise": f"{_surprise(block['logrank'], words.noun)} {_left_out(block)}".rstrip(),
+        "surprise": f"{_surprise(claim_of(findings, name), words.noun)} {_left_out(block)}".rstrip(),
     }
 
 
 def answer_picture(findings: Plain, drawn: Pictures, name: str) -> Picture | None:
     """Find the picture of a question's answer: standardised curves, the curve of tension, or plain curves."""
-    if name == "tension" and hazard_words.tension_is_curved(findings):
+    if name == "tension" and hazard_words.best_judged(findings) in ("best", "hint"):
         return drawn.get("tension_curve")
     standardised = findings["headline"].get(name, {}).get("basis") == "standardised"
-    return drawn.get(f"standardised_{name}" if standardised else name)
+    return drawn.get(f"standardised_{name}" if standardised else name) or drawn.get(name)
 
 
 def first_screen(findings: Plain, drawn: Pictures) -> dict[str, Picture | None]:
@@ -216,7 +218,8 @@ def levels_table(levels: Mapping[str, Plain], horizon: int | None) -> Table:
     for name, curve in levels.items():
         counts = (curve["belts"], curve["runs"], curve["failed"], curve["belts"] - curve["failed"])
         row = [name, *(str(count) for count in counts)]
-        row += [reached(curve[age]) or f"not by run {curve['age'][-1]}, the oldest" for age in ("b10", "median")]
+        ages = (said_of(curve)[age] for age in ("b10", "median"))
+        row += [reached(age) or f"not by run {curve['age'][-1]}, the oldest" for age in ages]
         if horizon is not None:
             mean = curve["mean_to_horizon"]
             told = mean["estimate"] is not None
@@ -225,18 +228,15 @@ def levels_table(levels: Mapping[str, Plain], horizon: int | None) -> Table:
     return head if horizon is None else [*head, f"runs out of the first {horizon}"], rows, ""
 
 
-def _surprise(test: Plain, noun: str) -> str:
-    """Say by a log-rank test how often chance alone would part the levels so far."""
-    if "p" not in test:
-        return f"Whether chance alone could do this is not asked: {test['reason'].rstrip('.')}."
-    exact = test.get("p_exact")
-    often, how = (test["p"], "by the log-rank test") if exact is None else (exact, "counted exactly")
-    text = (
-        f"If {noun} made no difference, lives at least that far apart would come up {chance(often)} by chance ({how})"
+def _surprise(claim: Plain, noun: str) -> str:
+    """Say by the test of a question how often chance alone would do as much, and after all that were asked."""
+    if "test" not in claim:
+        return f"Whether chance alone could do this is not asked: {claim['reason'].rstrip('.')}."
+    exact = " (counted exactly)" if claim["test"] == "exact log-rank" else ""
+    return (
+        f"If {noun} made no difference, one at least as large would come up {chance(claim['p'])} by chance{exact}; "
+        f"allowing for all the questions asked, {chance(claim['p_holm'])}."
     )
-    if test.get("p_holm") is not None:
-        text += f"; allowing for all the questions asked, {chance(test['p_holm'])}"
-    return f"{text}."
 
 
 def _left_out(block: Plain) -> str:
@@ -251,7 +251,8 @@ def _left_out(block: Plain) -> str:
 
 def _standardised(findings: Plain, shown: Mapping[str, Picture | None], drawn: Pictures, name: str) -> dict[str, Any]:
     """Say what the same belts would make once all at each level."""
-    words, block = wording(findings, name), findings["standardised"][name]
+    words, head = wording(findings, name), findings["headline"][name]
+    block = head.get("lives") or findings["standardised"].get(name) or {"reason": head.get("reason", "it has no fit")}
     if "reason" in block:
         said = f"No answer with the other settings alike: {block['reason'].rstrip('.')}."
         return {"title": words.title, "said": said, "picture": None}
@@ -347,8 +348,10 @@ def _overlap(findings: Plain, name: str, fall: Plain) -> dict[str, Any]:
         return {"title": words.title, "reason": f"Cannot be told: {fall['reason']}.", "tables": ()}
     tables = []
     for among, by in (("time", "the season"), ("car", "the cars")):
-        came = "came together with" if fall[among]["together"] else "were spread alike enough over"
-        tables.append(overlap_table(fall[among], f"Runs by {words.noun}: the levels {came} {by}."))
+        everywhere = all(min(counts) > 0 for counts in fall[among]["levels"].values())
+        apart = f"each level ran in every part of {by}" if everywhere else f"not every level ran in every part of {by}"
+        came = f"the levels came together with {by}" if fall[among]["together"] else f"{apart}, not always as often"
+        tables.append(overlap_table(fall[among], f"Runs by {words.noun}: {came}."))
     return {"title": words.title, "reason": "", "tables": tables}
 
 
@@ -383,8 +386,8 @@ def _answer_intervals(findings: Plain) -> str:
     by_basis: dict[str, list[str]] = {}
     for name, head in findings["headline"].items():
         limits, basis = head, head.get("basis", "curves")
-        if name == "tension" and hazard_words.tension_is_curved(findings):
-            limits, basis = findings["tension_curve"]["best_n"], "bend"
+        if name == "tension" and hazard_words.best_judged(findings) in ("best", "hint"):
+            limits, basis = findings["tension_curve"]["run_n"], "bend"
         if limits.get("lower") is not None:
             by_basis.setdefault(basis, []).append(wording(findings, name).noun)
     said = {
@@ -392,7 +395,10 @@ def _answer_intervals(findings: Plain) -> str:
         "limits come from drawing the belts anew",
         "curves": "the difference is that of the areas under the two curves, and its limits follow from Greenwood's "
         "variance",
-        "bend": "the best place is the lowest of the curve of failures, and its limits are Fieller's",
+        "beta products": "the difference is that of the areas under the two curves, and its limits come from products "
+        "of beta variables, for hardly anything failed in one of them",
+        "bend": "the best place is the lowest of the curve among the tensions of the middle nine tenths of the runs, "
+        "and its ends are the last tensions there that are not told from it",
     }
     return " ".join(f"For {listed(by_basis[basis])}, {text}." for basis, text in said.items() if basis in by_basis)
 

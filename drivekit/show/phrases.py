@@ -17,10 +17,12 @@ __all__ = [
     "amount",
     "by_run",
     "chance",
+    "claim_of",
     "confidence_words",
     "counted",
     "decimal",
     "half",
+    "hint_words",
     "listed",
     "log_words",
     "lowered",
@@ -31,6 +33,7 @@ __all__ = [
     "raised",
     "reached",
     "runs",
+    "said_of",
     "spread",
     "wording",
     "wording_of_term",
@@ -96,6 +99,25 @@ def wording_of_term(findings: Plain, term: str) -> tuple[Wording, str]:
     """Find how the setting of a hazard term is spoken of, and the level in ``idler[toothed]``; "" for a number."""
     words = next(words for words in findings["comparisons"].values() if term in words["terms"])
     return Wording(**words), words["terms"][term]
+
+
+def claim_of(findings: Plain, name: str) -> Plain:
+    """Find what may be claimed of a setting, planned or exploratory; empty where nothing was judged."""
+    more = findings.get("life", {}).get("more", {}).get(name, {})
+    claim: Plain = findings.get("claims", {}).get(name) or more.get("claims", {})
+    return claim
+
+
+def hint_words(findings: Plain, name: str) -> str:
+    """Say why a hint is no proof: how many questions were asked together, or that nobody planned to ask this one."""
+    if name in findings["life"].get("more", {}):
+        return "nobody planned to ask it"
+    if "test" not in claim_of(findings, name):
+        return "it is asked again here, of these runs alone"
+    once = round(1 / (1 - findings["settings"]["confidence"]))
+    asked = sum("reason" not in claim for claim in findings["claims"].values())
+    several = {2: ", and two were asked", 3: ", and three were asked"}.get(asked, "")
+    return f"one question in {once} looks like this by chance{several}"
 
 
 def log_words(log: Plain) -> str:
@@ -214,12 +236,18 @@ def by_run(age: Plain, share: str, oldest: int) -> str:
 
 def half(curve: Plain) -> str:
     """Say by which run half the belts of a curve had failed."""
-    return by_run(curve["median"], "half", curve["age"][-1])
+    return by_run(said_of(curve)["median"], "half", curve["age"][-1])
 
 
 def one_in_ten(curve: Plain) -> str:
     """Say the run by which 1 in 10 belts of a curve had failed."""
-    return by_run(curve["b10"], "1 in 10", curve["age"][-1])
+    return by_run(said_of(curve)["b10"], "1 in 10", curve["age"][-1])
+
+
+def said_of(curve: Plain) -> Plain:
+    """Find what is said and drawn of a CURVE: its life by limits that hold, from the first run with enough belts."""
+    said: Plain = curve.get("said", curve)
+    return said
 
 
 def own_error(error: Exception) -> str:

@@ -10,9 +10,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from drivekit.show.phrases import Plain, confidence_words, decimal, percent, raised, wording_of_term
+from drivekit.decide import claims
+from drivekit.decide.claims import FEW_FAILURES
+from drivekit.show.phrases import Plain, claim_of, confidence_words, decimal, percent, raised, wording_of_term
 
-__all__ = ["Ratio", "change", "leading", "ratio_of", "ratio_said", "span", "term_name"]
+__all__ = ["Ratio", "change", "leading", "ratio_clause", "ratio_of", "ratio_said", "ratio_verdict", "span", "term_name"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,14 +40,10 @@ class Ratio:
     firth: bool = False
     reason: str = ""
 
-    @property
-    def verdict(self) -> str:
-        """``"fewer"``, ``"more"``, ``"too few"`` belts to tell, or ``"no answer"``."""
-        if self.hr is None:
-            return "no answer"
-        if self.upper is not None and self.upper < 1:
-            return "fewer"
-        return "more" if self.lower is not None and self.lower > 1 else "too few"
+
+def _setting(findings: Plain, term: str) -> str:
+    """Find the setting of a term, by its key in the findings."""
+    return next(str(name) for name, words in findings["comparisons"].items() if term in words["terms"])
 
 
 def _sides(findings: Plain, term: str) -> tuple[str, str]:
@@ -91,15 +89,26 @@ def ratio_of(term: str, effect: Plain, z: float | None = None, *, firth: bool = 
 
 def leading(hazard: Plain, term: str) -> Ratio:
     """Find the estimate of one of a hazard block's terms that leads: the rule at the head of this module."""
-    plain = hazard["terms"][term]
-    penalised = hazard.get("sensitivity", {}).get("firth", {}).get(term, {})
-    known = plain["hr"] is not None
-    if penalised.get("coef") is not None and (hazard["leads"] == "firth" or not known):
-        why = "there are fewer than 5 failures for each term" if known else plain["reason"]
-        return ratio_of(term, penalised, firth=True, reason=why)
-    if known:
-        return Ratio(term, plain["hr"], plain["lower"], plain["upper"])
-    return Ratio(term, None, None, None, reason=str(plain["reason"]))
+    found = hazard["leading"][term]
+    return Ratio(term, found["hr"], found["lower"], found["upper"], found["by"] == "firth", found.get("reason", ""))
+
+
+def ratio_verdict(findings: Plain, ratio: Ratio) -> str:
+    """Look up what may be claimed of a ratio; of one fitted anew under controls nothing was judged: it hints at most.
+
+    Returns
+    -------
+    str
+        As :func:`drivekit.decide.claims.ratio_verdict` gives it.
+    """
+    name = _setting(findings, ratio.term)
+    claim = claim_of(findings, name)
+    if claim:
+        judged: str = claim.get("terms", {}).get(ratio.term, "no answer")
+        return judged
+    levels = findings["hazard"].get("levels", {}).get(name, {})
+    failed = min((level["failed"] for level in levels.values()), default=FEW_FAILURES)
+    return claims.ratio_verdict({"hr": ratio.hr, "lower": ratio.lower, "upper": ratio.upper}, told=False, failed=failed)
 
 
 def change(ratio: float) -> str:
@@ -129,18 +138,29 @@ def span(lower: float | None, upper: float | None) -> str:
     return f"{low} to {high}"
 
 
-def ratio_said(findings: Plain, ratio: Ratio) -> str:
-    """Say a ratio as a sentence: belts on the toothed idler had 61 % fewer failures a run than on the smooth."""
+def ratio_clause(findings: Plain, ratio: Ratio) -> str:
+    """Say a ratio as a clause: "belts on the toothed idler had 61 % fewer failures a run than on the smooth"."""
     words, _ = wording_of_term(findings, ratio.term)
     these, others = _sides(findings, ratio.term)
-    if ratio.hr is None:
-        subject = f"being {these}" if these else f"more {words.noun}"
-        return f"What {subject} does to failures a run cannot be told: {ratio.reason.rstrip('.')}."
-    size = change(ratio.hr)
+    size = change(ratio.hr or 1.0)
     said = f"each {words.step} went with {size} failures a run"
     if these:
         said = f"belts {these} had {size} failures a run {'as' if 'as many' in size else 'than'} {others}"
-    said += f" ({confidence_words(findings['settings']['confidence'])}: {span(ratio.lower, ratio.upper)})"
+    return f"{said} ({confidence_words(findings['settings']['confidence'])}: {span(ratio.lower, ratio.upper)})"
+
+
+def ratio_said(findings: Plain, ratio: Ratio) -> str:
+    """Say a ratio as a sentence, with the doubt that stands before it."""
+    judged = ratio_verdict(findings, ratio)
+    words, _ = wording_of_term(findings, ratio.term)
+    these, _ = _sides(findings, ratio.term)
+    if judged == "no answer":
+        subject = f"being {these}" if these else f"more {words.noun}"
+        why = ratio.reason or claim_of(findings, _setting(findings, ratio.term)).get("reason", "")
+        return f"What {subject} does to failures a run cannot be told: {why.rstrip('.')}."
+    said = ratio_clause(findings, ratio)
     if ratio.firth:
         said += f"; by Firth's penalised fit, because {ratio.reason.rstrip('.')}"
-    return f"Too few belts to tell: {said}." if ratio.verdict == "too few" else f"{raised(said)}."
+    if judged == "too few":
+        return f"Too few belts to tell: {said}."
+    return f"A hint, not proof: {said}." if judged.startswith("hint") else f"{raised(said)}."

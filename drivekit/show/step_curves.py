@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from drivekit.show.axes import framed, inches, parts, plot_height
 from drivekit.show.beside import Number, room_beside, write_beside
 from drivekit.show.paper import INK, PALE, Size, ink, width, wrapped
-from drivekit.show.phrases import Plain
+from drivekit.show.phrases import Plain, said_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -115,9 +115,9 @@ def curves_drawn(
 
 
 def shown(curve: Plain) -> Plain:
-    """Give what is drawn of a CURVE: all of it, or the life from `from_age` on with the counts at its ages."""
-    if not (later := curve.get("from_age")):
-        return curve
+    """Give what is drawn of a CURVE: as it is said, else all of it, or the life from `from_age` on with its counts."""
+    if "said" in curve or not (later := curve.get("from_age")):
+        return said_of(curve)
     counts = {key: curve[key][-len(later["age"]) :] for key in ("failed_at", "censored_at")}
     return {**later, **counts}
 
@@ -125,22 +125,19 @@ def shown(curve: Plain) -> Plain:
 def band(curve: Plain) -> tuple[Floats, Floats, Floats] | None:
     """Give ages, lower and upper limits in percent of the band of a curve; None where it has none.
 
-    It begins with the first failure and ends where a limit first cannot be estimated. A curve without `failed_at`, as
-    a standardised one is, has its band from its first age.
+    It ends where a limit first cannot be estimated.
     """
     part = shown(curve)
     age = np.array(part["age"])
     lower, upper = (100 * np.array(part.get(key, [None] * age.size), float) for key in ("lower", "upper"))
     known = np.isfinite(lower) & np.isfinite(upper)
-    if "failed_at" in part:
-        begun = np.cumsum(part["failed_at"]) > 0
-        known &= begun & (np.cumsum(begun & ~known) == 0)
+    known &= np.cumsum(~known) == 0
     if not known.any():
         return None
-    first, last = np.flatnonzero(known)[[0, -1]]
+    last = np.flatnonzero(known)[-1]
     # the last pair of limits holds until the next age, as the curve does
-    x = np.append(age[first : last + 1], age[min(last + 1, age.size - 1)])
-    low, high = (np.where(known, side, np.nan)[first : last + 1] for side in (lower, upper))
+    x = np.append(age[: last + 1], age[min(last + 1, age.size - 1)])
+    low, high = (side[: last + 1] for side in (lower, upper))
     return x, np.append(low, low[-1]), np.append(high, high[-1])
 
 

@@ -1,10 +1,11 @@
 """What a person says before the team: why to believe the answers, what could be wrong, what to do, what to test next.
 
 Every sentence follows from the findings by a rule. To do: a setting whose answer is told is followed, tension where its
-curve tells the best place is set there, and what cannot be told is left as it is. To test: a setting that came together
-with the season is to be run turn about; one with too few belts is given the number of belts that would tell it 4 times
-in 5, if the difference is what it seems. That number scales the belts of this season by (reach of the limits over the
-difference, times (z + .84) / z) squared, since limits narrow with the root of the belts.
+curve tells the best place is set among those often run that are not told from it, and what cannot be told is left as it
+is. To test: a setting that came together with the season is to be run turn about; one with too few belts is given the
+number of belts that would tell a difference of one run 4 times in 5: never the difference that was seen, which is the
+larger the luckier. That number scales the belts of this season by (reach of the limits in runs, times (z + .84) / z)
+squared, since limits narrow with the root of the belts.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from math import ceil
 from statistics import NormalDist
 
 from drivekit.show import hazard_words
-from drivekit.show.phrases import Plain, counted, decimal, listed, log_words, nearness, wording
+from drivekit.show.phrases import Plain, counted, listed, log_words, nearness, runs, wording
 from drivekit.show.words import Answer, answer, sides
 
 __all__ = ["asked_words", "believed_words", "belts_to_tell", "doubts_words", "next_words", "todo_words"]
@@ -85,28 +86,30 @@ def todo_words(findings: Plain) -> tuple[str, ...]:
 def _todo(findings: Plain, name: str, said: Answer) -> str:
     words, head = wording(findings, name), findings["headline"][name]
     hold = " until it is tested turn about" if said.warning else ""
+    if said.better:
+        return f"Run belts {words.phrase(said.better)}{hold}; this speaks of their {runs(head['horizon_runs'])}."
     match said.verdict:
         case "best":
-            best = findings["tension_curve"]["best_n"]
-            at, low, high = (hazard_words.kilonewtons(best[name]) for name in ("estimate", "lower", "upper"))
-            return f"Set belts to {at} kN, and keep them between {low} and {high} kN{hold}."
-        case "longer" | "shorter":
-            better = sides(head["contrast"])[said.verdict == "shorter"]
-            return f"Run belts {words.phrase(better)}{hold}."
+            return f"{hazard_words.best_advice(findings)}{hold}."
         case "no difference":
-            return f"Do as suits with {words.noun}: it makes no difference as large as a run."
+            first = runs(head["horizon_runs"])
+            return f"Do as suits with {words.noun}: over the {first} it makes no difference as large as a run."
+        case "hint":
+            return f"Leave {words.noun} as it is until it is tested: there is a hint, not proof."
         case "too few":
             return f"Leave {words.noun} as it is: too few belts to tell."
-    return f"Write down {words.noun} on every run sheet: without that nothing can be told."
+    if "reason" in findings["life"][name]:
+        return f"Write down {words.noun} on every run sheet: without that nothing can be told."
+    return f"Leave {words.noun} as it is: it cannot be told from this log."
 
 
 def belts_to_tell(head: Plain, belts: int) -> int | None:
-    """Reckon how many belts would tell a difference 4 times in 5, if it is what it seems.
+    """Reckon how many belts would tell a difference of one run 4 times in 5.
 
     Parameters
     ----------
     head : mapping
-        ``estimate``, ``lower``, ``upper`` and ``confidence`` of the difference.
+        ``lower``, ``upper`` and ``confidence`` of the difference.
     belts : int
         Belts that stand behind it now.
 
@@ -117,10 +120,7 @@ def belts_to_tell(head: Plain, belts: int) -> int | None:
     """
     normal = NormalDist()
     z = normal.inv_cdf(0.5 + head["confidence"] / 2)
-    reach = (head["upper"] - head["lower"]) / 2
-    if not head["estimate"]:
-        return None
-    times = (reach / abs(head["estimate"]) * (z + normal.inv_cdf(POWER)) / z) ** 2
+    times = ((head["upper"] - head["lower"]) / 2 * (z + normal.inv_cdf(POWER)) / z) ** 2
     return ceil(times * belts) if times <= MOST else None
 
 
@@ -133,18 +133,25 @@ def next_words(findings: Plain) -> tuple[str, ...]:
             continue
         if told.warning:
             said.append(f"Change {words.noun} turn about through the whole season and on every car, not once.")
-        if told.verdict != "too few" or (name == "tension" and hazard_words.tension_is_curved(findings)):
+        if told.verdict not in ("too few", "hint") or head.get("lower") is None:
             continue
         later, earlier = sides(head["contrast"])
-        belts = sum(head["levels"][level]["belts"] for level in (later, earlier))
-        needed = belts_to_tell(head, belts)
-        size = decimal(abs(head["estimate"]))
         both = f"{words.phrase(later)} and {words.brief(earlier)}"
-        if needed is None:
-            said.append(f"A difference of {size} runs between belts {both} is too small to test for.")
+        belts = min(sum(head["levels"][level]["belts"] for level in (later, earlier)), _belts(findings))
+        needed = belts_to_tell(head, belts)
+        enough = f"about {needed} belts" if needed else f"more than {MOST * belts} belts"
+        if needed and needed <= belts:
+            said.append(
+                f"A run's difference between belts {both} would most likely have shown; a smaller one takes more."
+            )
         else:
             said.append(
-                f"If the difference of {size} runs between belts {both} is real, about {needed} belts would tell it 4 "
-                f"times in 5; this season had {belts}."
+                f"To tell a run's difference between belts {both} 4 times in 5 takes {enough}; this season had {belts}."
             )
     return tuple(said) or ("Nothing that was asked calls for a test: repeat the study on the next season's log.",)
+
+
+def _belts(findings: Plain) -> int:
+    """Count the belts that ran, each once, in however many levels it ran."""
+    belts: int = findings["life"]["overall"]["belts"]
+    return belts

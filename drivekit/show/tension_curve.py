@@ -14,7 +14,7 @@ import numpy as np
 
 from drivekit.show.axes import framed, inches, log_ticks, number_axis, plot_height
 from drivekit.show.beside import apart, room_beside, write_beside
-from drivekit.show.hazard_words import best_words, kilonewtons, tension_words
+from drivekit.show.hazard_words import best_judged, kilonewtons, tension_words
 from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width
 from drivekit.show.phrases import Plain, confidence_words, counted
 
@@ -60,16 +60,16 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
         f"({counted(len(curve['belts_n']), 'belt')}, {hazard['failed']} failed)."
     )
     thin = [name for form, name in CURVES.items() if form != leads and form in curve["forms"]]
-    best = best_words(findings) if leads == "quadratic" and curve["best_n"]["estimate"] is None else ""
     note = noted(
         findings,
         f"Band: {confidence}, point by point{_beyond(curve, leads, ends)}. Thin: {' and '.join(thin)}.",
         "Strokes at the foot: the belts' tensions.",
-        f"{best[0].upper()}{best[1:]}." if best else "",
     )
 
+    told = best_judged(findings) == "best"
+
     def draw(body: SubFigure, size: Size) -> None:
-        _draw(body, size, curve, leads, ends)
+        _draw(body, size, curve, leads, ends, told=told)
 
     return Picture("tension_curve", tension_words(findings), subtitle, note, draw, plot_height)
 
@@ -97,7 +97,7 @@ def _ends(curve: Plain, leads: str) -> tuple[float, float]:
     return math.exp(low), math.exp(high)
 
 
-def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[float, float]) -> None:
+def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[float, float], *, told: bool) -> None:
     """Put band, curves, strokes and names on the body."""
     y_label = f"Failures a run, as a multiple of those at {kilonewtons(curve['reference_n'])} kN"
     axes = framed(body, size, "Tension of one span, cold, kN", y_label, right=room_beside(CURVES.values(), size))
@@ -121,8 +121,8 @@ def _draw(body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[flo
     # marker 2 is a tick upward
     stroke: dict[str, Any] = {"marker": 2, "ms": 3.4 * size.line, "mew": size.thin, "color": INK, "clip_on": False}
     axes.plot(belts, 0 * belts, linestyle="none", transform=foot, gid="rug:belts", **stroke)
-    best = curve["best_n"]
-    if leads == "quadratic" and best["estimate"] is not None:
+    best = curve["run_n"]
+    if leads == "quadratic" and told:
         apart([_bracket(axes, size, [best[name] / 1000 for name in ("estimate", "lower", "upper")])], lines)
     write_beside(axes, size, names, [], lines)
 
@@ -134,7 +134,7 @@ def _ratio(log_hr: Sequence[float]) -> NDArray[np.float64]:
 
 
 def _bracket(axes: Axes, size: Size, best: Sequence[float]) -> Annotation:
-    """Draw the best tension with its limits near the head of the axes, and write them below it."""
+    """Draw the best tension often run, and those not told from it, near the head of the axes, and write them below."""
     wide, high = inches(axes)
     line: dict[str, Any] = {"color": INK, "linewidth": 1.6 * size.thin, "transform": axes.get_xaxis_transform()}
     y = 1 - 0.8 * size.gap / high

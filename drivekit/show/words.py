@@ -1,30 +1,34 @@
 """What the findings say, in the crew's words: sentences made from plain data.
 
 A sentence names the better-lasting level, the difference in runs out of the first so many, its interval, and how many
-belts stand behind it. When the interval spans zero the answer is that nobody can tell: "too few belts to tell" where
-either limit is a whole run or more from zero, "no difference as large as a run" where both are nearer. A block that
-holds a reason is answered with that reason. No sentence gives a chance without saying what it is the chance of.
+belts stand behind it. What it may claim is decided in :mod:`drivekit.decide.claims` and stands in the findings: a
+direction, a hint that is no proof, "no difference as large as a run", or "too few belts to tell". Where failures a run
+are told apart and runs are not, the one sentence says both. A block that holds a reason is answered with that reason.
+No sentence gives a chance without saying what it is the chance of.
 
-A standardised answer begins with what is held alike in it. A setting that came together with time or car carries the
-warning in the same sentence; where the answer is standardised the car is held alike and only time is left to warn of,
-for the season itself is not in the fit. Tension is answered by its curve where that bends, else by its levels.
+Every sentence says its footing: what is held alike in it, or that cars and other settings are as they fell. A setting
+that came together with time or car carries the warning in the same sentence; where the answer is standardised the car
+is held alike and only time is left to warn of, for the season itself is not in the fit. Tension is answered by its
+curve where that tells a best place, else by its levels.
 
 Findings are plain data, as the study gives them; a setting is named by its key in them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from drivekit.show.hazard_words import best_words, tension_is_curved
+from drivekit.decide.claims import runs_verdict
+from drivekit.show.hazard_words import best_judged, best_words
 from drivekit.show.phrases import (
     Plain,
     Wording,
     amount,
+    claim_of,
     confidence_words,
     counted,
     decimal,
+    hint_words,
     listed,
     lowered,
     own_error,
@@ -33,15 +37,16 @@ from drivekit.show.phrases import (
     spread,
     wording,
 )
+from drivekit.show.ratios import leading, ratio_clause
 
 __all__ = [
     "INVENTED",
     "Answer",
     "answer",
     "curves_answer",
-    "differences",
     "exploratory_answer",
     "headlines",
+    "levels_answer",
     "sides",
     "verdict",
 ]
@@ -49,8 +54,9 @@ __all__ = [
 INVENTED = "These are invented data: no belt, car or meeting in them is real."
 """Said wherever a demo season is shown."""
 
-WHOLE_RUN = 1.0
-"""Limits nearer to zero than this are not worth a belt: see the module's rule."""
+AS_THEY_FELL = "with cars and other settings as they fell, "
+DOUBTS = {"hint": "A hint, not proof: ", "too few": "Too few belts to tell: "}
+DOUBTS |= {"no difference": "No difference as large as a run: "}
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +74,10 @@ class Answer:
     further, further_counts : str
         With three levels, the other pair of neighbours and its belts, as a second sentence; else empty.
     verdict : str
-        ``"longer"``, ``"shorter"``, ``"no difference"``, ``"too few"`` or ``"no answer"``; ``"best"`` where a curve
-        tells the best place.
+        ``"longer"``, ``"shorter"``, ``"no difference"``, ``"hint"``, ``"too few"`` or ``"no answer"``; ``"best"`` where
+        a curve tells the best place.
+    better : str
+        The level that is told to be better; else empty.
     """
 
     finding: str
@@ -78,6 +86,7 @@ class Answer:
     verdict: str
     further: str = ""
     further_counts: str = ""
+    better: str = ""
 
     @property
     def title(self) -> str:
@@ -93,27 +102,10 @@ def _sentences(*each: tuple[str, ...]) -> str:
     return " ".join("; ".join(filter(None, clauses)) + "." for clauses in each if any(clauses))
 
 
-def verdict(contrast: Plain) -> str:
-    """Judge a difference by its interval: the rule at the head of this module.
-
-    Parameters
-    ----------
-    contrast : mapping
-        With ``estimate``, ``lower``, ``upper`` in runs, any of them null, or with a ``reason``.
-
-    Returns
-    -------
-    str
-        ``"longer"``, ``"shorter"``, ``"no difference"``, ``"too few"`` or ``"no answer"``.
-    """
-    lower, upper = contrast.get("lower"), contrast.get("upper")
-    if contrast.get("estimate") is None or lower is None or upper is None:
-        return "no answer"
-    if lower > 0:
-        return "longer"
-    if upper < 0:
-        return "shorter"
-    return "no difference" if max(-lower, upper) < WHOLE_RUN else "too few"
+def verdict(findings: Plain, name: str, pair: str) -> str:
+    """Look up what may be claimed of a pair of levels, as :func:`drivekit.decide.claims.runs_verdict` gave it."""
+    judged: str = claim_of(findings, name).get("pairs", {}).get(pair, "no answer")
+    return judged
 
 
 def answer(findings: Plain, name: str) -> Answer:
@@ -125,54 +117,104 @@ def answer(findings: Plain, name: str) -> Answer:
 
 
 def _answer(findings: Plain, name: str) -> Answer:
-    if name == "tension" and tension_is_curved(findings):
+    if name == "tension" and best_judged(findings) in ("best", "hint"):
         return _curve_answer(findings)
-    return _levels_answer(findings, name, findings["headline"][name], differences(findings, name))
+    return levels_answer(findings, name)
+
+
+def levels_answer(findings: Plain, name: str) -> Answer:
+    """Answer a planned question by its levels, tension too where it is answered by its curve."""
+    return _levels_answer(findings, name, findings["headline"][name])
 
 
 def curves_answer(findings: Plain, name: str) -> Answer:
-    """Answer a planned question by its survival curves alone, other settings as they happened to be."""
-    head, block = findings["headline"][name], findings["life"][name]
-    if head.get("basis") != "standardised":
-        return _levels_answer(findings, name, head, differences(findings, name))
-    pairs = block["mean_difference"]
-    three = dict.fromkeys(("estimate", "lower", "upper")) | pairs[head["contrast"]]
-    plain = head | three | {"basis": "curves", "horizon_runs": findings["settings"]["horizon_runs"]}
-    return _levels_answer(findings, name, plain, pairs)
+    """Answer a planned question by its survival curves alone, other settings as they happened to be.
+
+    It stands on another footing than the answer, so it claims no direction that the answer does not, and no sameness
+    where the answer has a direction.
+    """
+    head, pairs = findings["headline"][name], findings["life"][name].get("mean_difference", {})
+    if head.get("basis") != "standardised" or "reason" in pairs:
+        return _levels_answer(findings, name, head)
+    curves, horizon = findings["life"][name]["levels"], findings["settings"]["horizon_runs"]
+    alike, (later, earlier) = levels_answer(findings, name), sides(head["contrast"])
+    plain = head | {"basis": "curves", "horizon_runs": horizon, "pairs": pairs} | _three(pairs[head["contrast"]])
+    before = [sum(d for age, d in zip(c["age"], c["failed_at"], strict=True) if age < horizon) for c in curves.values()]
+    room = horizon - (curves[earlier]["mean_to_horizon"]["estimate"] or horizon)
+    judged = runs_verdict(plain, told=bool(alike.better), failed=min(before), room=room)
+    if judged in ("longer", "shorter") and alike.better != (later if judged == "longer" else earlier):
+        judged = "too few"
+    if judged == "no difference" and alike.better:
+        judged = "too few"
+    said = _levels_answer(findings, name, plain, judged)
+    size = f"{amount(head['estimate'])} the {runs(head['horizon_runs'])}"
+    return replace(said, further=f"Held alike it is {size}", further_counts="")
 
 
-def _levels_answer(findings: Plain, name: str, head: Plain, pairs: Plain) -> Answer:
+def _three(pair: Plain) -> Plain:
+    return {name: pair[name] for name in ("estimate", "lower", "upper")}
+
+
+def _levels_answer(findings: Plain, name: str, head: Plain, judged: str = "") -> Answer:
     """Answer by one pair of levels, and for a setting of three by the next pair too."""
-    words, block = wording(findings, name), findings["life"][name]
+    words, block, claim = wording(findings, name), findings["life"][name], claim_of(findings, name)
     tail = _counts(words, head, block)
-    if head.get("estimate") is None:
-        why = head.get("reason") or "no reason is recorded"
-        finding = f"What {words.noun} does to a belt's life cannot be told: {why.rstrip('.')}"
+    why = head.get("reason") or ("" if claim.get("pairs") else claim.get("reason"))
+    if head.get("lower") is None or why:
+        finding = f"What {words.noun} does to a belt's life cannot be told: {(why or 'it has no limits').rstrip('.')}"
         return Answer(finding, tail, "", "no answer")
+    later, earlier = sides(head["contrast"])
     warning = _together(words, findings, name, head)
-    judged = verdict(head)
-    held = _held(findings, name) if head.get("basis") == "standardised" else ""
-    finding = _difference(words, head, judged, held)
-    second = _second_pair(head, list(block.get("levels", {})), pairs)
+    held = _held(findings, name) if head.get("basis") == "standardised" else AS_THEY_FELL
+    on_curves, judged = judged, judged or verdict(findings, name, head["contrast"])
+    better = {"longer": later, "shorter": earlier}.get(judged, "")
+    finding = _difference(findings, words, name, head, judged, held)
+    if claim.get("told") and not better and not on_curves:
+        finding, better = _by_failures(findings, words, name, head, held) or (_matters(words, claim, finding), "")
+        judged = {later: "longer", earlier: "shorter"}.get(better, judged)
+    judged = "hint" if judged.startswith("hint") else judged
+    second = _second_pair(head, list(block.get("levels", {})))
     if second is None:
-        return Answer(finding, tail, warning, judged)
-    third = next(level for level in sides(second[0]) if level not in sides(head["contrast"]))
+        return Answer(finding, tail, warning, judged, better=better)
+    third = next(level for level in sides(second) if level not in sides(head["contrast"]))
     behind = f"{_of(block['levels'][third])} failed {words.brief(third)}"
-    return Answer(finding, tail, warning, judged, _further(words, *second, made="make" if held else "made"), behind)
+    return Answer(finding, tail, warning, judged, _further(findings, words, name, second, head), behind, better)
+
+
+def _by_failures(findings: Plain, words: Wording, name: str, head: Plain, held: str) -> tuple[str, str] | None:
+    """Say that failures a run are told apart where runs are not, both in one sentence, and which level is better."""
+    later, earlier = sides(head["contrast"])
+    term = f"{name}[{later}]"
+    told = claim_of(findings, name)["terms"].get(term)
+    if told not in ("fewer", "more"):
+        return None
+    size = "cannot be told"
+    if head["upper"] > head["lower"]:
+        size += f" ({spread(head['lower'], head['upper'])})"
+    said = f"{ratio_clause(findings, leading(findings['hazard'], term))}, but how many of their "
+    said += f"{runs(head['horizon_runs'])} that makes {size}"
+    return raised(f"{held}{said}"), later if told == "fewer" else earlier
+
+
+def _matters(words: Wording, claim: Plain, finding: str) -> str:
+    """Say that a question is told though no pair of its levels is."""
+    ways = [*claim["pairs"].values(), *claim["terms"].values()]
+    if any(way in ("longer", "shorter", "fewer", "more") for way in ways):
+        return finding
+    return f"That {words.noun} matters is told, but not which is better. {finding}"
 
 
 def _curve_answer(findings: Plain) -> Answer:
     """Answer for tension by its curve: where on it belts last best."""
-    curve, hazard, head = findings["tension_curve"], findings["hazard"], findings["headline"]["tension"]
-    held = _held(findings, "tension")
-    told = curve["best_n"]["estimate"] is not None
-    best = best_words(findings) if told else f"failures bend with tension, but {best_words(findings)}"
-    finding = raised(f"{held}{best}")
-    behind = f"{hazard['failed']} of {counted(len(curve['belts_n']), 'belt')} failed"
+    hazard, head, judged = findings["hazard"], findings["headline"]["tension"], best_judged(findings)
+    belts = counted(len(findings["tension_curve"]["belts_n"]), "belt")
+    finding = f"{DOUBTS.get(judged, '')}{_held(findings, 'tension')}{best_words(findings)}"
+    if judged == "hint":
+        finding += f"; {hint_words(findings, 'tension')}"
     warning = ""
     if (head.get("together") or {}).get("time"):
         warning = "but tension was not alike over the season, so part of this may be the season's doing"
-    return Answer(finding, behind, warning, "best" if told else "too few")
+    return Answer(raised(finding), f"{hazard['failed']} of {belts} failed", warning, judged)
 
 
 def _held(findings: Plain, name: str) -> str:
@@ -197,18 +239,15 @@ def _held(findings: Plain, name: str) -> str:
 def exploratory_answer(findings: Plain, name: str) -> Answer:
     """Say what a comparison of ``life.more`` shows, that nobody planned: by its best supported pair, and so marked."""
     words, block = wording(findings, name), findings["life"]["more"][name]
-    pairs = block.get("mean_difference", block)
-    objects = {pair: found for pair, found in pairs.items() if isinstance(found, Mapping)}
-    known = {pair: found for pair, found in objects.items() if found.get("lower") is not None}
-    if not known:
-        empty = "the oldest belts do not reach far enough to compare"
-        why = pairs.get("reason") or next((found["reason"] for found in objects.values() if "reason" in found), empty)
-        finding = f"Exploratory: {words.noun} cannot be compared: {why.rstrip('.')}"
-        return Answer(finding, _counts(words, {}, block), "", "no answer")
-    contrast = min(known, key=lambda pair: float(known[pair]["se"]))
-    head = {**known[contrast], "contrast": contrast, **findings["settings"]}
-    judged = verdict(head)
-    finding = lowered(_difference(words, head, judged))
+    head = block.get("headline", block)
+    if head.get("lower") is None:
+        why = head.get("reason", "it has no limits").rstrip(".")
+        return Answer(
+            f"Exploratory: {words.noun} cannot be compared: {why}", _counts(words, {}, block), "", "no answer"
+        )
+    judged = verdict(findings, name, head["contrast"])
+    finding = lowered(_difference(findings, words, name, head, judged))
+    judged = "hint" if judged.startswith("hint") else judged
     return Answer(f"Exploratory: {finding}", _counts(words, head, block), "", judged)
 
 
@@ -224,47 +263,39 @@ def sides(contrast: str) -> tuple[str, str]:
     return later, earlier
 
 
-def _difference(words: Wording, head: Plain, judged: str, held: str = "") -> str:
+def _difference(findings: Plain, words: Wording, name: str, head: Plain, judged: str, held: str = "") -> str:
     """Say the headline's difference, after what it holds alike; a doubt stands before both."""
     later, earlier = sides(head["contrast"])
+    if head["upper"] - head["lower"] < 1e-9:
+        return f"What {words.noun} does cannot be told: no belt could lose one of its {runs(head['horizon_runs'])}"
+    made = "make" if head.get("basis") == "standardised" else "made"
     said = (
-        f"belts {words.phrase(later)} {'make' if held else 'made'} {amount(head['estimate'])} their "
-        f"{runs(head['horizon_runs'])} {'as' if decimal(abs(head['estimate'])) == '0' else 'than'} "
-        f"{words.those(earlier)} ({confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])})"
+        f"belts {words.phrase(later)} {made} {amount(head['estimate'])} their {runs(head['horizon_runs'])} "
+        f"{'as' if decimal(abs(head['estimate'])) == '0' else 'than'} {words.those(earlier)} "
+        f"({confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])})"
     )
-    doubt = {"too few": "Too few belts to tell: ", "no difference": "No difference as large as a run: "}.get(judged, "")
-    return raised(f"{doubt}{held}{said}")
+    hint = judged.startswith("hint")
+    doubt = DOUBTS.get("hint" if hint else judged, "")
+    return raised(f"{doubt}{held}{said}") + (f"; {hint_words(findings, name)}" if hint else "")
 
 
-def differences(findings: Plain, name: str) -> Plain:
-    """Find the difference of every pair of levels of a planned setting, on the same footing as its headline.
-
-    They are the standardised ones where the headline is standardised, so that a sentence never mixes two horizons; else
-    those of the curves, with the headline's own in its place; or a reason.
-    """
-    head, block = findings["headline"][name], findings["life"][name]
-    if head.get("basis") == "standardised":
-        pairs: Plain = findings.get("standardised", {}).get(name, {}).get("mean_difference", {})
-        return {**pairs, head["contrast"]: head}
-    pairs = block.get("mean_difference", {"reason": block.get("reason", "")})
-    return {**pairs, head["contrast"]: head} if "reason" not in pairs and head.get("estimate") is not None else pairs
-
-
-def _second_pair(head: Plain, order: list[str], pairs: Plain) -> tuple[str, Plain] | None:
+def _second_pair(head: Plain, order: list[str]) -> str | None:
     """Find the pair of neighbouring levels, other than the headline's, that the data support best."""
-    if "reason" in pairs or len(order) != 3:
+    if len(order) != 3:
         return None
+    pairs = head["pairs"]
     neighbours = [f"{order[place + 1]} minus {order[place]}" for place in (1, 0)]
-    others = [(name, pairs.get(name, {})) for name in neighbours if name != head["contrast"]]
-    known = [(name, pair) for name, pair in others if pair.get("lower") is not None]
-    return min(known, key=lambda pair: float(pair[1]["upper"] - pair[1]["lower"]), default=None)
+    known = [name for name in neighbours if name != head["contrast"] and pairs.get(name, {}).get("lower") is not None]
+    return min(known, key=lambda name: float(pairs[name]["upper"] - pairs[name]["lower"]), default=None)
 
 
-def _further(words: Wording, contrast: str, difference: Plain, *, made: str) -> str:
-    later, earlier = sides(contrast)
+def _further(findings: Plain, words: Wording, name: str, contrast: str, head: Plain) -> str:
+    (later, earlier), difference = sides(contrast), head["pairs"][contrast]
+    judged = verdict(findings, name, contrast)
     doubts = {"too few": ": too few belts to tell", "no difference": ": less than a run either way"}
-    doubt = doubts.get(verdict(difference), "")
+    doubt = ": a hint, not proof" if judged.startswith("hint") else doubts.get(judged, "")
     size = amount(difference["estimate"]).removesuffix(" of")
+    made = "make" if head.get("basis") == "standardised" else "made"
     return (
         f"Belts {words.phrase(later)} {made} {size} {'as' if size == 'as many' else 'than'} {words.those(earlier)} "
         f"({spread(difference['lower'], difference['upper'])}{doubt})"

@@ -122,10 +122,38 @@ def _curve_block(asked: StudyInput, rows: NDArray[np.bool_], found: Curve) -> Bl
     }
     if asked.horizon is not None:
         block["mean_to_horizon"] = entry(found.mean_to(asked.horizon), "estimate", "se")
+    block["said"] = _said(asked, rows, found)
     if (later := found.from_age) is not None:
         shares = {name: numbers(getattr(later, name)) for name in ("age", "survival", "lower", "upper")}
         block["from_age"] = {"from": later.start, **shares}
     return block
+
+
+def _said(asked: StudyInput, rows: NDArray[np.bool_], found: Curve) -> Block:
+    """Give the curve as it is said and drawn: by beta products, from the first age with enough belts where it must.
+
+    It must where a failure at an age with fewer at risk would weigh on all that follows, or where ages are missing.
+    """
+    from drivekit.life.beta_product import ages_by, beta_product
+    from drivekit.life.folds import ENOUGH_AT_RISK
+
+    enough = np.flatnonzero(found.at_risk >= ENOUGH_AT_RISK)
+    start = int(found.age[enough[0]]) if enough.size else 1
+    if found.from_age is not None or found.failed_at[found.age < start].any():
+        rows = rows & (asked.table["age"] >= start)
+        found = group_curve(asked, rows)
+    limits = beta_product(found, asked.settings.confidence)
+    half, tenth = ages_by(found, limits)
+    return {
+        "from": int(found.age[0]),
+        **{name: numbers(getattr(found, name)) for name in ("age", "at_risk", "failed_at")},
+        "censored_at": numbers(left_unfailed(asked, rows, found.age)),
+        "survival": numbers(found.survival),
+        "lower": numbers(limits[0]),
+        "upper": numbers(limits[1]),
+        "median": estimate(half),
+        "b10": estimate(tenth),
+    }
 
 
 def left_unfailed(asked: StudyInput, rows: NDArray[np.bool_], ages: Ints) -> Ints:

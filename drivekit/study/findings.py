@@ -31,7 +31,7 @@ from drivekit.study.failing import (
 )
 from drivekit.study.fit_answers import second_opinion_block, tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
-from drivekit.study.headline import exploratory_headline, headline_block
+from drivekit.study.headline import exploratory_block, headline_block
 from drivekit.study.next_season import as_planned_block, next_trial_block, repeatability_block
 from drivekit.study.planning import retired_block, weibull_block
 from drivekit.study.same_belts import said_lives, standardised_block
@@ -120,7 +120,7 @@ def study(
         "life": {
             "overall": belt_life.overall_block(asked),
             **life,
-            "more": {one.name: _exploratory(asked, one) for one in further},
+            "more": {one.name: exploratory_block(asked, one) for one in further},
         },
         "hazard": hazard,
         "tension_curve": curve,
@@ -165,13 +165,6 @@ def _beside(seasons: Seasons, earlier: Season, claims: Block, executor: Executor
     return {"against": {"log": log, **against_block(seasons, claims, executor)}, "watch": watch_block(seasons)}
 
 
-def _exploratory(asked: StudyInput, comparison: Comparison) -> Block:
-    """Hold the levels of a setting against each other that nobody planned to ask about: it hints at the most."""
-    block = belt_life.comparison_block(asked, comparison)
-    head = exploratory_headline(asked, comparison, block)
-    return block | {"exploratory": True, "headline": head, "claims": {"pairs": pair_verdicts(head)}}
-
-
 def _settled(block: Callable[[HazardInput], Answer], fit: HazardInput) -> Answer | Block:
     """Give a block, or the reason why it could not be had: one that does not settle leaves the rest standing."""
     try:
@@ -193,7 +186,7 @@ def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) ->
         "settings": _settings_block(asked),
     }
     if not comparison.planned:
-        return part | {"headline": {}, "life": {"more": {name: _exploratory(asked, comparison)}}, "overlap": {}}
+        return part | {"headline": {}, "life": {"more": {name: exploratory_block(asked, comparison)}}, "overlap": {}}
     block = belt_life.comparison_block(asked, comparison)
     overlap = belt_life.overlap_block(asked, comparison)
     head = headline_block(asked, comparison, block, overlap, UNASKED)

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from itertools import combinations
 
-from drivekit.decide.claims import FEW_FAILURES
+from drivekit.decide.claims import FEW_FAILURES, pair_verdicts
 from drivekit.study.as_json import Block, entry, estimate
-from drivekit.study.belt_life import group_curve
+from drivekit.study.belt_life import comparison_block, group_curve
 from drivekit.study.comparisons import Comparison
 from drivekit.study.study_input import StudyInput
 
-__all__ = ["METHODS", "exploratory_headline", "headline_block"]
+__all__ = ["METHODS", "exploratory_block", "exploratory_headline", "headline_block"]
 
 METHODS = {
     "curves": "difference of the areas under the two survival curves, with Greenwood's variance",
@@ -83,6 +83,13 @@ def exploratory_headline(asked: StudyInput, comparison: Comparison, block: Block
     said = _curves(asked, comparison, block, contrast)
     head = {"comparison": comparison.name, "contrast": contrast, "confidence": asked.settings.confidence}
     return head | _of_pair(said, contrast)
+
+
+def exploratory_block(asked: StudyInput, comparison: Comparison) -> Block:
+    """Hold the levels of a setting against each other that nobody planned to ask about: it hints at the most."""
+    block = comparison_block(asked, comparison)
+    head = exploratory_headline(asked, comparison, block)
+    return block | {"exploratory": True, "headline": head, "claims": {"pairs": pair_verdicts(head)}}
 
 
 def _of_pair(said: Block, contrast: str) -> Block:

@@ -22,7 +22,7 @@ from drivekit.study.claims import verdicts
 from drivekit.study.comparisons import Comparison
 from drivekit.study.fit_answers import tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
-from drivekit.study.headline import headline_block
+from drivekit.study.headline import exploratory_block, headline_block
 from drivekit.study.same_belts import standardised_block
 from drivekit.study.study_input import StudyInput
 
@@ -115,7 +115,7 @@ def against_block(seasons: Seasons, claims: Block, executor: Executor | None = N
         "life": {
             "overall": belt_life.overall_block(earlier),
             idler.name: belt_life.comparison_block(earlier, idler),
-            SEASON.name: belt_life.comparison_block(seasons.both, SEASON),
+            SEASON.name: exploratory_block(seasons.both, SEASON),
         },
         "hazard": _season_term(seasons),
         "setups": _setups(seasons),

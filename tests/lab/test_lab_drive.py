@@ -38,8 +38,9 @@ def worked() -> SetUp:
     return lab.set_up(str(DRIVES / "worked-example.toml"))
 
 
-def a_study(**best: object) -> Any:
-    return SimpleNamespace(findings={"tension_curve": {"best_n": best}})
+def a_study(judged: str, **run: object) -> Any:
+    curve = {"run_n": run, "often_n": [6000.0, 10000.0]}
+    return SimpleNamespace(findings={"tension_curve": curve, "claims": {"tension": {"best": judged}}})
 
 
 def test_the_set_up_is_that_of_the_drive_file(found: SetUp) -> None:
@@ -56,19 +57,25 @@ def test_cautions_are_the_project_s_own() -> None:
 
 
 def test_best_tension_of_a_season_stands_beside_the_least_or_says_why_not(found: SetUp) -> None:
-    known = a_study(estimate=8200.0, lower=7400.0, upper=9100.0)
+    known = a_study("best", estimate=8200.0, lower=7400.0, upper=9100.0)
     beside = lab.set_up(str(TOOTHED), known)
     said = str(lab.best_tension(beside, known))
     assert (
         said
         == f"{found.guide}"[:-1] + ". Belts lasted best near 8,200 N (1,843 lbf) (7,400 to 9,100 N): above that least."
     )
-    untold = a_study(estimate=None, lower=None, upper=None, reason="the curve is flat")
+    untold = a_study("too few", estimate=8200.0, lower=6000.0, upper=10000.0)
     assert str(lab.best_tension(lab.set_up(str(TOOTHED), untold), untold)).splitlines() == [
         str(found.guide),
-        "At which tension belts failed least cannot be told from this log: the curve is flat.",
+        "Too few belts to tell which tensions are better: none that was often run is told from the best.",
     ]
-    absent: Any = SimpleNamespace(findings={"tension_curve": {"reason": "the log has no tension_n column"}})
+    absent: Any = SimpleNamespace(
+        findings={
+            "tension_curve": {"reason": "the log has no tension_n column"},
+            "settings": {"confidence": 0.95},
+            "claims": {"tension": {"reason": "the log has no tension_n column"}},
+        }
+    )
     assert str(lab.set_up(str(TOOTHED), absent).guide) == str(found.guide)
     assert "no tension_n column" in str(lab.best_tension(found, absent))
 

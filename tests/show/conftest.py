@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from drivekit.decide.claims import best_verdict, pair_verdicts, ratio_verdict
 from drivekit.show.paper import Picture
 from drivekit.study.comparisons import COMPARISONS
 
@@ -240,6 +241,8 @@ def plain_tension_curve(*, bends: bool = False) -> dict[str, Any]:
             "quadratic": form(bowl),
             "spline": form([0.9 * value for value in bowl]),
         },
+        "run_n": {"estimate": 8000.0, "lower": 7200.0, "upper": 8900.0},
+        "often_n": [6000.0, 10000.0],
         "belts_n": [5600.0 + 40 * place for place in range(60)],
     }
 
@@ -276,6 +279,11 @@ def plain_standardised(*, limits: bool = False) -> dict[str, Any]:
 
 
 def season_findings() -> dict[str, Any]:
+    """Make findings of an invented season of some 80 belts; the idler is told, the other questions are not."""
+    return judged(unjudged(), "idler")
+
+
+def unjudged() -> dict[str, Any]:
     overall = lives(1, 84, 11)
     idler = plain_groups({"smooth": lives(2, 40, 8), "toothed": lives(3, 48, 16)})
     tension = plain_groups({"low": lives(4, 30, 9), "middle": lives(5, 31, 15), "high": lives(6, 29, 10)})
@@ -389,13 +397,71 @@ def season_findings() -> dict[str, Any]:
     }
 
 
+def leading_of(hazard: dict[str, Any]) -> dict[str, Any]:
+    """Let Firth's ratio lead where failures are few or the plain one has none."""
+    found = {}
+    for term, plain in hazard["terms"].items():
+        penalised = hazard["sensitivity"].get("firth", {}).get(term, {})
+        if penalised.get("coef") is not None and (hazard["leads"] == "firth" or plain["hr"] is None):
+            ends = [None if penalised[end] is None else math.exp(penalised[end]) for end in ("coef", "lower", "upper")]
+            why = plain.get("reason") or "there are fewer than 5 failures for each term"
+            found[term] = dict(zip(("hr", "lower", "upper"), ends, strict=True)) | {"by": "firth", "reason": why}
+        else:
+            found[term] = {key: plain[key] for key in ("hr", "lower", "upper", "reason") if key in plain}
+            found[term]["by"] = "efron"
+    return found
+
+
+def judged(found: dict[str, Any], *told: str) -> dict[str, Any]:
+    """Enter what may be claimed of findings, with these questions told; the headline's pair is said by its own numbers.
+
+    Every level has failures enough, and lives four runs short of its horizon.
+    """
+    hazard, curve = found["hazard"], found["tension_curve"]
+    if "reason" not in hazard:
+        hazard["leading"] = leading_of(hazard)
+        known = sorted((test["p"], term) for term, test in hazard["ph_test"].items() if test["p"] is not None)
+        hazard["drift"] = {term: min(1.0, p * (len(known) - rank)) for rank, (p, term) in enumerate(known)}
+    found["claims"] = {}
+    for name, head in found["headline"].items():
+        if "contrast" not in head:
+            found["claims"][name] = {"reason": head["reason"]}
+            continue
+        block = found["standardised"].get(name, {}) if head.get("basis") == "standardised" else found["life"][name]
+        pairs = block.get("mean_difference", {})
+        pairs = {} if "reason" in pairs else pairs
+        own = {key: head.get(key) for key in ("estimate", "lower", "upper")}
+        head["pairs"] = {pair: {key: d[key] for key in own} for pair, d in pairs.items()} | {head["contrast"]: own}
+        levels = {level for pair in head["pairs"] for level in pair.split(" minus ")}
+        head["to_horizon"] = {level: {"failed": 9, "estimate": head["horizon_runs"] - 4.0} for level in levels}
+        claim: dict[str, Any] = {"test": "likelihood ratio", "chi2": 5.0, "dof": 1, "p": 0.02, "p_holm": 0.06}
+        claim |= {"told": name in told, "pairs": pair_verdicts(head, told=name in told)}
+        ratios = hazard.get("leading", {})
+        own_terms = [term for term in found["comparisons"][name]["terms"] if term in ratios]
+        claim["terms"] = {term: ratio_verdict(ratios[term], told=name in told, failed=9) for term in own_terms}
+        found["claims"][name] = claim
+    if "reason" not in found["claims"]["tension"]:
+        found["claims"]["tension"]["best"] = best_verdict(curve, told="tension" in told, hint=False)
+    for block in found["life"]["more"].values():
+        pairs = block.get("mean_difference", {})
+        if "levels" not in block:
+            continue
+        contrast = min(pairs, key=lambda pair: pairs[pair]["se"])
+        horizon = found["settings"]["horizon_runs"]
+        sides = {level: {"failed": 9, "estimate": horizon - 4.0} for level in block["levels"]}
+        block["headline"] = {"contrast": contrast, "horizon_runs": horizon, "confidence": 0.95, **pairs[contrast]}
+        block["headline"] |= {"pairs": pairs, "to_horizon": sides}
+        block["claims"] = {"pairs": pair_verdicts(block["headline"])}
+    return found
+
+
 def with_idlers(levels: dict[str, list[tuple[int, int, bool]]], contrast: str | None) -> dict[str, Any]:
     """Put other belts under the idler comparison."""
     found, groups = season_findings(), plain_groups(levels)
     found["life"]["idler"] = groups
     reason = {"reason": "every run was made on one idler, smooth: nothing to compare it with"}
     found["headline"]["idler"] = head(groups, contrast) if contrast else reason
-    return found
+    return judged(found, "idler")
 
 
 def late_starters() -> dict[str, Any]:
@@ -445,7 +511,7 @@ def alike_season() -> dict[str, Any]:
     found["tension_curve"] = plain_tension_curve(bends=True)
     told = found["standardised"]["idler"]["mean_difference"]["toothed minus smooth"]
     found["headline"]["idler"] |= {**told, "basis": "standardised", "horizon_runs": 6}
-    return found
+    return judged(found, "idler", "tension")
 
 
 @pytest.fixture
@@ -464,6 +530,12 @@ def usual_season() -> dict[str, Any]:
 def awkward(request: pytest.FixtureRequest) -> dict[str, Any]:
     """Findings that are hard to draw, one after the other."""
     return AWKWARD[request.param]()
+
+
+@pytest.fixture
+def judge() -> Callable[..., dict[str, Any]]:
+    """Enter anew what may be claimed of findings that a test has changed, with these questions told."""
+    return judged
 
 
 @pytest.fixture

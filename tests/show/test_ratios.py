@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from drivekit.show.ratios import Ratio, change, leading, ratio_of, ratio_said, span, term_name
+from drivekit.show.ratios import Ratio, change, leading, ratio_of, ratio_said, ratio_verdict, span, term_name
 
 IDLER = "idler[toothed]"
 
@@ -62,8 +62,9 @@ def test_the_usual_estimate_leads_where_failures_are_many_enough(season):
     )
 
 
-def test_firth_s_estimate_leads_where_failures_are_too_few_and_is_said_with_its_reason(season):
+def test_firth_s_estimate_leads_where_failures_are_too_few_and_is_said_with_its_reason(season, judge):
     season["hazard"] |= {"leads": "firth", "failures_per_term": 4.0}
+    judge(season, "idler")
     found = leading(season["hazard"], IDLER)
     assert found.hr == pytest.approx(0.42)
     assert found.firth
@@ -72,23 +73,23 @@ def test_firth_s_estimate_leads_where_failures_are_too_few_and_is_said_with_its_
     )
 
 
-def test_firth_answers_for_a_level_that_never_failed(season):
+def test_firth_answers_for_a_level_that_never_failed(season, judge):
     hazard = season["hazard"]
     why = "no run with edge grease install ended in a failure"
     term = "edge_lube[install]"
     hazard["terms"][term] = dict.fromkeys(hazard["terms"][term]) | {"reason": why}
-    found = leading(hazard, term)
+    found = leading(judge(season)["hazard"], term)
     assert found.firth
     assert ratio_said(season, found).endswith(f"; by Firth's penalised fit, because {why}.")
 
 
-def test_a_term_that_nothing_answers_for_is_said_with_its_reason(season):
+def test_a_term_that_nothing_answers_for_is_said_with_its_reason(season, judge):
     hazard = season["hazard"]
     term, why = "edge_lube[every-run]", "the log does not record edge grease"
     hazard["terms"][term] = dict.fromkeys(hazard["terms"][term]) | {"reason": why}
     hazard["sensitivity"]["firth"][term] = {"coef": None, "se": None, "reason": why}
-    found = leading(hazard, term)
-    assert found.verdict == "no answer"
+    found = leading(judge(season)["hazard"], term)
+    assert ratio_verdict(season, found) == "no answer"
     assert ratio_said(season, found) == (
         "What being greased on every run does to failures a run cannot be told: the log does not record edge grease."
     )
@@ -102,12 +103,29 @@ def test_limits_that_span_one_leave_it_open(season):
     )
 
 
+def test_what_may_be_claimed_of_a_ratio_is_looked_up(season):
+    season["claims"]["idler"]["terms"][IDLER] = "hint fewer"
+    found = leading(season["hazard"], IDLER)
+    assert ratio_verdict(season, found) == "hint fewer"
+    assert ratio_said(season, found).startswith("A hint, not proof: belts on the toothed idler had 60 % fewer failures")
+
+
+def test_a_ratio_of_a_question_that_cannot_be_asked_gives_its_reason(season):
+    season["claims"]["tension"] = {"reason": "tension was nearly the same on all runs"}
+    assert ratio_said(season, leading(season["hazard"], "tension_kn")) == (
+        "What more tension does to failures a run cannot be told: tension was nearly the same on all runs."
+    )
+
+
 @pytest.mark.parametrize(
     ("lower", "upper", "judged"),
-    [(0.2, 0.9, "fewer"), (1.1, 2.0, "more"), (0.5, 1.5, "too few"), (None, 0.9, "fewer"), (0.5, None, "too few")],
+    [(0.2, 0.9, "hint fewer"), (1.1, 2.0, "hint more"), (0.5, 1.5, "too few"), (None, 0.9, "hint fewer")],
 )
-def test_a_ratio_is_judged_by_the_side_its_limits_lie_on(lower, upper, judged):
-    assert Ratio("tension_kn", 1.0, lower, upper).verdict == judged
+def test_a_ratio_fitted_anew_under_controls_hints_at_the_most(season, lower, upper, judged):
+    season["claims"] = {}
+    assert ratio_verdict(season, Ratio(IDLER, 1.0, lower, upper)) == judged
+    season["hazard"]["levels"]["idler"]["toothed"]["failed"] = 4
+    assert ratio_verdict(season, Ratio(IDLER, 1.0, lower, upper)) == "too few"
 
 
 def test_an_effect_without_limits_gets_them_from_its_error():
@@ -118,6 +136,7 @@ def test_an_effect_without_limits_gets_them_from_its_error():
 
 
 def test_two_times_as_many_is_held_with_as_and_not_than(season):
+    season["claims"]["edge_lube"]["terms"]["edge_lube[install]"] = "more"
     said = ratio_said(season, Ratio("edge_lube[install]", 2.5, 1.2, 5.2))
     assert said == (
         "Belts greased when fitted had 2.5 times as many failures a run as belts never greased (95 %: 20 % more to 5.2 "
