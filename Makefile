@@ -60,7 +60,6 @@ workbooks: $(READY)  ## run the workbooks again and store their outputs
 
 bench: $(READY)  ## measure time and memory of check, study, import, redraw, and the hazard fit
 	@$(BIN)/python tests/bench/bench.py
-	@$(BIN)/python tests/bench/bench_cox.py
 
 lock: $(READY)  ## pin what pyproject.toml names; UPGRADE=--upgrade takes the newest of everything
 	@$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --all-extras --no-header \

@@ -3,7 +3,11 @@
 Each row is a process of its own: wall time from start to end, and the greatest resident memory the system counted for
 it (``os.wait4``). A process starts with the peak of the one that made it, so this file imports nothing heavy. Of each
 command run more than once the first run is thrown away: it fills caches of the disk and of compiled code. The column
-"times" is the row's wall time over that of the row it is named against.
+"times" is the row's wall time over that of the row it is named against. A study works in two processes, and its peak is
+that of the larger one. After the table stand the slopes, the power of the runs that the time grows by, and the hazard
+fit beside lifelines and R (``bench_cox.py``), in the same run.
+
+``bench.py [MOST]`` leaves out logs of more than MOST runs.
 """
 
 import os
@@ -13,6 +17,8 @@ import sys
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from math import log
 from pathlib import Path
 from statistics import median
 from time import perf_counter
@@ -20,7 +26,14 @@ from time import perf_counter
 ROOT = Path(__file__).parents[2]
 HERE = Path(__file__).parent
 DRIVEKIT = Path(sys.executable).with_name("drivekit")
-SIZES = (10_000, 100_000)
+SIZES = (1_000, 10_000, 100_000, 1_000_000)
+WANTED = {
+    "check of the demo": "0.25 s",
+    "study of the demo": "3.5 s",
+    "study of 100,000 runs": "12 s, 500 MiB",
+    "check of 1,000,000 runs": "8 s, 900 MiB",
+    "study of 1,000,000 runs": "60 s, 2,048 MiB",
+}
 MIB = 2**20
 RSS_UNIT = 1 if sys.platform == "darwin" else 1024  # ru_maxrss is in bytes on macOS, in KiB on Linux
 
@@ -57,20 +70,20 @@ def measured(what: str, command: Sequence[str | Path], *, repeats: int, against:
     return Row(what, min(walls[warming:]), max(peaks[warming:]), against, wanted)
 
 
-def rows(folder: Path) -> list[Row]:
+def rows(folder: Path, sizes: Sequence[int]) -> list[Row]:
     """Measure everything, smallest first, saying each on standard error as it comes."""
     plans = [
         ("python, nothing imported", (sys.executable, "-c", ""), 5, "", ""),
         ("import drivekit", (sys.executable, "-c", "import drivekit"), 5, "python, nothing imported", ""),
     ]
-    logs = {"the demo": ROOT / "data" / "season-two", **{f"{size:,} runs": folder / str(size) for size in SIZES}}
+    places = {"the demo": ROOT / "data" / "season-two", **{f"{size:,} runs": folder / str(size) for size in sizes}}
     for command in ("check", "study"):
         before = ""
-        for size, log in logs.items():
+        for size, place in places.items():
             what = f"{command} of {size}"
             extra = ("--out", folder / "out" / size.replace(" ", "-")) if command == "study" else ()
-            wanted = "30 s, 1,024 MiB" if what == "study of 100,000 runs" else ""
-            plans.append((what, (DRIVEKIT, command, log, *extra), 3 if size == "the demo" else 1, before, wanted))
+            repeats = 3 if size == "the demo" else 1
+            plans.append((what, (DRIVEKIT, command, place, *extra), repeats, before, WANTED.get(what, "")))
             before = what
     found = []
     for what, command, repeats, against, wanted in plans:
@@ -103,16 +116,32 @@ def table(found: Sequence[Row]) -> str:
     )
 
 
-def main() -> None:
+def slopes(found: Sequence[Row], sizes: Sequence[int]) -> str:
+    """Say how the time of each command grows from one size to the next: 1 is in step with the runs."""
+    wall = {row.what: row.wall for row in found}
+    lines = []
+    for command in ("check", "study"):
+        steps = []
+        for few, many in pairwise(sizes):
+            times = wall[f"{command} of {many:,} runs"] / wall[f"{command} of {few:,} runs"]
+            steps.append(f"{log(times) / log(many / few):.2f} to {many:,}")
+        lines.append(f"slope of {command} from {sizes[0]:,} runs: {', '.join(steps)}")
+    return "\n".join(lines)
+
+
+def main(most: int) -> None:
     """Make the logs, measure, print."""
+    sizes = [size for size in SIZES if size <= most]
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         print("writing the logs", file=sys.stderr, flush=True)
-        subprocess.run([sys.executable, HERE / "logs.py", folder, *map(str, SIZES)], check=True, cwd=ROOT)
-        found = rows(folder)
+        subprocess.run([sys.executable, HERE / "logs.py", folder, *map(str, sizes)], check=True, cwd=ROOT)
+        found = rows(folder, sizes)
     print(f"Python {platform.python_version()}, {platform.system()} {platform.machine()}, {os.cpu_count()} cores")
     print(table(found))
+    print(slopes(found, sizes), flush=True)
+    subprocess.run([sys.executable, HERE / "bench_cox.py"], check=True, cwd=ROOT)
 
 
 if __name__ == "__main__":
-    main()
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else SIZES[-1])
