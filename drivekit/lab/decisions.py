@@ -45,7 +45,7 @@ __all__ = [
 ]
 
 N_PER_KN = 1000
-SEASONS = 800
+SEASONS = 500
 """Simulated at each size under a control, where an answer is wanted at once."""
 CURVES_OF = {"all belts": "all"}
 

@@ -91,13 +91,20 @@ def rows(folder: Path, sizes: Sequence[int]) -> list[Row]:
         found.append(measured(what, command, repeats=repeats, against=against, wanted=wanted))
         print(f"{found[-1].wall:.3f} s", file=sys.stderr, flush=True)
     print("redraw", file=sys.stderr, flush=True)
-    return [*found, redraw()]
+    return [*found, redraw(), *decisions()]
 
 
 def redraw() -> Row:
     """Move a control of workbook 02 many times in one process; keep the median of what a move took."""
     said = subprocess.run((sys.executable, HERE / "redraw.py"), check=True, capture_output=True, text=True, cwd=ROOT)
     return Row("redraw in workbook 02, median", median(map(float, said.stdout.split())), None, "", "0.1 s")
+
+
+def decisions() -> list[Row]:
+    """Time what is decided in workbooks 05 and 08, in one process."""
+    said = subprocess.run((sys.executable, HERE / "decisions.py"), check=True, capture_output=True, text=True, cwd=ROOT)
+    lines = (line.split("\t") for line in said.stdout.splitlines())
+    return [Row(what, float(took), None, "", "10 s" if "power" in what else "0.2 s") for what, took in lines]
 
 
 def table(found: Sequence[Row]) -> str:
