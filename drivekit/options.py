@@ -112,8 +112,12 @@ def parsers() -> tuple[ArgumentParser, dict[str, ArgumentParser]]:
         commands[name] = made
         return made
 
-    new = command("new", "write a blank log to fill in, and a run sheet to print", "drivekit new my-season")
-    new.add_argument("path", metavar="PATH", type=Path, help="a folder to make, or a spreadsheet ending in .xlsx")
+    new = command(
+        "new", "write a blank log to fill in and a run sheet to print, or a blank drive file", "drivekit new my-season"
+    )
+    new.add_argument(
+        "path", metavar="PATH", type=Path, help="a folder or .xlsx to make; or a .toml, for a blank drive file"
+    )
     new.add_argument(
         "--trial",
         metavar="LOG",

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drivekit.cautions import CAUTIONS
+from drivekit.drive.blank_drive import blank_drive
 from drivekit.faults import Unusable, shown
 from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
 from drivekit.log.columns import INCH_POUND, RUNS
@@ -35,7 +36,7 @@ def new_log(path: str | Path, trial: str | Path | None = None, *, seed: int = 1)
     ----------
     path : path
         A folder that is not there yet, or is empty; or an .xlsx file that is not there yet: the run sheet is then
-        written beside it.
+        written beside it. A .toml file that is not there yet is a blank drive file instead, and stands alone.
     trial : path, optional
         Last season's log: the belts of a test sized by it stand in the new one, which idler each gets drawn by lot, and
         the sheet of the plan is written too.
@@ -55,6 +56,8 @@ def new_log(path: str | Path, trial: str | Path | None = None, *, seed: int = 1)
         If that log has faults.
     """
     place, sheet = Path(path), {RUN_SHEET: run_sheet(run_blanks(), CAUTIONS)}
+    if place.suffix.lower() == ".toml":
+        return _new_drive(place)
     plan = () if trial is None else _plan(trial, seed)
     if plan:
         sheet["plan.pdf"] = plan_sheet(plan, seed, CAUTIONS)
@@ -96,6 +99,17 @@ def _plan(trial: str | Path, seed: int) -> tuple[PlannedBelt, ...]:
     if not len(asked.table):
         raise Unusable(f"{shown(str(trial), None)} has no run of a belt of known age to size a test by")
     return drawn_plan(asked, len(season.runs), MOST_BELTS)
+
+
+def _new_drive(place: Path) -> tuple[Path, ...]:
+    """Write a blank drive file where none is."""
+    try:
+        if place.exists():
+            raise Unusable(f"{shown(str(place), None)} is there already: name a file that is not.")
+        write_files(place.parent, {place.name: blank_drive().encode()})
+    except OSError as error:
+        raise Unusable(f"{shown(str(place), None)} cannot be written: {error.strerror}.") from None
+    return (place,)
 
 
 def write_demo(folder: Path, *, seed: int = 1) -> tuple[Path, ...]:

@@ -98,3 +98,13 @@ def test_a_disk_that_fills_up_leaves_no_half_of_a_log(tmp_path, monkeypatch, nam
     assert refusal(tmp_path / name) == f"{tmp_path / name} cannot be written: No space left on device."
     assert len(written) == 1
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_toml_file_is_a_blank_drive_and_one_that_is_there_stays(tmp_path) -> None:
+    place = tmp_path / "mine.toml"
+    assert new_log(place) == (place,)
+    assert "[belt]" in place.read_text()
+    assert [file.name for file in tmp_path.iterdir()] == ["mine.toml"]
+    place.write_text("mine")
+    assert refusal(place) == f"{place} is there already: name a file that is not."
+    assert place.read_text() == "mine"
