@@ -100,6 +100,8 @@ def _check(chosen: Namespace) -> int:
 
 def _draft(log: Path, file: Path) -> int:
     """Draft a map of the log's own headings and words, and say what to do with it."""
+    from shlex import quote
+
     from drivekit.log.draft_map import drafted_map
     from drivekit.show.folder import write_files
 
@@ -109,9 +111,8 @@ def _draft(log: Path, file: Path) -> int:
     _written(write_files, file.parent, {file.name: draft.encode()})
     lines = sum(line.startswith('# "') for line in draft.splitlines())
     to_confirm = f"{lines} {'line' if lines == 1 else 'lines'} to confirm"
-    do = (
-        f"take the # from a line that is right, correct one that is not, then run drivekit check {log} --columns {file}"
-    )
+    again = f"drivekit check {quote(str(log))} --columns {quote(str(file))}"
+    do = f"take the # from a line that is right, correct one that is not, then run {again}"
     print(f"{file} is drafted with {to_confirm}, and nothing was checked: {do} again.")
     return DONE
 

@@ -210,7 +210,13 @@ def cells(table: Table, place: Placed) -> tuple[Cells, list[Fault]]:
     value[~table.sound] = _array(column, [None])[0]
     bad = wrong | ~table.sound
     read = Cells(column, place.heading, True, table, text, value, ~(bad | empty), bad, asked & table.sound)
-    return read, [read.fault(int(row), *parsed[text.code[row]]) for row in np.flatnonzero(wrong & table.sound)]
+    faults = [read.fault(int(row), *parsed[text.code[row]]) for row in np.flatnonzero(wrong & table.sound)]
+    own = [typed for typed, value in zip(text.distinct, parsed, strict=True) if typed and isinstance(value, Wrong)]
+    if column.levels and len(own) > 1 and 2 * len(own) > len(text.distinct):
+        drafted = "have a map of them drafted: drivekit check LOG --columns map.toml"
+        right = f"name them in the map under [words.{column.name}]" if words else drafted
+        faults.append(table.fault(place.heading, f"holds {len(own)} words of your own", right, warning=True))
+    return read, faults
 
 
 def _absent(table: Table, column: Column) -> Cells:

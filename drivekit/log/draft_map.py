@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from pathlib import Path
+from shlex import quote
 
 import numpy as np
 
@@ -73,7 +74,7 @@ def _top(log: str | Path, map_path: str | Path) -> Iterator[str]:
     yield "# What your headings and words mean: yours on the left, drivekit's on the right."
     yield '# A line counts once its "# " is taken away: do so where it is right, or correct it first. "" on the right'
     yield "# says: known, not read. When done:"
-    yield f"#     drivekit check {shown(str(log), None)} --columns {shown(str(map_path), None)}"
+    yield f"#     drivekit check {shown(quote(str(log)), None)} --columns {shown(quote(str(map_path)), None)}"
 
 
 def _heading(heading: str, guess: Guess | None, table: Table) -> str:

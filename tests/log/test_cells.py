@@ -154,3 +154,16 @@ def test_a_question_mark_means_not_known_only_where_the_table_says_so() -> None:
 )
 def test_a_number_is_written_the_way_a_cell_may_hold_it(value, written) -> None:
     assert figure(value) == written
+
+
+def test_a_column_of_words_of_their_own_is_told_of_a_map() -> None:
+    table = comma_table("runs.csv", "idler\nS\nT\nsmooth\n")
+    _, faults = cells(table, placed("runs", table, RUNS)[0]["idler"])
+    assert [str(fault) for fault in faults] == [
+        'runs.csv:2:idler: fault: "S" is no idler; one of smooth, toothed',
+        'runs.csv:3:idler: fault: "T" is no idler; one of smooth, toothed',
+        (
+            "runs.csv:1:idler: warning: holds 2 words of your own; "
+            "have a map of them drafted: drivekit check LOG --columns map.toml"
+        ),
+    ]
