@@ -13,7 +13,7 @@ from html import escape, unescape
 from typing import Any
 
 from drivekit.log.season import Season, read_season, run_table
-from drivekit.show import decision_words, hazard_words, page, team_words, words
+from drivekit.show import decision_words, failing, hazard_words, page, team_words, words
 from drivekit.show.paper import Picture
 from drivekit.study import findings as findings_of
 from drivekit.study.as_json import Block
@@ -199,6 +199,10 @@ SAID: dict[str, Told] = {
     "spares": decision_words.spares_words,
     "trial": lambda found: (*decision_words.as_planned_words(found), *decision_words.trial_words(found)),
     "fitters": decision_words.fitters_words,
+    "causes by idler": failing.by_setting_words,
+    "law": failing.weibull_words,
+    "incidents": failing.incident_words,
+    "taken off early": lambda found: failing.retired_words(found) or ("No belt came off as a precaution.",),
     "to act on": decision_words.action_words,
 }
 """What can be said of a season, by name."""

@@ -27,6 +27,7 @@ from drivekit.show.decision_words import (
     trial_words,
 )
 from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
+from drivekit.show.failing import causes_by_picture, retired_words, weibull_picture
 from drivekit.show.forest import differences_picture, forest_picture, methods_picture
 from drivekit.show.guard import made_or_said
 from drivekit.show.markup import drawing, written
@@ -78,6 +79,8 @@ Table = tuple[Sequence[str], Sequence[Sequence[str]], str]
 PICTURES: Mapping[str, Callable[[Plain], Picture | None]] = {
     "overall": overall_picture,
     "causes": causes_picture,
+    "causes_by": causes_by_picture,
+    "weibull": weibull_picture,
     "differences": differences_picture,
     "forest": forest_picture,
     "methods": methods_picture,
@@ -316,7 +319,8 @@ def cannot_tell(findings: Plain, answers: Mapping[str, Answer]) -> list[str]:
         belts = counted(precaution, "belt")
         items.append(
             f"{belts} came off as a precaution and {'counts' if precaution == 1 else 'count'} as taken off early. If "
-            "such belts were about to fail, the lives above are too long, most of all where most came off."
+            "such belts were about to fail, the lives above are too long, most of all where most came off. "
+            + " ".join(retired_words(findings)[:1])
         )
     if horizon := settings.get("horizon_runs"):
         items.append(f"The differences speak of the {runs(horizon)} only; what comes after rests on few belts.")

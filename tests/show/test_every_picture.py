@@ -55,7 +55,10 @@ def hold_names_at_their_ends(picture, fig, found):
             assert text.arrow_patch.get_linewidth() < 1
             way = text.arrow_patch.get_transform().transform_path(text.arrow_patch.get_path()).vertices
             assert np.hypot(*(way * 72 / fig.dpi - end).T).min() < 1, (picture.name, name)
-    for (one, _, a, here), (other, _, b, there) in pairwise(sorted(named, key=lambda each: -each[3][1])):
+    by_panel = sorted(named, key=lambda each: (id(each[1].axes), -each[3][1]))
+    for (one, text, a, here), (other, beside, b, there) in pairwise(by_panel):
+        if text.axes is not beside.axes:
+            continue
         # those at ends of one height may stand either way
         assert here[1] - there[1] < 0.5 or a[1] + a[3] >= b[1] + b[3] - 0.5, (picture.name, one, other)
 

@@ -504,6 +504,8 @@ def test_the_demo_season_has_all_its_pictures(demo):
         "width",
         "overall",
         "causes",
+        "causes_by",
+        "weibull",
         "differences",
         "forest",
         "methods",

@@ -1,0 +1,43 @@
+"""Workbook 04: causes by another setting or other failures, and the inspection card."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from drivekit.lab.season_study import Study, Table, Words
+from drivekit.log.columns import CAUSES
+from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.failing import by_setting_words, causes_by_picture, sign_rows
+from drivekit.show.markup import table
+from drivekit.study.failing import causes_by_block
+
+if TYPE_CHECKING:
+    from ipywidgets import VBox
+
+__all__ = ["causes_controls", "causes_drawing", "inspection_card"]
+
+
+def causes_drawing(study: Study, said: str, failures: tuple[str, ...]) -> Drawing:
+    """Draw and say how often belts fail of each cause, by a setting named by its label, where these causes count."""
+    comparison = study.recorded[said]
+    asked = replace(study.asked, settings=replace(study.settings, failures=tuple(failures)))
+    findings = study.findings | {"causes_by": {comparison.name: causes_by_block(asked, comparison)}}
+    return Drawing(causes_by_picture(findings, comparison.name), tuple(by_setting_words(findings, comparison.name)))
+
+
+def causes_controls(study: Study) -> VBox:
+    """Lay out a choice of setting and of the failures that count; picture and answer follow."""
+    controls = {
+        "said": Control("choice", "By", tuple(study.recorded)),
+        "failures": Control("several", "Failures that count", CAUSES, study.settings.failures),
+    }
+    return panel(controls, lambda **chosen: causes_drawing(study, **chosen))
+
+
+def inspection_card(study: Study) -> Table | Words:
+    """Set what was seen on belts that had failed beside what was behind it."""
+    rows = sign_rows(study.findings)
+    if not rows:
+        return Words(("The log says of no belt that failed how it looked.",))
+    return Table(table(("seen", "belts failed", "behind it"), rows, "Seen after the run a belt failed on"))
