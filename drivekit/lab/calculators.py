@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from math import radians
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drivekit.drive import clamp, screws, span_tension, stack
 from drivekit.drive.amounts import INCH_M
 from drivekit.drive.layout import Bracket, StackPart
+from drivekit.drive.recording import heard
 from drivekit.drive.screws import INCH_THREADS, METRIC_PITCHES_MM, thread
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.season_study import Words
@@ -17,13 +19,17 @@ from drivekit.show.controls import Control, Drawing, on_grid, panel
 if TYPE_CHECKING:
     from ipywidgets import VBox
 
-__all__ = ["CALCULATORS", "calculated", "calculator"]
+__all__ = ["CALCULATORS", "calculated", "calculator", "recorded"]
 
 THREADS = (
     *(f"{size}-{per_inch}" for size, both in INCH_THREADS.items() for per_inch in both),
     *(f"M{size}x{pitch:g}" for size, pitches in METRIC_PITCHES_MM.items() if 5 <= size <= 16 for pitch in pitches[:2]),
 )
 USUAL_THREAD = "3/8-24"
+HOW_TO_RECORD = (
+    "Engine off and made safe: lay a telephone near the span, record a second of quiet and then three plucks or more, "
+    "two seconds apart, and save it as an uncompressed WAV file; its name goes between the quotes."
+)
 
 
 Calculator = tuple[dict[str, Control], Callable[..., tuple[str, ...]]]
@@ -37,6 +43,29 @@ def calculated(found: SetUp, name: str) -> Words:
         return Words(answer(**{key: control.start for key, control in controls.items()}))
     except ValueError as refused:
         return Words((str(refused),))
+
+
+def recorded(found: SetUp, recording: str = "") -> Words:
+    """Say the note of the span that is plucked in a recording, and the tension it means.
+
+    Parameters
+    ----------
+    found : SetUp
+        The drive: its span, the belt's mass and stiffness.
+    recording : str
+        A WAV file; without one, how to make it.
+    """
+    if not recording:
+        return Words((HOW_TO_RECORD,))
+    try:
+        note = heard(Path(recording).read_bytes())
+    except OSError as trouble:
+        return Words((f"{recording} cannot be read: {trouble.strerror}.",))
+    if note.frequency_hz is None:
+        return Words((str(note),))
+    belt, length_m = found.layout.belt, found.reading.note.length_m
+    read = span_tension.tension_from_frequency(note.frequency_hz, length_m, belt.mass_kg_per_m, belt.bending_n_m2)
+    return Words((str(note), str(read)))
 
 
 def calculator(found: SetUp, name: str) -> VBox:

@@ -7,7 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from scipy.io import wavfile
 
 from drivekit import lab
 from drivekit.drive.set_up import SetUp
@@ -104,3 +106,20 @@ def test_spacers_are_chosen_from_those_on_hand(found: SetUp, bare: SetUp) -> Non
 def test_a_calculator_there_is_not_is_refused(found: SetUp) -> None:
     with pytest.raises(ValueError, match='there is no calculator "belts"; there are span, push, jack screws'):
         lab.calculated(found, "belts")
+
+
+def test_a_recording_is_read_into_a_note_and_a_tension(found: SetUp, tmp_path: Path) -> None:
+    rate, at = 8000, np.arange(12_000) / 8000
+    pluck = sum(np.exp(-3 * at) / k * np.sin(2 * np.pi * 94.3 * k * at) for k in range(1, 6))
+    sound = np.concatenate((np.zeros(rate), *[pluck] * 3)) + np.random.default_rng(1).normal(0, 0.02, 44_000)
+    place = tmp_path / "plucks.wav"
+    wavfile.write(place, rate, (sound / np.abs(sound).max() * 30_000).astype(np.int16))
+    note, tension = str(lab.recorded(found, str(place))).splitlines()
+    assert note.startswith("3 plucks agree on 94.3 Hz")
+    assert tension.startswith("A free span of 559.7 mm at 94.3 Hz has a tension of 8,3")
+    assert str(lab.recorded(found)).startswith("Engine off and made safe: ")
+    assert "cannot be read: No such file" in str(lab.recorded(found, str(tmp_path / "none.wav")))
+    place.write_bytes(b"noise")
+    assert str(lab.recorded(found, str(place))) == (
+        "The recording gives no note: it is no WAV file; save it as one, uncompressed."
+    )
