@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -24,7 +24,7 @@ __all__ = ["Runs", "weighted_means"]
 AT_ONCE = 50
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Runs:
     """One row a run, the runs of a belt in the order made.
 
@@ -45,37 +45,48 @@ class Runs:
     off: Bools
     look: Ints
 
+    @cached_property
+    def cells(self) -> tuple[Bools, Ints, Floats]:
+        """The runs that the model asks, the cell of look and age of each, and the columns of every cell."""
+        asked = self.look >= 0
+        (looks, ages), cell = np.unique(np.stack((self.look[asked], self.age[asked])), axis=1, return_inverse=True)
+        columns = (looks[:, None] == np.unique(looks)).astype(float)
+        known = np.column_stack((columns, ages - self.age[asked].mean()))
+        return asked, cell.ravel(), known[:, : columns.shape[1] + bool(np.ptp(ages))]
+
+    @cached_property
+    def order(self) -> tuple[Ints, Ints]:
+        """The runs belt by belt, and the place of each belt's first among them."""
+        order = np.lexsort((self.age, self.belt))
+        first = np.concatenate(([True], np.diff(self.belt[order]) > 0))
+        return order, np.flatnonzero(first)[np.cumsum(first) - 1]
+
     def weights(self, copies: Floats) -> Floats:
         """Give each run 1 / (the chance of having run on so far); `copies`, by run, says how often it is there."""
-        asked = self.look >= 0
-        columns = (self.look[asked, None] == np.unique(self.look[asked])).astype(float)
-        middle = self.age[asked].mean()
+        asked, cell, known = self.cells
+        n_looks = np.unique(self.look[asked]).size
         # half a belt each way at each look keeps a look whose belts a draw left out from running off (Haldane)
-        known = np.column_stack((columns, self.age[asked] - middle))[
-            :, : columns.shape[1] + bool(np.ptp(self.age[asked]))
-        ]
-        half = np.eye(columns.shape[1], known.shape[1])
-        x = np.vstack((known, half, half))
-        y: Floats = np.concatenate((self.off[asked].astype(np.float64), np.ones(len(half)), np.zeros(len(half))))
-        many: Floats = np.concatenate((copies[asked], np.full(2 * len(half), 0.5)))
+        x = np.vstack((known, np.eye(n_looks, known.shape[1])))
+        many = np.concatenate((np.bincount(cell, copies[asked], len(known)), np.ones(n_looks)))
+        off = np.bincount(cell, (copies * self.off)[asked], len(known))
+        off = np.concatenate((off, np.full(n_looks, 0.5)))
 
         def likelihood(at: Floats) -> tuple[float, Floats, Floats]:
             height = x @ at
             chance = 1 / (1 + np.exp(-height))
-            value = float(many @ (y * height - np.logaddexp(0, height)))
-            return value, x.T @ (many * (y - chance)), (x * (many * chance * (1 - chance))[:, None]).T @ x
+            value = float(off @ height - many @ np.logaddexp(0, height))
+            bend = np.asarray(many * chance * (1 - chance), np.float64)
+            return value, x.T @ (off - many * chance), (x * bend[:, None]).T @ x
 
         found = top(likelihood, np.zeros(x.shape[1]))
         if found is None:
             return np.full(self.age.size, np.nan)
-        stays = np.ones(self.age.size)
-        stays[asked] = 1 / (1 + np.exp(x[: asked.sum()] @ found[0]))
-        order = np.lexsort((self.age, self.belt))
-        first = np.concatenate(([True], np.diff(self.belt[order]) > 0))
-        so_far = np.cumsum(np.log(stays[order])) - np.log(stays[order])
-        so_far -= so_far[first][np.cumsum(first) - 1]
+        stays = np.zeros(self.age.size)  # on the log
+        stays[asked] = -np.logaddexp(0, known @ found[0])[cell]
+        order, first = self.order
+        so_far = np.cumsum(stays[order]) - stays[order]
         weight = np.empty(self.age.size)
-        weight[order] = np.exp(-so_far)
+        weight[order] = np.exp(so_far[first] - so_far)
         return weight
 
     def means(self, horizon: int, weight: Floats) -> Floats:

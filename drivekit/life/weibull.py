@@ -31,6 +31,7 @@ AT_ONE_AGE = "the failures fell too much at one age to tell how the hazard rises
 # Shapes beyond these are none: the likelihood is on its way to failures all at one age, or all at once.
 SHAPES = 0.05, 40.0
 AT_ONCE = 20
+MANY_BELTS = 500
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,12 +46,20 @@ class Lives:
         Whether it failed then.
     exact : bool
         Whether ages are exact times; else whole runs.
+    count : ndarray of float, shape (n_belts,), or None
+        How many belts each row stands for; None: one.
     """
 
     entry: Floats
     stop: Floats
     failed: Bools
     exact: bool = False
+    count: Floats | None = None
+
+    def grouped(self) -> Lives:
+        """Let belts that came and went alike share a row: of a large season few rows are left."""
+        alike, count = np.unique(np.stack((self.entry, self.stop, self.failed)), axis=1, return_counts=True)
+        return Lives(alike[0], alike[1], alike[2].astype(np.bool_), self.exact, count.astype(np.float64))
 
     def likelihood(self, at: Floats, c: float = 1.0) -> tuple[float, Floats, Floats]:
         """Log likelihood, score and observed information at (log b, log k)."""
@@ -69,18 +78,20 @@ class Lives:
             return h, h * slope, h * (curve + slope[:, None] * slope)
 
         with np.errstate(over="ignore", invalid="ignore"):
-            parts = [tuple(a - b for a, b in zip(hazard(self.entry), hazard(kept), strict=True))]
+            many = np.ones(lost.size) if self.count is None else self.count
+            parts = [(many, *(a - b for a, b in zip(hazard(self.entry), hazard(kept), strict=True)))]
             w, slope, curve = along(self.stop[lost])
             if self.exact:
-                parts += [(log(c) + at[1] + w - np.log(self.stop[lost]), slope + np.array([[0.0], [1.0]]), curve)]
+                height = log(c) + at[1] + w - np.log(self.stop[lost])
+                parts += [(many[lost], height, slope + np.array([[0.0], [1.0]]), curve)]
             else:
                 h, slope, curve = (a - b for a, b in zip(hazard(self.stop[lost]), hazard(kept[lost]), strict=True))
                 h = np.maximum(h, 1e-300)
                 pull = np.exp(-h) / -np.expm1(-h)
                 bent = pull * curve - pull * (1 + pull) * slope[:, None] * slope
-                parts += [(np.log(-np.expm1(-h)), pull * slope, bent)]
-            height, slope, curve = (sum(np.sum(part[place], axis=-1) for part in parts) for place in range(3))
-        return float(height), slope, -curve
+                parts += [(many[lost], np.log(-np.expm1(-h)), pull * slope, bent)]
+            value, along_it, bending = (sum(part[place] @ part[0] for part in parts) for place in (1, 2, 3))
+        return float(value), np.asarray(along_it), -np.asarray(bending)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -132,7 +143,8 @@ def _top(lives: Lives, start: Floats | None = None) -> tuple[Floats, float, Floa
     """Climb to the maximum from `start`, or from the best of a row of shapes, each with a scale of its own."""
     if start is None:
         shapes = np.geomspace(0.3, 12.0, 12)
-        run = [np.sum(lives.stop**shape - lives.entry**shape) / lives.failed.sum() for shape in shapes]
+        many = np.ones(lives.stop.size) if lives.count is None else lives.count
+        run = [many @ (lives.stop**shape - lives.entry**shape) / (many @ lives.failed) for shape in shapes]
         start = max(np.log(np.column_stack([run ** (1 / shapes), shapes])), key=lambda at: lives.likelihood(at)[0])
     found = top(lives.likelihood, start)
     return found if found is not None and SHAPES[0] < exp(found[0][1]) < SHAPES[1] else None
@@ -185,6 +197,8 @@ def fits(
 ) -> tuple[float, float | None]:
     """Ask by drawing seasons from the law, and fitting it to each, whether it fits whole runs.
 
+    A season of `MANY_BELTS` or more is drawn a fifth as often: chance moves its gap little.
+
     Belts come when they came. One that left unfailed leaves on the same run; one that failed would have left by the
     product-limit law of leaving from then on, on the oldest run seen at the latest.
 
@@ -207,6 +221,8 @@ def fits(
     there = ((lives.entry < age[:, None]) & (lives.stop - lives.failed >= age[:, None])).sum(axis=1)
     stays = np.cumprod(1 - leaving / np.maximum(there, 1))
 
+    draws = draws if lives.stop.size < MANY_BELTS else draws // 5
+
     def parts() -> Iterator[tuple[Floats, Floats]]:
         for begin in range(0, draws, AT_ONCE):
             shape = min(AT_ONCE, draws - begin), lives.stop.size
@@ -220,10 +236,14 @@ def fits(
 def _gap(lives: Lives, at: Floats) -> float:
     """Largest distance along age between failures seen and foreseen so far."""
     age = np.arange(1, int(lives.stop.max()) + 1)
-    at_risk = ((lives.entry[:, None] < age) & (age <= lives.stop[:, None])).sum(axis=0)
-    seen = np.bincount(lives.stop[lives.failed].astype(np.int64), minlength=age.size + 1)[1:]
+    many = np.ones(lives.stop.size) if lives.count is None else lives.count
+    came, left, seen = (
+        np.bincount(at_age.astype(np.int64), weight, age.size + 1)
+        for at_age, weight in ((lives.entry, many), (lives.stop, many), (lives.stop, many * lives.failed))
+    )
+    at_risk = np.cumsum(came)[:-1] - np.cumsum(left)[:-1]
     spent = np.diff(np.exp(exp(at[1]) * (np.log(age) - at[0])), prepend=0.0)
-    return float(np.abs(np.cumsum(seen + at_risk * np.expm1(-spent))).max())
+    return float(np.abs(np.cumsum(seen[1:] + at_risk * np.expm1(-spent))).max())
 
 
 def _gaps_drawn(lives: Lives, at: Floats, stays: Floats, part: tuple[Floats, Floats]) -> Floats:
@@ -235,6 +255,7 @@ def _gaps_drawn(lives: Lives, at: Floats, stays: Floats, part: tuple[Floats, Flo
         leaves = np.searchsorted(-stays, -luck * stays[failed_on - 1]).clip(failed_on, stays.size - 1)
         leaves = np.where(lives.failed, leaves, lives.stop)
         drawn = Lives(lives.entry, np.minimum(fails, leaves), fails <= leaves)
+        drawn = drawn.grouped()
         fitted = (_top(drawn, at) or _top(drawn)) if drawn.failed.sum() >= 2 else None
         if fitted is not None:
             gaps[season] = _gap(drawn, fitted[0])
