@@ -6,9 +6,9 @@ T = F (.16 P + .58 d2 mu_thread + D_m / 2 mu_head), from which `nut_factor` comp
 measured one, where the joint matters. Torque also twists the bolt, which the short form leaves out: the shares of
 proof load here are of tension alone.
 
-Nut factors: dry steel about .2 and torque control good to some 30 % are textbook figures (Shigley, *Mechanical
-Engineering Design*; Bickford, *Introduction to the Design and Behavior of Bolted Joints*), the oiled band likewise;
-the galled row is from memory and practice, no source: a galled thread has no K worth the name and is to be replaced.
+Nut factors: dry steel about .2, plain black (not plated) about .3, and torque control good to some 30 % are textbook
+figures (Shigley, *Mechanical Engineering Design*; Bickford, *Introduction to the Design and Behavior of Bolted
+Joints*; from memory), the oiled band likewise; the galled row is from memory and practice, no source: a galled thread has no K worth the name and is to be replaced.
 Proof strengths: SAE J429 as tabled by Shigley and Mischke (5th ed. 1989), ISO 898-1 as tabled by fastener makers; the
 printed standards decide.
 """
@@ -52,6 +52,7 @@ class Band(NamedTuple):
 NUT_FACTORS: dict[str, tuple[str, Band]] = {
     "clean": ("clean and oiled", Band(0.12, 0.15, 0.18)),
     "dry": ("dry", Band(0.14, 0.20, 0.26)),
+    "black": ("dry, plain black bolts", Band(0.22, 0.30, 0.38)),
     "galled": ("galled", Band(0.25, 0.35, 0.50)),
 }
 """What is said of a state of the threads, and K in it with its scatter; sources at the top of this module."""
@@ -159,7 +160,7 @@ def preload(torque_n_m: float, screw: Thread, state: str, strength: str | float)
     screw : Thread
         The bolt's thread.
     state : str
-        A key of `NUT_FACTORS`: clean, dry, galled.
+        A key of `NUT_FACTORS`: clean, dry, black, galled.
     strength : str or float
         As for `proof`.
 

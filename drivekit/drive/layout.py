@@ -300,7 +300,7 @@ class Clamp:
     faces: Annotated[int, Key("pairs of faces that rub", "", 1, 16)]
     torque_n_m: Annotated[float, Key("torque on each bolt", "n_m", 0.1, 5000)]
     proof_pa: Annotated[float, Key("proof stress of the bolts", "mpa", 50, 3000)]
-    state: Annotated[Literal["clean", "dry", "galled"], Key("state of the threads")] = "dry"
+    state: Annotated[Literal["clean", "dry", "black", "galled"], Key("state of the threads")] = "dry"
     friction: Annotated[float, Key("friction of the faces", "", 0.01, 1.5)] = 0.12
 
 
