@@ -8,7 +8,8 @@ proof load here are of tension alone.
 
 Nut factors: dry steel about .2, plain black (not plated) about .3, and torque control good to some 30 % are textbook
 figures (Shigley, *Mechanical Engineering Design*; Bickford, *Introduction to the Design and Behavior of Bolted
-Joints*; from memory), the oiled band likewise; the galled row is from memory and practice, no source: a galled thread has no K worth the name and is to be replaced.
+Joints*; from memory), the oiled band likewise; the galled row is from memory and practice, no source: a galled thread
+has no K worth the name and is to be replaced.
 Proof strengths: SAE J429 as tabled by Shigley and Mischke (5th ed. 1989), ISO 898-1 as tabled by fastener makers; the
 printed standards decide.
 """
