@@ -120,16 +120,18 @@ def _draft(log: Path, file: Path) -> int:
 def _study(chosen: Namespace) -> int:
     from drivekit.log import read_season
     from drivekit.show.drawn_files import drawn_files, second_process
-    from drivekit.show.folder import standing, try_folder, write_folder
+    from drivekit.show.folder import earlier_findings, standing, try_folder, write_folder
+    from drivekit.show.since import moved_since
     from drivekit.show.two_seasons import watch_words
     from drivekit.show.words import headlines
-    from drivekit.study.findings import study
+    from drivekit.study.findings import SCHEMA, study
     from drivekit.study.study_input import Settings
 
     out: Path = chosen.out
     _written(_refuse_own_folder, out, chosen.log)
     settings = {name: getattr(chosen, name) for name in CHOICES}
     settings = {name: value for name, value in settings.items() if value is not None}
+    since = {} if chosen.since is None else {"since": earlier_findings(chosen.since, SCHEMA)}
     started = datetime.now(UTC).isoformat(timespec="seconds")
     with _progress() as doing:
         doing("reading the log")
@@ -139,9 +141,9 @@ def _study(chosen: Namespace) -> int:
         _written(try_folder, out)
         with second_process() as second:
             doing("computing")
-            findings = study(season, Settings(**settings), started=started, second=second, against=against)
+            findings = study(season, Settings(**settings), started=started, second=second, against=against) | since
             doing("drawing")
-            files = drawn_files(findings, second)
+            files = drawn_files(findings, second, chosen.figures)
         if chosen.workbooks:
             doing("running the workbooks")
             files |= _workbooks(chosen, settings)
@@ -153,7 +155,11 @@ def _study(chosen: Namespace) -> int:
         _say(f"{out}: {before}; all of them are now written anew.")
     for name in left:
         _say(f"{out / name} is from an earlier study and was left as it is.")
-    for sentence in (*headlines(findings), *(watch_words(findings) if against else ())):
+    for sentence in (
+        *headlines(findings),
+        *(watch_words(findings) if against else ()),
+        *moved_since(findings).values(),
+    ):
         print(sentence)
     print(f"The page is {out / 'findings.html'}; open it in a browser, it needs no network.")
     return DONE

@@ -169,6 +169,12 @@ def _study(study: ArgumentParser) -> None:
         help="an earlier season's log, to hold this one against; the map of --columns serves for both",
     )
     study.add_argument(
+        "--since",
+        metavar="DIR",
+        type=Path,
+        help="where an earlier study of this log wrote, when it was shorter, to say which answers have moved since",
+    )
+    study.add_argument(
         "--failures",
         metavar="LIST",
         type=_failures,
@@ -217,6 +223,12 @@ def _study(study: ArgumentParser) -> None:
         "--workbooks", action="store_true", help="also run the workbooks on this log and keep them with the findings"
     )
     _drive_file(study)
+    study.add_argument(
+        "--figures",
+        metavar="SIZE",
+        type=_size,
+        help="the size of all figures: screen, slide, print or phone; SVG for a screen, PNG for a slide unless given",
+    )
     _seed_of(study, "where all that is drawn at random starts; 1 unless given")
 
 
@@ -257,6 +269,14 @@ def _failures(text: str) -> tuple[str, ...]:
     if not causes:
         raise ArgumentTypeError(f"name at least one cause: {', '.join(CAUSES)}")
     return tuple(dict.fromkeys(causes))
+
+
+def _size(text: str) -> str:
+    from drivekit.show.paper import SIZES
+
+    if text not in SIZES:
+        raise ArgumentTypeError(f'"{text}" is no size of a figure; {nearest(text, list(SIZES))}')
+    return text
 
 
 def _run_count(text: str) -> int:

@@ -11,7 +11,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
-from contextlib import nullcontext
+from contextlib import nullcontext, redirect_stdout
 from datetime import datetime, tzinfo
 from pathlib import Path
 from types import SimpleNamespace
@@ -36,10 +36,14 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
+def _undrawn(findings: dict[str, Any], second: object, size: str | None) -> dict[str, bytes]:
+    return {"findings.html": f"a page, figures at the size {size}".encode()}
+
+
 @pytest.fixture
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawing out, where a test asks for the numbers alone."""
-    monkeypatch.setattr("drivekit.show.drawn_files.drawn_files", lambda findings, second: {"findings.html": b"a page"})
+    monkeypatch.setattr("drivekit.show.drawn_files.drawn_files", _undrawn)
     monkeypatch.setattr("os.cpu_count", lambda: 1)
 
 
@@ -75,7 +79,15 @@ def test_a_study_writes_findings_page_and_figures_and_says_three_answers(here: P
     assert where == "The page is out/findings.html; open it in a browser, it needs no network."
     written = files_of(here / "out")
     figures = {name for name in written if name.startswith("figures/")}
-    assert written == {"findings.json", "findings.html", "evidence.html", "findings.xlsx", "slides.html", *figures}
+    assert written == {
+        "findings.json",
+        "findings.html",
+        "evidence.html",
+        "sheet.pdf",
+        "findings.xlsx",
+        "slides.html",
+        *figures,
+    }
     stems = {name.rsplit(".", 1)[0] for name in figures}
     assert "figures/idler" in stems
     assert figures == {f"{stem}.{kind}" for stem in stems for kind in ("svg", "png")}
@@ -126,6 +138,13 @@ def anew(here: Path, words: list[str]) -> str:
     folder = here / f"new{len(list(here.iterdir()))}"
     assert main(["new", str(folder), *words]) == 0
     return (folder / "belts.csv").read_text()
+
+
+def said_at_the_end(here: Path, words: list[str]) -> str:
+    said = io.StringIO()
+    with redirect_stdout(said):
+        assert main(["study", "log", *words]) == 0
+    return said.getvalue()
 
 
 def code_of(command: str) -> Callable[[Path, list[str]], object]:
@@ -228,6 +247,8 @@ TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[s
     ("study", "--runs"): (["--runs", "10"], ["--runs", "20"], study_and(lambda: findings()["spares"]["quantiles"])),
     ("new", "--trial"): ([], ["--trial", "log"], lambda here, words: anew(here, words).count("T01")),
     ("new", "--seed"): (["--trial", "log"], ["--trial", "log", "--seed", "2"], lambda here, words: anew(here, words)),
+    ("study", "--figures"): ([], ["--figures", "slide"], study_and(lambda: Path("findings/findings.html").read_text())),
+    ("study", "--since"): ([], ["--since", "findings"], said_at_the_end),
     ("study", "--seed"): (["--seed", "1"], ["--seed", "2"], study_and(lambda: findings()["settings"]["seed"])),
 }
 
@@ -257,6 +278,28 @@ def test_an_earlier_season_that_is_the_same_or_a_later_one_is_refused(here: Path
     assert main(["study", one, "--against", two]) == 2
     assert "later than the log that is studied; name an earlier season's log" in capsys.readouterr().err
     assert not Path("findings").exists()
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_a_folder_to_compare_with_that_holds_no_whole_findings_of_this_shape_is_refused(
+    here: Path, capsys: Said
+) -> None:
+    assert main(["study", "log", "--out", "before"]) == 0
+    old = Path("before/findings.json")
+    for change, why in (
+        (
+            lambda: old.write_text(old.read_text().replace("findings/1", "findings/0")),
+            "before/findings.json is of the shape drivekit-findings/0, and drivekit-findings/1 is read here.",
+        ),
+        (lambda: Path("before/findings.html").write_text("changed"), "before: the findings here are mixed"),
+        (lambda: shutil.copy(SEASON / "runs.csv", old), "before: the findings here are mixed"),
+        (old.unlink, "before holds no findings of a study; name a folder that does"),
+    ):
+        change()
+        capsys.readouterr()
+        assert main(["study", "log", "--since", "before"]) == 2
+        assert capsys.readouterr().err.startswith(f"drivekit: {why}")
+        assert not Path("findings").exists()
 
 
 def test_faults_of_the_earlier_log_name_it(here: Path, capsys: Said) -> None:

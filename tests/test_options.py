@@ -28,7 +28,19 @@ def test_the_commands_are_those_of_the_command_line() -> None:
 def test_study_has_exactly_its_options() -> None:
     assert set(options(parsers()[1]["study"])) == {
         *("--out", "--failures", "--columns", "--horizon", "--tension-cuts"),
-        *("--confidence", "--workbooks", "--seed", "--against", "--costs", "--risk", "--runs", "--drive", "--help"),
+        *(
+            "--confidence",
+            "--workbooks",
+            "--seed",
+            "--against",
+            "--costs",
+            "--risk",
+            "--runs",
+            "--since",
+            "--figures",
+            "--drive",
+            "--help",
+        ),
     }
 
 
@@ -109,6 +121,7 @@ MISUSES = {
     "study a --risk ten": f'--risk: "ten" {RISK}',
     "study a --runs 0": '--runs: "0" is not a number of runs; give a whole number, 1 or more',
     "study a --failures tooth-jum": f'--failures: "tooth-jum" is no cause; did you mean tooth-jump? ({CAUSES})',
+    "study a --figures big": '--figures: "big" is no size of a figure; one of screen, slide, print, phone',
     "study a --failures ,": f"--failures: name at least one cause: {CAUSES}",
 }
 

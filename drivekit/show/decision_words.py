@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "LOOKS_FIRST",
+    "OFF",
     "action_words",
     "as_planned_words",
     "change_words",
@@ -26,6 +27,7 @@ __all__ = [
     "odds_words",
     "off_words",
     "outlook_words",
+    "rule_words",
     "scored_words",
     "spares_words",
     "trial_words",
@@ -90,29 +92,41 @@ def change_words(findings: Plain) -> tuple[str, ...]:
     """Say when to change, how sure that is, and how it moves with the costs."""
     block = findings["change_out"]
     if "reason" in block:
-        return (f"When to change cannot be told: {block['reason']}.",)
-    said = []
+        return rule_words(findings)
+    said: list[str] = []
     for level in which_levels(findings):
-        found = block["levels"][level]
-        if "reason" in found:
-            said.append(f"When to change {_which(level)} cannot be told: {found['reason']}.")
-            continue
-        said.append(f"{raised(_change(level, found))}.")
-        share, most = _share(block["risk"]), found["runs_at_risk"]
-        first = "first" if level == "all" else f"{level} idler's first"
-        said.append(
-            f"At most {share} have failed within the {first} "
-            f"{counted(most['estimate'], 'run')} (limits {most['lower']} to {most['upper']})."
-            if most["estimate"]
-            else f"More than {share} of {_which(level)} fail on their first run."
-        )
-        said.append(_by_ratio(found))
+        said += _rule(block, level)
+        if "reason" not in (found := block["levels"][level]):
+            said.append(_by_ratio(found))
     ratio = decimal(block["cost_failure"] / block["cost_planned"]).removesuffix(".0")
     taken = f"A failure is taken to cost {ratio} times a planned change"
     if "cost_elimination" in block:
         more = decimal(block["cost_elimination"] / block["cost_planned"]).removesuffix(".0")
         taken += f", in a round of eliminations {more} times; change after a round that matters, never before it"
     return (*said, f"{taken}; --costs takes your own.", LOOKS_FIRST)
+
+
+def rule_words(findings: Plain) -> tuple[str, ...]:
+    """Say when to change and how many have failed by then, and nothing of costs."""
+    block = findings["change_out"]
+    if "reason" in block:
+        return (f"When to change cannot be told: {block['reason']}.",)
+    return tuple(sentence for level in which_levels(findings) for sentence in _rule(block, level))
+
+
+def _rule(block: Plain, level: str) -> tuple[str, ...]:
+    found = block["levels"][level]
+    if "reason" in found:
+        return (f"When to change {_which(level)} cannot be told: {found['reason']}.",)
+    share, most = _share(block["risk"]), found["runs_at_risk"]
+    first = "first" if level == "all" else f"{level} idler's first"
+    return (
+        f"{raised(_change(level, found))}.",
+        f"At most {share} have failed within the {first} "
+        f"{counted(most['estimate'], 'run')} (limits {most['lower']} to {most['upper']})."
+        if most["estimate"]
+        else f"More than {share} of {_which(level)} fail on their first run.",
+    )
 
 
 def _share(risk: float) -> str:
@@ -145,16 +159,16 @@ def _by_ratio(found: Plain) -> str:
     return f"The dearer a failure beside a planned change, the earlier: {', '.join(each)}."
 
 
-def outlook_words(findings: Plain) -> tuple[str, ...]:
+def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:
     """Say of each running belt what it may still do, the worst first, and before all that looks decide."""
     block = findings["outlook"]
     if "reason" in block:
         return (f"No odds can be given: {block['reason']}.",)
     if not block:
         return ("No belt of known age is still running.",)
-    each = [f"{_belt(belt)}: {_one_belt(belt)}." for belt in block[:MOST_BELTS]]
-    rest = f"{counted(len(block) - MOST_BELTS, 'more belt')} with better odds."
-    return (LOOKS_FIRST, *each, *([rest] if len(block) > MOST_BELTS else []))
+    each = [f"{_belt(belt)}: {_one_belt(belt)}." for belt in block[:most]]
+    rest = f"{counted(len(block) - most, 'more belt')} with better odds."
+    return (LOOKS_FIRST, *each, *([rest] if len(block) > most else []))
 
 
 def _belt(belt: Plain) -> str:

@@ -22,6 +22,7 @@ from drivekit.show.markup import drawing, written
 from drivekit.show.page import answer_picture, cannot_tell, pictures
 from drivekit.show.paper import SIZES, Picture
 from drivekit.show.phrases import Plain, log_words, own_error, wording
+from drivekit.show.since import moved_since
 from drivekit.show.two_seasons import life_words, pooled_words, watch_words
 from drivekit.show.words import INVENTED, Answer, answer
 
@@ -97,20 +98,20 @@ def _told(part: Part, findings: Plain, drawn: Mapping[str, Picture]) -> list[Sli
 
 
 def _life(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
-    counts = log_words(findings["log"])
+    since = moved_since(findings)
+    counts = log_words(findings["log"]), *(said for name, said in since.items() if name not in findings["headline"])
     if "overall" in drawn:
         picture = drawn["overall"]
-        yield Slide("How long do belts last?", picture.title, picture, (counts, picture.subtitle, picture.note))
+        yield Slide("How long do belts last?", picture.title, picture, (picture.subtitle, picture.note, *counts))
     else:
-        yield Slide(
-            "How long do belts last?", findings["life"]["overall"]["reason"].capitalize() + ".", None, (counts,)
-        )
+        yield Slide("How long do belts last?", findings["life"]["overall"]["reason"].capitalize() + ".", None, counts)
 
 
 def _questions(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
+    since = moved_since(findings)
     for name in findings["headline"]:
         said, picture = answer(findings, name), answer_picture(findings, drawn, name)
-        notes = (str(said), *((picture.subtitle, picture.note) if picture else ()))
+        notes = (str(said), since.get(name, ""), *((picture.subtitle, picture.note) if picture else ()))
         yield Slide(wording(findings, name).question, _one_sentence(said), picture, notes)
 
 

@@ -8,7 +8,7 @@ a figure, its bytes are the same. Where the machine allows no second process, or
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import BrokenExecutor, Executor, Future
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any
@@ -47,8 +47,10 @@ def second_process() -> Iterator[Executor | None]:
             second.shutdown(wait=False, cancel_futures=True)
 
 
-def drawn_files(findings: Mapping[str, Any], second: Executor | None = None) -> dict[str, bytes]:
-    """Draw the page, the deck, the spreadsheet, and every figure as SVG and as PNG.
+def drawn_files(
+    findings: Mapping[str, Any], second: Executor | None = None, size: str | None = None
+) -> dict[str, bytes]:
+    """Draw the pages, the deck, the sheet, the spreadsheet, and every figure as SVG and as PNG.
 
     Parameters
     ----------
@@ -56,6 +58,8 @@ def drawn_files(findings: Mapping[str, Any], second: Executor | None = None) -> 
         The findings, plain data.
     second : Executor, optional
         The process to share the work with, as `second_process` starts it.
+    size : str, optional
+        The size of every figure; unless given, an SVG is for a screen and a PNG for a slide.
 
     Returns
     -------
@@ -64,6 +68,7 @@ def drawn_files(findings: Mapping[str, Any], second: Executor | None = None) -> 
     """
     from drivekit.show.deck import deck
     from drivekit.show.page import pages, pictures
+    from drivekit.show.sheet import wall_sheet
     from drivekit.show.spreadsheet import spreadsheet
 
     drawn = pictures(findings)
@@ -72,26 +77,33 @@ def drawn_files(findings: Mapping[str, Any], second: Executor | None = None) -> 
     if second is not None:
         with suppress(BrokenExecutor):
             second.submit(_hold, findings)
-            there.update({one: second.submit(_held_figure, *one) for one in row})
+            there.update({one: second.submit(_held_figure, *one, size) for one in row})
     files = {
         **{name: text.encode() for name, text in pages(findings).items()},
         "slides.html": deck(findings).encode(),
+        "sheet.pdf": wall_sheet(findings),
         "findings.xlsx": spreadsheet(findings),
     }
-    here = {one: _figure(drawn[one[0]], one[1]) for one in reversed(row) if one not in there or there[one].cancel()}
+    here = {
+        one: _figure(drawn[one[0]], one[1], size) for one in reversed(row) if one not in there or there[one].cancel()
+    }
     for one in row:
         if one not in here:
             try:
                 here[one] = there[one].result()
             except BrokenExecutor:
-                here[one] = _figure(drawn[one[0]], one[1])
+                here[one] = _figure(drawn[one[0]], one[1], size)
     return files | {f"figures/{name}.{kind}": here[name, kind] for name in drawn for kind in ("svg", "png")}
 
 
-def _figure(picture: Picture, kind: str) -> bytes:
+def _figure(picture: Picture, kind: str, size: str | None = None) -> bytes:
     from drivekit.show.guard import drawn_or_said
 
-    return drawn_or_said(picture, lambda one: one.png("slide") if kind == "png" else one.svg().encode())
+    forms: dict[str, Callable[[Picture], bytes]] = {
+        "png": lambda one: one.png(size or "slide"),
+        "svg": lambda one: one.svg(size or "screen").encode(),
+    }
+    return drawn_or_said(picture, forms[kind])
 
 
 def _alone_with_its_parent() -> None:
@@ -123,5 +135,5 @@ def _hold(findings: Mapping[str, Any]) -> None:
     held.update(pictures(findings))
 
 
-def _held_figure(name: str, kind: str) -> bytes:
-    return _figure(held[name], kind)
+def _held_figure(name: str, kind: str, size: str | None) -> bytes:
+    return _figure(held[name], kind, size)

@@ -20,7 +20,19 @@ from pathlib import Path
 from tempfile import TemporaryFile
 from typing import Any, Literal
 
-__all__ = ["FINDINGS", "NOTICE", "Standing", "findings_text", "standing", "try_folder", "write_files", "write_folder"]
+from drivekit.faults import Unusable
+
+__all__ = [
+    "FINDINGS",
+    "NOTICE",
+    "Standing",
+    "earlier_findings",
+    "findings_text",
+    "standing",
+    "try_folder",
+    "write_files",
+    "write_folder",
+]
 
 FINDINGS = "findings.json"
 NOTICE = "MIXED-FILES.txt"
@@ -86,6 +98,35 @@ def standing(folder: Path) -> Standing:
         return Standing("mixed", strange=(FINDINGS,))
     strange = tuple(name for name, value in hashes.items() if _hash(folder / name) != value)
     return Standing("mixed" if strange else "whole", tuple(hashes), strange)
+
+
+def earlier_findings(folder: Path, schema: str) -> dict[str, Any]:
+    """Read the findings of an earlier study.
+
+    Parameters
+    ----------
+    folder : Path
+        Where it has written.
+    schema : str
+        The version of their shape that is understood.
+
+    Raises
+    ------
+    Unusable
+        If no whole set of findings stands there, or one of another shape than this drivekit writes.
+    """
+    try:
+        stands = standing(folder)
+    except OSError as trouble:
+        raise Unusable(f"{trouble.filename} cannot be read: {trouble.strerror}") from trouble
+    if stands.kind == "absent":
+        raise Unusable(f"{folder} holds no findings of a study; name a folder that does, or leave --since out")
+    if stands.kind == "mixed":
+        raise Unusable(f"{folder}: {stands}; what moved since cannot be told from them")
+    found: dict[str, Any] = json.loads((folder / FINDINGS).read_bytes())
+    if found.get("schema") != schema:
+        raise Unusable(f"{folder / FINDINGS} is of the shape {found.get('schema')}, and {schema} is read here")
+    return found
 
 
 def try_folder(folder: Path) -> None:
@@ -233,11 +274,11 @@ def findings_text(findings: Mapping[str, Any], files: Mapping[str, bytes]) -> st
     Returns
     -------
     str
-        Indented JSON with a newline at its end; how the settings are spoken of (``comparisons``) is no finding and
-        stays out.
+        Indented JSON with a newline at its end; what travels with them (``comparisons``, how the settings are
+        spoken of, and ``since``, the findings of an earlier study) is no finding and stays out.
     """
     hashes = {name: sha256(content).hexdigest() for name, content in files.items()}
-    found = {name: block for name, block in findings.items() if name != "comparisons"}
+    found = {name: block for name, block in findings.items() if name not in ("comparisons", "since")}
     whole = {**found, "provenance": {**findings["provenance"], "files": hashes}}
     return json.dumps(whole, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 

@@ -49,6 +49,7 @@ from drivekit.show.phrases import (
     wording,
 )
 from drivekit.show.readings import STEERING, cars_pictures, cars_words
+from drivekit.show.since import moved_since
 from drivekit.show.team_words import todo_words
 from drivekit.show.tension_curve import tension_picture
 from drivekit.show.two_seasons import (
@@ -132,6 +133,7 @@ def pages(findings: Plain) -> dict[str, str]:
         "first": {picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
         "questions": [_question(findings, shown[name], drawn.get(name), name, said) for name, said in answers.items()],
         "todo": lambda: [*todo_words(findings), *action_words(findings)],
+        "moved": lambda: list(moved_since(findings).values()),
         "standardised": lambda: [_standardised(findings, shown, drawn, name) for name in findings["headline"]],
         "steering": STEERING,
         "cannot_tell": lambda: cannot_tell(findings, answers),

@@ -142,12 +142,12 @@ def bar(page: FPDF, part: str) -> None:
     page.set_y(top + BAR_MM)
 
 
-def warned(page: FPDF, cautions: Sequence[str]) -> None:
-    """Set the cautions in a frame."""
-    top = page.get_y()
-    write(page, LEFT_MM + INSET_MM, top + 4.4, "Before hands go near the drive", HEAD_PT, style="B")
+def warned(page: FPDF, cautions: Sequence[str], size: float = TEXT_PT) -> None:
+    """Set the cautions in a frame, in a size of type."""
+    top, times = page.get_y(), size / TEXT_PT
+    write(page, LEFT_MM + INSET_MM, top + 4.4 * times, "Before hands go near the drive", HEAD_PT * times, style="B")
     width = WIDTH_MM - 2 * INSET_MM
-    paragraph(page, LEFT_MM + INSET_MM, top + 6.2, width, " ".join(cautions), TEXT_PT, 3.8, INK)
+    paragraph(page, LEFT_MM + INSET_MM, top + 6.2 * times, width, " ".join(cautions), size, 0.5 * size, INK)
     bottom = page.get_y() + 1.6
     boxed(page, LEFT_MM, top, WIDTH_MM, bottom - top, None, 0.6)
     page.set_y(bottom)

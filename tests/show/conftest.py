@@ -13,6 +13,7 @@ import pytest
 from drivekit.decide.claims import best_verdict, pair_verdicts, ratio_verdict
 from drivekit.show.paper import Picture
 from drivekit.study.comparisons import COMPARISONS
+from tests.show.six_logs import studied
 
 DECIDED = ("change_out", "outlook", "looks", "spares", "next_trial", "repeatability", "as_planned")
 Z = NormalDist().inv_cdf(0.975)
@@ -564,3 +565,9 @@ def drawn() -> Callable[..., dict[str, Any]]:
         return {artist.get_gid(): artist for artist in found}
 
     return artists
+
+
+@pytest.fixture(scope="session")
+def six_logs(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Any]]:
+    """The findings of six logs, some of them awkward; not to be changed."""
+    return studied(tmp_path_factory.mktemp("logs"))

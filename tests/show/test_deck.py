@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import re
 import shutil
 from base64 import b64encode
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from hashlib import sha256
 from html import unescape
 from pathlib import Path
@@ -14,53 +13,17 @@ from typing import Any
 
 import pytest
 
-from drivekit.log import read_season
 from drivekit.show.deck import deck, slides
 from drivekit.show.page import pages
 from drivekit.show.words import answer
-from drivekit.study.findings import study
 
-DATA = Path(__file__).parents[2] / "data"
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-STARRED = ("run", "day", "car", "belt", "idler", "fate", "cause")
-
-Row = dict[str, str]
 
 
-def changed(folder: Path, change: Callable[[Row], Row | None], keep: Callable[[str], bool] = lambda _: True) -> Any:
-    """Read season two again with its runs changed, and some of its columns alone."""
-    folder.mkdir()
-    shutil.copy(DATA / "season-two" / "belts.csv", folder)
-    with (DATA / "season-two" / "runs.csv").open(newline="") as file:
-        rows = [row for one in csv.DictReader(file) if (row := change(one)) is not None]
-    with (folder / "runs.csv").open("w", newline="") as file:
-        writer = csv.DictWriter(file, [name for name in rows[0] if keep(name)], extrasaction="ignore")
-        writer.writeheader()
-        writer.writerows(rows)
-    return read_season(folder)
-
-
-def unfailing(row: Row) -> Row:
-    return (
-        row
-        | {"fate": "kept" if row["fate"] == "trimmed" else row["fate"], "cause": row["cause"] and "sold"}
-        | ({"fate": "retired"} if row["fate"] == "broke" else {})
-    )
-
-
-@pytest.fixture(scope="module")
-def found(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Any]]:
-    made = tmp_path_factory.mktemp("logs")
-    long = "the car that was bought in the autumn and painted twice"
-    logs = {
-        "season-one": read_season(DATA / "season-one"),
-        "season-two": read_season(DATA / "season-two"),
-        "first runs": changed(made / "first", lambda row: row if int(row["run"]) <= 60 else None),
-        "starred columns alone": changed(made / "starred", dict, STARRED.__contains__),
-        "no failure": changed(made / "none", unfailing),
-        "long names": changed(made / "long", lambda row: row | {"car": row["car"].replace("teal", long)}),
-    }
-    return {name: study(season) for name, season in logs.items()}
+@pytest.fixture(name="found")
+def of_six_logs(six_logs: dict[str, dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    """What the study found in each of them."""
+    return six_logs
 
 
 def test_every_question_has_a_slide_with_the_pages_own_answer(found: dict[str, Any]) -> None:

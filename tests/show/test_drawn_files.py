@@ -24,6 +24,7 @@ from drivekit.show.paper import SIZES, Picture
 FILES = [
     "findings.html",
     "slides.html",
+    "sheet.pdf",
     "findings.xlsx",
     *(f"figures/{name}.{kind}" for name in ("a", "b") for kind in ("svg", "png")),
 ]
@@ -43,6 +44,7 @@ def two_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("drivekit.show.page.pictures", lambda findings: of)
     monkeypatch.setattr("drivekit.show.page.pages", lambda findings: {"findings.html": "a page"})
     monkeypatch.setattr("drivekit.show.deck.deck", lambda findings: "a deck")
+    monkeypatch.setattr("drivekit.show.sheet.wall_sheet", lambda findings: b"a sheet")
     monkeypatch.setattr("drivekit.show.spreadsheet.spreadsheet", lambda findings: b"sheets")
     monkeypatch.setattr(module, "held", {})
 
@@ -149,3 +151,15 @@ def test_very_many_marks_are_one_image_in_an_svg_and_fewer_are_elements_each() -
     assert "<image" in many
     assert many.count("<use") < 200
     assert many == dots(2001)
+
+
+def test_a_size_that_is_set_holds_for_every_figure_whoever_draws_it() -> None:
+    usual, slide = drawn_files({}), drawn_files({}, size="slide")
+    assert usual["figures/a.png"] == slide["figures/a.png"]
+    assert usual["figures/a.svg"] == picture("a").svg("screen").encode()
+    assert slide["figures/a.svg"] == picture("a").svg("slide").encode()
+    for size in SIZES:
+        alone = drawn_files({}, size=size)
+        assert Image.open(io.BytesIO(alone["figures/a.png"])).width == int(150 * SIZES[size].width)
+        with ThreadPoolExecutor(1) as second:
+            assert drawn_files({}, second, size) == alone
