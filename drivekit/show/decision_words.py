@@ -6,7 +6,7 @@ tells them apart (``claims``). Beside every "one more run" stands the caution: a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from drivekit.cautions import CAUTIONS
@@ -143,8 +143,26 @@ def _change(level: str, found: Plain, also: str = "") -> str:
     alike = [
         run for run, told in zip(found["runs"], found["not_worse"], strict=True) if told and run != best["estimate"]
     ]
-    tail = f"; {listed([str(run) for run in alike])} cannot be told from it" if alike else ""
+    if found["not_worse"][-1]:
+        # then changing later than was seen, or never, may be as good
+        least = f"{best['estimate']} runs cost least, but {_ranges(alike)} cannot be told from it"
+        return (
+            f"when to change {_which(level)} cannot be told: {least}{also and '; they come off when a look says off'}"
+        )
+    tail = f"; {_ranges(alike)} cannot be told from it" if alike else ""
     return f"change {_which(level)} after {counted(best['estimate'], 'run')}{also}{tail}"
+
+
+def _ranges(runs: Sequence[int]) -> str:
+    """List whole numbers in order, those in a row by their ends: ``2, 5 and 7 to 12``."""
+    rows: list[list[int]] = []
+    for run in runs:
+        if rows and run == rows[-1][-1] + 1:
+            rows[-1].append(run)
+        else:
+            rows.append([run])
+    said = [[str(each) for each in row] if len(row) < 3 else [f"{row[0]} to {row[-1]}"] for row in rows]
+    return listed([word for row in said for word in row])
 
 
 def _by_ratio(found: Plain) -> str:
@@ -320,7 +338,8 @@ def fitters_words(findings: Plain) -> tuple[str, ...]:
         said.append(f"{raised(between['reason'])}.")
         said += [f"{pair}: {_newtons(each)}." for pair, each in block["differences_n"].items() if each["estimate"]]
     else:
-        said.append(f"Fitters differ from each other by {_newtons(between)}.")
+        none = "; that they do not differ is not ruled out" if between["lower"] == 0 else ""
+        said.append(f"Fitters differ from each other by {_newtons(between)}{none}.")
     loss = block["loss_n"]
     said.append(
         f"A run takes {_newtons(loss)} off the tension."

@@ -52,6 +52,16 @@ def test_where_no_change_age_pays_none_is_advised(found):
     assert said[0] == f"Belts are run until a look takes them off: {reason}."
 
 
+def test_where_the_last_age_seen_may_be_as_good_no_age_is_advised(found):
+    found["claims"]["idler"]["told"] = False
+    level = found["change_out"]["levels"]["all"]
+    level |= {"runs": list(range(1, 9)), "not_worse": [False, True, True, True, True, False, True, True]}
+    level["best_runs"] = {"estimate": 2, "lower": 2, "upper": 8}
+    said = "When to change belts cannot be told: 2 runs cost least, but 3 to 5, 7 and 8 cannot be told from it"
+    assert words.change_words(found)[0] == f"{said}."
+    assert f"{said}; they come off when a look says off." in words.action_words(found)
+
+
 def test_a_third_cost_is_spoken_of(found):
     found["change_out"] |= {"cost_elimination": 30.0, "elimination_share": 0.1}
     assert "in a round of eliminations 30 times" in words.change_words(found)[-2]
@@ -75,6 +85,14 @@ def test_spares_say_how_many_are_enough_and_what_they_start_from(found):
 def test_a_test_beyond_any_season_is_said_to_be(found):
     found["next_trial"] |= {"belts": None, "belts_reason": "more belts than any season has would not show it"}
     assert "cannot be seen 8 times in 10: more belts than any season has" in words.trial_words(found)[0]
+
+
+def test_fitters_who_may_not_differ_are_said_so(found):
+    found["repeatability"]["between_sd_n"] = {"estimate": 143.0, "lower": 0.0, "upper": 632.0}
+    said = words.fitters_words(found)
+    assert "Fitters differ from each other by 143 N (0 to 632); that they do not differ is not ruled out." in said
+    found["repeatability"]["between_sd_n"]["lower"] = 20.0
+    assert "Fitters differ from each other by 143 N (20 to 632)." in words.fitters_words(found)
 
 
 def test_too_few_fitters_are_held_against_each_other(found):
