@@ -9,8 +9,8 @@ from drivekit.show.axes import framed, log_ticks, number_axis, parts, plot_heigh
 from drivekit.show.beside import write_beside
 from drivekit.show.curves import comparison_picture
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, width
-from drivekit.show.phrases import Plain, chance, counted, decimal, listed, log_words, percent, spread
-from drivekit.show.words import INVENTED, exploratory_answer
+from drivekit.show.phrases import Plain, chance, counted, decimal, listed, log_words, percent
+from drivekit.show.words import INVENTED, exploratory_answer, levels_answer
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -66,24 +66,19 @@ def life_words(findings: Plain) -> list[str]:
 
 
 def pooled_words(findings: Plain) -> list[str]:
-    """Say what both seasons together say of each setting, standardised to this season's belts."""
+    """Say what both seasons together say of each setting, for this season's belts; claims are those of both."""
     pooled = findings["against"]["pooled"]
     if "reason" in pooled:
         return [f"The two seasons give no answer together: {pooled['reason'].rstrip('.')}."]
-    said = []
-    for name, head in pooled["headline"].items():
-        noun = findings["comparisons"][name]["noun"]
-        if head.get("lower") is None or head.get("basis") != "standardised":
-            continue
-        later, earlier = (
-            findings["comparisons"][name]["phrases"][level] for level in head["contrast"].split(" minus ")
-        )
-        sign = "more" if head["estimate"] >= 0 else "fewer"
-        said.append(
-            f"For {noun}, both seasons together: belts {later[0]} make {decimal(abs(head['estimate']))} {sign} of "
-            f"their first {head['horizon_runs']} runs than {earlier[1]} ({spread(head['lower'], head['upper'])})."
-        )
-    return said
+    told = {name: head for name, head in pooled["headline"].items() if head.get("basis") == "standardised"}
+    both = {
+        **findings,
+        "headline": told,
+        "claims": pooled["claims"],
+        "life": {name: {"levels": head["levels"]} for name, head in told.items()},
+        "hazard": {**findings["hazard"], **{part: pooled[part] for part in ("terms", "leading")}},
+    }
+    return [str(levels_answer(both, name)) for name in told]
 
 
 def belts_words(findings: Plain) -> list[str]:

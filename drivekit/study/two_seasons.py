@@ -249,9 +249,14 @@ def _pooled(seasons: Seasons, claims: Block, executor: Executor | None) -> Block
     alike = standardised_block(fit, executor, over=asked.table["season"] == LATER)
     curve, head, claimed = tension_curve_block(fit), {}, {}
     for one in (one for one in asked.comparisons if one.planned):
-        block, overlap = belt_life.comparison_block(asked, one), belt_life.overlap_block(asked, one)
+        block = belt_life.comparison_block(asked, one)
+        # within a season: from one to the other the strata tell them apart
+        falls = [belt_life.overlap_block(season, one) for season in (seasons.earlier, seasons.later)]
+        overlap = {
+            part: {"together": any(fall.get(part, {}).get("together") for fall in falls)} for part in ("time", "car")
+        }
         head[one.name] = headline_block(asked, one, block, overlap, alike.get(one.name, NOT_ALIKE))
         claim = {name: value for name, value in claims[one.name].items() if name not in ("pairs", "terms", "best")}
         claimed[one.name] = claim | verdicts(claim, head[one.name], found, curve, one, asked.settings.confidence)
-    told = {name: found[name] for name in ("rows", "rows_lost", "failed", "loglik", "terms")}
+    told = {name: found[name] for name in ("rows", "rows_lost", "failed", "loglik", "terms", "leading")}
     return told | {"headline": head, "claims": claimed, "tension_curve": curve}

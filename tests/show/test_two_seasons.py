@@ -53,12 +53,16 @@ def test_a_season_that_cannot_be_told_from_the_cars_says_why(found: dict[str, An
     )
 
 
-def test_both_seasons_together_are_said_as_they_are_computed(found: dict[str, Any]) -> None:
-    head = found["against"]["pooled"]["headline"]["idler"]
-    assert pooled_words(found)[0] == (
-        f"For the idler, both seasons together: belts on the toothed idler make {head['estimate']:.1f} more of their "
-        f"first {head['horizon_runs']} runs than on the smooth ({head['lower']:.1f} to {head['upper']:.1f})."
-    )
+def test_both_seasons_together_are_said_as_they_are_computed_and_claim_what_both_tell(found: dict[str, Any]) -> None:
+    pooled = found["against"]["pooled"]
+    head, said = pooled["headline"]["idler"], pooled_words(found)[0]
+    assert f"make {head['estimate']:.1f} more of their first {head['horizon_runs']} runs" in said
+    assert f"({100 * head['confidence']:g} %: {head['lower']:.1f} to {head['upper']:.1f})" in said
+    assert pooled["claims"]["idler"]["told"]
+    assert "hint" not in said
+    doubted = copy.deepcopy(found)
+    doubted["against"]["pooled"]["claims"]["idler"] |= {"told": False, "pairs": {"toothed minus smooth": "hint longer"}}
+    assert pooled_words(doubted)[0].startswith("A hint, not proof")
     changed = copy.deepcopy(found)
     changed["against"]["pooled"] = {"reason": "no belt failed"}
     assert pooled_words(changed) == ["The two seasons give no answer together: no belt failed."]
