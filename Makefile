@@ -26,7 +26,7 @@ export PIP_NO_INPUT := 1
 unexport PYTHONDONTWRITEBYTECODE
 
 .DELETE_ON_ERROR:
-.PHONY: help study test fuzz lab figures workbooks bench lock clean
+.PHONY: help study test fuzz lab figures workbooks bench calibration lock clean
 
 help:  ## list these targets
 	@sed -n 's/^\([a-z]*\):.*## \(.*\)/\1\t\2/p' Makefile | expand -t 11
@@ -60,6 +60,9 @@ workbooks: $(READY)  ## run the workbooks again and store their outputs
 
 bench: $(READY)  ## measure time and memory of check, study, import, redraw, and the hazard fit
 	@$(BIN)/python tests/bench/bench.py
+
+calibration: $(READY)  ## see how often intervals hold and claims are right, and store it (make calibration SEASONS=50)
+	@$(BIN)/python -m tests.bench.calibration $(SEASONS)
 
 lock: $(READY)  ## pin what pyproject.toml names; UPGRADE=--upgrade takes the newest of everything
 	@$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --all-extras --no-header \

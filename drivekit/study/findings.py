@@ -18,6 +18,7 @@ from drivekit.log.columns import CAUSES
 from drivekit.log.season import run_table
 from drivekit.study import belt_life
 from drivekit.study.as_json import Block
+from drivekit.study.calibration import calibration_block
 from drivekit.study.claims import questions, verdicts
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.decisions import DecisionInput, change_out_block, looks_block, outlook_block, spares_block
@@ -43,7 +44,7 @@ if TYPE_CHECKING:
 
     from drivekit.log.season import Season
 
-__all__ = ["SCHEMA", "one_comparison", "schema", "study"]
+__all__ = ["SCHEMA", "answered", "one_comparison", "schema", "study"]
 
 SCHEMA = "drivekit-findings/1"
 UNASKED = {"reason": "it was not asked for"}
@@ -90,15 +91,65 @@ def study(
     """
     asked = StudyInput(run_table(season), settings or Settings(), comparisons)
     fit = HazardInput(asked)
-    planned = {one.name: one for one in comparisons if one.planned}
+    opinion = _settled(lambda fit: second_opinion_block(fit, second), fit)
+    seasons = None if against is None else Seasons.of(asked, season, against)
+    told = answered(fit, executor, fit if seasons is None else seasons.pooled)
+    planned = [one for one in comparisons if one.planned]
+    further = [one for one in comparisons if not one.planned]
+    return {
+        "schema": SCHEMA,
+        "comparisons": {one.name: one.words() for one in (*comparisons, *([] if against is None else [SEASON]))},
+        "log": _log_block(season, asked),
+        "settings": _settings_block(asked),
+        "headline": told["headline"],
+        "claims": told["claims"],
+        "calibration": calibration_block(int(np.unique(asked.belt).size), int(asked.failed.sum())),
+        "life": {
+            "overall": belt_life.overall_block(asked),
+            **told["life"],
+            "more": {one.name: exploratory_block(asked, one) for one in further},
+        },
+        "hazard": told["hazard"],
+        "tension_curve": told["tension_curve"],
+        "standardised": told["standardised"],
+        "causes": causes_block(asked),
+        "causes_by": {one.name: causes_by_block(asked, one) for one in planned},
+        "cause_hazards": _settled(cause_hazards_block, fit),
+        "signs": signs_block(asked),
+        "incidents": _settled(incidents_block, fit),
+        "weibull": _settled(lambda fit: weibull_block(fit.asked, executor), fit),
+        "retired": _settled(lambda fit: retired_block(fit.asked, executor), fit),
+        "overlap": told["overlap"],
+        "tracking": tracking_block(asked),
+        **_decisions(DecisionInput(fit, len(season.runs), executor)),
+        "second_opinion": opinion if isinstance(opinion, dict) else opinion(),
+        **({} if seasons is None or against is None else _beside(seasons, against, told["claims"], executor)),
+        "provenance": _provenance_block(started),
+    }
+
+
+def answered(fit: HazardInput, executor: Executor | None = None, asking: HazardInput | None = None) -> Block:
+    """Answer the planned questions, and say what may be claimed.
+
+    ``life``, ``overlap``, ``standardised``, ``hazard``, ``tension_curve``, ``headline`` and ``claims`` as in `study`.
+
+    Parameters
+    ----------
+    fit : HazardInput
+        The hazard fit of what is asked.
+    executor : concurrent.futures.Executor, optional
+        As in `study`.
+    asking : HazardInput, optional
+        The fit whose tests decide what is told, where that is another.
+    """
+    asked = fit.asked
+    planned = {one.name: one for one in asked.comparisons if one.planned}
     life = {name: belt_life.comparison_block(asked, one) for name, one in planned.items()}
     belt_life.adjust(life.values())
-    further = [one for one in comparisons if not one.planned]
     overlap = {name: belt_life.overlap_block(asked, one) for name, one in planned.items()}
-    opinion = _settled(lambda fit: second_opinion_block(fit, second), fit)
     standardised = _settled(lambda fit: standardised_block(fit, executor), fit)
     if "reason" in standardised:
-        standardised = {one.name: standardised for one in comparisons if one.standardised}
+        standardised = {one.name: standardised for one in asked.comparisons if one.standardised}
     hazard, curve = _settled(hazard_block, fit), _settled(tension_curve_block, fit)
     lives = _settled(lambda fit: said_lives(fit, standardised, executor), fit)
     lives = standardised if "reason" in lives else lives
@@ -106,38 +157,17 @@ def study(
         name: headline_block(asked, one, life[name], overlap[name], lives.get(name, UNASKED))
         for name, one in planned.items()
     }
-    seasons = None if against is None else Seasons.of(asked, season, against)
-    claims = questions(fit if seasons is None else seasons.pooled, life)
+    claims = questions(asking or fit, life)
     for name, one in planned.items():
         claims[name] |= verdicts(claims[name], headline[name], hazard, curve, one, asked.settings.confidence)
     return {
-        "schema": SCHEMA,
-        "comparisons": {one.name: one.words() for one in (*comparisons, *([] if against is None else [SEASON]))},
-        "log": _log_block(season, asked),
-        "settings": _settings_block(asked),
-        "headline": headline,
-        "claims": claims,
-        "life": {
-            "overall": belt_life.overall_block(asked),
-            **life,
-            "more": {one.name: exploratory_block(asked, one) for one in further},
-        },
+        "life": life,
+        "overlap": overlap,
+        "standardised": standardised,
         "hazard": hazard,
         "tension_curve": curve,
-        "standardised": standardised,
-        "causes": causes_block(asked),
-        "causes_by": {name: causes_by_block(asked, one) for name, one in planned.items()},
-        "cause_hazards": _settled(cause_hazards_block, fit),
-        "signs": signs_block(asked),
-        "incidents": _settled(incidents_block, fit),
-        "weibull": _settled(lambda fit: weibull_block(fit.asked, executor), fit),
-        "retired": _settled(lambda fit: retired_block(fit.asked, executor), fit),
-        "overlap": overlap,
-        "tracking": tracking_block(asked),
-        **_decisions(DecisionInput(fit, len(season.runs), executor)),
-        "second_opinion": opinion if isinstance(opinion, dict) else opinion(),
-        **({} if seasons is None or against is None else _beside(seasons, against, claims, executor)),
-        "provenance": _provenance_block(started),
+        "headline": headline,
+        "claims": claims,
     }
 
 

@@ -1,0 +1,51 @@
+"""The stored calibration is consulted by the kind of season that is likest."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from drivekit.study import calibration
+from drivekit.study.calibration import calibration_block
+
+ROWS = "scenario,belts,failed,seasons,seed,drivekit,any_wrong," + ",".join(
+    f"{name}_{what}" for name in ("idler", "grease") for what in ("runs", "ratio")
+)
+
+
+@pytest.fixture
+def stored(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    lines = [ROWS, "small,40,20,100,1,0.1,0.05,0.94,0.95,0.96,0.97", "large,150,100,100,1,0.1,0.04,0.95,0.95,,0.9"]
+    (tmp_path / "calibration.csv").write_text("\n".join(lines) + "\n")
+    monkeypatch.setattr("importlib.resources.files", lambda package: tmp_path)
+    calibration.table.cache_clear()
+    yield
+    calibration.table.cache_clear()
+
+
+@pytest.mark.usefixtures("stored")
+@pytest.mark.parametrize(("belts", "failed", "likest"), [(45, 18, "small"), (140, 90, "large"), (30, 5, "small")])
+def test_the_likest_kind_is_nearest_in_belts_and_failures(belts: int, failed: int, likest: str) -> None:
+    assert calibration_block(belts, failed)["scenario"] == likest
+
+
+@pytest.mark.usefixtures("stored")
+def test_shares_are_given_setting_by_setting_and_left_out_where_none_could_be_had() -> None:
+    assert calibration_block(40, 20)["held"] == {
+        "idler": {"runs": 0.94, "ratio": 0.95},
+        "edge_lube": {"runs": 0.96, "ratio": 0.97},
+    }
+    assert calibration_block(150, 100)["held"]["edge_lube"] == {"ratio": 0.9}
+
+
+@pytest.mark.usefixtures("stored")
+def test_without_failures_no_season_is_like_it() -> None:
+    assert calibration_block(40, 0)["reason"].startswith("no belt failed")
+
+
+def test_the_stored_table_answers_for_a_usual_season() -> None:
+    found = calibration_block(68, 47)
+    assert found["seasons"] > 0
+    assert 0 <= found["any_wrong"] <= 1
