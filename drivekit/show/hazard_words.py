@@ -32,6 +32,7 @@ __all__ = [
     "best_advice",
     "best_judged",
     "best_words",
+    "calibrated_words",
     "checks_words",
     "curved",
     "drift_words",
@@ -339,3 +340,21 @@ def interaction_words(findings: Plain) -> str:
         else:
             said.append(f"{asked} As much as was seen would come up {chance(found['p'])} by chance.")
     return " ".join(["Exploratory, not planned.", *said])
+
+
+def calibrated_words(findings: Plain) -> str:
+    """Say how often such intervals held, and a claim was wrong, in drawn seasons like this one; empty without any."""
+    found = findings.get("calibration", {"reason": ""})
+    if "reason" in found:
+        return ""
+    seasons = found["seasons"]
+    each = [
+        f"that of {wording(findings, name).noun} held the truth in {round(held['runs'] * seasons)}"
+        for name, held in found["held"].items()
+        if "runs" in held
+    ]
+    return (
+        f"Of {counted(seasons, 'season')} drawn from a known truth with about as many belts and failures as this one "
+        f"({found['belts']} belts, {found['failed']:.0f} failed), intervals of runs like those above: {listed(each)}; "
+        f"anything was claimed wrongly in {round(found['any_wrong'] * seasons)}."
+    )

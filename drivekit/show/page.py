@@ -382,7 +382,7 @@ def _computed(findings: Plain) -> dict[str, str]:
     return {
         "failures": f"Failures are: {listed(settings['failures'])}.",
         "intervals": f"Every interval is {confidence_words(settings['confidence'])}.",
-        "answers": f"{_answer_intervals(findings)} {_calibrated(findings)}".strip(),
+        "answers": f"{_answer_intervals(findings)} {hazard_words.calibrated_words(findings)}".strip(),
         "opinion": _second_opinion(findings),
     }
 
@@ -407,24 +407,6 @@ def _answer_intervals(findings: Plain) -> str:
         "and its ends are the last tensions there that are not told from it",
     }
     return " ".join(f"For {listed(by_basis[basis])}, {text}." for basis, text in said.items() if basis in by_basis)
-
-
-def _calibrated(findings: Plain) -> str:
-    """Say how often such intervals held, and a claim was wrong, in drawn seasons like this one; empty without any."""
-    found = findings.get("calibration", {"reason": ""})
-    if "reason" in found:
-        return ""
-    seasons = found["seasons"]
-    each = [
-        f"that of {wording(findings, name).noun} held the truth in {round(held['runs'] * seasons)}"
-        for name, held in found["held"].items()
-        if "runs" in held
-    ]
-    return (
-        f"Of {counted(seasons, 'season')} drawn from a known truth with about as many belts and failures as this one "
-        f"({found['belts']} belts, {found['failed']:.0f} failed), intervals of runs like those above: {listed(each)}; "
-        f"anything was claimed wrongly in {round(found['any_wrong'] * seasons)}."
-    )
 
 
 def _second_opinion(findings: Plain) -> str:
