@@ -42,10 +42,9 @@ def data(cell: Cell) -> Iterator[dict[str, str]]:
         yield {kind: "".join(text) for kind, text in output.get("data", {}).items() if isinstance(text, str | list)}
 
 
-def test_the_numbered_workbooks_are_there() -> None:
+def test_the_numbered_workbooks_are_there_without_a_gap() -> None:
     assert set(FIRST_SET) <= {place.stem for place in WORKBOOKS}
-    numbers = [place.stem[:2] for place in WORKBOOKS]
-    assert len(set(numbers)) == len(numbers)
+    assert [place.stem[:2] for place in WORKBOOKS] == [f"{number:02d}" for number in range(len(WORKBOOKS))]
 
 
 @each
@@ -72,6 +71,12 @@ def test_code_cells_are_thin_and_none_is_left_out_of_the_comparison(workbook: Pa
         assert all(len(line) <= 100 for line in lines)
         assert not cell["source"].rstrip().endswith(";")
         assert set(cell["metadata"].get("tags", ())) <= {"parameters"}
+
+
+@each
+def test_code_is_folded_but_for_the_cell_that_names_the_log(workbook: Path) -> None:
+    for cell in cells(workbook, "code"):
+        assert cell["metadata"].get("jupyter", {}).get("source_hidden", False) is not tagged(cell, "parameters")
 
 
 @each

@@ -14,7 +14,9 @@ from typing import Any
 
 from drivekit.log.season import Season, read_season, run_table
 from drivekit.show import decision_words, failing, hazard_words, page, team_words, words
+from drivekit.show.notebooks import WORKBOOKS, carried, workbooks_in
 from drivekit.show.paper import Picture
+from drivekit.show.phrases import log_words
 from drivekit.study import findings as findings_of
 from drivekit.study.as_json import Block
 from drivekit.study.comparisons import COMPARISONS, Comparison
@@ -22,11 +24,13 @@ from drivekit.study.study_input import Settings, StudyInput
 
 __all__ = [
     "SAID",
+    "Contents",
     "Study",
     "Table",
     "Words",
     "answer",
     "answer_picture",
+    "contents",
     "picture",
     "said",
     "study",
@@ -206,6 +210,36 @@ SAID: dict[str, Told] = {
     "to act on": decision_words.action_words,
 }
 """What can be said of a season, by name."""
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Contents:
+    """The workbooks, each with a line on what it found on this log: name, and line."""
+
+    lines: tuple[tuple[str, str], ...]
+
+    def __repr__(self) -> str:
+        return "\n".join(f"{name.replace('-', ' ')}: {line}" for name, line in self.lines)
+
+    def _repr_html_(self) -> str:
+        links = (f'<a href="{name}.ipynb">{name.replace("-", " ")}</a>: {escape(line)}' for name, line in self.lines)
+        return f"<ul>{''.join(f'<li>{link}</li>' for link in links)}</ul>"
+
+
+def contents(study: Study) -> Contents:
+    """List the other workbooks, with what each found."""
+    found, drawn = study.findings, page.pictures(study.findings)
+    tracking = next((name for name in drawn if name.startswith("tracking_")), "")
+    titles = {"02": "overall", "03": "forest", "04": "causes", "07": tracking}
+    told = {
+        "01": log_words(found["log"]),
+        "05": next(iter(SAID["change"](found)), ""),
+        "06": "the drive of a drive file: belt path, tension, loads, screws.",
+        "08": next(iter(SAID["trial"](found)), ""),
+        "09": next(iter(SAID["to do"](found)), ""),
+    } | {number: f"{drawn[name].title.rstrip('.')}." for number, name in titles.items() if name in drawn}
+    names = (place.stem for place in workbooks_in(carried(WORKBOOKS)))
+    return Contents(tuple((name, told.get(name[:2], "nothing on this log.")) for name in names if name[:2] != "00"))
 
 
 def said(study: Study, what: str) -> Words:

@@ -11,7 +11,7 @@ import pytest
 from openpyxl import Workbook
 
 from drivekit.faults import Faulty, Unusable
-from drivekit.lab.season_study import ALL_CARS, Study, Table, Words, sentence, study
+from drivekit.lab.season_study import ALL_CARS, Study, Table, Words, contents, sentence, study
 from drivekit.show.markup import table
 from drivekit.show.words import answer, exploratory_answer
 
@@ -24,6 +24,15 @@ def test_a_study_reads_says_and_keeps_what_was_chosen(folder: Path, studied: Stu
     assert str(studied) == repr(studied) == str(studied.season)
     assert studied._repr_html_() == f"<p>{studied.season}</p>"
     assert len(studied.asked.table) == studied.findings["log"]["runs"]
+
+
+def test_the_contents_link_every_other_workbook_with_what_it_found(studied: Study) -> None:
+    listed, top = contents(studied), Path(__file__).parents[2] / "workbooks"
+    names = [name for name, _ in listed.lines]
+    assert names == [place.stem for place in sorted(top.glob("[0-9]*.ipynb")) if not place.stem.startswith("00")]
+    assert all(f'<a href="{name}.ipynb">' in listed._repr_html_() for name in names)
+    log = studied.findings["log"]
+    assert f"01 season log: {log['name']}: {log['belts']} belts and {log['runs']} runs; " in str(listed)
 
 
 def test_a_spreadsheet_is_studied_like_its_folder(folder: Path, studied: Study, tmp_path: Path) -> None:
