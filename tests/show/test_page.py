@@ -523,3 +523,14 @@ def test_the_demo_season_has_all_its_pictures(demo):
         "standardised_tension",
         *(f"tracking_{car}" for car in ("amber", "teal", "violet")),
     }
+
+
+def test_every_picture_that_is_drawn_stands_on_a_page(demo):
+    text = "".join(pages(demo).values())
+    assert {name for name in pictures(demo) if f'id="{name}-' not in text} <= {
+        "methods",
+        "drift",
+        "surprise",
+        "influence",
+        "risk",
+    }
