@@ -162,7 +162,7 @@ def test_a_control_moved_in_a_real_browser_changes_picture_and_sentence(lab: Lab
         before = shown.inner_html()
         move()
         until(lambda: shown.inner_html() != before and shown.locator("svg").count() == 1, "a new drawing")
-        drawn.append((shown.locator("svg").inner_html(), shown.locator("p").last.inner_text()))
+        drawn.append((shown.locator("svg").inner_html(), " ".join(shown.locator("p").all_inner_texts())))
 
     moved(lambda: setting.select_option(index=1))
     moved(lambda: setting.select_option(index=0))
