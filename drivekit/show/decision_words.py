@@ -97,7 +97,7 @@ def change_words(findings: Plain) -> tuple[str, ...]:
     for level in which_levels(findings):
         said += _rule(block, level)
         if "reason" not in (found := block["levels"][level]):
-            said.append(_by_ratio(found))
+            said.append(_by_ratio(found, level))
     ratio = decimal(block["cost_failure"] / block["cost_planned"]).removesuffix(".0")
     taken = f"A failure is taken to cost {ratio} times a planned change"
     if "cost_elimination" in block:
@@ -165,7 +165,7 @@ def _ranges(runs: Sequence[int]) -> str:
     return listed([word for row in said for word in row])
 
 
-def _by_ratio(found: Plain) -> str:
+def _by_ratio(found: Plain, level: str) -> str:
     """Say how the best change age moves with what a failure costs."""
     ratios, best = (found["by_cost_ratio"][name] for name in ("ratio", "best_runs"))
     steps = [
@@ -174,7 +174,8 @@ def _by_ratio(found: Plain) -> str:
         if not place or run != best[place - 1]
     ]
     each = [f"{'never' if run is None else f'after {run}'} from {ratio} times on" for ratio, run in steps]
-    return f"The dearer a failure beside a planned change, the earlier: {', '.join(each)}."
+    on = "" if level == "all" else f" on the {level} idler"
+    return f"The dearer a failure beside a planned change, the earlier{on}: {', '.join(each)}."
 
 
 def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:

@@ -18,8 +18,9 @@ from markupsafe import Markup
 
 from drivekit.cautions import CAUTIONS
 from drivekit.show import hazard_words, team_words
+from drivekit.show.decision_words import trial_words
 from drivekit.show.markup import drawing, written
-from drivekit.show.page import answer_picture, cannot_tell, pictures
+from drivekit.show.page import DECISIONS, answer_picture, cannot_tell, pictures
 from drivekit.show.paper import SIZES, Picture
 from drivekit.show.phrases import Plain, log_words, own_error, wording
 from drivekit.show.since import moved_since
@@ -150,10 +151,19 @@ def _seasons(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
         yield Slide("Is this season going otherwise?", picture.title, picture, tuple(watch_words(findings)))
 
 
+def _decisions(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
+    for name, (title, leads, say) in DECISIONS.items():
+        if leads and name in drawn:
+            yield Slide(title, drawn[name].title, drawn[name], tuple(say(findings)))
+
+
 def _deeds(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
     todo, test = team_words.todo_words(findings), team_words.next_words(findings)
     yield Slide("What do we do?", todo[0], None, todo, todo[1:])
-    yield Slide("What do we test next?", test[0], None, test, test[1:])
+    if size := drawn.get("next_trial"):
+        yield Slide("What do we test next?", size.title, size, (*test, *trial_words(findings)))
+    else:
+        yield Slide("What do we test next?", test[0], None, test, test[1:])
     limits = cannot_tell(findings, {name: answer(findings, name) for name in findings["headline"]})
     yield Slide("What can this log not tell?", limits[0], None, tuple(limits), tuple(limits[1:5]))
     yield Slide("Before hands go near the drive", CAUTIONS[0], None, CAUTIONS, CAUTIONS[1:])
@@ -166,6 +176,7 @@ TALK: tuple[Part, ...] = (
     _failing,
     _even,
     _seasons,
+    _decisions,
     _deeds,
 )
 

@@ -49,6 +49,9 @@ def test_the_talk_goes_from_what_was_found_to_what_to_do(found: dict[str, Any]) 
         "What could be wrong?",
         "How do belts fail?",
         "Where does the belt run even?",
+        "When to change",
+        "One more run?",
+        "Belts to have",
         "What do we do?",
         "What do we test next?",
         "What can this log not tell?",
@@ -136,7 +139,7 @@ def test_keys_turn_the_slides_show_the_notes_and_give_the_scroll(
     def now() -> str:
         return shown.eval_on_selector(".slide.now", "slide => slide.id")
 
-    for key, expected in (("ArrowRight", 2), (" ", 3), ("ArrowLeft", 2), ("End", 14), ("PageDown", 14), ("Home", 1)):
+    for key, expected in (("ArrowRight", 2), (" ", 3), ("ArrowLeft", 2), ("End", 17), ("PageDown", 17), ("Home", 1)):
         shown.keyboard.press(key)
         assert now() == f"slide-{expected}"
     assert not shown.is_visible("#slide-1 + .notes")
@@ -148,7 +151,7 @@ def test_keys_turn_the_slides_show_the_notes_and_give_the_scroll(
     shown.pdf(path=tmp_path / "slides.pdf", prefer_css_page_size=True)
     from pypdf import PdfReader
 
-    assert len(PdfReader(tmp_path / "slides.pdf").pages) == 14
+    assert len(PdfReader(tmp_path / "slides.pdf").pages) == 17
 
 
 @pytest.mark.browser
@@ -158,4 +161,4 @@ def test_without_its_script_the_deck_reads_as_a_scroll(found: dict[str, Any], br
     kept.write_text(deck(found["season-two"]), encoding="utf-8")
     shown = browser.new_context(java_script_enabled=False).new_page()
     shown.goto(kept.as_uri())
-    assert all(shown.is_visible(f"#slide-{place}") for place in range(1, 15))
+    assert all(shown.is_visible(f"#slide-{place}") for place in range(1, 18))
