@@ -26,15 +26,8 @@ QUIET = {"fetchNews": "false", "checkForUpdates": False}
 def prepared(parameters: Mapping[str, object]) -> tuple[Path, ...]:
     """Lay out the folder: workbooks, example drives, invented seasons; all on a person's own log where one is given.
 
-    Parameters
-    ----------
-    parameters : mapping of str to object
-        ``log``, ``settings`` and ``drive`` as the workbooks take them, those that were given; empty: as they are.
-
-    Returns
-    -------
-    tuple of Path
-        Copies that the person has changed and that were kept; only their parameters cells are put on the log.
+    `parameters` are ``log``, ``settings`` and ``drive`` as the workbooks take them. Of copies that the person has
+    changed only the parameters cells are put on the log; where none is given they are kept, and returned.
     """
     from drivekit.lab.sheets import write_demo
     from drivekit.show.folder import write_files

@@ -35,20 +35,9 @@ NO_VALUE = "formula without a value"
 
 
 class Source(NamedTuple):
-    """What stands in a log, as text.
+    """What stands in a log, as text: its name, its two tables, and what is wrong beside them.
 
-    Parameters
-    ----------
-    name : str
-        Name of the folder or spreadsheet.
-    belts, runs : Table
-        Its two tables.
-    sha256 : str
-        Of the bytes of belts.csv then runs.csv, or of the spreadsheet.
-    invented : bool
-        Whether a datapackage.json beside it says so.
-    faults : tuple of Fault
-        What is wrong beside the tables.
+    `sha256` is of the bytes of belts.csv then runs.csv, or of the spreadsheet; a datapackage.json may say `invented`.
     """
 
     name: str

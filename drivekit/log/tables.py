@@ -42,14 +42,9 @@ Record = tuple[int, Sequence[str] | PlainRows | Fault]
 
 
 class CellText(NamedTuple):
-    """The cells of one column.
+    """The cells of one column: each row's place (`code`, shape (n_rows,)) among its distinct texts.
 
-    Parameters
-    ----------
-    code : ndarray of int32, shape (n_rows,)
-        Each row's place in `distinct`.
-    distinct : tuple of str
-        The distinct texts of the column, blanks around them taken off, in the order met.
+    These stand in the order met, blanks around them taken off.
     """
 
     code: NDArray[np.int32]
