@@ -197,9 +197,11 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
 
 
 def _parameters(beside: Path, chosen: Namespace, settings: dict[str, Any]) -> dict[str, object]:
-    """Give what the parameters cell of a workbook in a folder says of a log, and of a drive where one was named."""
+    """Give what the parameters cell of a workbook in a folder says of a log and a drive, of those that were named."""
+    drive: dict[str, object] = {} if chosen.drive is None else {"drive": _from(beside, chosen.drive)}
+    if chosen.log is None:
+        return drive
     mapped = {} if chosen.columns is None else {"columns": _from(beside, chosen.columns)}
-    drive = {} if chosen.drive is None else {"drive": _from(beside, chosen.drive)}
     return {"log": _from(beside, chosen.log), "settings": settings | mapped, **drive}
 
 
@@ -240,18 +242,15 @@ def _lab(chosen: Namespace) -> int:
     from drivekit.lab.server import FOLDER, RECORD, SETTINGS, address, prepared, served
     from drivekit.log import check_season
 
-    given: dict[str, object] = {}
     if chosen.log is not None:
         faults = check_season(chosen.log, columns=chosen.columns)
         if any(not fault.warning for fault in faults):
             raise Faulty(faults)
-        given = _parameters(FOLDER / "workbooks", chosen, {})
     elif chosen.columns is not None:
         raise Misused("drivekit: --columns maps the headings of a log; name the log too.\nMore: drivekit lab --help")
     if chosen.drive is not None:
         read_drive(chosen.drive)
-        given |= {"drive": _from(FOLDER / "workbooks", chosen.drive)}
-    for path in _written(prepared, given):
+    for path in _written(prepared, _parameters(FOLDER / "workbooks", chosen, {})):
         print(f"{path} is your own version and was kept.")
     on = f", on {chosen.log}: run all cells of a workbook to see it" if chosen.log else ""
     print(f"JupyterLab opens on {FOLDER}{on}; your copies are yours to change. Ctrl-C here ends it.", flush=True)

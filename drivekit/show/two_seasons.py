@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 from drivekit.show.axes import framed, log_ticks, number_axis, parts, plot_height
 from drivekit.show.beside import write_beside
 from drivekit.show.curves import comparison_picture
-from drivekit.show.paper import INK, PALE, Picture, Size, ink, width
+from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width
 from drivekit.show.phrases import Plain, chance, counted, decimal, listed, log_words, percent
-from drivekit.show.words import INVENTED, exploratory_answer, levels_answer
+from drivekit.show.words import exploratory_answer, levels_answer
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -156,8 +156,9 @@ def watch_picture(findings: Plain) -> Picture | None:
         f"Failures in {counted(len(watch['run']), 'run')}, seen and expected from {watch['reference_log']} at the same "
         "ages; beneath, what a bet on more, or on fewer, would have made of 1."
     )
-    note = "The bet takes the worst case of what the earlier season leaves open; below 0.01 it is drawn there."
-    note += f" {INVENTED}" if findings["log"].get("invented") else ""
+    note = noted(
+        findings, "The bet takes the worst case of what the earlier season leaves open; below 0.01 it is drawn there."
+    )
 
     def panel(part: SubFigure, size: Size, title: str, curves: Mapping[str, Sequence[float]], first: int) -> Axes:
         """Draw curves over the runs of the season, their names at their ends."""
