@@ -8,10 +8,11 @@ on and some came off; elsewhere a chance of 1 is taken and the bounds have the w
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property, partial
+from itertools import combinations
 
 import numpy as np
 
@@ -19,7 +20,7 @@ from drivekit.life.draws import answers
 from drivekit.life.folds import Bools, Estimate, Floats, Ints
 from drivekit.life.whole_runs import top
 
-__all__ = ["Runs", "weighted_means"]
+__all__ = ["Runs", "WeightedMeans", "weighted_means"]
 
 AT_ONCE = 50
 
@@ -30,8 +31,8 @@ class Runs:
 
     Parameters
     ----------
-    age, belt, group : ndarray of int, shape (n_runs,)
-        The belt's age on that run, its code from 0, and the code of the level it ran in, -1 for none.
+    age, belt : ndarray of int, shape (n_runs,)
+        The belt's age on that run, and its code from 0.
     failed, off : ndarray of bool, shape (n_runs,)
         Whether the run ended in a failure, and whether the belt came off after it as a precaution.
     look : ndarray of int, shape (n_runs,)
@@ -40,7 +41,6 @@ class Runs:
 
     age: Ints
     belt: Ints
-    group: Ints
     failed: Bools
     off: Bools
     look: Ints
@@ -89,11 +89,14 @@ class Runs:
         weight[order] = np.exp(so_far[first] - so_far)
         return weight
 
-    def means(self, horizon: int, weight: Floats) -> Floats:
-        """Count runs made out of the first `horizon` by group, each with its weight; nan past the oldest belt."""
-        n_groups, size = int(self.group.max()) + 1, horizon + 1
-        inside = (self.age < horizon) & (self.group >= 0)
-        cell = self.group[inside] * size + self.age[inside]
+    def means(self, group: Ints, horizon: int, weight: Floats) -> Floats:
+        """Count runs made out of the first `horizon` by group, each with its weight; nan past the oldest belt.
+
+        `group`, by run, is the code of the level it was made in, -1 for none.
+        """
+        n_groups, size = int(group.max()) + 1, horizon + 1
+        inside = (self.age < horizon) & (group >= 0)
+        cell = group[inside] * size + self.age[inside]
         n = np.bincount(cell, weight[inside], n_groups * size).reshape(n_groups, size)
         d = np.bincount(cell, (weight * self.failed)[inside], n_groups * size).reshape(n_groups, size)
         share = np.cumprod(1 - np.divide(d, n, out=np.zeros_like(d), where=n > 0), axis=1)[:, :horizon]
@@ -101,58 +104,87 @@ class Runs:
         return np.where(told, share.sum(axis=1), np.nan)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class WeightedMeans:
+    """The weighted means of one setting.
+
+    Parameters
+    ----------
+    means : ndarray of float, shape (n_groups,)
+    differences : mapping of (int, int) to Estimate
+        By the places of the two: the later (second) less the first.
+    worth : ndarray of float, shape (n_groups,)
+        Effective sample size by group (Kish): belts, each with the weight of its last run there.
+    """
+
+    means: Floats
+    differences: Mapping[tuple[int, int], Estimate]
+    worth: Floats
+
+
 def weighted_means(
     runs: Runs,
+    groups: Sequence[Ints],
     horizon: int,
-    pairs: list[tuple[int, int]],
     confidence: float,
     generator: np.random.Generator,
     draws: int = 299,
     executor: Executor | None = None,
-) -> tuple[Floats, list[Estimate], Floats]:
-    """Give the weighted means to a horizon, the difference of each pair of groups, and the belts they are worth.
+) -> list[WeightedMeans]:
+    """Give the weighted means to a horizon by each of several settings, from the same draws.
 
     Limits are percentiles over belts drawn with replacement, the model of coming off fitted anew to each draw.
 
-    Returns
-    -------
-    means : ndarray of float, shape (n_groups,)
-    differences : list of Estimate
-        The later (second) of each pair less the first.
-    worth : ndarray of float, shape (n_groups,)
-        Effective sample size by group (Kish): belts, each with the weight of its last run there.
+    Parameters
+    ----------
+    groups : sequence of ndarray of int, shape (n_runs,)
+        For each setting the level of every run, as in `Runs.means`.
 
     References
     ----------
     Robins and Finkelstein, Biometrics 2000.
     """
     weight = runs.weights(np.ones(runs.age.size))
-    means = runs.means(horizon, weight)
     belts = int(runs.belt.max()) + 1
 
     def parts() -> Iterator[Ints]:
         for begin in range(0, draws, AT_ONCE):
             yield generator.multinomial(belts, np.full(belts, 1 / belts), min(AT_ONCE, draws - begin))
 
-    drawn = np.concatenate(list(answers(partial(_drawn, runs, horizon), parts(), executor)))
-    tails = 100 * (1 - confidence) / 2, 100 * (1 + confidence) / 2
+    drawn = [by for part in answers(partial(_drawn, runs, groups, horizon), parts(), executor) for by in part]
     found = []
-    for earlier, later in pairs:
-        spread = drawn[:, later] - drawn[:, earlier]
-        spread = spread[np.isfinite(spread)]
-        estimate = float(means[later] - means[earlier])
-        if not np.isfinite(estimate) or spread.size < 0.9 * draws:
-            found.append(Estimate(reason="too few belts got far enough in one of the two"))
-        else:
-            lower, upper = (float(value) for value in np.percentile(spread, tails))
-            found.append(Estimate(estimate, lower, upper))
-    worth = np.zeros(means.size)
-    for group in range(means.size):
-        here = np.flatnonzero(runs.group == group)
+    for place, group in enumerate(groups):
+        means = runs.means(group, horizon, weight)
+        again = np.array([by[place] for by in drawn])
+        pairs = combinations(range(means.size), 2)
+        differences = {pair: _difference(means, again, *pair, confidence) for pair in pairs}
+        found.append(WeightedMeans(means, differences, _worth(runs, group, weight)))
+    return found
+
+
+def _difference(means: Floats, again: Floats, earlier: int, later: int, confidence: float) -> Estimate:
+    spread = again[:, later] - again[:, earlier]
+    spread = spread[np.isfinite(spread)]
+    estimate = float(means[later] - means[earlier])
+    if not np.isfinite(estimate) or spread.size < 0.9 * len(again):
+        return Estimate(reason="too few belts got far enough in one of the two")
+    lower, upper = np.percentile(spread, (100 * (1 - confidence) / 2, 100 * (1 + confidence) / 2))
+    return Estimate(estimate, float(lower), float(upper))
+
+
+def _worth(runs: Runs, group: Ints, weight: Floats) -> Floats:
+    worth = np.zeros(int(group.max()) + 1)
+    for place in range(worth.size):
+        here = np.flatnonzero(group == place)
         last = weight[here[np.unique(runs.belt[here][::-1], return_index=True)[1] * -1 - 1]]
-        worth[group] = last.sum() ** 2 / (last**2).sum()
-    return means, found, worth
+        worth[place] = last.sum() ** 2 / (last**2).sum()
+    return worth
 
 
-def _drawn(runs: Runs, horizon: int, part: Ints) -> Floats:
-    return np.array([runs.means(horizon, runs.weights(n[runs.belt]) * n[runs.belt]) for n in part.astype(float)])
+def _drawn(runs: Runs, groups: Sequence[Ints], horizon: int, part: Ints) -> list[list[Floats]]:
+    """Give the means of each draw by each setting: the weights know no setting and are fitted once a draw."""
+    found = []
+    for n in part.astype(float):
+        weight = runs.weights(n[runs.belt]) * n[runs.belt]
+        found.append([runs.means(group, horizon, weight) for group in groups])
+    return found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from concurrent.futures import Executor
 from itertools import combinations
 from typing import TYPE_CHECKING
@@ -10,7 +11,6 @@ import numpy as np
 
 from drivekit.study.as_json import Block, entry, estimate, number
 from drivekit.study.belt_life import NO_HORIZON, NO_RUNS
-from drivekit.study.comparisons import Comparison
 from drivekit.study.failing import FEW
 from drivekit.study.study_input import StudyInput
 
@@ -75,12 +75,11 @@ def retired_block(asked: StudyInput, executor: Executor | None = None) -> Block:
         return {"reason": NO_HORIZON}
     block: Block = {"belts": int(off.sum()), "horizon_runs": asked.horizon, "looks": {}}
     look = _looks(asked, off, block["looks"])
-    for comparison in asked.comparisons:
-        found = asked.groups(comparison) if comparison.planned else None
-        if found is not None and len(found[0]) > 1:
-            block[comparison.name] = _bounds(asked, off, *found) | {
-                "weighted": _weighted(asked, off, look, comparison, executor)
-            }
+    planned = {one.name: asked.groups(one) for one in asked.comparisons if one.planned}
+    parted = {name: found for name, found in planned.items() if found is not None and len(found[0]) > 1}
+    weighted = _weighted(asked, off, look, parted, executor)
+    for name, found in parted.items():
+        block[name] = _bounds(asked, off, *found) | {"weighted": weighted[name]}
     return block
 
 
@@ -137,29 +136,40 @@ def _bounds(asked: StudyInput, off: Bools, levels: tuple[str, ...], code: Ints) 
     return block
 
 
-def _weighted(asked: StudyInput, off: Bools, look: Ints, comparison: Comparison, executor: Executor | None) -> Block:
+def _weighted(
+    asked: StudyInput,
+    off: Bools,
+    look: Ints,
+    parted: Mapping[str, tuple[tuple[str, ...], Ints]],
+    executor: Executor | None,
+) -> dict[str, Block]:
+    """Give the weighted means by each setting, whose levels and their codes by run are given."""
     from drivekit.life.coming_off import Runs, weighted_means
 
-    if not (look >= 0).any():
-        return {"reason": f"at no look did {RAN_ON} belts run on and {CAME_OFF} come off, so the bounds have the word"}
-    found = asked.groups(comparison)
-    assert found is not None  # the caller has seen its levels
-    assert asked.horizon is not None
-    levels, code = found
-    runs = Runs(asked.table["age"], asked.belt, code, asked.failed, off, look)
-    pairs = list(combinations(range(len(levels)), 2))
-    generator = np.random.default_rng(asked.settings.seed)
-    means, differences, worth = weighted_means(
-        runs, asked.horizon, pairs, asked.settings.confidence, generator, executor=executor
+    if not parted or not (look >= 0).any():
+        why = f"at no look did {RAN_ON} belts run on and {CAME_OFF} come off, so the bounds have the word"
+        return {name: {"reason": why} for name in parted}
+    assert asked.horizon is not None  # the block has said so
+    runs = Runs(asked.table["age"], asked.belt, asked.failed, off, look)
+    every = weighted_means(
+        runs,
+        [code for _, code in parted.values()],
+        asked.horizon,
+        asked.settings.confidence,
+        np.random.default_rng(asked.settings.seed),
+        executor=executor,
     )
     return {
-        "levels": {
-            level: {"mean": number(mean), "effective_belts": number(belts)}
-            | ({} if np.isfinite(mean) else {"mean_reason": "no belt got far enough"})
-            for level, mean, belts in zip(levels, means, worth, strict=True)
-        },
-        "mean_difference": {
-            f"{levels[later]} minus {levels[earlier]}": estimate(told)
-            for (earlier, later), told in zip(pairs, differences, strict=True)
-        },
+        name: {
+            "levels": {
+                level: {"mean": number(mean), "effective_belts": number(belts)}
+                | ({} if np.isfinite(mean) else {"mean_reason": "no belt got far enough"})
+                for level, mean, belts in zip(levels, found.means, found.worth, strict=True)
+            },
+            "mean_difference": {
+                f"{levels[later]} minus {levels[earlier]}": estimate(told)
+                for (earlier, later), told in found.differences.items()
+            },
+        }
+        for (name, (levels, _)), found in zip(parted.items(), every, strict=True)
     }
