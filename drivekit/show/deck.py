@@ -60,13 +60,15 @@ class Slide:
     points: tuple[str, ...] = ()
 
 
-def deck(findings: Plain) -> str:
+def deck(findings: Plain, drawn: Mapping[str, Picture] | None = None) -> str:
     """Set the findings as a deck: the whole HTML file.
 
     Parameters
     ----------
     findings : mapping
         What the study gave.
+    drawn : mapping of str to Picture, optional
+        Their pictures, where they are drawn up already.
 
     Returns
     -------
@@ -78,15 +80,15 @@ def deck(findings: Plain) -> str:
         "deck.html.j2",
         log=findings["log"]["name"] or "the season",
         invented=INVENTED if findings["log"].get("invented") else "",
-        slides=[(slide, _drawn(slide.picture)) for slide in slides(findings)],
+        slides=[(slide, _drawn(slide.picture)) for slide in slides(findings, drawn)],
         script=Markup(script),
         script_hash=b64encode(sha256(script.encode()).digest()).decode(),
     )
 
 
-def slides(findings: Plain) -> list[Slide]:
+def slides(findings: Plain, drawn: Mapping[str, Picture] | None = None) -> list[Slide]:
     """Make the slides, in the order of a talk: what was found, why to believe it, how belts fail, what to do."""
-    drawn = pictures(findings)
+    drawn = drawn or pictures(findings)
     return [slide for part in TALK for slide in _told(part, findings, drawn)]
 
 

@@ -79,8 +79,8 @@ def drawn_files(
             second.submit(_hold, findings)
             there.update({one: second.submit(_held_figure, *one, size) for one in row})
     files = {
-        **{name: text.encode() for name, text in pages(findings).items()},
-        "slides.html": deck(findings).encode(),
+        **{name: text.encode() for name, text in pages(findings, drawn).items()},
+        "slides.html": deck(findings, drawn).encode(),
         "sheet.pdf": wall_sheet(findings),
         "findings.xlsx": spreadsheet(findings),
     }

@@ -119,12 +119,13 @@ DECISIONS: Mapping[str, tuple[str, bool, Callable[[Plain], Sequence[str]]]] = {
 and what is said of it; its picture has its name."""
 
 
-def pages(findings: Plain) -> dict[str, str]:
+def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
     """Set the findings, plain data, as two HTML pages that link to each other: each the whole file, by its name.
 
     What a section says is worked out when it is set, so that one which cannot be told leaves the others standing.
+    `drawn` are the findings' `pictures`, where they are drawn up already.
     """
-    drawn = pictures(findings)
+    drawn = drawn or pictures(findings)
     answers = {name: answer(findings, name) for name in findings["headline"]}
     shown = first_screen(findings, drawn)
     words: dict[str, Any] = {

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
@@ -250,8 +250,9 @@ class Picture:
         with _styled():
             fig = self.figure(size, bare=bare)
             fig.set_dpi(DOTS)
-            for artist in fig.findobj(_of_very_many_points):
-                artist.set_rasterized(True)
+            for axes in fig.axes:
+                for artist in filter(_of_very_many_points, (*axes.lines, *axes.collections)):
+                    artist.set_rasterized(True)
             FigureCanvasSVG(fig).print_svg(out, metadata={"Date": None, "Title": self.title})
         return out.getvalue()
 
@@ -326,10 +327,10 @@ def _of_very_many_points(artist: Any) -> bool:
 
 @contextmanager
 def _styled() -> Iterator[None]:
-    """Draw in the house's style, and leave matplotlib as it was found."""
+    """Draw in the house's style, and leave matplotlib as it was found; within itself it does nothing."""
     import matplotlib
 
-    with matplotlib.rc_context(_style()):
+    with nullcontext() if matplotlib.rcParams["svg.hashsalt"] == "drivekit" else matplotlib.rc_context(_style()):
         yield
 
 

@@ -45,7 +45,7 @@ Style = dict[str, Any]
 
 BELT, LEAN, STEEL, RIM = "#0072B2", "#D55E00", "#EDEFF1", "#8A9099"
 MOST_RUNS = 500
-"""Dots that one picture can carry and still be read."""
+"""Dots that one picture can carry and still be read, with the lines of their belts."""
 DRAWN_TILT_RAD = radians(14)
 """A tilt of tenths of a degree would not be seen: it is drawn this large, and the subtitle says so."""
 
@@ -126,7 +126,7 @@ def readings_picture(
     subtitle = "Edge temperatures after warm-up on net idler flats, both front less rear"
     subtitle += f"; {counted(fit.n, 'run')} of {counted(len(fit.belts), 'belt')}"
     if len(points) > MOST_RUNS:
-        subtitle += f", the last {MOST_RUNS} drawn"
+        subtitle += f", the last {MOST_RUNS} and their belts drawn"
     capital = raised(car)
     if fit.fit is None:
         title, note = f"{capital}: what a flat does {words(fit.slope, '°C')}", "The last run is ringed."
@@ -184,12 +184,13 @@ def _draw_readings(body: SubFigure, size: Size, points: NDArray[np.float64], fit
 
 
 def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt) -> list[Line2D]:
-    """Draw every belt's line over the settings it ran at, their mean over all, and where that is even."""
+    """Draw the line of each belt drawn over the settings it ran at, the mean of all belts, and where that is even."""
     flats, slope = tracked.settings[:, 1], fit.coefficients[1]
     level = fit.coefficients[0] + (0.0 if tracked.lift_now is None else fit.coefficients[2] * tracked.lift_now)
     whole = np.array((flats.min(), flats.max()))
-    for code, belt in enumerate(tracked.belts):
-        ran = np.array((flats[tracked.code == code].min() - 0.2, flats[tracked.code == code].max() + 0.2))
+    for code in np.unique(tracked.code[-MOST_RUNS:]):
+        ran, belt = flats[tracked.code == code], tracked.belts[code]
+        ran = np.array((ran.min() - 0.2, ran.max() + 0.2))
         thin: Style = {"color": BELT, "alpha": 0.35, "lw": 0.45 * size.line, "zorder": 1.8}
         axes.plot(ran, level + fit.offsets[code] + slope * ran, gid=f"line:belt:{belt}", **thin)
     mean = axes.plot(whole, level + slope * whole, color=BELT, linewidth=1.3 * size.line, gid="line:mean", zorder=2.6)

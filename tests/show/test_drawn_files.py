@@ -42,8 +42,8 @@ def two_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two small pictures and a short page in place of a study's."""
     of = {name: picture(name) for name in "ab"}
     monkeypatch.setattr("drivekit.show.page.pictures", lambda findings: of)
-    monkeypatch.setattr("drivekit.show.page.pages", lambda findings: {"findings.html": "a page"})
-    monkeypatch.setattr("drivekit.show.deck.deck", lambda findings: "a deck")
+    monkeypatch.setattr("drivekit.show.page.pages", lambda findings, drawn: {"findings.html": "a page"})
+    monkeypatch.setattr("drivekit.show.deck.deck", lambda findings, drawn: "a deck")
     monkeypatch.setattr("drivekit.show.sheet.wall_sheet", lambda findings: b"a sheet")
     monkeypatch.setattr("drivekit.show.spreadsheet.spreadsheet", lambda findings: b"sheets")
     monkeypatch.setattr(module, "held", {})

@@ -136,11 +136,13 @@ def test_readings_at_another_lift_of_the_snout_are_brought_to_the_present_one() 
 def test_of_very_many_runs_the_last_are_drawn_and_the_fit_still_counts_all() -> None:
     net = np.resize(NET[np.isfinite(NET)], 1200)
     difference = np.arange(1200.0) % 7 - 2 * net
-    found = readings_picture("red", net, difference, tracking(net, difference, np.resize([*"abc"], 1200)))
+    found = readings_picture("red", net, difference, tracking(net, difference, np.repeat([*"abc"], 400)))
+    lines = found.figure().findobj(lambda artist: "line:belt" in str(artist.get_gid()))
+    assert [line.get_gid() for line in lines] == ["line:belt:b", "line:belt:c"]
     assert mark(found.figure(), "spots:readings").get_xydata() == pytest.approx(
         np.column_stack((net, difference))[-500:]
     )
-    assert "; 1200 runs of 3 belts, the last 500 drawn; a flat moves them" in found.subtitle
+    assert "; 1200 runs of 3 belts, the last 500 and their belts drawn; a flat moves them" in found.subtitle
 
 
 def test_readings_that_tell_nothing_are_drawn_as_dots_with_the_reason() -> None:
