@@ -121,8 +121,7 @@ def _study(chosen: Namespace) -> int:
     from drivekit.log import read_season
     from drivekit.show.drawn_files import drawn_files, second_process
     from drivekit.show.folder import earlier_findings, standing, try_folder, write_folder
-    from drivekit.show.since import moved_since
-    from drivekit.show.two_seasons import watch_words
+    from drivekit.show.two_seasons import moved_since, watch_words
     from drivekit.show.words import headlines
     from drivekit.study.findings import SCHEMA, study
     from drivekit.study.study_input import Settings

@@ -25,5 +25,5 @@ def unguarded(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -
         raise error
 
     if "guarded" not in request.fixturenames:
-        for module in ("guard", "words", "deck"):
+        for module in ("markup", "words", "deck"):
             monkeypatch.setattr(f"drivekit.show.{module}.own_error", met)

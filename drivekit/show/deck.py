@@ -23,8 +23,7 @@ from drivekit.show.markup import drawing, written
 from drivekit.show.page import DECISIONS, answer_picture, cannot_tell, pictures
 from drivekit.show.paper import SIZES, Picture
 from drivekit.show.phrases import Plain, log_words, own_error, wording
-from drivekit.show.since import moved_since
-from drivekit.show.two_seasons import life_words, pooled_words, watch_words
+from drivekit.show.two_seasons import life_words, moved_since, pooled_words, watch_words
 from drivekit.show.words import INVENTED, Answer, answer
 
 __all__ = ["Slide", "deck", "slides"]

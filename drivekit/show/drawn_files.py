@@ -97,7 +97,7 @@ def drawn_files(
 
 
 def _figure(picture: Picture, kind: str, size: str | None = None) -> bytes:
-    from drivekit.show.guard import drawn_or_said
+    from drivekit.show.markup import drawn_or_said
 
     forms: dict[str, Callable[[Picture], bytes]] = {
         "png": lambda one: one.png(size or "slide"),

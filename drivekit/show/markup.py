@@ -1,27 +1,31 @@
 """Text into markup: the templates of the pages, and the two things a workbook or another page takes from them.
 
 Whatever is set is escaped; a number keeps its percent sign. A picture becomes an element of the page, made safe to
-stand beside others in one file.
+stand beside others in one file. No single picture or sentence takes the rest down: one that fails is told with its
+reason. What is caught so is an error of drivekit's own, and called so; it is caught where a page is put together, so
+that a test or a workbook of one picture still meets the error itself.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from markupsafe import Markup, escape
 
-from drivekit.show.guard import drawn_or_said, told_or_said
+from drivekit.show.paper import LEADING, Picture, Size, wrapped
+from drivekit.show.phrases import own_error
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+    from matplotlib.figure import SubFigure
 
-    from drivekit.show.paper import Picture, Size
+__all__ = ["anchor", "drawing", "drawn_or_said", "html", "inlined", "made_or_said", "table", "told_or_said", "written"]
 
-__all__ = ["anchor", "drawing", "html", "inlined", "table", "written"]
+Form = TypeVar("Form")
 
 SPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
 
@@ -106,3 +110,43 @@ def _sheets() -> Environment:
     )
     sheets.filters |= {"anchor": anchor, "drawn": drawing, "told": told_or_said}
     return sheets
+
+
+def made_or_said(name: str, make: Callable[..., Picture | None], *given: object) -> Picture | None:
+    """Make up a picture; where that fails, one that says so."""
+    try:
+        return make(*given)
+    except Exception as error:
+        return _undrawn(name, error)
+
+
+def drawn_or_said(picture: Picture, form: Callable[[Picture], Form]) -> Form:
+    """Draw a picture in some form; where that fails, the words that say so."""
+    try:
+        return form(picture)
+    except Exception as error:
+        return form(_undrawn(picture.name, error))
+
+
+def told_or_said(part: Callable[[], str]) -> str:
+    """Set a part of a page; where that fails, a sentence that says so."""
+    try:
+        return part()
+    except Exception as error:
+        return Markup(f"<p>This part cannot be told: {escape(own_error(error))}.</p>")
+
+
+def _undrawn(name: str, error: Exception) -> Picture:
+    """Make up a picture of the words alone: they stand where the marks would, so that every form of it holds them."""
+    why = own_error(error)
+
+    def lines(size: Size) -> list[str]:
+        return wrapped(f"It met {why}.", size.room, size.text)
+
+    def draw(body: SubFigure, size: Size) -> None:
+        body.text(0.02, 1.0, "\n".join(lines(size)), size=size.text, va="top", linespacing=LEADING, gid="reason")
+
+    def needs(size: Size) -> float:
+        return len(lines(size)) * LEADING * size.text / 72
+
+    return Picture(name, f"This picture cannot be drawn: {why}", "", "", draw, needs)

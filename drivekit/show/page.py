@@ -29,8 +29,7 @@ from drivekit.show.decision_words import (
 from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
 from drivekit.show.failing import causes_by_picture, retired_words, weibull_picture
 from drivekit.show.forest import differences_picture, forest_picture, methods_picture
-from drivekit.show.guard import made_or_said
-from drivekit.show.markup import drawing, written
+from drivekit.show.markup import drawing, made_or_said, written
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import (
     Plain,
@@ -49,12 +48,12 @@ from drivekit.show.phrases import (
     wording,
 )
 from drivekit.show.readings import STEERING, cars_pictures, cars_words
-from drivekit.show.since import moved_since
 from drivekit.show.team_words import todo_words
 from drivekit.show.tension_curve import tension_picture
 from drivekit.show.two_seasons import (
     belts_words,
     life_words,
+    moved_since,
     pooled_words,
     seasons_picture,
     setups_rows,

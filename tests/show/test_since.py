@@ -9,7 +9,7 @@ import pytest
 
 from drivekit.show.deck import slides
 from drivekit.show.page import pages
-from drivekit.show.since import moved, moved_since
+from drivekit.show.two_seasons import moved, moved_since
 
 Findings = dict[str, Any]
 HEAD = {"contrast": "toothed minus smooth", "horizon_runs": 9, "basis": "standardised", "confidence": 0.95}
