@@ -5,11 +5,17 @@ fails, after the N runs of a change-out, or at the oldest age that was seen with
 do beyond is not known; so each new belt gives T runs, with P(T > k) = S(k) while k is below that age. Estimand: the
 number of new belts that have to be put on to make the runs; a belt that fails on the very last one needs no other.
 
-A car that makes r runs needs more than n new belts exactly when its present belt and n new ones together give fewer
-than r: P(T_0 + T_1 + ... + T_n < r), T_0 the runs the present belt has left, and 0 where there is none. These are
-convolutions of whole numbers and therefore exact; cars add up by one more (Feller, *An Introduction to Probability
-Theory and Its Applications*, vol. 1, 3rd ed. (1968), chapter XIII, recurrent events). What S owes to few belts is
-carried by making the same of seasons with other belts drawn, and mixing their distributions.
+Let a(r) be the mean of y^(new belts) over a car's next r runs, its place empty. Its first belt gives k runs with the
+chance g(k), k at most L, so that
+
+    a(r) = y (g(1) a(r - 1) + ... + g(L) a(r - L)),    a(r) = 1 for r <= 0
+
+(Feller, *An Introduction to Probability Theory and Its Applications*, vol. 1, 3rd ed. (1968), chapter XIII, recurrent
+events). It is followed by doubling: a(r) weighs a(0), a(-1), ..., a(1 - L) by the coefficients of x^(r + L - 1) modulo
+x^L - y (g(1) x^(L - 1) + ... + g(L)) (Fiduccia, SIAM Journal on Computing 14, 1985). Cars multiply. With y at the roots
+of unity an inverse Fourier transform gives the chance of every number of belts: the exact convolution, for any number
+of runs. In a long season only numbers within eight of the spreads that the renewal theorem gives are told apart. What S
+owes to few belts is carried by making the same of seasons with other belts drawn, and mixing their distributions.
 """
 
 from __future__ import annotations
@@ -18,13 +24,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from drivekit.life.folds import Floats, frozen
+from drivekit.life.folds import Floats, Ints, frozen
 
 __all__ = ["CarAhead", "Spares", "spares", "split_runs"]
 
+Complexes = NDArray[np.complex128]
+
 # What lies beyond this in a distribution is rounding.
 NEGLIGIBLE = 1e-12
+# Numbers of belts are told apart so many spreads about their mean, and so many more, for a few belts have longer tails.
+SPREADS, MORE = 8, 8
+AT_ONCE = 30_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,65 +117,75 @@ def spares(drawn: Floats, cars: Sequence[CarAhead], change_after: int | None) ->
     if any(car.runs < 0 or (car.age is not None and car.age < 0) for car in cars):
         raise ValueError("runs and ages are whole numbers, 0 or more")
     end = min(change_after or last, last)
-    most = max((car.runs for car in cars), default=0)
-    new = _ends(drawn, 0, end)
-    total = np.ones((len(drawn), 1))
-    given = [_convolved(_nothing(len(drawn), most), new, most)]
+    cars = [car for car in cars if car.runs]
+    least, places = _window(_ends(drawn, 0, end), cars)
+    total = np.zeros(int(least.max()) + places)
+    # some draws at a time, whose polynomials then stay near the processor
+    together = max(1, AT_ONCE // (end * places))
+    for begin in range(0, len(drawn), together):
+        wrapped = np.fft.irfft(_means(drawn[begin : begin + together], cars, end, places), places)
+        for first, chance in zip(least[begin:], wrapped, strict=False):
+            total[first : first + places] += np.roll(chance, -first)
+    return Spares(frozen(_trimmed(np.maximum(total, 0) / len(drawn))))
+
+
+def _means(drawn: Floats, cars: Sequence[CarAhead], end: int, places: int) -> Complexes:
+    """Give the mean of y^(new belts of all cars) at half of the roots of unity, shape (n_draws, places // 2 + 1)."""
+    roots = np.exp(-2j * np.pi * np.arange(places // 2 + 1) / places)
+    # the first axis is the power of x; the last is y
+    back = _ends(drawn, 0, end).T[:0:-1, :, None] * roots
+    of_cars, steps = [], []
     for car in cars:
-        left = _nothing(len(drawn), most)
-        if car.age is not None and car.age < end:
-            left = _convolved(left, _ends(drawn, car.age, end), most)
-        total = _added(total, _of_car(left, new, car.runs, given))
-    return Spares(frozen(_trimmed(total.mean(axis=0))))
+        left = _ends(drawn, end if car.age is None else min(car.age, end), end)
+        gives = min(left.shape[1] - 1, car.runs)
+        left = np.column_stack([left[:, gives:].sum(axis=1), np.flip(left[:, :gives], axis=1)])
+        of_cars.append(_reduced(left.T[:, :, None] * np.ones_like(back[:1]), back))
+        steps.append(car.runs - gives + end - 1)
+    square = _reduced(np.stack([np.zeros_like(back[0]), np.ones_like(back[0])]), back)
+    for bit in range(max(steps, default=0).bit_length()):
+        of_cars = [
+            _times(one, square, back) if step >> bit & 1 else one for one, step in zip(of_cars, steps, strict=True)
+        ]
+        square = _times(square, square, back)
+    return np.asarray(np.prod([one.sum(axis=0) for one in of_cars], axis=0) * np.ones_like(back[0]))
+
+
+def _window(new: Floats, cars: Sequence[CarAhead]) -> tuple[Ints, int]:
+    """Give where the numbers of belts that can be met begin in each draw, and how many there are."""
+    given = np.arange(new.shape[1])
+    mean = new @ given
+    runs = sum(car.runs for car in cars)
+    middle = runs / mean
+    # in the long run the number has the variance runs x variance / mean^3; the present belts count for less than these
+    spread = np.sqrt(runs * np.maximum(new @ given**2 - mean**2, 0) / mean**3)
+    half = SPREADS * spread + MORE + len(cars) * given[-1] / mean
+    least = np.clip(middle - half, 0, None).astype(np.int64)
+    return least, int(min(np.max(middle + half - least) + 2, runs + 1))
+
+
+def _times(one: Complexes, other: Complexes, back: Complexes) -> Complexes:
+    """Multiply two polynomials and take the remainder."""
+    product = np.zeros((one.shape[0] + other.shape[0] - 1, *back.shape[1:]), complex)
+    for power, weight in enumerate(one):
+        product[power : power + other.shape[0]] += weight * other
+    return _reduced(product, back)
+
+
+def _reduced(polynomial: Complexes, back: Complexes) -> Complexes:
+    """Take the remainder of a polynomial modulo ``x^L - back``, in place."""
+    size = back.shape[0]
+    for power in range(polynomial.shape[0] - 1, size - 1, -1):
+        polynomial[power - size : power] += polynomial[power] * back
+    return polynomial[:size]
 
 
 def _ends(hazard: Floats, age: int, end: int) -> Floats:
     """Chance that a belt of that age gives 0, 1, ..., ``end - age`` runs, shape (n_draws, end - age + 1)."""
     ahead = hazard[:, age:end]
-    alive = np.cumprod(1 - ahead, axis=1)
-    before = np.concatenate([np.ones((len(hazard), 1)), alive[:, :-1]], axis=1)
-    gives = np.concatenate([np.zeros((len(hazard), 1)), before * ahead], axis=1)
+    alive = np.cumprod(np.insert(1 - ahead, 0, 1.0, axis=1), axis=1)
+    gives = np.insert(alive[:, :-1] * ahead, 0, 0.0, axis=1)
     gives[:, -1] += alive[:, -1]
     return gives
-
-
-def _nothing(draws: int, most: int) -> Floats:
-    """No run given, with certainty, shape (n_draws, most + 1)."""
-    sums = np.zeros((draws, most + 1))
-    sums[:, 0] = 1
-    return sums
-
-
-def _convolved(sums: Floats, gives: Floats, most: int) -> Floats:
-    """Add the runs of one more belt, sums of more than `most` runs left out."""
-    added = np.zeros_like(sums)
-    for runs in range(min(gives.shape[1], most + 1)):
-        added[:, runs:] += gives[:, [runs]] * sums[:, : most + 1 - runs]
-    return added
-
-
-def _of_car(left: Floats, new: Floats, runs: int, given: list[Floats]) -> Floats:
-    """Chance that a car needs exactly 0, 1, ... new belts; `given` keeps the sums of new belts for the next car."""
-    most = left.shape[1] - 1
-    short = [left[:, :runs].sum(axis=1)]
-    gives = [int(done) for done in np.flatnonzero(left[:, :runs].any(axis=0))]
-    while short[-1].max() > NEGLIGIBLE:
-        place = len(short) - 1
-        if place == len(given):
-            given.append(_convolved(given[-1], new, most))
-        # fewer than `runs` in all: what the present belt gives, and new belts that give less than the rest
-        fewer = np.cumsum(given[place], axis=1)
-        short.append(sum((left[:, done] * fewer[:, runs - 1 - done] for done in gives), np.zeros(len(left))))
-    more = np.stack(short, axis=1)
-    return np.asarray(np.concatenate([np.ones((len(left), 1)), more[:, :-1]], axis=1) - more)
-
-
-def _added(one: Floats, other: Floats) -> Floats:
-    """Distribution of the sum of two independent counts, draw by draw."""
-    both = np.zeros((len(one), one.shape[1] + other.shape[1] - 1))
-    for count in range(other.shape[1]):
-        both[:, count : count + one.shape[1]] += one * other[:, [count]]
-    return both
 
 
 def _trimmed(chance: Floats) -> Floats:

@@ -41,8 +41,8 @@ RUNNING = ("kept", "trimmed")
 
 # A failure costs so many times a planned change: what the best change age is drawn over.
 COST_RATIOS = np.array([1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30, 40])
-# Above this an exact count of belts takes too long, and up to it as many draws are mixed as keep it quick.
-MOST_SPARE_RUNS, SPARE_CELLS, MOST_DRAWS, FEWEST_DRAWS = 2_000, 100_000, 199, 19
+# Above this rounding comes near what is said; up to it as many draws are mixed as keep the count of belts quick.
+MOST_SPARE_RUNS, SPARE_CELLS, MOST_DRAWS, FEWEST_DRAWS = 1_000_000, 100_000, 199, 19
 # Numbers of belts whose chance to be too few is nearer than this to 0 or 1 are left out.
 NEAR_CERTAIN = 1e-4
 # Looks that may tell of the next run, each against the look it is held against.
@@ -337,7 +337,7 @@ def spares_block(asked: DecisionInput, change: Block) -> Block:
     if last is None:
         return {"reason": "at no age were 5 belts at risk"}
     if runs > MOST_SPARE_RUNS:
-        return {"reason": f"belts are counted exactly for up to {MOST_SPARE_RUNS} runs; ask for fewer with --runs"}
+        return {"reason": f"belts are counted exactly for up to {MOST_SPARE_RUNS:,} runs; ask for fewer with --runs"}
     names, made = np.unique(table["car"].astype(str), return_counts=True)
     last_of_car = {car: row for row, car in enumerate(table["car"])}
     going = {asked.last_runs[belt]: belt for belt in asked.last_runs if belt not in asked.off}

@@ -5,7 +5,7 @@ from math import ceil
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -23,6 +23,23 @@ def lived(rng: np.random.Generator, car: CarAhead, end: int, hazard: NDArray[np.
             put_on, age = put_on + 1, 0
         age = None if rng.random() < hazard[age] else age + 1
     return put_on
+
+
+def convolved(car: CarAhead, end: int, hazard: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Chance of each number of new belts, one belt after the other: P(T_0 + ... + T_n < runs) over n."""
+
+    def gives(age: int) -> NDArray[np.float64]:
+        alive = np.cumprod(np.concatenate([[1.0], 1 - hazard[age:end]]))
+        return np.concatenate([[0.0], alive[:-1] * hazard[age:end]]) + alive[-1] * (
+            np.arange(end - age + 1) == end - age
+        )
+
+    made = gives(car.age) if car.age is not None and car.age < end else np.ones(1)
+    short = [1.0]
+    for _ in range(car.runs + 1):
+        short.append(made[: car.runs].sum())
+        made = np.convolve(made, gives(0))[: car.runs + 1]
+    return -np.diff(short)
 
 
 def test_three_runs_on_belts_of_two_by_hand() -> None:
@@ -55,6 +72,34 @@ def test_the_season_lived_40_000_times_needs_as_many(change_after: int | None) -
     together = min(seen.size, found.size)
     assert seen[:together] == pytest.approx(found[:together], abs=0.01)
     assert found[together:].sum() < 1e-3
+
+
+@settings(deadline=None)
+@given(
+    hazard_lists.filter(lambda hazard: len(hazard) > 1), st.integers(1, 150), st.one_of(st.none(), st.integers(0, 6)),
+    st.integers(1, 8),
+)  # fmt: skip
+def test_belts_added_one_by_one_give_the_same_chances(
+    hazard: list[float], runs: int, age: int | None, change_after: int
+) -> None:
+    car, other = CarAhead(runs, age), CarAhead(runs // 2, None)
+    end = min(len(hazard), change_after)
+    expected = np.convolve(*(convolved(each, end, np.array(hazard)) for each in (car, other)))
+    found = spares(np.array([hazard]), [car, other], change_after).chance
+    assert found == pytest.approx(expected[: found.size], abs=1e-11)
+    assert expected[found.size :].sum() < 1e-11
+
+
+def test_a_hundred_thousand_runs_have_the_spread_of_the_renewal_theorem() -> None:
+    # Feller, chapter XIII: the number has mean near runs / m and variance near runs x variance / m^3, and is normal
+    survival = np.concatenate([[1.0], np.cumprod(1 - HAZARD)[:-1]])
+    mean = survival.sum()
+    variance = (survival * (2 * np.arange(4) + 1)).sum() - mean**2
+    found = spares(HAZARD[None], [CarAhead(100_000, None)], None)
+    assert found.mean == pytest.approx(100_000 / mean, abs=1)
+    spread = np.sqrt(100_000 * variance / mean**3)
+    assert found.quantile(0.975) - found.quantile(0.025) == pytest.approx(2 * 1.959964 * spread, abs=2)
+    assert found.chance.sum() == pytest.approx(1)
 
 
 def test_in_the_long_run_each_new_belt_makes_its_mean_life() -> None:
