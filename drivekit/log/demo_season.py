@@ -11,14 +11,14 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import count
 from math import exp, hypot
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from drivekit.log.demo_truth import TRUTH, Cell, Dice, Plan, Truth, after_run
+from drivekit.log.demo_truth import TRUTH, Cell, Dice, Plan, Truth, after_run, as_read
 from drivekit.span import stretch, string_frequency
 
 __all__ = ["Cell", "DemoSeason", "Hidden", "season"]
 
-_ROUNDS = ("test", "test", "qualifying", "qualifying", "elimination")
+_ROUNDS = ("test", "qualifying", "qualifying", "qualifying", "elimination")  # of each day of a meeting
 _RUNS_A_QUALIFYING_DAY = 4
 # The longest free span of the drive, blower to crank, as each car's tape reads it; and the teeth of its belt.
 _SPAN_MM = {"amber": 560.0, "teal": 558.5, "violet": 561.0}
@@ -27,10 +27,7 @@ _PUSH_N = 400
 _LUBE_WEIGHTS = {"amber": (0.30, 0.30, 0.40), "teal": (0.35, 0.35, 0.30), "violet": (0.40, 0.30, 0.30)}
 _OPENS_ON = 10  # day of the month
 # Not the clock's own names, which follow the machine's language.
-_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
+_MONTHS = "January February March April May June July August September October November December"
 
 
 class Hidden(NamedTuple):
@@ -97,7 +94,7 @@ def season(plan: Plan, *, seed: int, runs: int | None = None, truth: Truth = TRU
     DemoSeason
         Rows in the order made.
     """
-    play = _Play(plan, truth, Dice(seed))
+    play = _Play(plan, truth, seed)
     for year in (plan.year,) if runs is None else count(plan.year):
         for number, month in enumerate(plan.months):
             if play.meeting(number, date(year, month, _OPENS_ON), runs):
@@ -117,20 +114,20 @@ def _sag_mm(span_mm: float, tension_n: float, stiffness_n: float) -> float:
 class _Play:
     """The season so far."""
 
-    def __init__(self, plan: Plan, truth: Truth, dice: Dice) -> None:
-        self.plan, self.truth, self.dice = plan, truth, dice
+    def __init__(self, plan: Plan, truth: Truth, seed: int) -> None:
+        # Who looks at a belt draws from a stream of their own: a misread look moves no life.
+        self.plan, self.truth, self.dice, self.eyes = plan, truth, Dice(seed), Dice((seed, 1))
         self.belts: dict[str, dict[str, Cell]] = {}
         self.runs: list[dict[str, Cell]] = []
         self.hidden: list[Hidden] = []
         self.live: dict[str, list[_Belt]] = {car: [] for car in truth.car}
         self.settings: dict[str, _Setting] = {}
-        self.unknown_age = dice.whole(8, 20)
+        self.unknown_age = self.dice.whole(8, 20)
 
     def meeting(self, number: int, opens: date, limit: int | None) -> bool:
         """Run one meeting; True once the limit of runs is reached."""
         dice = self.dice
-        for car in self.truth.car:
-            self.settings[car] = self._setting(number, self.settings.get(car))
+        self.settings = {car: self._setting(number, self.settings.get(car)) for car in self.truth.car}
         for day, kind in enumerate(_ROUNDS):
             fitters = {}
             for car in self.truth.car:
@@ -142,7 +139,7 @@ class _Play:
                     self.live[car].reverse()
                 elif self.live[car] and dice.chance(0.1):
                     self.live[car].insert(0, self._belt(car))
-            for car in dice.shuffled([car for car in self.truth.car for _ in range(self._runs_today(kind))]):
+            for car in dice.shuffled([car for car in self.truth.car for _ in range(self._runs_today(day))]):
                 if not self.live[car]:
                     self.live[car].append(self._belt(car))
                 self._run(opens + timedelta(days=day), kind, car, fitters[car])
@@ -150,10 +147,10 @@ class _Play:
                     return True
         return False
 
-    def _runs_today(self, kind: str) -> int:
-        if kind == "test":
-            return self.dice.whole(self.plan.runs_a_test_day - 1, self.plan.runs_a_test_day + 1)
-        if kind == "qualifying":
+    def _runs_today(self, day: int) -> int:
+        if day < 2:
+            return self.dice.whole(self.plan.runs_a_day - 1, self.plan.runs_a_day + 1)
+        if _ROUNDS[day] == "qualifying":
             return _RUNS_A_QUALIFYING_DAY
         rounds = 1
         while rounds < _RUNS_A_QUALIFYING_DAY and self.dice.chance(0.6):
@@ -216,48 +213,38 @@ class _Play:
         if belt.lube == "install" and dice.chance(0.03):
             belt.lube = "every-run"
         tension = self._tension(setting.target_n, truth.tension_sd_n[fitter])
-        front_less_rear = self._edges(car, setting, belt)
+        off_c = self._edges(car, setting, belt)
         hazard = self._hazard(car, setting, belt, fitter, tension)
         self.hidden.append(Hidden(belt.age, tension, belt.quality, belt.hurt))
         trouble = dice.one_of(tuple(truth.trouble), (0.925, 0.03, 0.015, 0.015, 0.015))
-        grease = None if belt.lube == "none" else "paste" if car == "teal" else "spray"
+        load = (1.6, 0.3) if trouble != "none" or dice.chance(0.1) else (4.1, 0.35)
         row: dict[str, Cell] = {
             "run": len(self.runs) + 1,
             "day": day.isoformat(),
-            "meeting": _MONTHS[day.month - 1],
+            "meeting": _MONTHS.split()[day.month - 1],
             "round": kind,
             "car": car,
             "belt": belt.name,
             "idler": setting.idler,
             "idler_support": setting.support,
             "edge_lube": belt.lube,
-            "edge_lube_kind": grease,
+            "edge_lube_kind": None if belt.lube == "none" else "paste" if car == "teal" else "spray",
             "snout_flats_left": setting.snout[0],
             "snout_flats_right": setting.snout[1],
             "fitted_by": fitter,
             "idler_flats_front": setting.flats[0],
             "idler_flats_rear": setting.flats[1],
             "engine_trouble": trouble,
-            "full_load_s": round(
-                dice.normal(1.6, 0.3) if trouble != "none" or dice.chance(0.1) else dice.normal(4.1, 0.35), 1
-            ),
+            "full_load_s": round(dice.normal(*load), 1),
         }
         row |= self._tension_cells(car, fitter, belt, tension)
-        row |= self._edge_cells(belt, front_less_rear)
-        row |= after_run(
-            dice,
-            truth,
-            hazard=hazard,
-            tension_n=tension,
-            lube=belt.lube,
-            off_c=front_less_rear,
-            off_side=belt.off_side,
-            trouble=trouble,
-        )
+        row |= self._edge_cells(belt, off_c)
+        off: dict[str, Any] = {"off_c": off_c, "off_side": belt.off_side}
+        found = after_run(dice, truth, hazard=hazard, tension_n=tension, lube=belt.lube, trouble=trouble, **off)
+        row |= as_read(self.eyes, truth, found)
         self.runs.append(row)
-        self._steer(car, setting, front_less_rear)
-        if belt.hurt_runs:
-            belt.hurt_runs -= 1
+        self._steer(car, setting, off_c)
+        belt.hurt_runs = max(0, belt.hurt_runs - 1)
         if truth.trouble[trouble] > 1:
             belt.hurt, belt.hurt_runs = truth.trouble[trouble], truth.trouble_runs
         elif not belt.hurt_runs:
@@ -312,11 +299,8 @@ class _Play:
             pitch = string_frequency(tension, span / 1000, belt.mass_g_per_m / 1000)
             return cells | {"span_hz": round(pitch, 1), "span_mm": span}
         if how < 0.15:
-            return cells | {
-                "push_n": _PUSH_N,
-                "push_mm": round(_sag_mm(span, tension, truth.stiffness_n_per_mm * belt.width_mm), 2),
-                "span_mm": span,
-            }
+            sag = _sag_mm(span, tension, truth.stiffness_n_per_mm * belt.width_mm)
+            return cells | {"push_n": _PUSH_N, "push_mm": round(sag, 2), "span_mm": span}
         return cells | {"tension_n": round(tension)}
 
     def _edge_cells(self, belt: _Belt, front_less_rear: float) -> dict[str, Cell]:

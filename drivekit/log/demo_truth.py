@@ -19,22 +19,31 @@ from dataclasses import dataclass, field
 from math import exp, log
 from statistics import NormalDist
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
-__all__ = ["SEASON_ONE", "SEASON_TWO", "TRUTH", "Cell", "Dice", "Plan", "Truth", "after_run"]
+__all__ = ["SEASON_ONE", "SEASON_TWO", "TRUTH", "Cell", "Dice", "Plan", "Truth", "after_run", "as_read"]
 
 Cell = str | int | float | None
 
 _STANDARD = NormalDist()
 _WAYS = ("tooth-jump", "tooth-loss", "edge-split", "cord-pull")
 _BREAKS = {"tooth-jump": "straight-across", "tooth-loss": "ragged", "edge-split": "lengthwise", "cord-pull": "ragged"}
+_MISTAKEN = {
+    "teeth_look": {"good": "worn", "worn": "good", "torn": "missing", "missing": "torn"},
+    "cord_look": {"good": "hairs", "hairs": "good", "pulled": "hairs"},
+    "edge_look": {"good": "frayed", "frayed": "good", "split": "frayed"},
+    "shade": {"front-dark": "even", "rear-dark": "even"},
+    "break_look": {"straight-across": "ragged", "ragged": "straight-across", "lengthwise": "ragged"},
+}
 _LUBE_SPLITS = {"none": 1.6, "install": 1.0, "every-run": 0.5}
 _PRECAUTION = (0.002, 0.05, 0.18, 0.4)  # by how many of teeth, cord and edges look worn
 
 
-def _table(**entries: float) -> Mapping[str, float]:
-    return MappingProxyType({name.replace("_", "-"): value for name, value in entries.items()})
+def _table(**entries: float) -> Any:
+    table = MappingProxyType({name.strip("_").replace("_", "-"): value for name, value in entries.items()})
+    return field(default_factory=lambda: table)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,18 +55,16 @@ class Truth:
 
     base: float = 0.027
     age_power: float = 1.0
-    idler: Mapping[str, float] = field(default_factory=lambda: _table(smooth=1.0, toothed=0.45))
-    edge_lube: Mapping[str, float] = field(default_factory=lambda: _table(none=1.0, install=0.85, every_run=0.7))
-    car: Mapping[str, float] = field(default_factory=lambda: _table(amber=1.0, teal=1.3, violet=0.8))
-    idler_support: Mapping[str, float] = field(default_factory=lambda: _table(single=1.0, three_point=0.8))
-    compound: Mapping[str, float] = field(default_factory=lambda: _table(rubber=1.0, urethane=0.9))
-    width_mm: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({"75": 1.0, "85": 0.85}))
-    fitter: Mapping[str, float] = field(default_factory=lambda: _table(ash=1.0, birch=1.3, cedar=1.0, elm=1.0))
+    idler: Mapping[str, float] = _table(smooth=1.0, toothed=0.45)
+    edge_lube: Mapping[str, float] = _table(none=1.0, install=0.85, every_run=0.7)
+    car: Mapping[str, float] = _table(amber=1.0, teal=1.3, violet=0.8)
+    idler_support: Mapping[str, float] = _table(single=1.0, three_point=0.8)
+    compound: Mapping[str, float] = _table(rubber=1.0, urethane=0.9)
+    width_mm: Mapping[str, float] = _table(_75=1.0, _85=0.85)
+    fitter: Mapping[str, float] = _table(ash=1.0, birch=1.3, cedar=1.0, elm=1.0)
     quality_sd: float = 0.3
     """Spread of a belt's own hidden quality, on the log of its hazard; it also shows in how worn the belt looks."""
-    trouble: Mapping[str, float] = field(
-        default_factory=lambda: _table(none=1.0, cylinder_out=1.5, oil_down=1.8, backfire=2.5, other=1.0)
-    )
+    trouble: Mapping[str, float] = _table(none=1.0, cylinder_out=1.5, oil_down=1.8, backfire=2.5, other=1.0)
     trouble_runs: int = 2
     """How many of the belt's next runs an incident hurts."""
 
@@ -66,9 +73,7 @@ class Truth:
     best_n: float = 8300.0
     tension_bend: float = 0.08
     target_sd_n: float = 1100.0
-    tension_sd_n: Mapping[str, float] = field(
-        default_factory=lambda: _table(ash=900.0, birch=900.0, cedar=1800.0, elm=900.0)
-    )
+    tension_sd_n: Mapping[str, float] = _table(ash=900.0, birch=900.0, cedar=1800.0, elm=900.0)
     """Spread of the tension a car aims for from meeting to meeting, around the best; of what its fitter then sets."""
     snug_n: float = 900.0
     turn_n: float = 2900.0
@@ -87,8 +92,8 @@ class Truth:
     gained as the engine grows hot, and the belt's tension over strain for each mm of its width: those of the drive
     ``data/drives/toothed-inside.toml``."""
 
-    flat_c: Mapping[str, float] = field(default_factory=lambda: _table(amber=-1.8, teal=-1.4, violet=-2.2))
-    square_c: Mapping[str, float] = field(default_factory=lambda: _table(amber=3.6, teal=-2.8, violet=2.2))
+    flat_c: Mapping[str, float] = _table(amber=-1.8, teal=-1.4, violet=-2.2)
+    square_c: Mapping[str, float] = _table(amber=3.6, teal=-2.8, violet=2.2)
     snout_c: float = -0.9
     snout_middle: float = 4.0
     belt_c_sd: float = 1.5
@@ -97,6 +102,10 @@ class Truth:
     """Edges' temperature difference, front less rear: ``square_c + flat_c * (front - rear idler flats)
     + snout_c * (mean snout flats - snout_middle) + the belt's own + reading``; beyond ``walks_c`` the belt walked.
     More flats at the front send the belt to the rear, so the rear edge runs hotter: ``flat_c`` is below 0."""
+
+    misread: float = 0.04
+    misread_break: float = 0.1
+    """Chance that a look is written down as another it is easily taken for; that of the ends of a broken belt."""
 
     @property
     def slack_below_n(self) -> float:
@@ -118,7 +127,8 @@ class Plan:
     year: int
     prefix: str
     months: tuple[int, ...]
-    runs_a_test_day: int
+    runs_a_day: int
+    """How many runs a car makes on each of the first two days, give or take one."""
     toothed_share: tuple[float, ...]
     """Chance, meeting by meeting, that a car starts the meeting on the toothed idler."""
     three_point_share: tuple[float, ...]
@@ -156,11 +166,11 @@ class Dice:
 
     Parameters
     ----------
-    seed : int
+    seed : int or sequence of int
         Seed of the generator (PCG64).
     """
 
-    def __init__(self, seed: int) -> None:
+    def __init__(self, seed: int | Sequence[int]) -> None:
         self._generator = np.random.Generator(np.random.PCG64(seed))
         self._pool: list[float] = []
 
@@ -243,16 +253,20 @@ def after_run(
             "edge-split": {"edge_look": "split"},
             "cord-pull": {"cord_look": "pulled"},
         }[way]
-        cells |= {
-            "fate": "broke" if broke else "retired",
-            "cause": way,
-            "break_look": _BREAKS[way] if broke else "none",
-        }
+        cells |= {"fate": "broke" if broke else "retired", "cause": way}
+        cells["break_look"] = _BREAKS[way] if broke else "none"
     else:
         cells |= _kept_or_not(dice, looks, worn, surface, trouble)
         if cells["fate"] != "retired" and dice.chance(0.08):
             looks = {}  # nobody looked
     return cells | looks
+
+
+def as_read(dice: Dice, truth: Truth, found: Mapping[str, Cell]) -> dict[str, Cell]:
+    """Write down what is found after a run: what it is, but now and then one look taken for another."""
+    chance = dict.fromkeys(_MISTAKEN, truth.misread) | {"break_look": truth.misread_break}
+    slips = {look: taken_for for look, taken_for in _MISTAKEN.items() if dice.chance(chance[look])}
+    return {name: slips.get(name, {}).get(str(cell), cell) for name, cell in found.items()}
 
 
 def _weights(truth: Truth, tension_n: float, lube: str, off_c: float) -> tuple[float, ...]:

@@ -15,7 +15,7 @@ from drivekit.log.demo_truth import SEASON_TWO
 
 def main(folder: Path, sizes: list[int]) -> None:
     for runs in sizes:
-        plan = replace(SEASON_TWO, year=1950, runs_a_test_day=12 * max(1, runs // 80_000))
+        plan = replace(SEASON_TWO, year=1950, runs_a_day=12 * max(1, runs // 80_000))
         home = folder / str(runs)
         home.mkdir(parents=True)
         for name, content in season_files(plan, season(plan, seed=runs, runs=runs)).items():

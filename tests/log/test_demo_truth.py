@@ -1,6 +1,7 @@
 """The truth that is stated is the truth that is played, and a belt fails by the shares written down."""
 
 from collections import Counter
+from dataclasses import replace
 from math import exp
 
 import numpy as np
@@ -11,7 +12,7 @@ from scipy import stats
 
 from drivekit.log.columns import FAILURES
 from drivekit.log.demo_season import season
-from drivekit.log.demo_truth import SEASON_ONE, SEASON_TWO, TRUTH, Dice, after_run
+from drivekit.log.demo_truth import SEASON_ONE, SEASON_TWO, TRUTH, Dice, after_run, as_read
 
 
 @pytest.fixture(scope="module")
@@ -214,6 +215,7 @@ def test_a_season_stops_at_the_run_asked_for_and_is_the_start_of_a_longer_one():
     assert short.runs[-1]["day"] > "2025"
 
 
+PERFECT = {"misread": 0.0, "misread_break": 0.0}
 QUIET = {"tension_n": TRUTH.best_n, "lube": "install", "off_c": 0.0, "off_side": 0, "trouble": "none"}
 
 
@@ -287,3 +289,29 @@ def test_oil_metal_and_backfire_end_belts_that_have_not_failed():
 def test_the_shade_tells_the_way_the_belt_ran_once_it_ran_so_twice():
     shades = {side: {row["shade"] for row in fates(number=20, off_side=side)} for side in (-3, -2, -1, 0, 1, 2)}
     assert shades == {-3: {"rear-dark"}, -2: {"rear-dark"}, -1: {"even"}, 0: {"even"}, 1: {"even"}, 2: {"front-dark"}}
+
+
+def test_looks_are_misread_as_often_as_stated_for_a_neighbour_and_fate_and_cause_never():
+    found = {"teeth_look": "worn", "cord_look": "pulled", "edge_look": "good", "shade": "even"}
+    found |= {"break_look": "straight-across", "fate": "broke", "cause": "tooth-jump", "surface": "oiled"}
+    dice = Dice((3, 1))
+    seen = Counter(cell for _ in range(20_000) for cell in as_read(dice, TRUTH, found).items())
+    for slip in (("teeth_look", "good"), ("cord_look", "hairs"), ("edge_look", "frayed")):
+        assert seen[slip] / 20_000 == pytest.approx(TRUTH.misread, abs=0.005)
+    assert seen["break_look", "ragged"] / 20_000 == pytest.approx(TRUTH.misread_break, abs=0.008)
+    for never in (("shade", "even"), ("fate", "broke"), ("cause", "tooth-jump"), ("surface", "oiled")):
+        assert seen[never] == 20_000
+    assert set(found) == {name for name, _ in seen}
+
+
+def test_a_season_read_by_perfect_eyes_differs_in_its_looks_alone():
+    slips, plain = (season(SEASON_TWO, seed=2, truth=truth) for truth in (TRUTH, replace(TRUTH, **PERFECT)))
+    assert slips.belts == plain.belts
+    assert slips.hidden == plain.hidden
+    moved = Counter(
+        name for one, other in zip(slips.runs, plain.runs, strict=True) for name in one if one[name] != other[name]
+    )
+    assert set(moved) <= {"teeth_look", "cord_look", "edge_look", "shade", "break_look"}
+    assert moved.total() > 40
+    straight = {run["cause"] for run in plain.runs if run["break_look"] == "straight-across"}
+    assert straight == {"tooth-jump"}
