@@ -313,7 +313,7 @@ def _whole(text: str, least: int, noun: str) -> int:
 
 
 def _cuts(text: str) -> tuple[float, float]:
-    from drivekit.log.columns import INCH_POUND
+    from drivekit.units import INCH_POUND
 
     parts = [re.fullmatch(r"\s*(.*?)\s*(lbf|n)?\s*", part, re.IGNORECASE | re.DOTALL) for part in text.split(",")]
     values = tuple(_number(part[1]) for part in parts if part)

@@ -10,18 +10,16 @@ from dataclasses import MISSING, dataclass, fields, replace
 from types import NoneType
 from typing import Any, Literal, NamedTuple, get_args, get_origin, get_type_hints
 
+from drivekit.units import INCH_POUND
+
 __all__ = [
-    "INCH_M",
-    "POUND_N",
     "UNITS",
     "Key",
     "Section",
     "Unit",
     "finite",
     "flats_words",
-    "force_words",
     "keys_of",
-    "length_words",
     "positive",
     "sections_of",
 ]
@@ -29,38 +27,35 @@ __all__ = [
 Kind = Literal["text", "word", "flag", "whole", "number", "numbers", "thread"]
 KINDS: dict[Any, Kind] = {str: "text", bool: "flag", int: "whole", float: "number", tuple: "numbers"}
 
-INCH_M = 0.0254
-POUND_N = 4.4482216152605
-
 
 class Unit(NamedTuple):
-    """A unit of the file: its ending in the layout, the factor to it, and the other units taken with their factors."""
+    """A unit of the file: its ending in the layout, the factor to it, and what it has an inch-pound twin by."""
 
     layout: str
     factor: float
-    others: tuple[tuple[str, float], ...] = ()
+    written: str = ""
 
 
 UNITS: dict[str, Unit] = {
     "": Unit("", 1.0),
-    "mm": Unit("m", 1e-3, (("in", 25.4),)),
-    "n": Unit("n", 1.0, (("lbf", POUND_N),)),
-    "n_per_mm": Unit("n_per_m", 1e3, (("lbf_per_in", POUND_N / 25.4),)),
+    "mm": Unit("m", 1e-3, "mm"),
+    "n": Unit("n", 1.0, "N"),
+    "n_per_mm": Unit("n_per_m", 1e3, "N/mm"),
     "n_m2": Unit("n_m2", 1.0),
-    "n_m": Unit("n_m", 1.0, (("lbf_ft", POUND_N * 0.3048),)),
-    "g_per_m": Unit("kg_per_m", 1e-3, (("lb_per_ft", 453.59237 / 0.3048),)),
-    "kw": Unit("w", 1e3, (("hp", 0.74569987158227022),)),
+    "n_m": Unit("n_m", 1.0, "N m"),
+    "g_per_m": Unit("kg_per_m", 1e-3, "g/m"),
+    "kw": Unit("w", 1e3, "kW"),
     "rpm": Unit("rpm", 1.0),
     "rpm_per_s": Unit("rpm_per_s", 1.0),
     "kg_m2": Unit("kg_m2", 1.0),
     "s": Unit("s", 1.0),
     # every temperature here is a difference: how much warmer hot is than cold
-    "c": Unit("c", 1.0, (("f", 5 / 9),)),
+    "c": Unit("c", 1.0, "°C"),
     "ppm_per_c": Unit("per_c", 1e-6),
     "deg": Unit("rad", 0.017453292519943295),
     "percent": Unit("", 0.01),
     "gpa": Unit("pa", 1e9),
-    "mpa": Unit("pa", 1e6, (("ksi", 6.894757293168361),)),
+    "mpa": Unit("pa", 1e6, "MPa"),
 }
 """By the ending of a key's name."""
 
@@ -96,7 +91,9 @@ class Key:
     @property
     def factors(self) -> dict[str, float]:
         """Every name the file may use for it, with the factor from there to `unit`."""
-        return {self.name: 1.0} | {f"{self.stem}_{other}": factor for other, factor in UNITS[self.unit].others}
+        twin = INCH_POUND.get(UNITS[self.unit].written)
+        other = {} if twin is None else {f"{self.stem}{twin.twin_ending}": twin.factor / twin.divisor}
+        return {self.name: 1.0} | other
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,16 +140,6 @@ def _annotated(build: type[Any], wanted: type[Any]) -> list[tuple[str, bool, Any
             kinds = [one for one in get_args(kind) if one is not NoneType] if NoneType in get_args(kind) else [kind]
             found.append((field.name, field.default is MISSING, kinds[0], note))
     return found
-
-
-def length_words(length_m: float) -> str:
-    """Say a length: ``0.176 mm (0.0069 in)``."""
-    return f"{length_m * 1e3:.3f} mm ({length_m / INCH_M:.4f} in)"
-
-
-def force_words(force_n: float) -> str:
-    """Say a force: ``7,812 N (1,756 lbf)``."""
-    return f"{force_n:,.0f} N ({force_n / POUND_N:,.0f} lbf)"
 
 
 def flats_words(flats: float) -> str:

@@ -19,8 +19,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from drivekit.drive.amounts import POUND_N, force_words, positive
+from drivekit.drive.amounts import positive
 from drivekit.drive.screws import Thread
+from drivekit.units import SI, Spoken, Units
 
 __all__ = [
     "NUT_FACTORS",
@@ -33,13 +34,9 @@ __all__ = [
     "nut_factor",
     "preload",
     "proof",
-    "reusable_torque_n_m",
-    "torque_needed",
 ]
 
-_POUND_FOOT_N_M = POUND_N * 0.3048
 _KSI_PA = 6.894757293168361e6
-_REUSABLE = 0.75
 
 
 class Band(NamedTuple):
@@ -130,7 +127,7 @@ def nut_factor(screw: Thread, mu_thread: float, mu_head: float, bearing_diameter
 
 
 @dataclass(frozen=True, slots=True)
-class Preload:
+class Preload(Spoken):
     """What a torque pulls a bolt with, and how much of its proof load that is."""
 
     torque_n_m: float
@@ -143,11 +140,11 @@ class Preload:
         """Most preload over proof load."""
         return self.force_n.most / self.proof.load_n
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         return (
-            f"{_torque_words(self.torque_n_m)} on a {self.proof.bolt} bolt, {self.state}: likely "
-            f"{force_words(self.force_n.likely)}, from {force_words(self.force_n.least)} to "
-            f"{force_words(self.force_n.most)}, at most {100 * self.share_of_proof:.0f} % of its proof load."
+            f"{units.both(self.torque_n_m, 'N m', 1)} on a {self.proof.bolt} bolt, {self.state}: likely "
+            f"{units.force(self.force_n.likely)}, from {units.force(self.force_n.least)} to "
+            f"{units.force(self.force_n.most)}, at most {100 * self.share_of_proof:.0f} % of its proof load."
         )
 
 
@@ -182,14 +179,14 @@ def preload(torque_n_m: float, screw: Thread, state: str, strength: str | float)
     if force.most > held.load_n:
         largest = held.load_n * factor.least * screw.diameter_m
         raise ValueError(
-            f"{_torque_words(torque)} can pull a {held.bolt} bolt ({said}) with {force_words(force.most)}, "
-            f"above its proof load of {force_words(held.load_n)}; stay at or below {_torque_words(largest)}."
+            f"{SI.both(torque, 'N m', 1)} can pull a {held.bolt} bolt ({said}) with {SI.force(force.most)}, "
+            f"above its proof load of {SI.force(held.load_n)}; stay at or below {SI.both(largest, 'N m', 1)}."
         )
     return Preload(torque, said, force, held)
 
 
 @dataclass(frozen=True, slots=True)
-class Grip:
+class Grip(Spoken):
     """What the clamp holds against what makes the idler slip."""
 
     preload: Preload
@@ -206,7 +203,7 @@ class Grip:
         """Whether the least grip is enough."""
         return self.grip_n.least >= self.slip_n
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         if self.holds:
             verdict = "It holds even at its least"
         elif self.grip_n.likely >= self.slip_n:
@@ -214,8 +211,8 @@ class Grip:
         else:
             verdict = "It likely slips"
         return (
-            f"{self.preload} The clamp grips with {force_words(self.grip_n.likely)} "
-            f"({self.grip_n.least:,.0f} to {self.grip_n.most:,.0f} N) against {force_words(self.slip_n)}: "
+            f"{self.preload.said(units)} The clamp grips with {units.force(self.grip_n.likely)} "
+            f"({units.range(self.grip_n.least, self.grip_n.most, 'N')}) against {units.force(self.slip_n)}: "
             f"{self.factor.likely:.1f} times ({self.factor.least:.1f} to {self.factor.most:.1f}). {verdict}."
         )
 
@@ -243,45 +240,6 @@ def grip(bolt: Preload, slip_n: float, *, bolts: int = 1, faces: int = 1, fricti
     return Grip(bolt, Band(*(held * force for force in bolt.force_n)), slip_n)
 
 
-def torque_needed(
-    slip_n: float,
-    screw: Thread,
-    state: str,
-    strength: str | float,
-    *,
-    bolts: int = 1,
-    faces: int = 1,
-    friction: float = 0.12,
-    margin: float = 1.5,
-) -> Grip:
-    """Torque at which even the least grip is ``margin`` times the force that makes the idler slip.
-
-    T = margin slip K_most d / (mu n m): with the largest nut factor, so that the scatter is on the safe side. The same
-    torque with the smallest factor must stay below the proof load, or no torque does both.
-
-    Raises
-    ------
-    ValueError
-        If a number is not positive, or no torque both holds and stays below the proof load.
-    """
-    said, factor = _known(state)
-    held = _holding(slip_n, bolts, faces, friction)
-    torque = positive(margin, "the margin") * slip_n / held * factor.most * screw.diameter_m
-    limit, most = proof(screw, strength), torque / (factor.least * screw.diameter_m)
-    if most > limit.load_n:
-        raise ValueError(
-            f"To hold {force_words(slip_n)} with a margin of {margin:g} takes {_torque_words(torque)}, which can pull "
-            f"a {limit.bolt} bolt ({said}) with {force_words(most)}, above its proof load of "
-            f"{force_words(limit.load_n)}; use more bolts or faces, a larger or stronger bolt, or oiled threads."
-        )
-    return grip(preload(torque, screw, state, strength), slip_n, bolts=bolts, faces=faces, friction=friction)
-
-
-def reusable_torque_n_m(screw: Thread, state: str, strength: str | float) -> float:
-    """Torque that likely pulls a bolt to three quarters of its proof load, usual for bolts used again (Shigley)."""
-    return _REUSABLE * proof(screw, strength).load_n * _known(state)[1].likely * screw.diameter_m
-
-
 def _holding(slip_n: float, bolts: int, faces: int, friction: float) -> float:
     positive(slip_n, "the force that makes the idler slip")
     for count, what in ((bolts, "bolts"), (faces, "faces")):
@@ -294,7 +252,3 @@ def _known(state: str) -> tuple[str, Band]:
     if state not in NUT_FACTORS:
         raise ValueError(f'"{state}" is no state of a thread; one of {", ".join(NUT_FACTORS)}.')
     return NUT_FACTORS[state]
-
-
-def _torque_words(torque_n_m: float) -> str:
-    return f"{torque_n_m:.1f} N m ({torque_n_m / _POUND_FOOT_N_M:.1f} lbf ft)"

@@ -69,7 +69,8 @@ def _text(path: Path) -> str:
 
 def _layout(sheet: Sheet) -> Layout:
     drive, *others = SECTIONS
-    fields = dict(sheet.tables[drive.name][0])
+    set_key, _ = sheet.typed[("tension", "set_n")]
+    fields: Values = {"units": "inch-pound" if set_key == "set_lbf" else "si", **sheet.tables[drive.name][0]}
     for section in others:
         built = tuple(section.build(**table) for table in sheet.tables[section.name])
         fields |= {section.field: built} if section.many else {section.field: built[0]} if built else {}

@@ -22,10 +22,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, floor
 
-from drivekit.drive.amounts import force_words, length_words
 from drivekit.drive.layout import Layout, Slide
 from drivekit.drive.path import BeltPath, Impossible, belt_path
 from drivekit.drive.screws import FLATS_IN_A_TURN, thread
+from drivekit.units import Spoken, Units
 
 __all__ = ["AdjusterGain", "Growth", "Seat", "adjuster_gain", "fitting_belts", "growth", "refuse_misfit", "seat"]
 
@@ -36,7 +36,7 @@ FITTING_N = (50.0, 50_000.0)
 
 
 @dataclass(frozen=True, slots=True)
-class Seat:
+class Seat(Spoken):
     """Where the idler sits for a belt of `length_m` under its tension.
 
     `travel_m` is along the slide, `left_m` to its far end, `back_m` to its near end.
@@ -48,15 +48,15 @@ class Seat:
     left_m: float
     back_m: float
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         return (
-            f"A belt of {self.teeth} teeth seats the idler at {self.travel_m * 1e3:.2f} mm of travel; "
-            f"{self.left_m * 1e3:.1f} mm are left to tighten and {self.back_m * 1e3:.1f} mm to slacken."
+            f"A belt of {self.teeth} teeth seats the idler at {units.long(self.travel_m, 2)} of travel; "
+            f"{units.long(self.left_m, 1)} are left to tighten and {units.long(self.back_m, 1)} to slacken."
         )
 
 
 @dataclass(frozen=True, slots=True)
-class AdjusterGain:
+class AdjusterGain(Spoken):
     """What a turn and a flat of the adjusters do to the static tension."""
 
     travel_per_turn_m: float
@@ -68,15 +68,15 @@ class AdjusterGain:
         """Tension gained a flat, all adjusters moved alike."""
         return self.per_turn_n / FLATS_IN_A_TURN
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         return (
-            f"A turn of every adjuster moves the idler {self.travel_per_turn_m * 1e3:.3f} mm and gains "
-            f"{force_words(self.per_turn_n)}; a flat gains {force_words(self.per_flat_n)}."
+            f"A turn of every adjuster moves the idler {units.long(self.travel_per_turn_m, 3)} and gains "
+            f"{units.force(self.per_turn_n)}; a flat gains {units.force(self.per_flat_n)}."
         )
 
 
 @dataclass(frozen=True, slots=True)
-class Growth:
+class Growth(Spoken):
     """Growth of the engine and the tension it adds.
 
     `computed_m` is the sum over the parts of the height; `engine_m` is least, expected and greatest, `tension_n` what
@@ -90,11 +90,11 @@ class Growth:
     path_m: float
     belt_m: float
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         return (
-            f"Hot, the engine grows {length_words(self.engine_m[1])} between crank and blower and the belt's path "
-            f"{self.path_m * 1e3:.2f} mm, the belt itself {self.belt_m * 1e3:.2f} mm: that adds "
-            f"{force_words(self.tension_n[1])} ({self.tension_n[0]:,.0f} to {self.tension_n[2]:,.0f} N) to every span."
+            f"Hot, the engine grows {units.length(self.engine_m[1])} between crank and blower and the belt's path "
+            f"{units.long(self.path_m, 2)}, the belt itself {units.long(self.belt_m, 2)}: that adds "
+            f"{units.force(self.tension_n[1])} ({units.range(*self.tension_n[::2], 'N')}) to every span."
         )
 
 
@@ -159,10 +159,10 @@ def refuse_misfit(layout: Layout, path: BeltPath) -> None:
     belt = layout.belt
     carries = (path.length_m / belt.length_m - 1) * belt.stiffness_n
     if not FITTING_N[0] <= carries <= FITTING_N[1]:
-        how = "hangs loose" if carries < FITTING_N[0] else f"would carry {force_words(carries)}"
+        how = "hangs loose" if carries < FITTING_N[0] else f"would carry {layout.spoken.force(carries)}"
         raise Impossible(
-            f"a belt of {belt.teeth} teeth, {belt.length_m * 1e3:.2f} mm, {how} on a path of "
-            f"{path.length_m * 1e3:.2f} mm"
+            f"a belt of {belt.teeth} teeth, {layout.spoken.long(belt.length_m, 2)}, {how} on a path of "
+            f"{layout.spoken.long(path.length_m, 2)}"
         )
 
 

@@ -36,8 +36,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import degrees, inf, pi
 
-from drivekit.drive.amounts import force_words, length_words, positive
+from drivekit.drive.amounts import positive
 from drivekit.drive.layout import Idler
+from drivekit.units import Spoken, Units
 
 __all__ = [
     "BearingCheck",
@@ -55,7 +56,7 @@ SHOCK_SAFETY = {"ball": 2.0, "roller": 3.0}
 
 
 @dataclass(frozen=True, slots=True)
-class PinBend:
+class PinBend(Spoken):
     """How the pin bends where the belt pulls, and what the belt sees of it.
 
     `slope_rad` is how much the idler leans, above 0 with its front end along the pull; `edge_m` how much further one
@@ -71,19 +72,19 @@ class PinBend:
     flats: float | None = None
     toward: str = "even"
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         held = "held at one side" if self.support == "single" else "held at three points"
         flats = "" if self.flats is None else f", as {self.flats:.2f} flats of one adjuster would lean it"
         runs = "" if self.toward == "even" else f"; by that the belt runs to the {self.toward}"
         return (
-            f"Under {force_words(self.force_n)} a pin {held} bends at least {length_words(self.deflection_m)} at the "
+            f"Under {units.force(self.force_n)} a pin {held} bends at least {units.length(self.deflection_m)} at the "
             f"belt and the idler leans at least {abs(degrees(self.slope_rad)):.3f} degrees{flats}, so that one edge of "
-            f"the belt runs at least {length_words(self.edge_m)} longer than the other{runs}."
+            f"the belt runs at least {units.length(self.edge_m)} longer than the other{runs}."
         )
 
 
 @dataclass(frozen=True, slots=True)
-class BearingCheck:
+class BearingCheck(Spoken):
     """The idler's bearings under the greatest pull and at the highest speed; None where a rating is not given."""
 
     force_n: float
@@ -104,8 +105,8 @@ class BearingCheck:
         """Whether the speed stays within the maker's limit."""
         return None if self.limit_rpm is None else self.idler_rpm <= self.limit_rpm
 
-    def __str__(self) -> str:
-        said = [f"The idler turns at {self.idler_rpm:,.0f} rpm under up to {force_words(self.force_n)}"]
+    def _said(self, units: Units) -> str:
+        said = [f"The idler turns at {self.idler_rpm:,.0f} rpm under up to {units.force(self.force_n)}"]
         if self.safety is not None:
             word = "enough" if self.safe else "too little"
             said.append(

@@ -12,6 +12,7 @@ from math import cos, pi, sin
 from typing import Annotated, Literal
 
 from drivekit.drive.amounts import Key, Section
+from drivekit.units import Units
 
 __all__ = [
     "Adjusters",
@@ -312,6 +313,8 @@ class Layout:
     turns: Annotated[Literal["clockwise", "anticlockwise"], Key("which way the belt runs, seen from the front")]
     invented: Annotated[bool, Key("true for an example that is nobody's drive")] = False
     note: Annotated[str, Key("anything worth keeping")] = ""
+    units: Annotated[Literal["si", "inch-pound"], Key(
+        "units of the answers; unless given, those in which the tension is set")] = "si"
     belt: Annotated[Belt, Section("the belt")]
     pulleys: Annotated[tuple[Pulley, ...], Section(
         "a pulley; in the order in which the running belt meets them", "pulley")]
@@ -332,6 +335,11 @@ class Layout:
     jack_screws: Annotated[JackScrews | None, Section("the screws under the blower's snout")] = None
     manifold: Annotated[Manifold | None, Section("the manifold under the blower")] = None
     clamp: Annotated[Clamp | None, Section("the clamp that holds the idler where it was set")] = None
+
+    @property
+    def spoken(self) -> Units:
+        """How its amounts are said."""
+        return Units(self.units == "inch-pound")
 
     def place(self, role: Role) -> int:
         """Index of the first pulley with a role; ValueError if there is none."""

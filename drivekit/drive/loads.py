@@ -23,10 +23,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import cos, hypot, sin
 
-from drivekit.drive.amounts import force_words
 from drivekit.drive.layout import Layout
 from drivekit.drive.path import BeltPath
 from drivekit.drive.slack import BeltTensions, belt_speed, belt_tensions, power_and_speed, tight_share
+from drivekit.units import Spoken, Units
 
 __all__ = ["BeltDuty", "PulleyLoad", "State", "belt_duty", "states", "tip_pressure"]
 
@@ -46,7 +46,7 @@ class PulleyLoad:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class State(Spoken):
     """One state of the drive: its speed, the belt's tensions, what each span carries, what each shaft feels.
 
     `span_n[i]` is the contact tension of the span from pulley i to the next.
@@ -62,13 +62,13 @@ class State:
         """Load on a pulley, by its place in the layout."""
         return self.loads[pulley]
 
-    def __str__(self) -> str:
-        pulls = "; ".join(f"{load.pulley}: {force_words(load.force_n)}" for load in self.loads)
+    def _said(self, units: Units) -> str:
+        pulls = "; ".join(f"{load.pulley}: {units.force(load.force_n)}" for load in self.loads)
         return f"{self.name} ({self.crank_rpm:,.0f} rpm): {pulls}."
 
 
 @dataclass(frozen=True, slots=True)
-class BeltDuty:
+class BeltDuty(Spoken):
     """What one turn and one run ask of the belt.
 
     `idlers` are their name, face, side and teeth in mesh (None if smooth); `forward` and `backward` the bends in a turn
@@ -88,17 +88,18 @@ class BeltDuty:
     meshes: float
     rubs: float
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         said = []
         for name, face, side, teeth in self.idlers:
             mesh = "no teeth" if teeth is None else f"{teeth:.1f} teeth"
             said.append(f"The {name}, {face} and {side} the loop, has {mesh} in mesh.")
         said.append(
             f"Each turn bends the belt {self.forward} times forward and {self.backward} backward, tightest around "
-            f"{self.tightest} ({self.tightest_m * 2e3:.1f} mm)."
+            f"{self.tightest} ({units.long(2 * self.tightest_m, 1)})."
         )
         if self.tip_pressure_pa is not None:
-            said.append(f"The smooth idler presses on the tips of the teeth with {self.tip_pressure_pa / 1e6:.2f} MPa.")
+            pressure = units.said(self.tip_pressure_pa / 1e6, "MPa", 2)
+            said.append(f"The smooth idler presses on the tips of the teeth with {pressure}.")
         said.append(
             f"In one run the belt turns {self.turns:,.0f} times; each tooth meets a toothed pulley {self.meshes:,.0f} "
             f"times and a smooth one {self.rubs:,.0f} times."

@@ -20,6 +20,7 @@ from math import asin, atan2, cos, degrees, hypot, sin, sqrt, tau
 from typing import Literal
 
 from drivekit.drive.layout import Layout
+from drivekit.units import Spoken, Units
 
 __all__ = ["Arc", "BeltPath", "Circle", "Impossible", "Span", "around", "belt_path"]
 
@@ -54,7 +55,7 @@ class Circle:
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class Span(Spoken):
     """A free span from where the belt leaves one pulley to where it meets the next."""
 
     leaves: str
@@ -66,12 +67,12 @@ class Span:
     length_m: float
     heading_rad: float
 
-    def __str__(self) -> str:
-        return f"Span {self.leaves} to {self.meets}: {self.length_m * 1e3:.1f} mm."
+    def _said(self, units: Units) -> str:
+        return f"Span {self.leaves} to {self.meets}: {units.long(self.length_m, 1)}."
 
 
 @dataclass(frozen=True, slots=True)
-class Arc:
+class Arc(Spoken):
     """The belt on one pulley: `wrap_rad` of it, `starts_rad` the angle of the first point seen from its centre."""
 
     pulley: str
@@ -83,13 +84,13 @@ class Arc:
     wrap_rad: float
     teeth_in_mesh: float | None
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         teeth = "smooth" if self.teeth_in_mesh is None else f"{self.teeth_in_mesh:.1f} teeth in mesh"
         return f"{self.pulley}: {degrees(self.wrap_rad):.1f} degrees of wrap, {teeth}."
 
 
 @dataclass(frozen=True, slots=True)
-class BeltPath:
+class BeltPath(Spoken):
     """The path: `arcs[i]` lies on pulley i, `spans[i]` leads from it to the next."""
 
     length_m: float
@@ -105,9 +106,10 @@ class BeltPath:
         arriving, leaving = self.spans[pulley - 1].heading_rad, self.spans[pulley].heading_rad
         return cos(arriving - direction_rad) - cos(leaving - direction_rad)
 
-    def __str__(self) -> str:
-        lines = [f"The belt's path is {self.length_m * 1e3:.1f} mm long."]
-        return "\n".join(lines + [str(part) for pair in zip(self.arcs, self.spans, strict=True) for part in pair])
+    def _said(self, units: Units) -> str:
+        lines = [f"The belt's path is {units.long(self.length_m, 1)} long."]
+        pairs = zip(self.arcs, self.spans, strict=True)
+        return "\n".join(lines + [part.said(units) for pair in pairs for part in pair])
 
 
 def belt_path(layout: Layout) -> BeltPath:

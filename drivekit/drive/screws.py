@@ -19,8 +19,9 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from drivekit.drive.amounts import INCH_M, finite, flats_words, length_words, positive
+from drivekit.drive.amounts import finite, flats_words, positive
 from drivekit.drive.layout import Ends
+from drivekit.units import INCH_M, Spoken, Units
 
 __all__ = [
     "FLATS_IN_A_TURN",
@@ -31,7 +32,6 @@ __all__ = [
     "ScrewHeight",
     "Step",
     "Thread",
-    "flats_for_lift_and_tilt",
     "height",
     "lift_and_tilt",
     "next_move",
@@ -79,7 +79,7 @@ _METRIC = re.compile(r"m\s*(\d+)(?:\s*x\s*(\d*\.?\d+))?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
-class Thread:
+class Thread(Spoken):
     """A screw thread: its name as the trade writes it (``3/8-24 UNF``, ``M10x1.25``), nominal diameter and pitch.
 
     `metric` tells which of the two stress areas holds.
@@ -106,10 +106,10 @@ class Thread:
         shrink = 0.9382 if self.metric else 0.9743
         return math.pi / 4 * (self.diameter_m - shrink * self.pitch_m) ** 2
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         return (
-            f"{self.name}: one turn moves {self.pitch_m * 1e3:.3f} mm ({self.pitch_m / INCH_M:.5f} in), "
-            f"one flat {self.flat_m * 1e3:.4f} mm ({self.flat_m / INCH_M:.5f} in)."
+            f"{self.name}: one turn moves {units.both(self.pitch_m * 1e3, 'mm', 4)}, "
+            f"one flat {units.both(self.flat_m * 1e3, 'mm', 4)}."
         )
 
 
@@ -164,7 +164,7 @@ def _metric_thread(text: str, diameter_mm: int, pitch_mm: float | None) -> Threa
 
 
 @dataclass(frozen=True, slots=True)
-class ScrewHeight:
+class ScrewHeight(Spoken):
     """How far a screw has moved from its first touch."""
 
     flats: float
@@ -175,8 +175,8 @@ class ScrewHeight:
         """The same in turns."""
         return self.flats / FLATS_IN_A_TURN
 
-    def __str__(self) -> str:
-        return f"{flats_words(self.flats)} ({self.turns:.2f} turns) from first touch: {length_words(self.height_m)}."
+    def _said(self, units: Units) -> str:
+        return f"{flats_words(self.flats)} ({self.turns:.2f} turns) from first touch: {units.length(self.height_m)}."
 
 
 def height(screw: Thread, flats: float, *, ends: Ends = "one-hand") -> ScrewHeight:
@@ -191,7 +191,7 @@ def height(screw: Thread, flats: float, *, ends: Ends = "one-hand") -> ScrewHeig
 
 
 @dataclass(frozen=True, slots=True)
-class LiftAndTilt:
+class LiftAndTilt(Spoken):
     """What two screws do together: lift midway between them, and tilt (first screw higher is positive)."""
 
     names: Names
@@ -199,13 +199,13 @@ class LiftAndTilt:
     lift_m: float
     tilt_rad: float
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         first, second = self.names
         higher = first if self.tilt_rad > 0 else second
         lean = f"{abs(math.degrees(self.tilt_rad)):.3f} degrees higher at the {higher}" if self.tilt_rad else "level"
         return (
             f"{first} {flats_words(self.flats[0])}, {second} {flats_words(self.flats[1])}: "
-            f"lifted {length_words(self.lift_m)} midway, {lean}."
+            f"lifted {units.length(self.lift_m)} midway, {lean}."
         )
 
 
@@ -235,30 +235,8 @@ def lift_and_tilt(
     return LiftAndTilt(names, flats, (first + second) / 2, tilt_rad)
 
 
-def flats_for_lift_and_tilt(
-    screw: Thread, lift_m: float, tilt_rad: float, apart_m: float, *, names: Names = ("left", "right")
-) -> tuple[tuple[float, float], LiftAndTilt]:
-    """Flats of two jack screws for a lift and a tilt: the inverse of `lift_and_tilt`.
-
-    Returns
-    -------
-    tuple of (float, float) and LiftAndTilt
-        The exact flats, and the nearest whole ones with what these really give.
-
-    Raises
-    ------
-    ValueError
-        If the distance is not positive, or a screw would have to stand short of first touch, that is loose.
-    """
-    half_m = positive(apart_m, "the distance between the screws") * math.tan(tilt_rad) / 2
-    exact = ((lift_m + half_m) / screw.flat_m, (lift_m - half_m) / screw.flat_m)
-    whole = (round(exact[0]), round(exact[1]))
-    _refuse_loose(names, whole)
-    return exact, lift_and_tilt(screw, whole, apart_m, names=names)
-
-
 @dataclass(frozen=True, slots=True)
-class Step:
+class Step(Spoken):
     """One turn of one screw: how many flats (in is positive), where it then stands, and when to stop."""
 
     screw: str
@@ -266,7 +244,7 @@ class Step:
     stands: int
     stop: str
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         if not self.flats:
             return f"{self.screw} screw stays at {self.stands}, unless it must follow: {self.stop}"
         way = "in" if self.flats > 0 else "out"
@@ -274,12 +252,12 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class Move(Spoken):
     """The next move from the last record, in the order of the hands."""
 
     steps: tuple[Step, ...]
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         if not self.steps:
             return "Nothing to turn: both screws stand where they are wanted."
         said = "; then ".join(map(str, self.steps))

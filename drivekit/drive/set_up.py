@@ -14,7 +14,6 @@ from itertools import pairwise
 from math import atan2, degrees, pi, radians, tan
 
 from drivekit.cautions import CAUTIONS
-from drivekit.drive.amounts import force_words
 from drivekit.drive.clamp import Grip, grip, preload
 from drivekit.drive.entry import walk_on
 from drivekit.drive.fitting import (
@@ -45,6 +44,7 @@ from drivekit.drive.span_tension import (
     tension_from_push,
 )
 from drivekit.drive.stack import ManifoldTilt, StackFit, stack_fit, tilt
+from drivekit.units import Spoken, Units
 
 __all__ = ["SetUp", "SpanReading", "set_up"]
 
@@ -56,7 +56,7 @@ LEAST_WRAP_RAD = radians(15)
 
 
 @dataclass(frozen=True, slots=True)
-class SpanReading:
+class SpanReading(Spoken):
     """What the span that is measured should give at the tension to set: its note, and the push for a small sag.
 
     `clamped_hz` is its note with the belt's stiffness and its ends held; a real one lies between that and the string's.
@@ -73,11 +73,11 @@ class SpanReading:
         held = "" if self.clamped_hz is None else f", {self.clamped_hz:.1f} Hz with held ends"
         return f"{self.note.frequency_hz:.1f} Hz as a string{held}"
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         return (
             f"At the tension to set, the free span {self.span.leaves} to {self.span.meets} "
-            f"({self.note.length_m * 1e3:.1f} mm) rings at {self.notes}, and a push "
-            f"of {force_words(self.push.force_n)} in its middle moves it {self.push.deflection_m * 1e3:.2f} mm. Read "
+            f"({units.long(self.note.length_m, 1)}) rings at {self.notes}, and a push "
+            f"of {units.force(self.push.force_n)} in its middle moves it {units.long(self.push.deflection_m, 2)}. Read "
             "it cold, belt at rest, same tooth at the mark, three times; 1 % wrong in length or frequency makes 2 % in "
             "tension."
         )
@@ -131,28 +131,32 @@ class SetUp:
         first, last = self.belts[0].teeth, self.belts[-1].teeth
         return f"The slide takes belts of {first} to {last} teeth." if first < last else f"Only {first} teeth fit."
 
+    def said(self, *parts: Spoken | None) -> tuple[str, ...]:
+        """Say parts of it in the units of its file; what is None is not said."""
+        return tuple(part.said(self.layout.spoken) for part in parts if part is not None)
+
     def sentences(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
         """Say the whole set-up, by headings."""
-        path = (*(() if self.seat is None else (str(self.seat),)), self.belts_words, *str(self.path).splitlines())
-        known = (self.bend, self.bearing, self.stack, self.grip, self.jack_flat, self.tilt)
-        tension = (str(self.guide), str(self.reading), *(() if self.gain is None else (str(self.gain),)))
-        snapped = () if self.snap is None else (str(self.snap),)
-        tensions = tuple(str(state.tensions) for state in self.states[1:])
+        path = (line for part in self.said(self.path) for line in part.splitlines())
+        tensions = (state.tensions for state in self.states[1:])
         return (
-            ("Goes slack", (str(self.slack), str(self.margin))),
-            ("Tension", tension),
-            ("Growth", (str(self.growth),)),
-            ("Path", path),
-            ("Loads", (*tensions, *map(str, self.states), *snapped, self.snout)),
-            ("Belt", (str(self.duty),)),
-            ("Idler, screws and shims", tuple(str(part) for part in known if part is not None)),
+            ("Goes slack", self.said(self.slack, self.margin)),
+            ("Tension", self.said(self.guide, self.reading, self.gain)),
+            ("Growth", self.said(self.growth)),
+            ("Path", (*self.said(self.seat), self.belts_words, *path)),
+            ("Loads", (*self.said(*tensions, *self.states, self.snap), self.snout)),
+            ("Belt", self.said(self.duty)),
+            (
+                "Idler, screws and shims",
+                self.said(self.bend, self.bearing, self.stack, self.grip, self.jack_flat, self.tilt),
+            ),
         )
 
     @property
     def headline(self) -> str:
         """Which drive this is, and what it is set to."""
-        invented = " (invented)" if self.layout.invented else ""
-        return f"Drive: {self.layout.name}{invented}, set to {force_words(self.layout.tension.set_n)} a span."
+        layout, invented = self.layout, " (invented)" if self.layout.invented else ""
+        return f"Drive: {layout.name}{invented}, set to {layout.spoken.force(layout.tension.set_n)} a span."
 
     def _parts(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
         parts = (("Cautions", CAUTIONS), *self.sentences(), ("Look again", self.warnings))
@@ -278,19 +282,19 @@ def _grip(layout: Layout, three: tuple[State, ...], idler: int) -> tuple[Grip | 
 
 
 def _tension_looks(found: SetUp) -> Iterator[str]:
-    layout, full = found.layout, found.states[2]
+    layout, full, units = found.layout, found.states[2], found.layout.spoken
     if full.tensions.slack_n <= 0:
         yield "At full load the belt is slack: a tooth can jump. Set more tension or carry less power."
     elif found.margin.low_n < 0:
         yield "With growth and reading as far off as they may be, the belt can go slack at full load."
     elif found.margin.low_n < found.margin.wanted_n:
         yield (
-            f"The least slack-side tension, {force_words(found.margin.low_n)}, is under the "
-            f"{force_words(found.margin.wanted_n)} wanted."
+            f"The least slack-side tension, {units.force(found.margin.low_n)}, is under the "
+            f"{units.force(found.margin.wanted_n)} wanted."
         )
     if found.guide.limit_n is not None and layout.tension.set_n > found.guide.limit_n:
         yield (
-            f"{force_words(layout.tension.set_n)} is over {force_words(found.guide.limit_n)}, the most that "
+            f"{units.force(layout.tension.set_n)} is over {units.force(found.guide.limit_n)}, the most that "
             f"{found.guide.limited_by} leaves."
         )
     if layout.tension.margin_n == 0:
@@ -305,7 +309,7 @@ def _tension_looks(found: SetUp) -> Iterator[str]:
 
 
 def _path_looks(found: SetUp) -> Iterator[str]:
-    belt, seated, slide = found.layout.belt, found.seat, found.layout.slide
+    belt, seated, slide, units = found.layout.belt, found.seat, found.layout.slide, found.layout.spoken
     for pulley, arc in zip(found.layout.pulleys, found.path.arcs, strict=True):
         if arc.wrap_rad < LEAST_WRAP_RAD:
             yield f"The belt hardly wraps {pulley.name}: {degrees(arc.wrap_rad):.1f} degrees."
@@ -313,19 +317,19 @@ def _path_looks(found: SetUp) -> Iterator[str]:
             yield f"Only {arc.teeth_in_mesh:.1f} teeth mesh on {pulley.name}; six is common practice (no source)."
         if belt.diameter_limit_m is not None and 2 * arc.radius_m < belt.diameter_limit_m:
             yield (
-                f"The belt bends around {pulley.name} with {arc.radius_m * 2e3:.1f} mm of pitch diameter, under its "
-                f"maker's {belt.diameter_limit_m * 1e3:.1f} mm."
+                f"The belt bends around {pulley.name} with {units.long(2 * arc.radius_m, 1)} of pitch diameter, under "
+                f"its maker's {units.long(belt.diameter_limit_m, 1)}."
             )
     if seated is None:
         wanted = belt.length_m * (1 + found.layout.tension.set_n / belt.stiffness_n)
         strain = found.path.length_m / belt.length_m - 1
         if abs(found.path.length_m - wanted) > 1e-4 * wanted:
             yield (
-                f"With no slide the path of {found.path.length_m * 1e3:.2f} mm stretches a belt of {belt.teeth} teeth "
-                f"to {force_words(max(strain, 0.0) * belt.stiffness_n)}, not to the tension to set."
+                f"With no slide the path of {units.long(found.path.length_m, 2)} stretches a belt of {belt.teeth} "
+                f"teeth to {units.force(max(strain, 0.0) * belt.stiffness_n)}, not to the tension to set."
             )
     elif slide is not None and seated.left_m < LEAST_LEFT * (slide.most_m - slide.least_m):
-        yield f"Only {seated.left_m * 1e3:.1f} mm of the slide are left to tighten as the belt settles."
+        yield f"Only {units.long(seated.left_m, 1)} of the slide are left to tighten as the belt settles."
 
 
 def _idler_looks(found: SetUp) -> Iterator[str]:

@@ -24,9 +24,9 @@ from math import pi
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from drivekit.drive.amounts import force_words
 from drivekit.drive.layout import Blower, Layout
 from drivekit.drive.path import BeltPath, belt_path
+from drivekit.units import Spoken, Units
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -52,7 +52,7 @@ GRID = 120
 
 
 @dataclass(frozen=True, slots=True)
-class BeltTensions:
+class BeltTensions(Spoken):
     """Tensions of both sides of a running belt.
 
     `mean_n` is set plus growth; `tight_n`, `slack_n` are contact tensions (they press on pulleys and pull on shafts);
@@ -67,17 +67,17 @@ class BeltTensions:
     tight_n: float
     slack_n: float
 
-    def __str__(self) -> str:
-        side = "goes slack" if self.slack_n <= 0 else f"keeps {force_words(self.slack_n)}"
+    def _said(self, units: Units) -> str:
+        side = "goes slack" if self.slack_n <= 0 else f"keeps {units.force(self.slack_n)}"
         return (
-            f"At {self.power_w / 1e3:.0f} kW and {self.speed_m_per_s:.1f} m/s the belt pulls "
-            f"{force_words(self.effective_n)}, turning itself takes {force_words(self.own_n)}, and the slack side "
+            f"At {units.said(self.power_w / 1e3, 'kW')} and {units.said(self.speed_m_per_s, 'm/s', 1)} the belt pulls "
+            f"{units.force(self.effective_n)}, turning itself takes {units.force(self.own_n)}, and the slack side "
             f"{side}."
         )
 
 
 @dataclass(frozen=True, slots=True)
-class SlackPoint:
+class SlackPoint(Spoken):
     """Where the slack side goes slack: a power at full-load speed, and a speed along the blower's own curve."""
 
     power_w: float
@@ -86,20 +86,20 @@ class SlackPoint:
     curve_power_w: float | None
     known_to_rpm: float
 
-    def __str__(self) -> str:
-        said = f"At {self.at_rpm:,.0f} rpm of the crank the belt goes slack at {self.power_w / 1e3:,.0f} kW"
+    def _said(self, units: Units) -> str:
+        said = f"At {self.at_rpm:,.0f} rpm of the crank the belt goes slack at {units.said(self.power_w / 1e3, 'kW')}"
         if self.power_w <= 0:
             said = f"At {self.at_rpm:,.0f} rpm of the crank the belt is slack without any load"
         if self.crank_rpm is None or self.curve_power_w is None:
             return f"{said}; along the blower's curve it stays tight up to {self.known_to_rpm:,.0f} rpm, where it ends."
         return (
             f"{said}; along the blower's curve it goes slack at {self.crank_rpm:,.0f} rpm "
-            f"({self.curve_power_w / 1e3:,.0f} kW)."
+            f"({units.said(self.curve_power_w / 1e3, 'kW')})."
         )
 
 
 @dataclass(frozen=True, slots=True)
-class Margin:
+class Margin(Spoken):
     """Slack contact tension at full load: least, expected and greatest over growth and reading error."""
 
     low_n: float
@@ -107,22 +107,21 @@ class Margin:
     high_n: float
     wanted_n: float
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         said = (
-            f"At full load the slack side keeps {force_words(max(self.expected_n, 0.0))}; with growth and readings as "
-            f"far off as they may be, {max(self.low_n, 0.0):,.0f} to {max(self.high_n, 0.0):,.0f} N"
+            f"At full load the slack side keeps {units.force(max(self.expected_n, 0.0))}; with growth and readings as "
+            f"far off as they may be, {units.range(max(self.low_n, 0.0), max(self.high_n, 0.0), 'N')}"
         )
         if self.high_n <= 0:
             return "At full load the slack side hangs loose, whatever growth and readings may be."
         if self.low_n < 0:
             return f"{said}: it may go slack."
-        return (
-            f"{said}: {'as wanted' if self.low_n >= self.wanted_n else f'less than the {self.wanted_n:,.0f} N wanted'}."
-        )
+        less = f"less than the {units.said(self.wanted_n, 'N')} wanted"
+        return f"{said}: {'as wanted' if self.low_n >= self.wanted_n else less}."
 
 
 @dataclass(frozen=True, slots=True)
-class TensionGuide:
+class TensionGuide(Spoken):
     """Least and most static tension to set, beside what was found best for the belts' life (handed in, if known).
 
     `limit_n` is the least of the limits that are known, `limited_by` says whose it is. `best_n` is the tension found
@@ -135,25 +134,25 @@ class TensionGuide:
     limited_by: str
     best_n: tuple[float, ...]
 
-    def __str__(self) -> str:
-        slack = f"Below {force_words(self.slack_n)} of static tension the belt goes slack at full load"
+    def _said(self, units: Units) -> str:
+        slack = f"Below {units.force(self.slack_n)} of static tension the belt goes slack at full load"
         if self.slack_n <= 0:
             slack = "At full load the belt stays tight whatever is set, if it is tight at rest"
         said = (
             f"{slack}; with the margin wanted, the least growth and a reading too high by its error, set at least "
-            f"{force_words(max(self.least_n, 0.0))}"
+            f"{units.force(max(self.least_n, 0.0))}"
         )
         if self.limit_n is not None:
-            said += f", and no more than {force_words(self.limit_n)} ({self.limited_by}, with the greatest growth and "
+            said += f", and no more than {units.force(self.limit_n)} ({self.limited_by}, with the greatest growth and "
             said += "a reading too low)"
             if self.limit_n < self.least_n:
                 said += ": no tension does both"
         if not self.best_n:
             return f"{said}."
         best, *limits = self.best_n
-        between = f" ({limits[0]:,.0f} to {limits[1]:,.0f} N)" if limits else ""
+        between = f" ({units.range(limits[0], limits[1], 'N')})" if limits else ""
         verdict = "above" if best >= self.least_n else "below"
-        return f"{said}. Belts lasted best near {force_words(best)}{between}: {verdict} that least."
+        return f"{said}. Belts lasted best near {units.force(best)}{between}: {verdict} that least."
 
 
 def belt_speed(layout: Layout, crank_rpm: float) -> float:

@@ -11,17 +11,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import tau
 
-from drivekit.drive.amounts import force_words
 from drivekit.drive.layout import Layout
 from drivekit.drive.loads import State
 from drivekit.drive.path import BeltPath
 from drivekit.drive.slack import blower_rpm, tight_share
+from drivekit.units import Spoken, Units
 
 __all__ = ["Snap", "snap"]
 
 
 @dataclass(frozen=True, slots=True)
-class Snap:
+class Snap(Spoken):
     """Pull that a snap adds, and the contact tension it leaves on the side that loses it.
 
     `opened_n` is left of the slack side where it is snapped open at full load, `shut_n` of the usual tight side where
@@ -32,11 +32,11 @@ class Snap:
     opened_n: float
     shut_n: float
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         return (
-            f"A throttle snapped open adds at least {force_words(self.pull_n)} to the pull, by the rotors' inertia: at "
-            f"full load the slack side then {_kept(self.opened_n)}. Shut, tight and slack side change places, and the "
-            f"usual tight side {_kept(self.shut_n)}."
+            f"A throttle snapped open adds at least {units.force(self.pull_n)} to the pull, by the rotors' inertia: at "
+            f"full load the slack side then {_kept(self.opened_n, units)}. Shut, tight and slack side change "
+            f"places, and the usual tight side {_kept(self.shut_n, units)}."
         )
 
 
@@ -61,5 +61,5 @@ def snap(layout: Layout, path: BeltPath, full: State) -> Snap | None:
     return Snap(pull, at.slack_n - share * pull, at.mean_n - at.own_n - (1 - share) * pull)
 
 
-def _kept(contact_n: float) -> str:
-    return "goes slack" if contact_n <= 0 else f"keeps {force_words(contact_n)}"
+def _kept(contact_n: float, units: Units) -> str:
+    return "goes slack" if contact_n <= 0 else f"keeps {units.force(contact_n)}"

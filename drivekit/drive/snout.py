@@ -14,18 +14,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import atan, degrees, pi, tan
 
-from drivekit.drive.amounts import force_words, length_words
 from drivekit.drive.layout import JackScrews, Layout, Manifold
 from drivekit.drive.loads import State
 from drivekit.drive.path import BeltPath
 from drivekit.drive.screws import height, thread
 from drivekit.drive.stack import tilt
+from drivekit.units import Spoken, Units
 
 __all__ = ["SnoutFlat", "snout_flat", "snout_words"]
 
 
 @dataclass(frozen=True, slots=True)
-class SnoutFlat:
+class SnoutFlat(Spoken):
     """One flat of both jack screws: lift, tension gained in every span, tilt of the nose, flats that equal the shim."""
 
     lift_m: float
@@ -33,10 +33,10 @@ class SnoutFlat:
     tilt_rad: float | None
     flats_for_shim: float | None
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         said = (
-            f"One flat of both jack screws under the snout, left and right, lifts it {length_words(self.lift_m)} and "
-            f"adds {force_words(self.tension_n)} to every span: read the tension again after any of their turns."
+            f"One flat of both jack screws under the snout, left and right, lifts it {units.length(self.lift_m)} and "
+            f"adds {units.force(self.tension_n)} to every span: read the tension again after any of their turns."
         )
         if self.tilt_rad is not None:
             said += f" It tilts the nose {degrees(self.tilt_rad):.3f} degrees."
@@ -59,18 +59,18 @@ def snout_flat(layout: Layout, path: BeltPath) -> SnoutFlat | None:
 
 def snout_words(layout: Layout, states: tuple[State, ...]) -> str:
     """Say the pull on the snout in every state, why it is less at speed, and how far it sags where that is known."""
-    pulls = {state.name: state.load(layout.place("blower")).force_n for state in states}
-    each = ", ".join(f"{force_words(pull)} {name}" for name, pull in pulls.items())
+    pulls, units = {state.name: state.load(layout.place("blower")).force_n for state in states}, layout.spoken
+    each = ", ".join(f"{units.force(pull)} {name}" for name, pull in pulls.items())
     own = states[-1].tensions.own_n
     said = (
         f"The belt pulls the blower's snout with {each}. On centres that do not give it is less at speed: turning "
-        f"itself takes {force_words(own)} of each span's tension there, and that part presses on no pulley. Crews see "
+        f"itself takes {units.force(own)} of each span's tension there, and that part presses on no pulley. Crews see "
         "the nose pulled down while the engine pulls (common practice, no source): a dial on it tells by how much."
     )
     snout = layout.snout
     if snout is None or snout.sag_per_n is None:
         return said
-    sags = ", ".join(f"{length_words(pull * snout.sag_per_n)} {name}" for name, pull in pulls.items())
+    sags = ", ".join(f"{units.length(pull * snout.sag_per_n)} {name}" for name, pull in pulls.items())
     return f"{said} By the stiffness given it sags {sags}."
 
 

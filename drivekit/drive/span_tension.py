@@ -9,7 +9,8 @@ from statistics import fmean
 from typing import Literal, get_args
 
 from drivekit import span
-from drivekit.drive.amounts import force_words, length_words, positive
+from drivekit.drive.amounts import positive
+from drivekit.units import Spoken, Units
 
 __all__ = [
     "PushTension",
@@ -28,7 +29,7 @@ SPREAD_ALLOWED = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class SpanTension:
+class SpanTension(Spoken):
     """Static tension read off a span's note, with three ideas of its ends and what small slips in reading make."""
 
     length_m: float
@@ -38,19 +39,19 @@ class SpanTension:
     clamped_n: float | None
     per_percent_n: float
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         said = (
-            f"A free span of {self.length_m * 1e3:.1f} mm at {self.frequency_hz:.1f} Hz has a tension of "
-            f"{force_words(self.string_n)} as a string"
+            f"A free span of {units.long(self.length_m, 1)} at {self.frequency_hz:.1f} Hz has a tension of "
+            f"{units.force(self.string_n)} as a string"
         )
         if self.hinged_n is not None and self.clamped_n is not None:
-            said += f"; the belt's stiffness makes that {self.hinged_n:,.0f} N with hinged, {self.clamped_n:,.0f} N "
-            said += "with clamped ends"
-        return f"{said}. 1 % wrong in length or in frequency makes {self.per_percent_n:,.0f} N."
+            said += f"; the belt's stiffness makes that {units.said(self.hinged_n, 'N')} with hinged, "
+            said += f"{units.said(self.clamped_n, 'N')} with clamped ends"
+        return f"{said}. 1 % wrong in length or in frequency makes {units.said(self.per_percent_n, 'N')}."
 
 
 @dataclass(frozen=True, slots=True)
-class PushTension:
+class PushTension(Spoken):
     """Static tension read off a push: roughly, exactly, and with the stretch of the push taken off."""
 
     force_n: float
@@ -60,21 +61,20 @@ class PushTension:
     pushed_n: float
     rest_n: float | None
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         said = (
-            f"{force_words(self.force_n)} that pushes a span of {self.span_m * 1e3:.1f} mm by "
-            f"{length_words(self.deflection_m)} means "
+            f"{units.force(self.force_n)} that pushes a span of {units.long(self.span_m, 1)} by "
+            f"{units.length(self.deflection_m)} means "
         )
-        pushed = (
-            f"{force_words(self.rough_n)} by force x span / 4 deflection, exactly {self.pushed_n:,.0f} N while pushed"
-        )
+        pushed = f"{units.force(self.rough_n)} by force x span / 4 deflection, exactly "
+        pushed += f"{units.said(self.pushed_n, 'N')} while pushed"
         if self.rest_n is None:
             return f"{said}{pushed}; the belt's stretch is not taken off, so at rest it is less."
-        return f"{said}{force_words(self.rest_n)} at rest, which is the tension to use ({pushed})."
+        return f"{said}{units.force(self.rest_n)} at rest, which is the tension to use ({pushed})."
 
 
 @dataclass(frozen=True, slots=True)
-class Readings:
+class Readings(Spoken):
     """Readings of one tension: their mean, their spread, and whether they agree."""
 
     values_n: tuple[float, ...]
@@ -86,10 +86,10 @@ class Readings:
         """Whether largest and smallest lie within 5 % of the mean (common practice, no source)."""
         return self.spread <= SPREAD_ALLOWED
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         verdict = "they agree" if self.agree else "they do not agree: find out why, and read again"
         return (
-            f"{len(self.values_n)} readings, mean {force_words(self.mean_n)}, largest less smallest "
+            f"{len(self.values_n)} readings, mean {units.force(self.mean_n)}, largest less smallest "
             f"{100 * self.spread:.1f} % of it: {verdict}."
         )
 

@@ -5,8 +5,7 @@ t = sqrt(sum t_i^2), under the usual reading that every part is normal about its
 deviations (so sigma_c = t / 3), and independent. Common practice in dimensioning; textbook form e.g. Shigley,
 *Mechanical Engineering Design*, the section on dimensions and tolerances (named from memory). Measured parts have no
 tolerance left: give 0, and both readings agree. A stack that is too long is forced in only by spreading the bracket:
-`pried` says with what force where the bracket's stiffness was measured, `spread` computes that and the stress from the
-shape of its cheeks.
+`pried` says with what force where the bracket's stiffness was measured.
 
 Two ends of the idler a distance D apart, standing out by s1 (front) and s2 (rear), cock its axis by
 atan((s1 - s2) / D). A rigid base of length B on its far edge and on a shim t at the other end tips by asin(t / B).
@@ -17,24 +16,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from itertools import permutations
 
-from drivekit.drive.amounts import INCH_M, finite, force_words, length_words, positive
+from drivekit.drive.amounts import finite, positive
 from drivekit.drive.layout import Bracket, Spacer, StackPart
+from drivekit.units import SI, Spoken, Units
 
 __all__ = [
-    "Cheek",
     "Cocking",
     "ManifoldTilt",
-    "Spread",
     "StackFit",
     "best_spacers",
     "cocking",
     "difference_m",
     "pried",
     "shim",
-    "spread",
     "stack_fit",
     "tilt",
 ]
@@ -47,13 +44,14 @@ _BIND_ALLOWED = 0.002
 
 
 @dataclass(frozen=True, slots=True)
-class StackFit:
+class StackFit(Spoken):
     """How a stack stands in its bracket.
 
     `clearance_m` is gap less stack at the drawing (or measured) sizes, below 0 when the stack is too long; `worst_m`
     and `likely_m` are its least and most with all tolerances at their worst, and in quadrature (three sigma), under
     which `chance_of_bind` is that of a clearance below 0 (0 or 1 when nothing varies). `shim_m` or `cut_m` is what to
-    add or to take off for the clearance `wanted_m`; `refused` says why a shim is not advised. `towards_front_m` is how
+    add or to take off for the clearance `wanted_m`; a shim of `refused_m` is not advised, for it would leave the chance
+    `refused_bind` to bind. `towards_front_m` is how
     far the idler's middle stands from the bracket's, the clearance shared evenly: half of rear parts less front parts.
     """
 
@@ -64,7 +62,8 @@ class StackFit:
     wanted_m: float
     shim_m: float
     cut_m: float
-    refused: str
+    refused_m: float
+    refused_bind: float
     towards_front_m: float
 
     @property
@@ -75,29 +74,34 @@ class StackFit:
             return "binds"
         return "may bind" if least < -_SAME_M else "has play"
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         size = abs(self.clearance_m)
         if size <= _SAME_M:
             said = "The stack fills the gap exactly"
         else:
-            said = f"The stack is {length_words(size)} {'shorter' if self.clearance_m > 0 else 'longer'} than the gap"
-        low, high = (f"{edge * 1e3:+.3f}" for edge in self.worst_m)
-        lines = [f"{said}; over the tolerances it {self.verdict} (worst case {low} to {high} mm)."]
+            said = f"The stack is {units.length(size)} {'shorter' if self.clearance_m > 0 else 'longer'} than the gap"
+        worst, likely = (
+            units.range(low * 1e3, high * 1e3, "mm", 3, "+") for low, high in (self.worst_m, self.likely_m)
+        )
+        lines = [f"{said}; over the tolerances it {self.verdict} (worst case {worst})."]
         if self.worst_m[0] < self.worst_m[1]:
-            low, high = (f"{edge * 1e3:+.3f}" for edge in self.likely_m)
             lines.append(
-                f"Statistically {low} to {high} mm, {_chance_words(self.chance_of_bind)} to bind, if every part is "
+                f"Statistically {likely}, {_chance_words(self.chance_of_bind)} to bind, if every part is "
                 "normal about its size with its tolerance three sigma."
             )
         if self.shim_m:
-            lines.append(f"Shim {length_words(self.shim_m)} for the {length_words(self.wanted_m)} wanted.")
+            lines.append(f"Shim {units.length(self.shim_m)} for the {units.length(self.wanted_m)} wanted.")
         elif self.cut_m:
-            lines.append(f"Cut {length_words(self.cut_m)} for the {length_words(self.wanted_m)} wanted.")
-        elif self.refused:
-            lines.append(self.refused)
+            lines.append(f"Cut {units.length(self.cut_m)} for the {units.length(self.wanted_m)} wanted.")
+        elif self.refused_m:
+            lines.append(
+                f"A shim of {units.length(self.refused_m)} for the {units.length(self.wanted_m)} wanted would leave "
+                f"{_chance_words(self.refused_bind)} to bind in place of {_chance_words(self.chance_of_bind)}: leave "
+                "it, or measure the parts."
+            )
         if abs(self.towards_front_m) > _SAME_M:
             side = "front" if self.towards_front_m > 0 else "rear"
-            lines.append(f"The idler stands {length_words(abs(self.towards_front_m))} to the {side} of the middle.")
+            lines.append(f"The idler stands {units.length(abs(self.towards_front_m))} to the {side} of the middle.")
         else:
             lines.append("The idler stands in the middle.")
         return " ".join(lines)
@@ -134,21 +138,18 @@ def stack_fit(bracket: Bracket, parts: Sequence[StackPart]) -> StackFit:
     bind = _binds(clearance, likely)
     length = {place: math.fsum(part.length_m for part in parts if part.place == place) for place in ("front", "rear")}
     wanted = worst if bracket.clearance_m is None else bracket.clearance_m
-    missing, after, refused = clearance - wanted, _binds(wanted, likely), ""
-    if missing > _SAME_M and after > max(bind, _BIND_ALLOWED):
-        refused = (
-            f"A shim of {length_words(missing)} for the {length_words(wanted)} wanted would leave "
-            f"{_chance_words(after)} to bind in place of {_chance_words(bind)}: leave it, or measure the parts."
-        )
+    missing, after = clearance - wanted, _binds(wanted, likely)
+    roomy, refused = missing > _SAME_M, after > max(bind, _BIND_ALLOWED)
     return StackFit(
         clearance_m=clearance,
         worst_m=(clearance - worst, clearance + worst),
         likely_m=(clearance - likely, clearance + likely),
         chance_of_bind=bind,
         wanted_m=wanted,
-        shim_m=missing if missing > _SAME_M and not refused else 0.0,
+        shim_m=missing if roomy and not refused else 0.0,
         cut_m=-missing if missing < -_SAME_M else 0.0,
-        refused=refused,
+        refused_m=missing if roomy and refused else 0.0,
+        refused_bind=after,
         towards_front_m=(length["rear"] - length["front"]) / 2,
     )
 
@@ -160,7 +161,7 @@ def _binds(clearance_m: float, likely_m: float) -> float:
     return math.erfc(_SIGMAS * clearance_m / likely_m / math.sqrt(2)) / 2
 
 
-def pried(over_m: float, stiffness_n_per_m: float) -> str:
+def pried(over_m: float, stiffness_n_per_m: float, units: Units = SI) -> str:
     """Say with what force an over-long stack pries a bracket of known stiffness across its gap: their product (Hooke).
 
     Raises
@@ -169,79 +170,11 @@ def pried(over_m: float, stiffness_n_per_m: float) -> str:
         If the stack is not too long, or the stiffness is not positive.
     """
     force = positive(stiffness_n_per_m, "the stiffness of the bracket") * positive(over_m, "the excess of the stack")
-    return f"A stack {length_words(over_m)} too long pries the bracket with {force_words(force)}."
+    return f"A stack {units.length(over_m)} too long pries the bracket with {units.force(force)}."
 
 
 @dataclass(frozen=True, slots=True)
-class Cheek:
-    """One cheek of the bracket as a cantilever plate: free length from its root to the pin, breadth, thickness."""
-
-    free_m: float
-    breadth_m: float
-    thick_m: float
-    modulus_pa: float
-
-    @property
-    def stiffness_n_per_m(self) -> float:
-        """End stiffness of a cantilever, 3 E I / a^3 with I = b t^3 / 12 (Roark's formulas, cantilever, end load)."""
-        return 3 * self.modulus_pa * self.breadth_m * self.thick_m**3 / 12 / self.free_m**3
-
-
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """What a stack that is too long by `over_m` (or a gap closed by the bolt) does to the bracket.
-
-    `force_n` pries the cheeks apart at the pin, and the bolt must overcome it before it clamps anything; `moved_m` is
-    how far the front and the rear cheek give way; the bearings are cocked by their share of `out_of_parallel_rad`, the
-    angle between the cheeks' faces at the pin; `stress_pa` is the bending stress at the root of either cheek.
-    """
-
-    over_m: float
-    force_n: float
-    moved_m: tuple[float, float]
-    out_of_parallel_rad: float
-    stress_pa: tuple[float, float]
-
-    def __str__(self) -> str:
-        front, rear = (f"{moved * 1e3:.3f}" for moved in self.moved_m)
-        return (
-            f"A stack {length_words(self.over_m)} too long pries the bracket with {force_words(self.force_n)}: the "
-            f"front cheek gives {front} mm and the rear one {rear} mm, the faces stand "
-            f"{math.degrees(self.out_of_parallel_rad):.3f} degrees out of parallel, and the roots carry up to "
-            f"{max(self.stress_pa) / 1e6:,.0f} MPa."
-        )
-
-
-def spread(over_m: float, front: Cheek, rear: Cheek) -> Spread:
-    """Pry a bracket's two cheeks apart by an over-long stack.
-
-    Model: each cheek is a cantilever plate of constant section, rigid at its root, loaded at the pin; the same force F
-    acts on both, so over = F / k1 + F / k2. Under it a cheek moves d = F / k, turns by 3 d / (2 a) at the pin, and
-    carries F a (t / 2) / I = 3 E t d / (2 a^2) at its root (Roark's formulas, cantilever with an end load). Small
-    deflections, elastic, a pin that does not bend: a lower bound for the stress, since holes and corners add to it.
-    The same numbers hold for a gap that the bolt must close on a stack that is too short.
-
-    Raises
-    ------
-    ValueError
-        If the stack is not too long, or a size is not positive.
-    """
-    over = positive(over_m, "the excess of the stack")
-    for side, cheek in (("front", front), ("rear", rear)):
-        for name, size in zip(("free length", "breadth", "thickness", "modulus"), astuple(cheek), strict=True):
-            positive(size, f"the {name} of the {side} cheek")
-    cheeks = (front, rear)
-    force = over / (1 / front.stiffness_n_per_m + 1 / rear.stiffness_n_per_m)
-    moved = (force / front.stiffness_n_per_m, force / rear.stiffness_n_per_m)
-    slopes = [3 * d / (2 * cheek.free_m) for d, cheek in zip(moved, cheeks, strict=True)]
-    at_front, at_rear = (
-        slope * cheek.modulus_pa * cheek.thick_m / cheek.free_m for slope, cheek in zip(slopes, cheeks, strict=True)
-    )
-    return Spread(over, force, moved, sum(slopes), (at_front, at_rear))
-
-
-@dataclass(frozen=True, slots=True)
-class Cocking:
+class Cocking(Spoken):
     """How far the idler's axis is cocked by a difference between its two ends (front further out is positive).
 
     ``front`` and ``rear`` name the spacers when the difference comes from a pair on hand.
@@ -252,13 +185,13 @@ class Cocking:
     front: str = ""
     rear: str = ""
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         pair = f"Spacer {self.front} at the front and {self.rear} at the rear: " if self.front else ""
         if not self.difference_m:
             return f"{pair}the idler stands square."
         end = "front" if self.difference_m > 0 else "rear"
         return (
-            f"{pair}the {end} stands {length_words(abs(self.difference_m))} further out, "
+            f"{pair}the {end} stands {units.length(abs(self.difference_m))} further out, "
             f"which cocks the idler {abs(math.degrees(self.angle_rad)):.3f} degrees."
         )
 
@@ -323,19 +256,19 @@ def best_spacers(on_hand: Sequence[Spacer], angle_rad: float, apart_m: float) ->
 
 
 @dataclass(frozen=True, slots=True)
-class ManifoldTilt:
+class ManifoldTilt(Spoken):
     """A shim under one end of the manifold's base, and the tilt it gives."""
 
     shim_m: float
     base_m: float
     tilt_rad: float
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         return (
-            f"A shim of {length_words(self.shim_m)} under the rear end of a manifold's base of {self.base_m * 1e3:.1f} "
-            f"mm ({self.base_m / INCH_M:.2f} in) tips it {math.degrees(self.tilt_rad):.3f} degrees: the front ends up "
-            "that much higher if its top is machined level on the shim and the shim taken out, that much lower if the "
-            "shim stays."
+            f"A shim of {units.length(self.shim_m)} under the rear end of a manifold's base of "
+            f"{units.both(self.base_m * 1e3, 'mm', 1)} tips it {math.degrees(self.tilt_rad):.3f} degrees: the front "
+            "ends up that much higher if its top is machined level on the shim and the shim taken out, that much lower "
+            "if the shim stays."
         )
 
 

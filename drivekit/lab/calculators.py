@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drivekit.drive import clamp, screws, span_tension, stack
-from drivekit.drive.amounts import INCH_M
 from drivekit.drive.layout import Bracket, StackPart
 from drivekit.drive.recording import heard
 from drivekit.drive.screws import INCH_THREADS, METRIC_PITCHES_MM, thread
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.season_study import Words
 from drivekit.show.controls import Control, Drawing, on_grid, panel
+from drivekit.units import INCH_M
 
 if TYPE_CHECKING:
     from ipywidgets import VBox

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.tracking import Tracking
 from drivekit.drive import set_up as _set_up
-from drivekit.drive.amounts import force_words
 from drivekit.drive.drive_file import read_drive
 from drivekit.drive.layout import Height, Layout, Pulley, Tension
 from drivekit.drive.path import belt_path
@@ -85,7 +84,9 @@ def drive_words(found: SetUp) -> Words:
     kind = "an invented drive" if layout.invented else "a drive"
     what = f"{layout.name}: {kind} of {len(layout.pulleys)} pulleys and a belt of {layout.belt.teeth} teeth"
     note = f" {layout.note}" if layout.note else ""
-    return Words((f"{what}, set to {force_words(layout.tension.set_n)} a span.{note}", *(found.warnings or (STILL,))))
+    return Words(
+        (f"{what}, set to {layout.spoken.force(layout.tension.set_n)} a span.{note}", *(found.warnings or (STILL,)))
+    )
 
 
 def drive_said(found: SetUp, *headings: str) -> Words:
@@ -105,7 +106,7 @@ def drive_said(found: SetUp, *headings: str) -> Words:
 
 def best_tension(found: SetUp, study: Study) -> Words:
     """Set the least tension beside the one at which a season's belts failed least, or say why that is not known."""
-    return Words((str(found.guide), *(() if found.guide.best_n else (tension_words(study.findings),))))
+    return Words((*found.said(found.guide), *(() if found.guide.best_n else (tension_words(study.findings),))))
 
 
 def spans(found: SetUp) -> Table:
@@ -239,7 +240,8 @@ def turned(found: SetUp, turns: float) -> SetUp:
     belt = layout.belt
     over_m = belt_path(layout.at_travel(travel_m)).length_m - belt.length_m
     if over_m <= 0:
-        raise ValueError(f"The belt hangs loose there: its path is {-over_m * 1e3:.2f} mm shorter than the belt")
+        short = layout.spoken.long(-over_m, 2)
+        raise ValueError(f"The belt hangs loose there: its path is {short} shorter than the belt")
     tension = replace(layout.tension, set_n=belt.stiffness_n * over_m / belt.length_m)
     return _set_up.set_up(replace(as_filed(found), tension=tension), found.guide.best_n)
 
@@ -250,9 +252,8 @@ def as_filed(found: SetUp) -> Layout:
 
 
 def _drawing(found: SetUp) -> Drawing:
-    said = (str(found.slack), str(found.margin), str(found.guide), found.snout)
-    seat = () if found.seat is None else (str(found.seat),)
-    return Drawing(belt_path_picture(found), (*said, *seat, *found.warnings))
+    said = found.said(found.slack, found.margin, found.guide)
+    return Drawing(belt_path_picture(found), (*said, found.snout, *found.said(found.seat), *found.warnings))
 
 
 def _inside(layout: Layout) -> int | None:

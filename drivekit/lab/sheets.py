@@ -9,7 +9,7 @@ from drivekit.cautions import CAUTIONS
 from drivekit.drive.blank_drive import blank_drive
 from drivekit.faults import Unusable, shown
 from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
-from drivekit.log.columns import INCH_POUND, RUNS
+from drivekit.log.columns import RUNS
 from drivekit.log.demo import SEASONS, demo_files
 from drivekit.show.belt_path import belt_path_picture
 from drivekit.show.cards import ESTIMATES, PHASE_GUIDE, order_of_work, record_card, set_up_card
@@ -18,6 +18,7 @@ from drivekit.show.folder import write_files
 from drivekit.show.pdf import Blank
 from drivekit.show.plan_sheet import MOST_BELTS, plan_sheet
 from drivekit.show.run_sheet import run_sheet
+from drivekit.units import INCH_POUND
 
 if TYPE_CHECKING:
     from drivekit.decide.tracking import Tracking

@@ -14,7 +14,8 @@ from typing import Any
 
 from drivekit.cautions import CAUTIONS
 from drivekit.log.cells import figure
-from drivekit.log.columns import BELTS, INCH_POUND, RUNS, Column
+from drivekit.log.columns import BELTS, RUNS, Column
+from drivekit.units import INCH_POUND
 
 __all__ = ["RUN_SHEET", "blank_files", "blank_spreadsheet", "columns_in_words"]
 
@@ -107,7 +108,8 @@ def _readme() -> str:
 
 def _twins() -> list[str]:
     """Say how a heading is written in either unit."""
-    return [f"`{twin.ending}` in {unit}, or `{twin.twin_ending}` in {twin.unit}" for unit, twin in INCH_POUND.items()]
+    twins = [(unit, twin) for unit, twin in INCH_POUND.items() if unit in {one.unit for one in (*BELTS, *RUNS)}]
+    return [f"`{twin.ending}` in {unit}, or `{twin.twin_ending}` in {twin.unit}" for unit, twin in twins]
 
 
 def _column(sheet: Any, index: int, column: Column, example: Sequence[object]) -> None:

@@ -25,9 +25,10 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from drivekit.faults import Fault, Unusable, nearest, shown
-from drivekit.log.columns import INCH_POUND, Column, Twin
+from drivekit.log.columns import Column
 from drivekit.log.reading import text_of
 from drivekit.toml_file import toml_bytes, toml_content
+from drivekit.units import INCH_POUND, Twin
 
 __all__ = ["NO_MAP", "ORDERS", "ColumnMap", "column_map", "known_headings", "offer"]
 

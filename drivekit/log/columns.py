@@ -3,7 +3,7 @@
 Reading, checking, the blank log, the run sheet and the documents all come from it: a new column is one new entry here.
 
 Sides: front is away from the engine, rear towards it; left and right as the driver sits. The snout is the blower's
-nose. A column's unit stands at the end of its name; each metric unit of `INCH_POUND` has one inch-pound twin, and a
+nose. A column's unit stands at the end of its name; each metric unit has one inch-pound twin (`drivekit.units`), and a
 heading with the twin's ending is taken for the same column, its values converted.
 """
 
@@ -14,54 +14,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-__all__ = ["BELTS", "CAUSES", "EXAMPLE", "FAILURES", "INCH_POUND", "RUNS", "Column", "Kind", "Twin"]
+from drivekit.units import INCH_POUND
+
+__all__ = ["BELTS", "CAUSES", "EXAMPLE", "FAILURES", "RUNS", "Column", "Kind"]
 
 Kind = Literal["name", "word", "whole", "number", "day", "text"]
 
 FAILURES = ("tooth-jump", "tooth-loss", "edge-split", "cord-pull", "unknown")
 """The causes that count as the belt's own failure unless the user says otherwise; unknown only when the belt broke."""
-
-
-@dataclass(frozen=True, slots=True)
-class Twin:
-    """An inch-pound unit and the metric unit it stands for: metric = (value - zero) * factor / divisor.
-
-    Parameters
-    ----------
-    ending, twin_ending : str
-        How a heading in the metric unit ends, and one in the inch-pound unit.
-    unit : str
-        The inch-pound unit as a person writes it.
-    factor, divisor : float
-        Metric units in one inch-pound unit, as a fraction where that is exact.
-    zero : float
-        The inch-pound reading at metric zero.
-    """
-
-    ending: str
-    twin_ending: str
-    unit: str
-    factor: float
-    divisor: float = 1.0
-    zero: float = 0.0
-
-    def metric(self, value: float) -> float:
-        """Convert an inch-pound value to the metric unit."""
-        return (value - self.zero) * self.factor / self.divisor
-
-    def inch_pound(self, value: float) -> float:
-        """Convert a metric value back, for a message in the unit that was typed."""
-        return value * self.divisor / self.factor + self.zero
-
-
-# A pound is .45359237 kg and a foot .3048 m, both exactly, since the agreement of 1959.
-INCH_POUND: dict[str, Twin] = {
-    "mm": Twin("_mm", "_in", "in", 25.4),
-    "N": Twin("_n", "_lbf", "lbf", 4.4482216152605),
-    "°C": Twin("_c", "_f", "°F", 5.0, 9.0, 32.0),
-    "N m": Twin("_n_m", "_lbf_ft", "lbf ft", 4.4482216152605 * 0.3048),
-    "g/m": Twin("_g_per_m", "_lb_per_ft", "lb/ft", 453.59237 / 0.3048),
-}
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,9 @@ from difflib import SequenceMatcher, get_close_matches
 from itertools import islice
 from typing import NamedTuple
 
-from drivekit.log.columns import INCH_POUND, Column, Twin
+from drivekit.log.columns import Column
 from drivekit.log.tables import CellText, Table
+from drivekit.units import INCH_POUND, Twin
 
 __all__ = ["NEAREST", "SLASHED", "Content", "Guess", "content_of", "guesses", "near_level"]
 

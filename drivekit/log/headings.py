@@ -11,9 +11,10 @@ from typing import NamedTuple
 
 from drivekit.faults import Fault, shown
 from drivekit.log.column_map import NO_MAP, ColumnMap, known_headings, offer
-from drivekit.log.columns import Column, Twin
+from drivekit.log.columns import Column
 from drivekit.log.guess import Guess, guesses
 from drivekit.log.tables import Table, counted
+from drivekit.units import Twin
 
 __all__ = ["Placed", "placed"]
 

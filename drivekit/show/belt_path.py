@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.drive.amounts import force_words
 from drivekit.show.axes import arrow, axes_at, inches, parts
 from drivekit.show.beside import apart
 from drivekit.show.paper import INK, PALE, Picture, Size
@@ -73,12 +72,12 @@ def belt_path_picture(found: SetUp) -> Picture:
         return float(2 / _columns(size) * (size.width / _columns(size) * shape + 2 * size.gap))
 
     whose = "An invented drive" if layout.invented else "The drive"
-    belt = f"belt of {layout.belt.teeth} teeth, path {found.path.length_m * 1e3:.1f} mm"
+    belt = f"belt of {layout.belt.teeth} teeth, path {layout.spoken.long(found.path.length_m)}"
+    set_to = layout.spoken.force(layout.tension.set_n)
     return Picture(
         "belt-path",
         _answer(found),
-        f"{whose}, {layout.name}, seen from the front, to scale: {belt}, {force_words(layout.tension.set_n)} set on "
-        "each span",
+        f"{whose}, {layout.name}, seen from the front, to scale: {belt}, {set_to} set on each span",
         "Arrows, and numbers under the pulleys' names: what the belt pulls on each shaft, all to one scale. Belt: "
         "dashed on the slack side; small heads show the way it runs, numbers beside it are contact tensions.",
         draw,
@@ -93,14 +92,14 @@ def _columns(size: Size) -> int:
 
 def _answer(found: SetUp) -> str:
     """Say in a sentence whether the belt stays tight at full load, and where it ends."""
-    kept = found.states[2].tensions.slack_n
+    kept, units = found.states[2].tensions.slack_n, found.layout.spoken
     if kept <= 0:
         return (
-            f"At full load the belt is slack: it goes slack below {force_words(found.guide.slack_n)} of static tension"
+            f"At full load the belt is slack: it goes slack below {units.force(found.guide.slack_n)} of static tension"
         )
     end = found.slack.crank_rpm
     until = "beyond the blower's curve" if end is None else f"at {end:,.0f} rpm"
-    return f"At full load the slack side keeps {force_words(kept)}; the belt goes slack {until}"
+    return f"At full load the slack side keeps {units.force(kept)}; the belt goes slack {until}"
 
 
 def _draw_state(axes: Axes, size: Size, found: SetUp, state: State, mm_per_n: float) -> None:
@@ -172,7 +171,7 @@ def _belt(axes: Axes, size: Size, found: SetUp, state: State) -> tuple[list[Line
         third = start + 0.36 * (end - start)
         arrow(axes, third - along, third, f"way:{gid}", head=4.2 * size.line, color=BELT, linewidth=0, zorder=2.3)
         outward = out * np.array((-along[1], along[0]))
-        text = f"{side}\n{tension:,.0f} N".strip()
+        text = f"{side}\n{found.layout.spoken.said(tension, 'N')}".strip()
         words.append(_words(axes, size, text, (start + end) / 2, outward, f"label:{gid}"))
     return drawn, words
 
@@ -197,7 +196,7 @@ def _pulls(
         ends = [line.get_xydata() - centre for line in slide if place == found.layout.sliding]
         # beyond the belt, and beyond an arrow or a slide that points outward
         beyond = max(1e3 * arc.radius_m, *(np.array([pull, *np.reshape(ends, (-1, 2))]) @ outward))
-        text = f"{load.pulley}\n{force_words(load.force_n)}".replace(" (", "\n").replace(")", "")
+        text = f"{load.pulley}\n{found.layout.spoken.force(load.force_n)}".replace(" (", "\n").replace(")", "")
         gid = f"label:pulley:{state.name}:{load.pulley}"
         words.append(_words(axes, size, text, centre + beyond * outward, outward, gid))
     return drawn, words

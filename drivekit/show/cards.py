@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from drivekit.decide.tracking import words
-from drivekit.drive.amounts import POUND_N, force_words, length_words
 from drivekit.drive.screws import FLATS_IN_A_TURN
 from drivekit.show import pdf
 from drivekit.show.pdf import LEFT_MM, WIDTH_MM, Blank, write
@@ -189,6 +188,7 @@ def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Step
     tracking : Tracking, optional
         What the car's own readings say of its idler flats.
     """
+    units = set_up.layout.spoken
     # fmt: off
     # A table, to be read across its rows.
     return (
@@ -198,9 +198,9 @@ def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Step
              "zero. Count flats (sixths of a turn) from there; none short of touch.", _jack_words(set_up),
              ("snout left, flats", "snout right, flats")),
         Step("Idler in, marked side out", "Slide the stack into the bracket by hand. It must go in without spreading "
-             "the bracket.", _stack_words(set_up), ("marked out", "spacers", "play, mm")),
+             "the bracket.", _stack_words(set_up), ("marked out", "spacers", f"play, {units.name('mm')}")),
         Step("Belt on, tension", "Never levered over a rim. Cold, at rest, same tooth at the mark; read three times.",
-             _tension_words(set_up), ("1st, N or Hz", "2nd", "3rd")),
+             _tension_words(set_up), (f"1st, {units.name('N')} or Hz", "2nd", "3rd")),
         Step("Square the idler", "By its own adjusters, front and rear: straight screw first, then the other to touch. "
              "Never pried or pushed square: it goes back as it was.", _neutral_words(set_up, tracking),
              ("front, flats", "rear, flats", "pried?")),
@@ -215,7 +215,7 @@ def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Step
         Step("Warm up", "Watch from outside the belt's plane, never across it; a camera serves.",
              boxes=("idle leans", "winding down leans")),
         Step("Edge temperatures", "Hot, engine off and made safe again: both edges at the same place.",
-             _even_words(tracking), ("front, °C", "rear, °C")),
+             _even_words(tracking), tuple(f"{edge}, {units.name('°C')}" for edge in ("front", "rear"))),
         Step("Run", "The lean under load is the one that asks for a screw; see the record card's foot.",
              boxes=("under load leans",)),
         Step("Inspection", "Off: teeth torn or missing, edge split, cord pulled, oil, metal in it; an oiled belt is "
@@ -227,29 +227,30 @@ def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Step
 
 
 def _jack_words(set_up: SetUp) -> str:
-    jack = set_up.jack_flat
+    jack, units = set_up.jack_flat, set_up.layout.spoken
     if jack is None:
         return ""
-    gain = f"adds {force_words(jack.tension_n)} to every span: read the tension again"
-    return f"One flat of both lifts the snout {length_words(jack.lift_m)} and {gain}."
+    gain = f"adds {units.force(jack.tension_n)} to every span: read the tension again"
+    return f"One flat of both lifts the snout {units.length(jack.lift_m)} and {gain}."
 
 
 def _stack_words(set_up: SetUp) -> str:
-    stack = set_up.stack
+    stack, units = set_up.stack, set_up.layout.spoken
     if stack is None:
         return ""
     low, high = (edge * 1e3 for edge in stack.worst_m)
-    wanted = f"shim {length_words(stack.shim_m)}" if stack.shim_m else f"cut {length_words(stack.cut_m)}"
-    after = f"; for {stack.wanted_m * 1e3:.2f} mm {wanted}" if stack.shim_m or stack.cut_m else ""
-    return f"Clearance {stack.clearance_m * 1e3:+.3f} mm ({low:+.3f} to {high:+.3f}): it {stack.verdict}{after}."
+    wanted = f"shim {units.length(stack.shim_m)}" if stack.shim_m else f"cut {units.length(stack.cut_m)}"
+    after = f"; for {units.long(stack.wanted_m, 2)} {wanted}" if stack.shim_m or stack.cut_m else ""
+    clearance, over = units.said(stack.clearance_m * 1e3, "mm", 3, "+"), units.range(low, high, "mm", 3, "+")
+    return f"Clearance {clearance} ({over}): it {stack.verdict}{after}."
 
 
 def _tension_words(set_up: SetUp) -> str:
-    note, push = set_up.reading.note, set_up.reading.push
-    gain = "" if set_up.gain is None else f" One flat of every adjuster: {force_words(set_up.gain.per_flat_n)}."
+    note, push, units = set_up.reading.note, set_up.reading.push, set_up.layout.spoken
+    gain = "" if set_up.gain is None else f" One flat of every adjuster: {units.force(set_up.gain.per_flat_n)}."
     return (
-        f"Set {force_words(set_up.layout.tension.set_n)} a span: {set_up.reading.notes} on a span of "
-        f"{note.length_m * 1e3:.0f} mm, or {push.deflection_m * 1e3:.1f} mm under {force_words(push.force_n)}.{gain}"
+        f"Set {units.force(set_up.layout.tension.set_n)} a span: {set_up.reading.notes} on a span of "
+        f"{units.long(note.length_m, 0)}, or {units.long(push.deflection_m)} under {units.force(push.force_n)}.{gain}"
     )
 
 
@@ -257,7 +258,7 @@ def _neutral_words(set_up: SetUp, tracking: Tracking | None) -> str:
     travel = ""
     if set_up.gain is not None:
         flat_m = set_up.gain.travel_per_turn_m / FLATS_IN_A_TURN
-        travel = f"One flat of an idler adjuster moves its end by {length_words(flat_m)}."
+        travel = f"One flat of an idler adjuster moves its end by {set_up.layout.spoken.length(flat_m)}."
     if tracking is None or tracking.move.idler is None:
         return travel
     # the card has no room for what is expected of it: that stands on the page
@@ -274,6 +275,6 @@ def _clamp_words(set_up: SetUp) -> str:
     if set_up.grip is None:
         return set_up.grip_refused
     grip = set_up.grip
-    torque = grip.preload.torque_n_m
+    torque = set_up.layout.spoken.both(grip.preload.torque_n_m, "N m")
     holds = f"it holds {grip.factor.likely:.1f} times ({grip.factor.least:.1f} at its least) what makes the idler slip"
-    return f"Clamp {torque:.0f} N m ({torque / POUND_N / 0.3048:.0f} lbf ft), threads {grip.preload.state}: {holds}."
+    return f"Clamp {torque}, threads {grip.preload.state}: {holds}."

@@ -11,9 +11,9 @@ from math import degrees
 from typing import TYPE_CHECKING
 
 from drivekit.cautions import CAUTIONS
-from drivekit.drive.amounts import POUND_N, force_words
 from drivekit.show.belt_path import belt_path_picture
 from drivekit.show.markup import written
+from drivekit.units import Units
 
 if TYPE_CHECKING:
     from drivekit.drive.set_up import SetUp
@@ -41,21 +41,20 @@ METHODS: tuple[str, ...] = (
 def drive_page(set_up: SetUp) -> str:
     """Set a drive's whole set-up as one HTML page: the whole file."""
     layout, said = set_up.layout, dict(set_up.sentences())
-    gain = () if set_up.gain is None else (str(set_up.gain),)
     return written(
         "drive_page.html.j2",
         layout=layout,
-        set_to=force_words(layout.tension.set_n),
+        set_to=layout.spoken.force(layout.tension.set_n),
         answers=(
-            ("When does the belt go slack?", (str(set_up.slack), str(set_up.margin))),
-            ("How tight?", (str(set_up.guide),)),
-            ("How is that set and read?", (*gain, str(set_up.reading))),
+            ("When does the belt go slack?", said["Goes slack"]),
+            ("How tight?", set_up.said(set_up.guide)),
+            ("How is that set and read?", set_up.said(set_up.gain, set_up.reading)),
         ),
         warnings=set_up.warnings,
         picture=belt_path_picture(set_up),
         spans=spans_table(set_up),
         pulleys=pulleys_table(set_up),
-        snout=(*(() if set_up.snap is None else (str(set_up.snap),)), set_up.snout),
+        snout=(*set_up.said(set_up.snap), set_up.snout),
         fit=(*said["Path"][: 1 if set_up.seat is None else 2], *said["Belt"]),
         growth=said["Growth"],
         screws=said["Idler, screws and shims"],
@@ -67,15 +66,15 @@ def drive_page(set_up: SetUp) -> str:
 def spans_table(set_up: SetUp) -> Table:
     """Give every span's length and what it carries in each state: headings, rows and caption."""
     tensions = (f"Contact tension {state.name}" for state in set_up.states)
-    rows, full = [], set_up.states[2]
+    rows, full, units = [], set_up.states[2], set_up.layout.spoken
     for i, span in enumerate(set_up.path.spans):
-        carried = [_force(state.span_n[i]) for state in set_up.states]
-        cords = _force(full.span_n[i] + full.tensions.own_n)
-        rows.append([f"{span.leaves} to {span.meets}", f"{span.length_m * 1e3:.1f}", *carried, cords])
+        carried = [_force(state.span_n[i], units) for state in set_up.states]
+        cords = _force(full.span_n[i] + full.tensions.own_n, units)
+        rows.append([f"{span.leaves} to {span.meets}", units.number(span.length_m * 1e3, "mm", 1), *carried, cords])
     return (
-        ["Span", "Free length, mm", *tensions, "Cords, full load"],
+        ["Span", f"Free length, {units.name('mm')}", *tensions, "Cords, full load"],
         rows,
-        f"The belt's path is {set_up.path.length_m * 1e3:.1f} mm long.",
+        f"The belt's path is {units.long(set_up.path.length_m)} long.",
     )
 
 
@@ -84,10 +83,10 @@ def pulleys_table(set_up: SetUp) -> Table:
     pulls, rows = (f"Pull {state.name}" for state in set_up.states), []
     for i, arc in enumerate(set_up.path.arcs):
         mesh = "smooth" if arc.teeth_in_mesh is None else f"{arc.teeth_in_mesh:.1f}"
-        pulled = (_force(state.load(i).force_n) for state in set_up.states)
+        pulled = (_force(state.load(i).force_n, set_up.layout.spoken) for state in set_up.states)
         rows.append([arc.pulley, f"{degrees(arc.wrap_rad):.1f}", mesh, *pulled])
     return ["Pulley", "Wrap, degrees", "Teeth in mesh", *pulls], rows, "Cold at rest; hot at idle and at full load."
 
 
-def _force(force_n: float) -> str:
-    return f"{force_n:,.0f} N, {force_n / POUND_N:,.0f} lbf"
+def _force(force_n: float, units: Units) -> str:
+    return units.both(force_n, "N", sep=", {}")

@@ -1,10 +1,7 @@
 """Bolt torque to preload to grip, and the torques that are refused."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from drivekit.drive.amounts import INCH_M, POUND_N
 from drivekit.drive.clamp import (
     NUT_FACTORS,
     PROOF_STRENGTHS,
@@ -12,10 +9,9 @@ from drivekit.drive.clamp import (
     nut_factor,
     preload,
     proof,
-    reusable_torque_n_m,
-    torque_needed,
 )
 from drivekit.drive.screws import thread
+from drivekit.units import INCH_M, POUND_N
 
 FOOT_POUND_N_M = POUND_N * 0.3048
 FINE = thread("3/8-24")
@@ -98,13 +94,6 @@ def test_galled_threads_leave_less_grip_than_clean_ones_for_the_same_torque() ->
         assert factor.least < factor.likely < factor.most
 
 
-@given(st.floats(500, 4000), st.integers(2, 4), st.floats(1.0, 1.5))
-def test_the_torque_needed_gives_exactly_the_margin_at_the_least_grip(slip_n: float, bolts: int, margin: float) -> None:
-    held = torque_needed(slip_n, FINE, "clean", "SAE 8", bolts=bolts, margin=margin)
-    assert held.factor.least == pytest.approx(margin, rel=1e-12)
-    assert held.preload.share_of_proof <= 1
-
-
 def test_a_torque_above_the_proof_load_is_refused_with_the_largest_allowed() -> None:
     # Proof 10,537 lbf at K .14 and .375 in: 553.2 in lbf = 46.1 lbf ft
     with pytest.raises(
@@ -112,18 +101,6 @@ def test_a_torque_above_the_proof_load_is_refused_with_the_largest_allowed() -> 
     ):
         preload(80.0, FINE, "dry", "SAE 8")
     assert preload(62.4, FINE, "dry", "SAE 8").share_of_proof == pytest.approx(1, abs=0.005)
-
-
-def test_where_no_torque_both_holds_and_stays_below_proof_load_that_is_said() -> None:
-    with pytest.raises(ValueError, match=r"To hold 12,000 N .* with a margin of 1\.5 takes .* use more bolts"):
-        torque_needed(12_000, FINE, "dry", "SAE 8")
-
-
-def test_a_bolt_used_again_stays_at_three_quarters_of_proof() -> None:
-    torque = reusable_torque_n_m(FINE, "dry", "SAE 8")
-    assert torque / (0.2 * FINE.diameter_m) / proof(FINE, "SAE 8").load_n == pytest.approx(0.75, rel=1e-12)
-    # .75 x 10,537 lbf x .2 x .375 in / 12
-    assert torque / FOOT_POUND_N_M == pytest.approx(49.4, abs=0.05)
 
 
 def test_what_cannot_be_a_clamp_is_refused_in_one_sentence() -> None:

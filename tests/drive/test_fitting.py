@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from drivekit.drive.amounts import INCH_M
 from drivekit.drive.fitting import Seat, adjuster_gain, fitting_belts, growth, seat
 from drivekit.drive.layout import EXPANSION_PER_C, Height, Layout
 from drivekit.drive.path import Impossible, belt_path
+from drivekit.units import INCH_M
 
 
 def seated(layout: Layout, teeth: int | None = None, tension_n: float = 0.0) -> Seat:

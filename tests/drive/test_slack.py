@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivekit.drive.amounts import POUND_N
 from drivekit.drive.fitting import growth
 from drivekit.drive.layout import Blower, Layout
 from drivekit.drive.limits import tension_limits
@@ -28,6 +27,7 @@ from drivekit.drive.slack import (
     tight_share,
 )
 from drivekit.log.demo_truth import TRUTH
+from drivekit.units import POUND_N
 
 
 def tightened(layout: Layout, set_n: float) -> Layout:

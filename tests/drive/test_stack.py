@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivekit.drive.amounts import INCH_M
 from drivekit.drive.layout import Bracket, Spacer, StackPart
-from drivekit.drive.stack import Cheek, best_spacers, cocking, difference_m, pried, shim, spread, stack_fit, tilt
+from drivekit.drive.stack import best_spacers, cocking, difference_m, pried, shim, stack_fit, tilt
+from drivekit.units import INCH_M
 
 
 def part(name: str, length_m: float, place: Any, tolerance_m: float = 0.0) -> StackPart:
@@ -24,7 +24,6 @@ PARTS = [
     part("idler", 60.2e-3, "idler", 4e-5),
     part("rear spacer", 7.6e-3, "rear"),
 ]
-ALIKE = Cheek(free_m=0.1, breadth_m=0.05, thick_m=0.012, modulus_pa=200e9)
 
 
 def test_a_stack_by_hand() -> None:
@@ -115,42 +114,7 @@ def test_swapping_front_and_rear_mirrors_the_idler() -> None:
     )
 
 
-def test_an_overlong_stack_pries_alike_cheeks_by_hand() -> None:
-    # I = .05 x .012^3 / 12 = 7.2e-9; k = 3 x 200e9 x 7.2e-9 / .001 = 4.32e6 N/m; .2 mm: each gives .1 mm under 432 N.
-    # Slope 3 x 1e-4 / .2 = .0015 each; moment 43.2 N m over I / (t / 2) = 1.2e-6 m3: 36 MPa.
-    pry = spread(2e-4, ALIKE, ALIKE)
-    assert pry.force_n == pytest.approx(432.0, rel=1e-12)
-    assert pry.moved_m == pytest.approx((1e-4, 1e-4), rel=1e-12)
-    assert pry.out_of_parallel_rad == pytest.approx(0.003, rel=1e-12)
-    assert pry.stress_pa == pytest.approx((36e6, 36e6), rel=1e-12)
-    assert str(pry) == (
-        "A stack 0.200 mm (0.0079 in) too long pries the bracket with 432 N (97 lbf): the front cheek gives 0.100 mm "
-        "and the rear one 0.100 mm, the faces stand 0.172 degrees out of parallel, and the roots carry up to 36 MPa."
-    )
-
-
-def test_a_cheek_is_as_stiff_as_the_cantilever_of_the_handbook() -> None:
-    # Published: a round pin of 25 mm, 100 mm long, 200 GPa gives 8.691982e-5 m and 1.303797e-3 rad under 1,000 N
-    # (P L^3 / 3 E I, P L^2 / 2 E I); a plate of the same I must give the same.
-    second = math.pi * 0.025**4 / 64
-    plate = Cheek(free_m=0.1, breadth_m=12 * second / 0.025**3, thick_m=0.025, modulus_pa=200e9)
-    assert 1000 / plate.stiffness_n_per_m == pytest.approx(8.691982e-5, rel=1e-7)
-    pry = spread(2 * 8.691982e-5, plate, plate)
-    assert pry.force_n == pytest.approx(1000, rel=1e-6)
-    assert pry.out_of_parallel_rad / 2 == pytest.approx(1.303797e-3, rel=1e-6)
-
-
-def test_the_softer_cheek_gives_more() -> None:
-    thin = Cheek(0.1, 0.05, 0.006, 200e9)
-    pry = spread(9e-4, ALIKE, thin)
-    # Half the thickness is an eighth of the stiffness: it takes eight parts of nine.
-    assert pry.moved_m == pytest.approx((1e-4, 8e-4), rel=1e-12)
-    assert pry.force_n == pytest.approx(432.0, rel=1e-12)
-
-
 def test_a_measured_bracket_pries_by_its_stiffness() -> None:
-    # two alike cheeks of 4.32e6 N/m give as one of 2.16e6: 432 N, as `spread` has it
-    assert "pries the bracket with 432 N" in pried(2e-4, ALIKE.stiffness_n_per_m / 2)
     assert pried(1e-4, 5e6) == "A stack 0.100 mm (0.0039 in) too long pries the bracket with 500 N (112 lbf)."
 
 
@@ -162,9 +126,7 @@ def test_what_cannot_be_a_stack_is_refused_in_one_sentence() -> None:
     with pytest.raises(ValueError, match="A tolerance is less than 0"):
         stack_fit(Bracket(0.076), [part("idler", 0.06, "idler", -1e-5)])
     with pytest.raises(ValueError, match="The excess of the stack must be more than 0"):
-        spread(0.0, ALIKE, ALIKE)
-    with pytest.raises(ValueError, match="The thickness of the rear cheek must be more than 0"):
-        spread(1e-4, ALIKE, Cheek(0.1, 0.05, 0.0, 200e9))
+        pried(0.0, 5e6)
 
 
 # Five invented spacers, a tenth of a millimetre apart.

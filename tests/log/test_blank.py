@@ -7,7 +7,7 @@ from openpyxl import load_workbook
 from drivekit.cautions import CAUTIONS
 from drivekit.log import BELTS, RUNS
 from drivekit.log.blank import blank_files, blank_spreadsheet, columns_in_words
-from drivekit.log.columns import INCH_POUND
+from drivekit.units import INCH_POUND
 
 
 @pytest.fixture

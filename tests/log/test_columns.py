@@ -4,7 +4,8 @@ import io
 import pytest
 
 from drivekit.log import BELTS, CAUSES, FAILURES, RUNS, check_season
-from drivekit.log.columns import EXAMPLE, INCH_POUND
+from drivekit.log.columns import EXAMPLE
+from drivekit.units import INCH_POUND
 
 ALL = [*BELTS, *RUNS]
 FOR_THE_RECORD = (

@@ -54,7 +54,7 @@ def test_the_picture_holds_the_path_in_millimetres(found: SetUp, size: str) -> N
             start, end = drawn[gid].get_xydata()
             assert start == pytest.approx((span.from_x_m * 1e3, span.from_y_m * 1e3))
             assert hypot(*(end - start)) == pytest.approx(span.length_m * 1e3)
-            assert drawn[f"label:{gid}"].get_text().endswith(f"{tension:,.0f} N")
+            assert drawn[f"label:{gid}"].get_text().endswith(found.layout.spoken.said(tension, "N"))
             way = drawn[f"way:{gid}"]
             assert np.dot(pull(way), end - start) == pytest.approx(hypot(*(end - start)))
         for pulley in found.layout.pulleys:
@@ -180,12 +180,11 @@ def test_the_same_drive_gives_the_same_bytes_and_lists_what_it_draws(found: SetU
     assert picture.svg() == belt_path_picture(found).svg()
     assert picture.png()[:4] == b"\x89PNG"
     listed = str(picture).split("\n")
-    assert f"path {found.path.length_m * 1e3:.1f} mm" in listed[1]
+    assert f"path {found.layout.spoken.long(found.path.length_m)}" in listed[1]
     for gid in (*spans(found, "at rest"), *spans(found, "at full load")):
         assert picture.svg().count(f'id="{gid}"') == 1
         assert [line for line in listed if line.startswith(f"{gid}: ")]
     crank = found.states[2].loads[found.layout.place("crank")]
-    assert [
-        line for line in listed if line.startswith(f"label:pulley:at full load:crank: crank {crank.force_n:,.0f} N")
-    ]
+    pulled = found.layout.spoken.said(crank.force_n, "N")
+    assert [line for line in listed if line.startswith(f"label:pulley:at full load:crank: crank {pulled}")]
     assert "e-1" not in str(picture)

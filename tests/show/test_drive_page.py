@@ -43,16 +43,8 @@ def read(page: str) -> tuple[Reader, str]:
 def test_the_page_says_the_whole_set_up(name: str) -> None:
     found = set_up(read_drive(DRIVES / f"{name}.toml"), (8300,))
     reader, text = read(drive_page(found))
-    for sentence in (*CAUTIONS, *METHODS, *found.warnings, str(found.slack), str(found.margin), str(found.guide)):
-        assert sentence in text
-    for sentence in (
-        found.snout,
-        str(found.growth),
-        str(found.duty),
-        str(found.reading),
-        str(found.seat),
-        str(found.bend),
-    ):
+    parts = (found.slack, found.margin, found.guide, found.growth, found.duty, found.reading, found.seat, found.bend)
+    for sentence in (*CAUTIONS, *METHODS, *found.warnings, found.snout, *found.said(*parts)):
         assert sentence in text
     assert "An invented drive" in text
     ids = [attributes["id"] for _, attributes in reader.tags if attributes.get("id")]

@@ -78,7 +78,7 @@ def test_every_example_drive_has_its_card_with_every_number_from_the_computation
         assert step.number in said
         for box in step.boxes:
             assert box in said
-    assert f"Set {computed.layout.tension.set_n:,.0f} N" in said
+    assert f"Set {computed.layout.spoken.said(computed.layout.tension.set_n, 'N')}" in said
     assert f"{computed.reading.note.frequency_hz:.1f} Hz" in said
     assert f"{computed.layout.name} (invented example)" in said
     assert ESTIMATES in said
