@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.paper import INK, LEADING, PALE, Size, wrapped
+from drivekit.show.paper import INK, LEADING, PALE, Size, ink, wrapped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -19,7 +19,18 @@ if TYPE_CHECKING:
 
     Floats = Sequence[float] | NDArray[Any]
 
-__all__ = ["arrow", "axes_at", "framed", "inches", "log_ticks", "number", "number_axis", "parts", "plot_height"]
+__all__ = [
+    "arrow",
+    "axes_at",
+    "banded",
+    "framed",
+    "inches",
+    "log_ticks",
+    "number",
+    "number_axis",
+    "parts",
+    "plot_height",
+]
 
 
 def inches(part: Axes | SubFigure) -> tuple[float, float]:
@@ -44,6 +55,13 @@ def arrow(axes: Axes, start: Floats, tip: Floats, gid: str, *, head: float, **st
     drawn = ConnectionPatch((start[0], start[1]), (tip[0], tip[1]), "data", gid=gid, **(shape | style))
     axes.add_artist(drawn)
     return drawn
+
+
+def banded(axes: Axes, size: Size, gid: str, place: int, x: Floats, lower: Floats, upper: Floats, **how: Any) -> None:
+    """Fill between the limits of the group at a place in the order of groups, so faintly that others show through."""
+    colour = ink(place)["color"]
+    look: dict[str, Any] = {"facecolor": (colour, 0.13), "edgecolor": (colour, 0.45), "linewidth": 0.6 * size.thin}
+    axes.fill_between(x, lower, upper, gid=gid, **look | how)
 
 
 def number(value: float) -> str:

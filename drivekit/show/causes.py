@@ -1,4 +1,4 @@
-"""The picture of how belts fail: for each cause, the share of belts it has ended by each run.
+"""Pictures of how belts fail: the share that each cause has ended by each run, of all and by setting; Weibull's law.
 
 The curves are Aalen-Johansen incidences: causes compete, so they and the share that has not failed add to 100 %. Limits
 at the horizon are put on the log(-log) scale, where they stay between 0 and 1.
@@ -8,26 +8,23 @@ from __future__ import annotations
 
 import math
 from statistics import NormalDist
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from drivekit.show.axes import framed, number_axis, plot_height
-from drivekit.show.beside import write_beside
+from drivekit.show.axes import banded, framed, number_axis, parts, plot_height
+from drivekit.show.beside import Name, write_beside
+from drivekit.show.curves import X_LABEL, Rows, set_ages, table_high, whole_ticks, write_table
+from drivekit.show.failing import EXPLORED, causes_met, ended_words, said_at, share_words, weibull_words
 from drivekit.show.paper import Picture, Size, ink, noted, width
-from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent
-from drivekit.show.step_curves import X_LABEL, Rows, set_ages, table_high, write_table
+from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent, wording
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from matplotlib.axes import Axes
     from matplotlib.figure import SubFigure
+    from matplotlib.lines import Line2D
 
-__all__ = ["causes_picture", "limits_of", "shares_by"]
-
-CAUSE_WORDS = {
-    "tooth-jump": "jumped a tooth",
-    "tooth-loss": "lost teeth",
-    "edge-split": "split at an edge",
-    "cord-pull": "pulled a cord",
-    "unknown": "broke, cause unknown",
-}
+__all__ = ["causes_by_picture", "causes_picture", "limits_of", "shares_by", "weibull_picture"]
 
 
 def limits_of(share: float, se: float | None, confidence: float) -> tuple[float, float] | None:
@@ -78,24 +75,13 @@ def shares_by(findings: Plain, age: int) -> dict[str, tuple[float, str]]:
         share, se = (0.0, None) if place is None else (block["incidence"][place], block["se"][place])
         limits = limits_of(share, se, findings["settings"]["confidence"])
         between = " to ".join(percent(limit).removesuffix(" %") for limit in limits or ())
-        said = f"{percent(share)} {CAUSE_WORDS.get(cause, f'ended by {cause}')}"
+        said = f"{percent(share)} {ended_words(cause)}"
         shares[cause] = share, f"{said} ({between})" if between else said
     return dict(sorted(shares.items(), key=lambda each: -each[1][0]))
 
 
 def causes_picture(findings: Plain) -> Picture | None:
-    """Draw up the incidences of all causes that count as failures.
-
-    Parameters
-    ----------
-    findings : mapping
-        The findings.
-
-    Returns
-    -------
-    Picture or None
-        None when no belt of known age has made a run.
-    """
+    """Draw up the incidences of all causes that count as failures; None when no belt of known age has made a run."""
     overall = findings["life"]["overall"]
     if "age" not in overall:
         return None
@@ -116,30 +102,131 @@ def causes_picture(findings: Plain) -> Picture | None:
     def draw(body: SubFigure, size: Size) -> None:
         _draw(body, size, findings, seen, rows)
 
-    def needs(size: Size) -> float:
-        return plot_height(size) + table_high(rows, size)
-
-    return Picture("causes", title, subtitle, note, draw, needs)
+    return Picture("causes", title, subtitle, note, draw, lambda size: plot_height(size) + table_high(rows, size))
 
 
 def _draw(body: SubFigure, size: Size, findings: Plain, seen: list[str], rows: Rows) -> None:
     """Draw a rising step curve for each cause seen, its name and last share at its end, and the table of all belts."""
     blocks, order = findings["causes"], list(findings["causes"])
-    shares = {cause: [100 * value for value in blocks[cause]["incidence"]] for cause in seen}
     words = {cause: f"{cause} {percent(blocks[cause]['incidence'][-1])}" for cause in seen}
-    right = max((width(text, size.text) for text in words.values()), default=0.0) + 0.6 * size.gap
-    y_label = "Belts ended by that cause, %"
-    axes = framed(body, size, X_LABEL, y_label, right=right, below=table_high(rows, size))
-    top = max((percents[-1] for percents in shares.values()), default=10.0)
-    axes.set_ylim(0, 1.02 * next(limit for limit in (10, 20, 40, 60, 80, 100) if top <= limit))
+    below = table_high(rows, size)
+    axes = framed(body, size, X_LABEL, "Belts ended by that cause, %", right=_room(words.values(), size), below=below)
+    axes.set_ylim(0, _top((blocks[cause]["incidence"][-1] for cause in seen), 0.1))
     number_axis(axes.yaxis)
     set_ages(axes, size, rows, findings["life"]["overall"]["age"][-1])
-    lines, names = [], []
-    for cause in seen:
-        age, style = blocks[cause]["age"], ink(order.index(cause))
-        steps = (age[0] - 1, *age), (0.0, *shares[cause])
-        look = {"drawstyle": "steps-post", "linewidth": size.line, "clip_on": False, **style}
-        lines += axes.plot(*steps, gid=f"curve:{cause}", **look)
-        names.append((cause, words[cause], (age[-1], shares[cause][-1]), style["color"]))
+    places = {cause: (order.index(cause), blocks[cause]) for cause in seen}
+    lines = [_risen(axes, size, cause, *place, clip_on=False) for cause, place in places.items()]
+    names = [_named(cause, words[cause], *place) for cause, place in places.items()]
     write_beside(axes, size, names, (), lines)
     write_table(axes, size, rows, 3.1 * size.gap)
+
+
+def _room(names: Iterable[str], size: Size) -> float:
+    """Give the inches that names at the ends of curves take."""
+    return max((width(name, size.text) for name in names), default=0.0) + 0.6 * size.gap
+
+
+def _top(shares: Iterable[float], none: float) -> float:
+    """Choose the end of the axis in percent, a round number over all shares; `none` stands for them where none is."""
+    most = 100 * max(shares, default=none)
+    return 1.02 * next(limit for limit in (10, 20, 40, 60, 80, 100) if most <= limit + 1e-9)
+
+
+def _risen(axes: Axes, size: Size, gid: str, place: int, part: Plain, **look: Any) -> Line2D:
+    """Draw an incidence as steps up from 0."""
+    steps = (part["age"][0] - 1, *part["age"]), (0.0, *(100 * share for share in part["incidence"]))
+    look |= {"drawstyle": "steps-post", "linewidth": size.line, "gid": f"curve:{gid}"}
+    return axes.plot(*steps, **look, **ink(place))[0]
+
+
+def _named(gid: str, words: str, place: int, part: Plain) -> Name:
+    """Give the name at the end of an incidence."""
+    return gid, words, (part["age"][-1], 100 * part["incidence"][-1]), ink(place)["color"]
+
+
+def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
+    """Draw up each cause's share by run at each level of a setting, a panel a cause; None where there is none."""
+    block = findings.get("causes_by", {}).get(name, {})
+    if not block.get("levels") or not (met := causes_met(findings, name)):
+        return None
+    levels, run, words = block["levels"], said_at(findings, name), wording(findings, name)
+    most = max(met, key=lambda cause: max(causes[cause]["incidence"][-1] for causes in levels.values()))
+    shares = listed([f"{share_words(causes[most], run)} {words.phrase(level)}" for level, causes in levels.items()])
+    confidence = confidence_words(findings["settings"]["confidence"])
+    title = f"By run {run}, {shares} {ended_words(most)} ({confidence} in brackets)."
+    subtitle = f"Share of belts that each cause has ended by each run, by {words.noun}, the causes competing."
+    note = noted(findings, f"Bands: {confidence}, point by point. No curve: no belt failed of it there.", EXPLORED)
+    oldest = max(next(iter(causes.values()))["age"][-1] for causes in levels.values())
+    end = _top((v or 0 for causes in levels.values() for p in causes.values() for v in p["incidence"] + p["upper"]), 0)
+
+    def columns(size: Size) -> int:
+        return 1 if len(met) == 1 or size.width < 5 else 2 if size.height is None else -(-len(met) // 2)
+
+    def draw(body: SubFigure, size: Size) -> None:
+        for panel, cause in zip(parts(body, columns(size), len(met)), met, strict=True):
+            axes = framed(panel, size, X_LABEL, "Belts ended, %", cause, right=_room(levels, size))
+            axes.set(xlim=(0, oldest + 0.3), ylim=(0, end))
+            axes.set_xticks(whole_ticks(oldest, 2 * size.gap * oldest / 2.0))
+            number_axis(axes.yaxis)
+            lines: list[Line2D] = []
+            names: list[Name] = []
+            for place, (level, causes) in enumerate(levels.items()):
+                part, gid = causes[cause], f"{level}:{cause}"
+                if any(part["incidence"]):
+                    lower, upper = ([100 * (value or 0) for value in part[side]] for side in ("lower", "upper"))
+                    if any(known := [value is not None for value in part["upper"]]):
+                        banded(axes, size, f"band:{gid}", place, part["age"], lower, upper, where=known, step="post")
+                    lines.append(_risen(axes, size, gid, place, part))
+                    names.append(_named(gid, level, place, part))
+            write_beside(axes, size, names, (), lines)
+
+    def needs(size: Size) -> float:
+        return -(-len(met) // columns(size)) * (0.8 * plot_height(size) + 1.4 * size.gap)
+
+    return Picture("causes_by", title, subtitle, note, draw, needs)
+
+
+def weibull_picture(findings: Plain) -> Picture | None:
+    """Draw the law on axes on which it is a straight line, with the curve and its band; None where there is none."""
+    block, curve = findings.get("weibull", {}), findings["life"]["overall"]
+    if block.get("loglik") is None or "age" not in curve:
+        return None
+    title, *_, fit = weibull_words(findings)
+    counts = f"{counted(block['belts'], 'belt')}, {block['failed']} failed"
+    subtitle = f"Share of belts failed after each run, on Weibull's axes ({counts}). {fit}"
+    confidence = confidence_words(findings["settings"]["confidence"])
+    note = noted(findings, f"Straight: the law. Dots: the curve; its band is {confidence}, point by point.")
+    shape, scale = block["shape"]["estimate"], block["scale"]["estimate"]
+    points = [
+        (age, *(_height(share) for share in three))
+        for age, *three in zip(curve["age"], curve["survival"], curve["lower"], curve["upper"], strict=True)
+        if all(share is not None and 0 < share < 1 for share in three)
+    ]
+
+    def draw(body: SubFigure, size: Size) -> None:
+        axes = framed(body, size, f"{X_LABEL} (logarithmic)", "Belts failed, %", right=_room(["curve"], size))
+        oldest = curve["age"][-1]
+        ages = (min(0.9, curve["age"][0]), oldest)
+        heights = [shape * math.log(age / scale) for age in ages]
+        x, y, upper, lower = ([point[place] for point in points] for place in range(4))
+        low, high = min([heights[0], *y]) - 0.6, max([heights[1], *y]) + 0.5
+        axes.set(xscale="log", xlim=(ages[0], oldest * 1.02), ylim=(low, high))
+        shares = (0.001, 0.01, 0.05, 0.1, 0.2, 0.5, 0.8, 0.95, 0.99)
+        ticks = {_height(1 - share): f"{100 * share:g}" for share in shares if low < _height(1 - share) < high}
+        axes.set_yticks([*ticks], [*ticks.values()])
+        number_axis(axes.xaxis, [age for age in (1, 2, 3, 5, 7, 10, 15, 20, 30, 50) if age <= oldest])
+        if x:
+            banded(axes, size, "band:curve", 1, x, lower, upper)
+        lines = axes.plot(ages, heights, linewidth=size.line, gid="line:law", **ink(0))
+        spots = {"linestyle": "none", "marker": "o", "ms": 2.6 * size.line, "color": ink(1)["color"]}
+        lines += axes.plot(x, y, gid="spots:curve", **spots)
+        names = [("law", "law", (ages[1], heights[1]), ink(0)["color"])]
+        names += [("curve", "curve", (x[-1], y[-1]), ink(1)["color"])] if x else []
+        write_beside(axes, size, names, (), lines)
+
+    return Picture("weibull", title, subtitle, note, draw, plot_height)
+
+
+def _height(survival: float) -> float:
+    """Put a share still running on the axis on which Weibull's law is straight: log(-log S)."""
+    return math.log(-math.log(survival))

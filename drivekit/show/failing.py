@@ -1,14 +1,7 @@
-"""How belts fail, by setting and by law: causes on each idler, Weibull's law, incidents, signs and what they hide."""
+"""What is said of how belts fail: causes on each idler, Weibull's law, incidents, signs and what they hide."""
 
 from __future__ import annotations
 
-from math import log
-from typing import TYPE_CHECKING, Any
-
-from drivekit.show.axes import framed, number_axis, parts, plot_height
-from drivekit.show.beside import write_beside
-from drivekit.show.causes import CAUSE_WORDS
-from drivekit.show.paper import Picture, Size, ink, noted, width
 from drivekit.show.phrases import (
     Plain,
     chance,
@@ -22,33 +15,43 @@ from drivekit.show.phrases import (
     spread,
     wording,
 )
-from drivekit.show.step_curves import X_LABEL, whole_ticks
-
-if TYPE_CHECKING:
-    from matplotlib.figure import SubFigure
 
 __all__ = [
     "by_setting_words",
-    "causes_by_picture",
+    "causes_met",
+    "ended_words",
     "incident_words",
     "retired_words",
+    "said_at",
+    "share_words",
     "sign_rows",
-    "weibull_picture",
     "weibull_words",
 ]
 
 EXPLORED = "Nobody planned to ask: what stands out here is a hint for next season's test, not proof."
+CAUSE_WORDS = {
+    "tooth-jump": "jumped a tooth",
+    "tooth-loss": "lost teeth",
+    "edge-split": "split at an edge",
+    "cord-pull": "pulled a cord",
+    "unknown": "broke, cause unknown",
+}
 SEEN = {"break_look": "break", "teeth_look": "teeth", "cord_look": "cord", "edge_look": "edges"}
 
 
-def _by(findings: Plain, name: str) -> int:
+def ended_words(cause: str) -> str:
+    """Say what a cause did to a belt."""
+    return CAUSE_WORDS.get(cause, f"ended by {cause}")
+
+
+def said_at(findings: Plain, name: str) -> int:
     """Give the run that shares are said at: the horizon, or the oldest run that every level reached before it."""
     levels = findings["causes_by"][name]["levels"].values()
     oldest = min(next(iter(causes.values()))["age"][-1] for causes in levels)
     return int(min(findings["settings"]["horizon_runs"] or oldest, oldest))
 
 
-def _share(part: Plain, run: int) -> str:
+def share_words(part: Plain, run: int) -> str:
     """Say a cause's share by a run with its limits: ``24 % (15 to 36)``."""
     place = max((place for place, age in enumerate(part["age"]) if age <= run), default=None)
     if place is None:
@@ -59,7 +62,7 @@ def _share(part: Plain, run: int) -> str:
     return f"{percent(share)} ({' to '.join(percent(limit).removesuffix(' %') for limit in limits)})"
 
 
-def _met(findings: Plain, name: str) -> list[str]:
+def causes_met(findings: Plain, name: str) -> list[str]:
     """Give the causes of which some belt failed."""
     levels = findings["causes_by"][name]["levels"].values()
     return [cause for cause in next(iter(levels)) if any(any(causes[cause]["incidence"]) for causes in levels)]
@@ -70,12 +73,12 @@ def by_setting_words(findings: Plain, name: str = "idler") -> list[str]:
     block = findings["causes_by"][name]
     if "reason" in block:
         return [f"{raised(block['reason'])}."]
-    words, run = wording(findings, name), _by(findings, name)
+    words, run = wording(findings, name), said_at(findings, name)
     told = []
-    for cause in _met(findings, name):
-        shares = [f"{_share(causes[cause], run)} {words.phrase(level)}" for level, causes in block["levels"].items()]
+    for cause in causes_met(findings, name):
+        shares = [f"{share_words(part[cause], run)} {words.phrase(level)}" for level, part in block["levels"].items()]
         test = block["cause_specific"].get(cause, block["cause_specific"])
-        said = f"By run {run}, {listed(shares)} {CAUSE_WORDS.get(cause, f'ended by {cause}')}"
+        said = f"By run {run}, {listed(shares)} {ended_words(cause)}"
         if "p" in test:
             p = test["p"] if test.get("p_exact") is None else test["p_exact"]
             said += f"; failing of it alike, they would part so far {chance(p)}"
@@ -83,65 +86,6 @@ def by_setting_words(findings: Plain, name: str = "idler") -> list[str]:
     if "reason" in block["gray"] and len(block["levels"]) > 1:
         told.append(f"Each cause is tested by its failures a run, not by the shares: {block['gray']['reason']}.")
     return [*told, EXPLORED] if told else ["No belt failed."]
-
-
-def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
-    """Draw up each cause's share by run at each level of a setting, a panel a cause; None where there is none."""
-    block = findings.get("causes_by", {}).get(name, {})
-    if not block.get("levels") or not (met := _met(findings, name)):
-        return None
-    levels, run, words = block["levels"], _by(findings, name), wording(findings, name)
-    most = max(met, key=lambda cause: max(causes[cause]["incidence"][-1] for causes in levels.values()))
-    shares = listed([f"{_share(causes[most], run)} {words.phrase(level)}" for level, causes in levels.items()])
-    confidence = confidence_words(findings["settings"]["confidence"])
-    title = f"By run {run}, {shares} {CAUSE_WORDS.get(most, f'ended by {most}')} ({confidence} in brackets)."
-    subtitle = f"Share of belts that each cause has ended by each run, by {words.noun}, the causes competing."
-    note = noted(findings, f"Bands: {confidence}, point by point. No curve: no belt failed of it there.", EXPLORED)
-    oldest = max(next(iter(causes.values()))["age"][-1] for causes in levels.values())
-    sides = (part["incidence"] + part["upper"] for causes in levels.values() for part in causes.values())
-    top = 100 * max(value or 0 for side in sides for value in side)
-    end = 1.02 * next(limit for limit in (10, 20, 40, 60, 80, 100) if top <= limit + 1e-9)
-
-    def columns(size: Size) -> int:
-        return 1 if len(met) == 1 or size.width < 5 else 2 if size.height is None else -(-len(met) // 2)
-
-    def draw(body: SubFigure, size: Size) -> None:
-        right = max(width(level, size.text) for level in levels) + 0.6 * size.gap
-        for panel, cause in zip(parts(body, columns(size), len(met)), met, strict=True):
-            axes = framed(panel, size, X_LABEL, "Belts ended, %", cause, right=right)
-            axes.set(xlim=(0, oldest + 0.3), ylim=(0, end))
-            axes.set_xticks(whole_ticks(oldest, 2 * size.gap * oldest / 2.0))
-            number_axis(axes.yaxis)
-            lines: list[Any] = []
-            names: list[Any] = []
-            for place, (level, causes) in enumerate(levels.items()):
-                part, style, gid = causes[cause], ink(place), f"{level}:{cause}"
-                if not any(part["incidence"]):
-                    continue
-                percents = [100 * value for value in part["incidence"]]
-                lower, upper = ([100 * (value or 0) for value in part[side]] for side in ("lower", "upper"))
-                known = [value is not None for value in part["upper"]]
-                look: dict[str, Any] = {"facecolor": (style["color"], 0.13), "edgecolor": (style["color"], 0.45)}
-                if any(known):
-                    axes.fill_between(
-                        part["age"],
-                        lower,
-                        upper,
-                        where=known,
-                        step="post",
-                        linewidth=0.6 * size.thin,
-                        gid=f"band:{gid}",
-                        **look,
-                    )
-                steps = (part["age"][0] - 1, *part["age"]), (0.0, *percents)
-                lines += axes.plot(*steps, drawstyle="steps-post", linewidth=size.line, gid=f"curve:{gid}", **style)
-                names.append((gid, level, (part["age"][-1], percents[-1]), style["color"]))
-            write_beside(axes, size, names, (), lines)
-
-    def needs(size: Size) -> float:
-        return -(-len(met) // columns(size)) * (0.8 * plot_height(size) + 1.4 * size.gap)
-
-    return Picture("causes_by", title, subtitle, note, draw, needs)
 
 
 def _estimate(found: Plain) -> str:
@@ -182,61 +126,6 @@ def weibull_words(findings: Plain) -> list[str]:
             f"An assumption, not a finding: were the shape {shape}, 1 in 10 would fail by {_estimate(found)} runs."
         )
     return told
-
-
-def weibull_picture(findings: Plain) -> Picture | None:
-    """Draw the law on axes on which it is a straight line, with the curve and its band; None where there is none."""
-    block, curve = findings.get("weibull", {}), findings["life"]["overall"]
-    if block.get("loglik") is None or "age" not in curve:
-        return None
-    title, *_, fit = weibull_words(findings)
-    counts = f"{counted(block['belts'], 'belt')}, {block['failed']} failed"
-    subtitle = f"Share of belts failed after each run, on Weibull's axes ({counts}). {fit}"
-    confidence = confidence_words(findings["settings"]["confidence"])
-    note = noted(findings, f"Straight: the law. Dots: the curve; its band is {confidence}, point by point.")
-    shape, scale = block["shape"]["estimate"], block["scale"]["estimate"]
-    points = [
-        (age, *(_height(share) for share in three))
-        for age, *three in zip(curve["age"], curve["survival"], curve["lower"], curve["upper"], strict=True)
-        if all(share is not None and 0 < share < 1 for share in three)
-    ]
-
-    def draw(body: SubFigure, size: Size) -> None:
-        right = width("curve", size.text) + 0.6 * size.gap
-        axes = framed(body, size, f"{X_LABEL} (logarithmic)", "Belts failed, %", right=right)
-        oldest = curve["age"][-1]
-        ages = (min(0.9, curve["age"][0]), oldest)
-        heights = [shape * log(age / scale) for age in ages]
-        axes.set(xscale="log", xlim=(ages[0], oldest * 1.02))
-        lowest = min([heights[0], *(point[1] for point in points)])
-        highest = max([heights[1], *(point[1] for point in points)])
-        axes.set_ylim(lowest - 0.6, highest + 0.5)
-        shares = [
-            share
-            for share in (0.001, 0.01, 0.05, 0.1, 0.2, 0.5, 0.8, 0.95, 0.99)
-            if lowest - 0.6 < _height(1 - share) < highest + 0.5
-        ]
-        axes.set_yticks([_height(1 - share) for share in shares], [f"{100 * share:g}" for share in shares])
-        number_axis(axes.xaxis, [age for age in (1, 2, 3, 5, 7, 10, 15, 20, 30, 50) if age <= oldest])
-        law, seen = ink(0), ink(1)
-        x, y, upper, lower = ([point[place] for point in points] for place in range(4))
-        look: dict[str, Any] = {"facecolor": (seen["color"], 0.13), "edgecolor": (seen["color"], 0.45)}
-        if x:
-            axes.fill_between(x, lower, upper, linewidth=0.6 * size.thin, gid="band:curve", **look)
-        lines = axes.plot(ages, heights, linewidth=size.line, gid="line:law", **law)
-        lines += axes.plot(
-            x, y, linestyle="none", marker="o", ms=2.6 * size.line, color=seen["color"], gid="spots:curve"
-        )
-        names = [("law", "law", (ages[1], heights[1]), law["color"])]
-        names += [("curve", "curve", (x[-1], y[-1]), seen["color"])] if x else []
-        write_beside(axes, size, names, (), lines)
-
-    return Picture("weibull", title, subtitle, note, draw, plot_height)
-
-
-def _height(survival: float) -> float:
-    """Put a share still running on the axis on which Weibull's law is straight: log(-log S)."""
-    return log(-log(survival))
 
 
 def incident_words(findings: Plain) -> list[str]:

@@ -1,21 +1,25 @@
-"""Pictures of intervals: the forest of hazard ratios, by term and by method, and the differences in runs.
+"""Pictures of intervals, one a row: the forest of hazard ratios, by term and by method, and the differences in runs.
 
-Of a hazard ratio the estimate that leads (`drivekit.show.ratios`) is drawn. Where it is Firth's the mark is a diamond
-and the row says so. Where tension bends, its row says that one ratio is no answer. The differences are those that the
-answers speak of: where an answer is standardised, so are all pairs of its setting, and each row says out of how many
-runs. What cannot be told has a row too, with its reason.
+A row has its name at the left and its numbers at the right, "no difference" is marked, and several panels share one
+axis. A limit without end, or beyond the axis, is an arrow at the end of the axis; what cannot be told has a row too,
+with its reason and no mark. Of a hazard ratio the estimate that leads (`drivekit.show.ratios`) is drawn. Where it is
+Firth's the mark is a diamond and the row says so. Where tension bends, its row says that one ratio is no answer. The
+differences are those that the answers speak of: where an answer is standardised, so are all pairs of its setting, and
+each row says out of how many runs.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain, pairwise
 from statistics import NormalDist
+from typing import TYPE_CHECKING, Any
 
-from drivekit.show.axes import log_ticks
+from drivekit.show.axes import axes_at, log_ticks, number, number_axis, parts
 from drivekit.show.hazard_words import FITS, curved
-from drivekit.show.paper import Picture, noted
+from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import (
     Plain,
     amount,
@@ -29,8 +33,11 @@ from drivekit.show.phrases import (
     wording_of_term,
 )
 from drivekit.show.ratios import Ratio, change, leading, ratio_of, ratio_verdict, term_name
-from drivekit.show.rows import Row, rows_drawn
-from drivekit.show.words import answer, verdict
+from drivekit.show.words import answer, sides, verdict
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import SubFigure
 
 __all__ = ["differences_picture", "forest_picture", "methods_picture"]
 
@@ -41,6 +48,173 @@ BENT = "no one number: the curve bends"
 DIAMOND = "Diamond: Firth's penalised fit, which stands in where failures are too few for the usual one."
 ARROW = "Arrow: the limit lies beyond, or has no end."
 
+SHARE = 0.31
+"""Part of the width that names, and that numbers, take at most."""
+
+WIDER = 1.036
+"""On a screen letters are set on whole pixels, and a little wider than the font has them."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """An estimate with its limits, or the reason why there is none.
+
+    Parameters
+    ----------
+    gid : str
+        ``interval:`` and what is compared.
+    name, said, counts : str
+        What is compared, at the left; the numbers or the reason, and what stands behind them, at the right.
+    estimate, lower, upper : float or None
+        In the unit of the axis; an estimate is None where it cannot be told, one limit where it has no end.
+    diamond : bool
+        Drawn with another mark: the estimate comes from another method than the rest.
+    """
+
+    gid: str
+    name: str
+    said: str
+    counts: str = ""
+    estimate: float | None = None
+    lower: float | None = None
+    upper: float | None = None
+    diamond: bool = False
+
+
+def _rows_drawn(
+    panels: Mapping[str, Sequence[_Row]],
+    ends: tuple[float, float],
+    ticks: Sequence[float],
+    none: float,
+    x_label: str = "",
+    *,
+    log: bool = False,
+) -> tuple[Callable[[SubFigure, Size], None], Callable[[Size], float]]:
+    """Give how panels of rows on one axis are drawn, and the height that they need.
+
+    Parameters
+    ----------
+    panels : mapping of str to sequence of _Row
+        By what stands above each panel; one that stands alone has no name.
+    ends : tuple of two floats
+        Of the axis.
+    ticks : sequence of float
+        Where numbers may stand, `none` among them; those without room are left out, counted from `none`.
+    none : float
+        The value that is no difference: 0, or 1 on a logarithmic axis.
+    x_label : str
+        The title of the axis; empty where the picture's words say it for all panels.
+    log : bool
+        Whether the axis is logarithmic.
+
+    Returns
+    -------
+    draw, needs : callable
+        As a `Picture` takes them.
+    """
+    every = [row for each in panels.values() for row in each]
+
+    def columns(size: Size) -> int:
+        return 1 if len(panels) == 1 or size.width < 5 else 2
+
+    def words(size: Size) -> dict[str, tuple[list[str], list[str], list[str]]]:
+        """Break name, numbers and counts of each row into lines."""
+        room = SHARE * size.width / columns(size)
+        return {
+            row.gid: (
+                wrapped(row.name, room, size.text),
+                wrapped(row.said, room, size.small),
+                wrapped(row.counts, room, size.small),
+            )
+            for row in every
+        }
+
+    def about(size: Size) -> tuple[float, float]:
+        """Give the inches below and above the rows of a panel."""
+        return (3.2 if x_label else 2.0) * size.gap, (3.3 if any(panels) else 1.9) * size.gap
+
+    def needs(size: Size) -> float:
+        """Make each row as tall as the tallest, and give it air; a slide gives what height there is more."""
+        most = max(
+            max(len(name) * size.text, len(said + counts) * size.small) for name, said, counts in words(size).values()
+        )
+        leading, air = (1.2, 0.3) if size.height is not None else (1.3, 0.45 if any(panels) else 0.9)
+        each = max(map(len, panels.values())) * (leading * most / 72 + air * size.gap) + sum(about(size))
+        return -(-len(panels) // columns(size)) * each
+
+    def draw(body: SubFigure, size: Size) -> None:
+        said = words(size)
+        names = chain.from_iterable(name for name, _, _ in said.values())
+        numbers = chain.from_iterable(numbers + counts for _, numbers, counts in said.values())
+        left = 1.6 * size.gap + WIDER * max(width(line, size.text) for line in names)
+        right = 1.6 * size.gap + WIDER * max(width(line, size.small) for line in numbers)
+        for part, (name, each) in zip(parts(body, columns(size), len(panels)), panels.items(), strict=True):
+            axes = axes_at(part, left, right, *about(size))
+            axes.set(xscale="log" if log else "linear", xlim=ends, ylim=(len(each) - 0.5, -0.5), yticks=())
+            axes.set_gid(f"panel:{name}" if name else "panel")
+            _dress(axes, size, ticks, none, x_label)
+            own, start = f"rule:{none:g}:{name}".rstrip(":"), 72 * (0.6 * size.gap - left)
+            axes.axvline(none, color=INK, linewidth=1.4 * size.thin, gid=own)
+            above: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "textcoords": "offset points"}
+            centred: dict[str, Any] = {"ha": "center", "size": size.small, "color": PALE, **above}
+            axes.annotate("no difference", (none, 1), (0, 0.4 * size.text), gid=f"{own}:text", **centred)
+            if name:
+                heading = {"xycoords": "axes fraction", "size": size.text, "color": INK, "gid": f"label:{name}"}
+                axes.annotate(name, (0, 1), (start, 1.7 * size.text), **above | heading)
+            for at, row in enumerate(each):
+                _write(axes, size, at, row.gid, said[row.gid], start)
+                _interval(axes, size, at, row, ends)
+
+    return draw, needs
+
+
+def _dress(axes: Axes, size: Size, ticks: Sequence[float], none: float, x_label: str) -> None:
+    """Write numbers at the ticks that have room, and leave of the frame the axis and the upright grid."""
+    widest = max(width(number(tick), size.text) for tick in ticks) + 0.5 * size.gap
+    places = axes.transData.transform([(tick, 0) for tick in ticks])[:, 0] / axes.figure.dpi
+    closest = min((later - earlier for earlier, later in pairwise(places)), default=widest)
+    stride = max(1, math.ceil(widest / closest))
+    number_axis(axes.xaxis, ticks[ticks.index(none) % stride :: stride])
+    axes.tick_params(labelsize=size.text, labelcolor=PALE, width=1.2 * size.thin)
+    axes.spines[["top", "right", "left"]].set_visible(False)
+    axes.spines["bottom"].set_linewidth(1.2 * size.thin)
+    axes.grid(axis="x", linewidth=1.2 * size.thin)
+    axes.set_axisbelow(True)
+    axes.set_xlabel(x_label, size=size.text, color=PALE)
+
+
+def _write(
+    axes: Axes, size: Size, at: int, gid: str, words: tuple[list[str], list[str], list[str]], start: float
+) -> None:
+    """Write the name of a row at the left, at the right its numbers and below them the counts."""
+    name, said, counts = words
+    up = 0.65 * size.small * (len(counts) - len(said)) if counts else 0.0
+    beside: dict[str, Any] = {"xycoords": axes.get_yaxis_transform(), "textcoords": "offset points", "linespacing": 1.2}
+    for part, text, x, offset, points, colour, va in (
+        ("name", name, 0, (start, 0), size.text, INK, "center"),
+        ("said", said, 1, (size.text, up), size.small, INK, "bottom" if counts else "center"),
+        ("counts", counts, 1, (size.text, up), size.small, PALE, "top"),
+    ):
+        if text:
+            look = {"size": points, "color": colour, "va": va, "gid": f"{gid}:{part}", **beside}
+            axes.annotate("\n".join(text), (x, at), offset, **look)
+
+
+def _interval(axes: Axes, size: Size, at: int, row: _Row, ends: tuple[float, float]) -> None:
+    """Draw the line from limit to limit, bars or arrows at its ends, and the estimate upon it, if there is one."""
+    if row.estimate is None:
+        return
+    style, (low, high) = ink(0), ends
+    mark: dict[str, Any] = {"color": style["color"], "linestyle": "none", "clip_on": False}
+    if (row.lower, row.upper) != (None, None):
+        limits = low if row.lower is None else max(row.lower, low), high if row.upper is None else min(row.upper, high)
+        axes.plot(limits, (at, at), linewidth=size.line, gid=f"{row.gid}:limits", **style)
+        for side, limit, end, arrow in (("lower", row.lower, limits[0], "<"), ("upper", row.upper, limits[1], ">")):
+            form, big = ("|", 4) if limit == end else (arrow, 2.6)
+            axes.plot(end, at, marker=form, ms=big * size.line, mew=2 * size.thin, gid=f"{row.gid}:{side}", **mark)
+    mark |= {"ms": 3.6 * size.line, "mec": "white", "mew": size.thin, "marker": "D" if row.diamond else "o"}
+    axes.plot(row.estimate, at, gid=row.gid, **mark)
+
 
 def _number(value: float | None) -> str:
     if value is None:
@@ -50,15 +224,15 @@ def _number(value: float | None) -> str:
     return f"{value:.0f}" if value >= 20 else decimal(value, 2)
 
 
-def _row(ratio: Ratio, gid: str, name: str, counts: str = "") -> Row:
+def _row(ratio: Ratio, gid: str, name: str, counts: str = "") -> _Row:
     if ratio.hr is None:
         said = ratio.reason if ratio.reason == BENT else f"cannot tell: {ratio.reason}"
-        return Row(gid, name, said, counts)
+        return _Row(gid, name, said, counts)
     said = f"{_number(ratio.hr)} ({_number(ratio.lower)} to {_number(ratio.upper)})"
-    return Row(gid, name, said, counts, ratio.hr, ratio.lower, ratio.upper, ratio.firth)
+    return _Row(gid, name, said, counts, ratio.hr, ratio.lower, ratio.upper, ratio.firth)
 
 
-def _axis(panels: Mapping[str, Sequence[Row]]) -> tuple[float, float]:
+def _axis(panels: Mapping[str, Sequence[_Row]]) -> tuple[float, float]:
     """Choose the ends of the axis: all estimates, 1, and limits as far as `WIDEST`."""
     rows = [row for each in panels.values() for row in each]
     estimates = [row.estimate for row in rows if row.estimate is not None]
@@ -69,18 +243,7 @@ def _axis(panels: Mapping[str, Sequence[Row]]) -> tuple[float, float]:
 
 
 def forest_picture(findings: Plain) -> Picture | None:
-    """Draw up the hazard ratio of every term.
-
-    Parameters
-    ----------
-    findings : mapping
-        The findings; of them ``hazard``, ``tension_curve``, ``settings`` and ``log``.
-
-    Returns
-    -------
-    Picture or None
-        None when there is no hazard study.
-    """
+    """Draw up the hazard ratio of every term; None when there is no hazard study."""
     hazard = findings["hazard"]
     if "reason" in hazard:
         return None
@@ -106,7 +269,7 @@ def forest_picture(findings: Plain) -> Picture | None:
         DIAMOND if any(row.diamond for row in rows) else "",
         "" if all(within) else ARROW,
     )
-    drawn = rows_drawn({"": rows}, ends, log_ticks(*ends), 1.0, "Times as many failures a run", log=True)
+    drawn = _rows_drawn({"": rows}, ends, log_ticks(*ends), 1.0, "Times as many failures a run", log=True)
     return Picture("forest", _title(findings, ratios.values()), subtitle, note, *drawn)
 
 
@@ -144,18 +307,9 @@ def _behind(hazard: Plain, term: str) -> str:
 
 
 def methods_picture(findings: Plain) -> Picture | None:
-    """Draw up the ratio of every term by every method.
+    """Draw up the ratio of every term by every method; None where no method has an answer.
 
-    Parameters
-    ----------
-    findings : mapping
-        The findings.
-
-    Returns
-    -------
-    Picture or None
-        One panel for each term that some method has an answer for, tension only where it does not bend; None where
-        there is none.
+    Each term that some method has an answer for has a panel, tension only where it does not bend.
     """
     hazard = findings["hazard"]
     if "reason" in hazard:
@@ -175,11 +329,11 @@ def methods_picture(findings: Plain) -> Picture | None:
         "error. Precautions too: belts taken off as a precaution count as failed. Age by age: a binomial model."
     )
     ends = _axis(by_term)
-    drawn = rows_drawn(by_term, ends, log_ticks(*ends), 1.0, log=True)
+    drawn = _rows_drawn(by_term, ends, log_ticks(*ends), 1.0, log=True)
     return Picture("methods", title, subtitle, noted(findings, note), *drawn)
 
 
-def _by_method(hazard: Plain, term: str, z: float) -> list[Row]:
+def _by_method(hazard: Plain, term: str, z: float) -> list[_Row]:
     plain = hazard["terms"][term]
     ratios = {"as it stands": Ratio(term, plain["hr"], plain["lower"], plain["upper"], False, plain.get("reason", ""))}
     for name, said in FITS.items():
@@ -190,18 +344,7 @@ def _by_method(hazard: Plain, term: str, z: float) -> list[Row]:
 
 
 def differences_picture(findings: Plain) -> Picture | None:
-    """Draw up the differences of all planned comparisons.
-
-    Parameters
-    ----------
-    findings : mapping
-        The findings.
-
-    Returns
-    -------
-    Picture or None
-        None when there is no horizon to compare over, or no setting with two levels.
-    """
+    """Draw up the differences of all planned comparisons; None without a horizon, or a setting of two levels."""
     rows = [row for name in findings["headline"] for row in _pairs(findings, name)]
     ends = [limit for row in rows for limit in (row.lower, row.upper, row.estimate) if limit is not None]
     if not ends:
@@ -210,7 +353,7 @@ def differences_picture(findings: Plain) -> Picture | None:
     step = next(step for step in (0.5, 1, 2, 5, 10, 20, 50, 100) if reach <= 4 * step)
     last = math.ceil(reach / step)
     ticks = [step * place for place in range(-last, last + 1)]
-    drawn = rows_drawn({"": rows}, (1.08 * ticks[0], 1.08 * ticks[-1]), ticks, 0.0, "Runs gained (below 0: lost)")
+    drawn = _rows_drawn({"": rows}, (1.08 * ticks[0], 1.08 * ticks[-1]), ticks, 0.0, "Runs gained (below 0: lost)")
     heads = [head for head in findings["headline"].values() if "reason" not in head]
     horizons = sorted({head.get("horizon_runs", findings["settings"].get("horizon_runs")) for head in heads})
     out_of = " or ".join(map(str, horizons)) + (" (said in each row)" if len(horizons) > 1 else "")
@@ -245,14 +388,13 @@ def _told(findings: Plain) -> str:
     return f"{text}; not for {' or '.join(rest)}." if rest else f"{text}."
 
 
-def _pairs(findings: Plain, name: str) -> list[Row]:
+def _pairs(findings: Plain, name: str) -> list[_Row]:
     words, block, head = wording(findings, name), findings["life"][name], findings["headline"][name]
     if reason := claim_of(findings, name).get("reason") or ("" if "pairs" in head else head["reason"]):
-        return [Row(f"interval:{name}", words.title, f"cannot tell: {reason}")]
+        return [_Row(f"interval:{name}", words.title, f"cannot tell: {reason}")]
     rows = []
     for pair, difference in head["pairs"].items():
-        later, _, earlier = pair.partition(" minus ")
-        levels = block["levels"]
+        (later, earlier), levels = sides(pair), block["levels"]
         counts = " v. ".join(f"{levels[level]['failed']} of {levels[level]['belts']}" for level in (later, earlier))
         told, of = verdict(findings, name, pair) != "no answer", head["horizon_runs"]
         said = (
@@ -262,5 +404,5 @@ def _pairs(findings: Plain, name: str) -> list[Row]:
         )
         label = f"{words.title}: {later} minus {earlier}"
         three = (difference["estimate"], difference["lower"], difference["upper"]) if told else (None, None, None)
-        rows.append(Row(f"interval:{name}:{pair}", label, said, f"{counts} failed", *three))
+        rows.append(_Row(f"interval:{name}:{pair}", label, said, f"{counts} failed", *three))
     return rows

@@ -13,7 +13,7 @@ from typing import Any
 
 from drivekit.cautions import CAUTIONS
 from drivekit.show import hazard_words
-from drivekit.show.causes import causes_picture
+from drivekit.show.causes import causes_by_picture, causes_picture, weibull_picture
 from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.curves import comparison_picture, overall_picture, standardised_picture
 from drivekit.show.decision_words import (
@@ -27,7 +27,7 @@ from drivekit.show.decision_words import (
     trial_words,
 )
 from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
-from drivekit.show.failing import causes_by_picture, retired_words, weibull_picture
+from drivekit.show.failing import retired_words
 from drivekit.show.forest import differences_picture, forest_picture, methods_picture
 from drivekit.show.markup import drawing, made_or_said, written
 from drivekit.show.paper import Picture

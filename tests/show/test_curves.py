@@ -7,10 +7,9 @@ import numpy as np
 import pytest
 
 from drivekit.show.causes import causes_picture
-from drivekit.show.curves import comparison_picture, overall_picture
+from drivekit.show.curves import comparison_picture, curves_drawn, overall_picture, whole_ticks
 from drivekit.show.forest import differences_picture
 from drivekit.show.paper import SIZES, Picture
-from drivekit.show.step_curves import curves_drawn, whole_ticks
 from tests.show.artists import by_gid
 
 # six belts: two fail on run 1, one leaves after run 2, one fails on run 3, two are still running after run 4

@@ -8,13 +8,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from drivekit.show.causes import causes_by_picture, weibull_picture
 from drivekit.show.failing import (
     by_setting_words,
-    causes_by_picture,
     incident_words,
     retired_words,
     sign_rows,
-    weibull_picture,
     weibull_words,
 )
 
