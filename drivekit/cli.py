@@ -204,6 +204,22 @@ def _parameters(beside: Path, chosen: Namespace, settings: dict[str, Any]) -> di
     return {"log": _from(beside, chosen.log), "settings": settings | mapped, **drive}
 
 
+def _meeting(chosen: Namespace) -> int:
+    from drivekit.lab.decisions import write_meeting
+    from drivekit.log.season import read_season, run_table
+    from drivekit.study.decisions import DecisionInput, meeting_block
+    from drivekit.study.hazard_fit import HazardInput
+    from drivekit.study.study_input import Settings, StudyInput
+
+    season = read_season(chosen.log, columns=chosen.columns)
+    asked = DecisionInput(HazardInput(StudyInput(run_table(season), Settings())), len(season.runs))
+    rounds = chosen.qualifying, chosen.eliminations, chosen.change_out, chosen.idler
+    for sentence in write_meeting(meeting_block(asked, chosen.belts, *rounds), season, chosen.out):
+        print(sentence)
+    _say_faults(season.warnings)
+    return DONE
+
+
 def _drive(chosen: Namespace) -> int:
     from drivekit.drive.drive_file import read_drive
     from drivekit.drive.set_up import set_up
@@ -266,7 +282,15 @@ def _lab(chosen: Namespace) -> int:
                 continue
 
 
-COMMANDS = {"new": _new, "check": _check, "study": _study, "drive": _drive, "demo": _demo, "lab": _lab}
+COMMANDS = {
+    "new": _new,
+    "check": _check,
+    "study": _study,
+    "meeting": _meeting,
+    "drive": _drive,
+    "demo": _demo,
+    "lab": _lab,
+}
 
 
 def _refuse_own_folder(out: Path, log: Path) -> None:

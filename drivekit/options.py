@@ -131,6 +131,14 @@ def parsers() -> tuple[ArgumentParser, dict[str, ArgumentParser]]:
 
     _study(command("study", "study a log: findings, one page, figures", "drivekit study data/season-two --out out"))
 
+    _meeting(
+        command(
+            "meeting",
+            "set which belt goes on for which round of a meeting, as a card to print",
+            "drivekit meeting data/season-two B66 4 0 --change-out 8",
+        )
+    )
+
     drive = command(
         "drive", "work out a drive's set-up from its file", "drivekit drive data/drives/toothed-inside.toml"
     )
@@ -232,6 +240,34 @@ def _study(study: ArgumentParser) -> None:
     _seed_of(study, "where all that is drawn at random starts; 1 unless given")
 
 
+def _meeting(meeting: ArgumentParser) -> None:
+    _log(meeting)
+    meeting.add_argument(
+        "belts",
+        metavar="BELT",
+        nargs="+",
+        help="up to five on hand, first the one on the engine: one of the log by its name, another by the runs it made",
+    )
+    for option, ahead in (("--qualifying", "qualifying rounds"), ("--eliminations", "eliminations up to the final")):
+        meeting.add_argument(option, metavar="N", type=_rounds, default=3, help=f"{ahead}; 3 unless given")
+    meeting.add_argument(
+        "--change-out",
+        metavar="N",
+        type=_run_count,
+        help="after how many runs a belt is changed; unless given, it is run as far as belts were seen",
+    )
+    meeting.add_argument(
+        "--idler", metavar="LEVEL", default="all", help="whose chances are taken: smooth or toothed; all unless given"
+    )
+    meeting.add_argument(
+        "--out",
+        metavar="FILE",
+        type=Path,
+        default=Path("meeting.pdf"),
+        help="where the card is written; ./meeting.pdf unless given",
+    )
+
+
 LOG = "the season's log: a folder with belts.csv and runs.csv, or a spreadsheet"
 
 
@@ -281,6 +317,10 @@ def _size(text: str) -> str:
 
 def _run_count(text: str) -> int:
     return _whole(text, 1, "a number of runs")
+
+
+def _rounds(text: str) -> int:
+    return _whole(text, 0, "a number of rounds")
 
 
 def _costs(text: str) -> tuple[float, ...]:

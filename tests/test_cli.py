@@ -155,6 +155,19 @@ def code_of(command: str) -> Callable[[Path, list[str]], object]:
     return seen
 
 
+def card_said(here: Path, words: list[str]) -> str:
+    """What is said of a meeting's card, of a belt that has made no run first."""
+    said = io.StringIO()
+    with redirect_stdout(said):
+        assert main(["meeting", "log", *words]) == 0
+    return said.getvalue()
+
+
+def meeting_code(here: Path, words: list[str]) -> int:
+    own_headings(here)
+    return main(["meeting", "log", "0", *words])
+
+
 def runs_of_levels() -> object:
     return [level["runs"] for level in findings()["life"]["tension"]["levels"].values()]
 
@@ -245,6 +258,17 @@ TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[s
         study_and(lambda: findings()["change_out"]["levels"]["all"]["runs_at_risk"]),
     ),
     ("study", "--runs"): (["--runs", "10"], ["--runs", "20"], study_and(lambda: findings()["spares"]["quantiles"])),
+    ("meeting", "--columns"): ([], ["--columns", "map.toml"], meeting_code),
+    **{
+        ("meeting", option): (["0", option, one], ["0", option, other], card_said)
+        for option, one, other in (
+            ("--qualifying", "1", "2"),
+            ("--eliminations", "1", "2"),
+            ("--change-out", "1", "2"),
+            ("--idler", "all", "toothed"),
+            ("--out", "a.pdf", "b.pdf"),
+        )
+    },
     ("new", "--trial"): ([], ["--trial", "log"], lambda here, words: anew(here, words).count("T01")),
     ("new", "--seed"): (["--trial", "log"], ["--trial", "log", "--seed", "2"], lambda here, words: anew(here, words)),
     ("study", "--figures"): ([], ["--figures", "slide"], study_and(lambda: Path("findings/findings.html").read_text())),
@@ -477,7 +501,7 @@ def test_the_invented_seasons_are_those_of_the_project(here: Path, capsys: Said)
             assert (here / "data" / season / name).read_bytes() == (TOP / "data" / season / name).read_bytes()
 
 
-@pytest.mark.parametrize("command", ["demo", "new", "check", "study", "drive"])
+@pytest.mark.parametrize("command", ["demo", "new", "check", "study", "meeting", "drive"])
 def test_the_example_of_every_command_runs(here: Path, command: str, capsys: Said) -> None:
     shutil.copytree(TOP / "data" / "drives", here / "data" / "drives")
     for name in dict.fromkeys(("demo", command)):

@@ -22,7 +22,7 @@ def options(parser: ArgumentParser) -> dict[str, str]:
 
 
 def test_the_commands_are_those_of_the_command_line() -> None:
-    assert list(parsers()[1]) == list(COMMANDS) == ["new", "check", "study", "drive", "demo", "lab"]
+    assert list(parsers()[1]) == list(COMMANDS) == ["new", "check", "study", "meeting", "drive", "demo", "lab"]
 
 
 def test_study_has_exactly_its_options() -> None:
@@ -81,12 +81,15 @@ COSTS = (
 )
 RISK = "is not a risk; give a number between 0 and 1, as in 0.1"
 MISUSES = {
-    "": "say what to do: new, check, study, drive, demo, lab",
-    "stdy": '"stdy" is no command; did you mean study? (new, check, study, drive, demo, lab)',
+    "": "say what to do: new, check, study, meeting, drive, demo, lab",
+    "stdy": '"stdy" is no command; did you mean study? (new, check, study, meeting, drive, demo, lab)',
     "-x": '"-x" is no option of drivekit; one of --version, --help',
     "study": "drivekit study needs LOG",
     "new": "drivekit new needs PATH",
     "drive": "drivekit drive needs FILE",
+    "meeting a": "drivekit meeting needs BELT",
+    "meeting a 1 --qualifying -1": '--qualifying: "-1" is not a number of rounds; give a whole number, 0 or more',
+    "meeting a 1 --eliminations x": '--eliminations: "x" is not a number of rounds; give a whole number, 0 or more',
     "drive a --ot b": '"--ot" is no option of drivekit drive; did you mean --out? (--out, --help)',
     "study a b": '"b" is one word too many',
     "lab a b": '"b" is one word too many',

@@ -49,6 +49,8 @@ class MeetingPlan:
         The belt to mount for each round as long as none fails, by its place; None where no belt is left that may run.
     survive : tuple of float
         The chance that this belt makes that round, given all before were made.
+    instead : tuple of int or None
+        The belt to mount for the next round if this one fails; None where the meeting is then over or no belt is left.
     all_rounds : float
         The chance that every round is made without losing one.
     lost : float
@@ -59,6 +61,7 @@ class MeetingPlan:
 
     belts: tuple[int | None, ...]
     survive: tuple[float, ...]
+    instead: tuple[int | None, ...]
     all_rounds: float
     lost: float
     changes: float
@@ -70,8 +73,8 @@ def meeting_plan(ahead: Sequence[Floats], rounds: Sequence[Round], *, mounted: i
     Parameters
     ----------
     ahead : sequence of ndarray of float
-        For each belt on hand its chance to fail on its next run, the one after, and so on, as far as is known; it is
-        not mounted beyond. Belts whose look says off are not to be among them.
+        For each belt on hand its chance to fail on its next run, the one after, and so on, as far as is known or as
+        it may run before a planned change; it is not mounted beyond. Belts whose look says off are not among them.
     rounds : sequence of Round
         In order.
     mounted : int, optional
@@ -109,12 +112,17 @@ def meeting_plan(ahead: Sequence[Floats], rounds: Sequence[Round], *, mounted: i
         least = min(lost for lost, _, _ in options)
         return min((one for one in options if one[0] <= least + TOLERANCE), key=lambda one: one[1:])
 
-    made, on, belts, survive = (0,) * len(fails), mounted, list[int | None](), list[float]()
-    for place in range(len(rounds)):
+    made, on = (0,) * len(fails), mounted
+    steps: list[tuple[int | None, float, int | None]] = []
+    for place, each in enumerate(rounds):
         belt = best(place, made, on)[2]
-        belts.append(belt)
-        survive.append(0.0 if belt is None else 1 - float(fails[belt][made[belt]]))
-        if belt is not None:
-            made, on = (*made[:belt], made[belt] + 1, *made[belt + 1 :]), belt
+        if belt is None:
+            steps.append((None, 0.0, None))
+            continue
+        gone = (*made[:belt], -1, *made[belt + 1 :])
+        instead = None if each.ends else best(place + 1, gone, None)[2]
+        steps.append((belt, 1 - float(fails[belt][made[belt]]), instead))
+        made, on = (*made[:belt], made[belt] + 1, *made[belt + 1 :]), belt
     lost, changes, _ = best(0, (0,) * len(fails), mounted)
-    return MeetingPlan(tuple(belts), tuple(survive), float(np.prod(survive)), lost, changes)
+    belts, survive, after = zip(*steps, strict=True)
+    return MeetingPlan(belts, survive, after, float(np.prod(survive)), lost, changes)

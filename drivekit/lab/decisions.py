@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.decide.meeting import MOST_BELTS, Round, meeting_plan
+from drivekit.cautions import CAUTIONS
 from drivekit.decide.outlook import Baseline, outlook
 from drivekit.decide.scored import scored
 from drivekit.decide.trial_plan import PlannedBelt, trial_plan
+from drivekit.faults import Unusable, shown
 from drivekit.lab.season_study import Study, Table, Words, refused
-from drivekit.log.season import read_season, run_table
+from drivekit.log.season import Season, read_season, run_table
 from drivekit.show import decision_words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
+from drivekit.show.folder import write_files
 from drivekit.show.markup import table
 from drivekit.show.plan_sheet import MOST_BELTS as MOST_PLANNED
+from drivekit.show.plan_sheet import meeting_card as meeting_card_of
 from drivekit.study.comparisons import COMPARISONS
-from drivekit.study.decisions import DecisionInput, change_out_block, described_block, spares_block
+from drivekit.study.decisions import DecisionInput, change_out_block, described_block, meeting_block, spares_block
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.next_season import next_trial_block
 from drivekit.study.study_input import Settings, StudyInput
@@ -33,6 +37,7 @@ __all__ = [
     "change_controls",
     "change_drawing",
     "drawn_plan",
+    "meeting_card",
     "meeting_controls",
     "meeting_table",
     "odds_drawing",
@@ -125,54 +130,63 @@ def spares_controls(study: Study) -> VBox | Words:
     return panel(controls, lambda **chosen: spares_drawing(study, **chosen))
 
 
-def meeting_table(study: Study, ages: tuple[int, ...], qualifying: int = 3, eliminations: int = 3) -> Table | Words:
-    """Set which belt goes on for which round, the curve of all belts taken for each at its age.
+def meeting_table(study: Study, belts: Sequence[str | int], **rounds: Any) -> Table | Words:
+    """Set which belt goes on for which round; parameters as in `drivekit.study.decisions.meeting_block`."""
+    block = meeting_block(_decided(study), [str(belt) for belt in belts], **rounds)
+    said = decision_words.meeting_words(block)
+    if "reason" in block:
+        return Words(said)
+    head = ("round", "belt to run", "it makes the round", "if it fails, next")
+    return Table(table(head, decision_words.meeting_rows(block), " ".join(said)))
 
-    Parameters
-    ----------
-    study : Study
-    ages : tuple of int
-        Runs made by the belts on hand, none of which looks off.
-    qualifying, eliminations : int
-        Rounds ahead; a lost elimination ends the meeting.
+
+def meeting_card(study: Study, belts: Sequence[str | int], file: str, **rounds: Any) -> Words:
+    """Write the same as a card to print, one page, into a PDF file; parameters as in `meeting_table`."""
+    block = meeting_block(_decided(study), [str(belt) for belt in belts], **rounds)
+    return Words(write_meeting(block, study.season, Path(file)))
+
+
+def write_meeting(block: dict[str, Any], season: Season, file: Path) -> tuple[str, ...]:
+    """Write the card of a meeting that was planned by a season, and give the words on it; none where there is no plan.
+
+    Raises
+    ------
+    Unusable
+        If the file is no .pdf, or cannot be written.
     """
-    from drivekit.decide.ages import hazards
-
-    asked = _decided(study)
-    last = asked.reach["all"]
-    if last is None:
-        return Words(("Which belt goes on for which round cannot be told: at no age were 5 belts at risk.",))
-    hazard = hazards(asked.curves["all"], last)
-    rounds = [Round(f"qualifying {n}", False) for n in range(1, qualifying + 1)]
-    rounds += [Round(f"elimination {n}", True) for n in range(1, eliminations + 1)]
-    plan = meeting_plan([hazard[age:] for age in ages], rounds)
-    made, rows = list(ages), []
-    for each, belt, share in zip(rounds, plan.belts, plan.survive, strict=True):
-        if belt is None:
-            rows.append((each.name, "none left that was seen at its age", ""))
-            continue
-        made[belt] += 1
-        name = f"belt {belt + 1}, run {made[belt]}"
-        rows.append((each.name, name, decision_words.count_of_20(share)))
-    said = f"All {len(rounds)} rounds without losing one to a belt: {decision_words.count_of_20(plan.all_rounds)}. "
-    return Table(table(("round", "belt to run", "it makes the round"), rows, said + decision_words.LOOKS_FIRST))
+    if file.suffix.lower() != ".pdf":
+        raise Unusable(f"{shown(str(file), None)} is no place for a card; name a file that ends in .pdf")
+    said = decision_words.meeting_words(block)
+    if "reason" in block:
+        return said
+    name = f"{season.name} (invented)" if season.invented else season.name
+    try:
+        write_files(file.parent, {file.name: meeting_card_of(block, name, CAUTIONS)})
+    except OSError as error:
+        raise Unusable(f"{shown(str(file), None)} cannot be written: {error.strerror}") from None
+    rows = (": ".join(filter(None, row[:3])) for row in decision_words.meeting_rows(block))
+    return *said, *rows, f"The card to print is {file}."
 
 
 def meeting_controls(study: Study) -> VBox:
-    """Lay controls for the ages of three belts on hand and the rounds ahead."""
+    """Lay controls for the ages of three belts on hand, the rounds ahead, the change age and whose curve it is."""
     oldest = int(study.asked.table["age"].max())
     starts = dict(zip("abc", (2, 4, 7), strict=True))
     controls = {
         name: Control("whole", f"Runs on belt {place}", (0, oldest), min(start, oldest))
         for place, (name, start) in enumerate(starts.items(), 1)
     }
+    levels = study.asked.groups(COMPARISONS[0])
     controls |= {
         "qualifying": Control("whole", "Qualifying rounds ahead", (0, 4), 3),
         "eliminations": Control("whole", "Elimination rounds ahead", (1, 4), 3),
+        "change_after": Control("whole", "Changed after, runs (0: never)", (0, oldest), 0),
+        "level": Control("choice", "Chances are of", (*CURVES_OF, *(levels[0] if levels else ()))),
     }
 
-    def redraw(qualifying: int, eliminations: int, **ages: int) -> Drawing:
-        found = meeting_table(study, tuple(ages.values())[:MOST_BELTS], qualifying, eliminations)
+    def redraw(qualifying: int, eliminations: int, change_after: int, level: str, **ages: int) -> Drawing:
+        chosen = {"qualifying": qualifying, "eliminations": eliminations, "level": CURVES_OF.get(level, level)}
+        found = meeting_table(study, [*ages.values()], change_after=change_after or None, **chosen)
         return Drawing(None, tuple(repr(found).splitlines()))
 
     return panel(controls, redraw)

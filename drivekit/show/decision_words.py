@@ -24,6 +24,8 @@ __all__ = [
     "count_of_20",
     "fitters_words",
     "look_words",
+    "meeting_rows",
+    "meeting_words",
     "odds_words",
     "off_words",
     "outlook_words",
@@ -274,6 +276,34 @@ def spares_words(findings: Plain) -> tuple[str, ...]:
         first,
         f"Counted on from the belts that go on: {listed(going)}." if going else "Every car starts with a new belt.",
     )
+
+
+def meeting_words(block: Plain) -> tuple[str, ...]:
+    """Say what a meeting's plan brings and what it stands on."""
+    if "reason" in block:
+        return (f"Which belt goes on for which round cannot be told: {block['reason']}.",)
+    rounds, end = len(block["rounds"]), block["used_to_run"]
+    why = "where it is changed" if block["change_after"] else "the oldest seen"
+    clean = f"All {rounds} rounds without losing one to a belt: {count_of_20(block['all_rounds'])}"
+    return (
+        f"{clean}; {decimal(block['lost'])} of them lost on average.",
+        f"Chances are of {_which(block['level'])} of that age, all on one car set up alike.",
+        f"No belt is run beyond run {end}, {why}.",
+        LOOKS_FIRST,
+    )
+
+
+def meeting_rows(block: Plain) -> list[tuple[str, str, str, str]]:
+    """Give a meeting's rounds: what each is, the belt to run, the chance that it makes the round, and what then."""
+    rows = []
+    for each in block["rounds"]:
+        if each["belt"] is None:
+            rows.append((each["round"], f"none left that may run to run {block['used_to_run']}", "", ""))
+            continue
+        after = each["instead"] or ("no belt is left" if each is not block["rounds"][-1] else "")
+        then = "the meeting is over" if each["ends"] else after
+        rows.append((each["round"], f"{each['belt']}, run {each['run']}", count_of_20(each["survive"]), then))
+    return rows
 
 
 def trial_words(findings: Plain) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ how far each reaches, and the seasons drawn anew, the same for every answer.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from drivekit.faults import Unusable, nearest
 from drivekit.study.as_json import Block, estimate, number, numbers
 from drivekit.study.belt_life import group_curve
 from drivekit.study.hazard_fit import HazardInput
@@ -31,6 +32,7 @@ __all__ = [
     "change_out_block",
     "described_block",
     "looks_block",
+    "meeting_block",
     "outlook_block",
     "spares_block",
 ]
@@ -221,6 +223,76 @@ def described_block(asked: DecisionInput, car: str, age: int, settings: Mapping[
     block: Block = {"belt": "this belt", "car": car, "age": age, "idler": settings["idler"]}
     block |= {"edge_lube": settings.get("edge_lube"), "confidence": fit.asked.settings.confidence}
     return block | {"next": _ahead(asked, block, _odds(asked, np.array([age]), home, x), 0)}
+
+
+def meeting_block(
+    asked: DecisionInput,
+    belts: Sequence[str],
+    qualifying: int = 3,
+    eliminations: int = 3,
+    change_after: int | None = None,
+    level: str = ALL,
+) -> Block:
+    """Set which belt goes on for which round of a meeting.
+
+    All go on one car as it is set up for the meeting, so that belts differ by their age and look alone, and one curve
+    serves for all.
+
+    Parameters
+    ----------
+    asked : DecisionInput
+    belts : sequence of str
+        Each the name of a belt of the log that is still running, or the runs that another one has made; first the one
+        on the engine.
+    qualifying, eliminations : int
+        Rounds ahead; a lost elimination ends the meeting.
+    change_after : int, optional
+        Runs after which a belt is changed; by default it runs as far as belts were seen.
+    level : str
+        Whose curve it is: all belts or those on one idler.
+
+    Raises
+    ------
+    Unusable
+        If a belt or the idler is not the log's, or there are more belts or rounds than can be worked out exactly.
+    """
+    from drivekit.decide.ages import hazards
+    from drivekit.decide.meeting import Round, meeting_plan
+
+    if level not in asked.curves:
+        raise Unusable(f'"{level}" is no idler of this log; {nearest(level, list(asked.curves))}')
+    last, ages = asked.reach[level], asked.fit.asked.table["age"]
+    if last is None:
+        return {"reason": "at no age were 5 belts at risk"}
+    hand: list[Block] = []
+    for place, belt in enumerate(belts, 1):
+        if belt in asked.last_runs:
+            age, off = int(ages[asked.last_runs[belt]]), asked.off.get(belt, {})
+            hand.append({"belt": belt, "age": age, "off": off})
+        elif belt.isdecimal():
+            hand.append({"belt": f"belt {place}", "age": int(belt), "off": {}})
+        else:
+            known = f"a belt of the log that is still running ({', '.join(asked.last_runs)})"
+            raise Unusable(f'"{belt}" is neither {known} nor the runs that another one has made')
+    going = [belt for belt in hand if not belt["off"]]
+    hazard = hazards(asked.curves[level], last)[:change_after]
+    rounds = [Round(f"qualifying {n}", False) for n in range(1, qualifying + 1)]
+    rounds += [Round(f"elimination {n}", True) for n in range(1, eliminations + 1)]
+    mounted = 0 if going and going[0] is hand[0] else None
+    try:
+        plan = meeting_plan([hazard[belt["age"] :] for belt in going], rounds, mounted=mounted)
+    except ValueError as error:
+        raise Unusable(str(error)) from None
+    made = {belt["belt"]: belt["age"] for belt in going}
+    found: list[Block] = []
+    for each, place_of, share, instead in zip(rounds, plan.belts, plan.survive, plan.instead, strict=True):
+        name, after = (None if place is None else going[place]["belt"] for place in (place_of, instead))
+        if name is not None:
+            made[name] += 1
+        entry = {"round": each.name, "ends": each.ends, "belt": name, "run": made.get(name), "survive": share}
+        found.append(entry | {"instead": after})
+    block: Block = {"level": level, "change_after": change_after, "used_to_run": hazard.size, "belts": hand}
+    return block | {"rounds": found, "all_rounds": plan.all_rounds, "lost": plan.lost}
 
 
 def _ahead(asked: DecisionInput, belt: Block, odds: Odds | str, place: int) -> list[Block]:

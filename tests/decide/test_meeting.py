@@ -34,6 +34,8 @@ def test_a_lost_qualifying_run_is_followed_by_the_belt_that_is_left() -> None:
     found = plan_of([[0.2, 0.3], [0.25, 0.9]], [QUALIFYING, ELIMINATION])
     assert found.lost == pytest.approx(0.45)
     assert set(found.belts) == {0, 1}
+    # whichever went first: if it fails the other goes on, and after a lost elimination none
+    assert found.instead == (found.belts[1], None)
 
 
 def test_of_plans_as_good_the_one_with_fewest_belt_changes_is_taken() -> None:
@@ -47,7 +49,7 @@ def test_a_belt_is_not_mounted_beyond_what_is_known_of_it() -> None:
     found = plan_of([[0.0], [0.6, 0.6]], [QUALIFYING] * 3 + [ELIMINATION])
     assert found.belts.count(0) == 1
     assert found.belts[-1] is None or found.survive[-1] > 0
-    assert plan_of([], [ELIMINATION, ELIMINATION]) == MeetingPlan((None, None), (0.0, 0.0), 0.0, 1.0, 0.0)
+    assert plan_of([], [ELIMINATION, ELIMINATION]) == MeetingPlan((None, None), (0.0, 0.0), (None, None), 0.0, 1.0, 0.0)
 
 
 @settings(deadline=None)

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from drivekit import lab
+from drivekit.faults import Unusable
 from drivekit.lab.season_study import Study, Words, study
 from drivekit.show.decision_words import LOOKS_FIRST
 
@@ -80,7 +81,20 @@ def test_a_meeting_gives_the_belt_for_each_round(demo: Study) -> None:
         "qualifying 1", "qualifying 2", "elimination 1", "elimination 2",
     ]  # fmt: skip
     none = repr(lab.meeting_table(demo, (30,), qualifying=0, eliminations=1))
-    assert "none left that was seen at its age" in none
+    assert "none left that may run to run 16" in none
+
+
+def test_a_meeting_is_written_as_a_card_and_nothing_else_is_replaced(demo: Study, tmp_path: Path) -> None:
+    file = tmp_path / "card.pdf"
+    said = lab.meeting_card(demo, (2, 4, 7), str(file), change_after=6)
+    assert said[-1] == f"The card to print is {file}."
+    assert said[1:3] == (
+        "Chances are of belts of that age, all on one car set up alike.",
+        "No belt is run beyond run 6, where it is changed.",
+    )
+    assert file.read_bytes().startswith(b"%PDF")
+    with pytest.raises(Unusable, match=r"name a file that ends in \.pdf"):
+        lab.meeting_card(demo, (2,), str(tmp_path / "runs.csv"))
 
 
 def test_meeting_controls_follow_the_belts_on_hand(demo: Study, control: Find) -> None:
@@ -90,6 +104,13 @@ def test_meeting_controls_follow_the_belts_on_hand(demo: Study, control: Find) -
     control(box, "Elimination rounds ahead").value = 1
     assert first.count("elimination") == 3
     assert shown(box).count("elimination") == 1
+    for label, value, words in (
+        ("Changed after, runs (0: never)", 8, "beyond run 8, where it is changed"),
+        ("Chances are of", "toothed", "belts on the toothed idler"),
+    ):
+        assert words not in shown(box)
+        control(box, label).value = value
+        assert words in shown(box)
 
 
 def test_odds_are_scored_on_the_season_that_followed(demo: Study) -> None:

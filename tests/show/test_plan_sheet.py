@@ -1,13 +1,14 @@
-"""The sheet of a plan: every belt with what was drawn for it, on one page, cautions at its foot."""
+"""The sheet of a plan and the card of a meeting: every belt and round on one page, cautions at its foot."""
 
 import io
+from typing import Any
 
 import pytest
 from pypdf import PdfReader
 
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.trial_plan import trial_plan
-from drivekit.show.plan_sheet import MOST_BELTS, plan_sheet
+from drivekit.show.plan_sheet import MOST_BELTS, meeting_card, plan_sheet
 
 TWO = [("smooth", "toothed")]
 
@@ -40,3 +41,40 @@ def test_a_sheet_that_would_run_off_its_page_is_refused() -> None:
     cars = tuple(f"car {n}" for n in range(30))
     with pytest.raises(ValueError, match="does not fit on one page"):
         plan_sheet(trial_plan(60, cars, (1,) * 30, TWO, 1), 1, CAUTIONS)
+
+
+def meeting(belts: int) -> dict[str, Any]:
+    """A meeting of so many belts on hand, the second of which looks off, and as many rounds as can be planned."""
+    hand = [{"belt": f"B{n}", "age": n, "off": {"edge_look": "split"} if n == 2 else {}} for n in range(1, belts + 1)]
+    one = {"belt": "B1", "run": 3, "survive": 0.86}
+    rounds = [
+        *({"round": f"qualifying {n}", "ends": False, "instead": "B3", **one} for n in range(1, 5)),
+        *({"round": f"elimination {n}", "ends": True, "instead": None, **one} for n in range(1, 4)),
+        {"round": "elimination 4", "ends": True, "belt": None, "run": None, "survive": 0.0, "instead": None},
+    ]
+    said = {"level": "toothed", "change_after": 9, "used_to_run": 9, "all_rounds": 0.3, "lost": 1.2}
+    return {"belts": hand, "rounds": rounds, **said}
+
+
+def test_the_card_of_a_meeting_has_every_round_its_chance_in_counts_and_a_belt_that_is_off() -> None:
+    text = text_of(meeting_card(meeting(5), "season-two (invented)", CAUTIONS))
+    for words in (
+        "chances by season-two (invented)",
+        "All 8 rounds without losing one to a belt: about 6 in 20; 1.2 of them lost on average.",
+        "Chances are of belts on the toothed idler of that age",
+        "No belt is run beyond run 9, where it is changed.",
+        "B1 1 run look:",
+        "B2 2 runs OFF: a split edge",
+        "qualifying 1 B1, run 3 about 17 in 20 B3",
+        "elimination 1 B1, run 3 about 17 in 20 the meeting is over",
+        *CAUTIONS,
+    ):
+        assert words in text
+    assert text.count("OFF") == 1
+
+
+def test_a_meeting_without_a_plan_or_with_too_many_belts_has_no_card() -> None:
+    with pytest.raises(ValueError, match="there is no plan to print: at no age were 5 belts at risk"):
+        meeting_card({"reason": "at no age were 5 belts at risk"}, "season-two", CAUTIONS)
+    with pytest.raises(ValueError, match="does not fit on one page: name fewer belts"):
+        meeting_card(meeting(20), "season-two", CAUTIONS)

@@ -11,8 +11,16 @@ from typing import Any
 import jsonschema
 import pytest
 
+from drivekit.faults import Unusable
 from drivekit.log.season import read_season, run_table
-from drivekit.study.decisions import DecisionInput, change_out_block, described_block, outlook_block, spares_block
+from drivekit.study.decisions import (
+    DecisionInput,
+    change_out_block,
+    described_block,
+    meeting_block,
+    outlook_block,
+    spares_block,
+)
 from drivekit.study.findings import schema, study
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.next_season import as_planned_block, next_trial_block, repeatability_block
@@ -152,6 +160,50 @@ def test_a_belt_described_as_one_that_runs_has_its_odds(found: Any, tmp_path: Pa
         described = described_block(asked, block["car"], block["age"], settings)
         for ours, theirs in zip(described["next"], block["next"], strict=True):
             assert (ours["survive"], ours["plain"]) == (pytest.approx(theirs["survive"]), theirs["plain"])
+
+
+def test_belts_of_a_meeting_come_from_the_log_or_by_their_runs_and_one_that_looks_off_stays_off(tmp_path: Path) -> None:
+    runs = rows_of("runs")
+    asked = asked_of(tmp_path, runs=runs)
+    one, other = list(asked.last_runs)[:2]
+    {row["belt"]: row for row in runs}[other]["edge_look"] = "split"
+    asked = asked_of(tmp_path, runs=runs)
+    block = meeting_block(asked, [one, other, "0"], 1, 2)
+    ages = asked.fit.asked.table["age"]
+    assert block["belts"] == [
+        {"belt": one, "age": ages[asked.last_runs[one]], "off": {}},
+        {"belt": other, "age": ages[asked.last_runs[other]], "off": {"edge_look": "split"}},
+        {"belt": "belt 3", "age": 0, "off": {}},
+    ]
+    assert [each["round"] for each in block["rounds"]] == ["qualifying 1", "elimination 1", "elimination 2"]
+    assert other not in {each[name] for each in block["rounds"] for name in ("belt", "instead")}
+    curve = curves_of(study(read_season(tmp_path)))["all"]
+    for each in block["rounds"]:
+        chance = share_of(curve, each["run"]) / share_of(curve, each["run"] - 1)
+        assert each["survive"] == pytest.approx(chance, rel=1e-12)
+
+
+def test_a_planned_change_ends_what_a_belt_may_run_at_a_meeting(tmp_path: Path) -> None:
+    asked = asked_of(tmp_path)
+    free, changed = (meeting_block(asked, ["2", "3"], 0, 4, change_after=age) for age in (None, 4))
+    assert max(each["run"] for each in free["rounds"]) > 4
+    assert [each["run"] for each in changed["rounds"]][3] is None
+    assert max(each["run"] or 0 for each in changed["rounds"]) == 4
+    assert changed["lost"] > free["lost"]
+    assert (free["used_to_run"], changed["used_to_run"]) == (asked.reach["all"], 4)
+
+
+@pytest.mark.parametrize(("belts", "level", "said"), [
+    (["nobody"], "all", '"nobody" is neither a belt of the log that is still running'),
+    (["1"] * 6, "all", "a plan takes 1 to 8 rounds and up to 5 belts, not 6 and 6"),
+    (["1"], "smoth", '"smoth" is no idler of this log; did you mean smooth?'),
+])  # fmt: skip
+def test_a_belt_or_an_idler_that_the_log_does_not_know_is_refused(
+    tmp_path: Path, belts: list[str], level: str, said: str
+) -> None:
+    with pytest.raises(Unusable) as refused:
+        meeting_block(asked_of(tmp_path), belts, level=level)
+    assert str(refused.value).startswith(said)
 
 
 def test_spares_start_with_the_belt_on_each_car(found: Any) -> None:
