@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from drivekit.drive.amounts import Key, Section
 from drivekit.drive.key_checks import SECTIONS
+from drivekit.drive.measured import WAYS
 
 __all__ = ["blank_drive"]
 
@@ -25,25 +26,30 @@ HEAD = """\
 HOW = {
     "pitch_mm": "calipers over eleven teeth, less one tooth's width, by ten",
     "width_mm": "calipers, belt flat",
-    "mass_g_per_m": "weigh the belt on a kitchen scale; grams by its length in metres",
-    "stiffness_n": "read the tension, turn the adjusters by a known part of a turn, read again: gain x belt's length "
-    "over the path gained; or ask its maker",
+    "weighed_g": "a kitchen scale",
+    "stiffness_n": "ask its maker",
+    "loose_n": "cold, belt at rest, same tooth at the mark; the mean of three",
+    "tight_n": "the same, after the turns",
+    "tighter_turns": "by the flats: six are a turn",
     "bending_n_m2": "ask its maker; leave it out if nobody knows",
-    "back_mm": "total thickness less tooth height less land_mm",
     "land_mm": "half of what a pulley's outside diameter lacks of teeth x pitch / pi; about 1.4 for 14 mm pitch",
     "tooth_height_mm": "depth gauge, from the land to the tooth's tip",
     "tooth_tip_mm": "calipers along the belt",
     "expansion_ppm_per_c": "ask its maker; leave it out if nobody knows",
     "x_mm": "two tapes or a square and level from the crank's centre",
-    "y_mm": "two tapes or a square and level from the crank's centre; for the idler at travel 0 swing arcs of the two "
-    "distances to crank and blower",
+    "y_mm": "two tapes or a square and level from the crank's centre",
+    "span_before_mm": "from where the belt leaves the pulley before to where it meets this one, belt just taut",
+    "span_after_mm": "from where it leaves this one to where it meets the next",
     "pitch_diameter_mm": "teeth x pitch / pi",
     "diameter_mm": "calipers or a tape around it, by pi",
     "direction_deg": "protractor on the slot; 0 is to the right, 90 up",
     "least_mm": "tape along the slot from where the centre above stands",
     "most_mm": "tape along the slot from where the centre above stands",
     "snap_rpm_per_s": "the steepest rise of crank speed in a logged run",
-    "power_kw": "displacement, boost and speed with an efficiency, or the maker's map",
+    "power_kw": "the maker's map",
+    "displacement_l": "the blower's data sheet",
+    "boost_kpa": "the gauge of a logged run, over the air outside",
+    "efficiency_percent": "ask its maker; what the belt brings and the boost does not is heat and friction",
     "inertia_kg_m2": "the maker, or mass x radius of gyration squared of rotors and pulley together",
     "stiffness_n_per_mm": "a dial on the part and a known pull: pull by movement",
     "dial_mm": "a dial indicator on the nose while the belt is tensioned, engine off",
@@ -86,6 +92,10 @@ def _section(section: Section) -> Iterator[str]:
     yield name if section.required else f"# {name}"
     for key in section.keys:
         yield f"# {key.name} =    # {_said(key)}"
+    for way in WAYS.get(section.name, ()):
+        given = " and ".join(key.name for key in section.keys if key.field in way.gives)
+        yield f"# Or, in place of {given}, what is measured:"
+        yield from (f"# {key.name} =    # {_said(key)}" for key in way.keys)
     if section.many:
         yield f"# Write {name} and its keys again for each one more."
     yield ""

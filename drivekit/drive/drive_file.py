@@ -6,10 +6,11 @@ Each rule speaks only of values that are sound on their own, so that one slip ma
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
-from drivekit.drive.fitting import fitting_belts, refuse_misfit, seat
+from drivekit.drive.fitting import fitting_belts, refuse_misfit, seat, stiffness_by_turns
 from drivekit.drive.key_checks import SECTIONS, Place, Sheet, Values, checked, key_lines
 from drivekit.drive.layout import Layout, pitch_diameter
 from drivekit.drive.path import Impossible, belt_path
@@ -19,6 +20,7 @@ from drivekit.toml_file import toml_bytes, toml_content
 __all__ = ["layout_from_text", "read_drive"]
 
 OVERDRIVE_ALLOWED = 0.005
+STIFFNESS_N = (1e3, 1e8)
 
 
 def read_drive(path: str | Path) -> Layout:
@@ -51,7 +53,7 @@ def layout_from_text(text: str, *, file: str = "drive.toml") -> Layout:
     _agree(sheet)
     if sheet.faults:
         raise Faulty(sheet.faults)
-    layout = _layout(sheet)
+    layout = _stretching(sheet, _layout(sheet))
     _refuse_impossible(sheet, layout)
     return layout
 
@@ -75,6 +77,23 @@ def _layout(sheet: Sheet) -> Layout:
         built = tuple(section.build(**table) for table in sheet.tables[section.name])
         fields |= {section.field: built} if section.many else {section.field: built[0]} if built else {}
     return Layout(**fields)
+
+
+def _stretching(sheet: Sheet, layout: Layout) -> Layout:
+    """Give the belt the stiffness that two readings of its tension tell, where the file has those in its place."""
+    fields = ("loose_n", "tight_n", "tighter_turns")
+    read = [sheet.readings[("belt", field)] for field in fields if ("belt", field) in sheet.readings]
+    if not read:
+        return layout
+    try:
+        stiffness = stiffness_by_turns(layout, *read)
+        if not STIFFNESS_N[0] <= stiffness <= STIFFNESS_N[1]:
+            raise Impossible(f"they give a stiffness of {layout.spoken.force(stiffness)}, which no belt has")
+    except ValueError as impossible:
+        right = "read again, or give stiffness_n"
+        sheet.disagree(("belt",), fields[-1], f"cannot be: {str(impossible).rstrip('.')}", right)
+        raise Faulty(sheet.faults) from None
+    return replace(layout, belt=replace(layout.belt, stiffness_n=stiffness))
 
 
 def _refuse_impossible(sheet: Sheet, layout: Layout) -> None:

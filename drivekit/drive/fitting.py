@@ -20,17 +20,28 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import ceil, floor
+from math import ceil, copysign, floor, inf
 
 from drivekit.drive.layout import Layout, Slide
 from drivekit.drive.path import BeltPath, Impossible, belt_path
 from drivekit.drive.screws import FLATS_IN_A_TURN, thread
 from drivekit.units import Spoken, Units
 
-__all__ = ["AdjusterGain", "Growth", "Seat", "adjuster_gain", "fitting_belts", "growth", "refuse_misfit", "seat"]
+__all__ = [
+    "AdjusterGain",
+    "Growth",
+    "Seat",
+    "adjuster_gain",
+    "fitting_belts",
+    "growth",
+    "refuse_misfit",
+    "seat",
+    "stiffness_by_turns",
+]
 
 SAMPLES = 33
 EDGE_HALVINGS = 40
+STIFFNESS_ROUNDS = 12
 # a belt on fixed centres that carries less or more than a drive file may ask for does not fit
 FITTING_N = (50.0, 50_000.0)
 
@@ -185,6 +196,34 @@ def adjuster_gain(layout: Layout) -> AdjusterGain:
     travel = thread(screws.thread).pitch_m * (2 if screws.ends == "left-right" else 1)
     growth = belt_path(layout).length_per_move(sliding, slide.direction_rad)
     return AdjusterGain(travel, growth, layout.belt.stiffness_n * growth * travel / layout.belt.length_m)
+
+
+def stiffness_by_turns(layout: Layout, loose_n: float, tight_n: float, turns: float) -> float:
+    """Tension over strain (EA) of the belt, in N, from two readings of its tension and the turns between.
+
+    The path at the first reading is the belt's length stretched by it, N p (1 + T1 / EA); every adjuster turned tighter
+    makes it longer by dL, found exactly, and T2 - T1 = EA dL / N p. Where the idler sat depends a little on EA, so the
+    two are solved together.
+
+    Raises
+    ------
+    ValueError
+        If there are no adjusters on a slide (or `Impossible`: no belt runs there), or the turns did not tighten it.
+    """
+    slide, _ = _sliding(layout)
+    reach, length = _reach(layout, slide), layout.belt.length_m
+    stiffness = inf
+    for _ in range(STIFFNESS_ROUNDS):
+        at = _travel(layout, reach, length * (1 + loose_n / stiffness))
+        if at is None:
+            raise Impossible(f"a belt of {layout.belt.teeth} teeth does not fit the slide")
+        there = layout.at_travel(at)
+        turn = adjuster_gain(there)
+        moved = turns * copysign(turn.travel_per_turn_m, turn.path_per_travel)
+        stiffness = (
+            length * (tight_n - loose_n) / (belt_path(there.at_travel(moved)).length_m - belt_path(there).length_m)
+        )
+    return stiffness
 
 
 def growth(layout: Layout) -> Growth:

@@ -15,10 +15,11 @@ from typing import Any
 
 from drivekit.drive.amounts import UNITS, Key, Section, keys_of, sections_of
 from drivekit.drive.layout import Layout
+from drivekit.drive.measured import WAYS
 from drivekit.drive.screws import thread
 from drivekit.faults import Fault, nearest, shown
 
-__all__ = ["SECTIONS", "Place", "Sheet", "Values", "checked", "key_lines"]
+__all__ = ["SECTIONS", "Place", "Sheet", "Values", "checked", "key_lines", "keys_in"]
 
 Values = dict[str, Any]
 Place = tuple[str | int, ...]
@@ -46,7 +47,8 @@ class Sheet:
     """A drive file being checked: its tables' sound values, and the faults found so far.
 
     `tables` holds for each section the list of its tables (one or none, unless it may come many times), each a dict of
-    the layout's fields. `typed` holds under a table's place and a field the key and the value as they were written.
+    the layout's fields. `typed` holds under a table's place and a field the key and the value as they were written,
+    `readings` what was measured in place of a field.
     """
 
     file: str
@@ -54,6 +56,7 @@ class Sheet:
     tables: dict[str, list[Values]] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     typed: dict[Place, tuple[str, object]] = field(default_factory=dict)
+    readings: dict[Place, Any] = field(default_factory=dict)
 
     def one(self, section: str) -> Values | None:
         """Return the one table of a section, None where it is absent."""
@@ -69,7 +72,7 @@ class Sheet:
     def disagree(self, table: Place, field: str, wrong: str, right: str) -> None:
         """Note a fault of a field in a table, under the key and with the value that were written, if any were."""
         section = next(section for section in SECTIONS if section.name == table[0])
-        name = next(key.name for key in section.keys if key.field == field)
+        name = next(key.name for key in keys_in(section) if key.field == field)
         key, value = self.typed.get((*table, field), (name, None))
         self.fault((*table, key), value, wrong, right)
 
@@ -84,7 +87,15 @@ def checked(file: str, tables: Mapping[str, Any], lines: Mapping[Place, int]) ->
             sheet.fault((name,), None, f"is no {what} of a drive file", nearest(name, names))
     for section in SECTIONS:
         sheet.tables[section.name] = _section(sheet, section, tables.get(section.name))
+    for section in SECTIONS:
+        for place, table in enumerate(sheet.tables[section.name], 1):
+            _measured(sheet, section, (section.name, *([place] if section.many else [])), table)
     return sheet
+
+
+def keys_in(section: Section) -> tuple[Key, ...]:
+    """Return every key that may stand in a section: its own, then readings in place of some."""
+    return (*section.keys, *(key for way in WAYS.get(section.name, ()) for key in way.keys))
 
 
 def _section(sheet: Sheet, section: Section, content: object) -> list[Values]:
@@ -102,10 +113,10 @@ def _section(sheet: Sheet, section: Section, content: object) -> list[Values]:
 
 def _table(sheet: Sheet, section: Section, place: Place, table: Mapping[str, object]) -> Values:
     values: Values = {}
-    allowed = {name: key for key in section.keys for name in key.factors}
+    allowed = {name: key for key in keys_in(section) for name in key.factors}
     for name, value in table.items():
         if name not in allowed:
-            common = [key.name for key in section.keys]
+            common = [key.name for key in keys_in(section)]
             sheet.fault((*place, name), None, f"is no key of {section.name}", nearest(name, common))
             continue
         key = allowed[name]
@@ -115,11 +126,38 @@ def _table(sheet: Sheet, section: Section, place: Place, table: Mapping[str, obj
             sheet.fault((*place, name), value, f"says again what {twin} says", "keep one of the two")
         else:
             values[key.field] = _value(sheet, (*place, name), key, key.factors[name], value)
-    for key in section.keys:
-        if key.required and not any(name in table for name in key.factors):
-            others = " or ".join(key.factors)
+    ways = WAYS.get(section.name, ())
+    used = [way for way in ways if any(name in table for key in way.keys for name in key.factors)]
+    given = {field for way in used for field in way.gives}
+    for key in (*section.keys, *(key for way in used for key in way.keys)):
+        if key.required and key.field not in given and not any(name in table for name in key.factors):
+            instead = (" and ".join(one.name for one in way.keys) for way in ways if key.field in way.gives)
+            others = " or ".join((*key.factors, *instead))
             sheet.fault((*place, key.name), None, "is missing", f"add {others}: {key.meaning}")
+    for twice in given & values.keys():
+        sheet.disagree(place, twice, "follows from what was measured", "keep the value or the readings, not both")
     return values
+
+
+def _measured(sheet: Sheet, section: Section, place: Place, table: Values) -> None:
+    """Put in place of readings what they give; a fault is noted where they cannot be."""
+    for way in WAYS.get(section.name, ()):
+        given: Values = {}
+        try:
+            given = dict(zip(way.gives, way.give(sheet.tables, table), strict=True))
+        except ValueError as impossible:
+            sheet.disagree(place, way.keys[0].field, "cannot be", str(impossible).rstrip("."))
+        except (KeyError, TypeError):  # not measured so, or what it needs is not sound, which is a fault already
+            continue
+        for key in section.keys:
+            values = given.get(key.field, ())
+            for value in values if isinstance(values, tuple) else (values,):
+                number, unit = value / UNITS[key.unit].factor, UNITS[key.unit].written
+                if not key.low <= number <= key.high:
+                    right = f"{key.meaning} lies between {key.low:g} and {key.high:g} {unit}".rstrip()
+                    sheet.disagree(place, way.keys[0].field, f"gives {number:.4g} {unit}, which cannot be", right)
+        sheet.readings |= {(*place, key.field): table.pop(key.field, None) for key in way.keys}
+        table |= given
 
 
 def _value(sheet: Sheet, place: Place, key: Key, factor: float, value: object) -> object:

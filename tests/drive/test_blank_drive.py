@@ -11,7 +11,7 @@ import pytest
 
 from drivekit.drive.blank_drive import HOW, blank_drive
 from drivekit.drive.drive_file import read_drive
-from drivekit.drive.key_checks import SECTIONS
+from drivekit.drive.key_checks import SECTIONS, keys_in
 from drivekit.drive.set_up import set_up
 from drivekit.faults import Faulty
 
@@ -24,15 +24,15 @@ def test_every_key_of_every_section_stands_in_the_blank_file_once_with_its_meani
     assert list(by_name) == [section.name for section in SECTIONS]
     for section in SECTIONS:
         written = re.findall(r"(?m)^# (\w+) =    # (.*)$", by_name[section.name])
-        assert [name for name, _ in written] == [key.name for key in section.keys]
-        for key, (_, said) in zip(section.keys, written, strict=True):
+        assert [name for name, _ in written] == [key.name for key in keys_in(section)]
+        for key, (_, said) in zip(keys_in(section), written, strict=True):
             assert said.startswith(key.meaning)
             assert all(level in said for level in key.levels)
             assert ("may be left out" in said) is not key.required
 
 
 def test_every_way_to_measure_belongs_to_a_key() -> None:
-    assert HOW.keys() <= {key.name for section in SECTIONS for key in section.keys}
+    assert HOW.keys() <= {key.name for section in SECTIONS for key in keys_in(section)}
 
 
 def test_the_blank_file_is_read_and_lists_what_is_missing(tmp_path: Path) -> None:
