@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, copysign, floor, inf
 
+from drivekit.drive.amounts import flats_words, positive
 from drivekit.drive.layout import Layout, Slide
 from drivekit.drive.path import BeltPath, Impossible, belt_path
 from drivekit.drive.screws import FLATS_IN_A_TURN, thread
@@ -29,9 +30,11 @@ from drivekit.units import Spoken, Units
 
 __all__ = [
     "AdjusterGain",
+    "BeltChange",
     "Growth",
     "Seat",
     "adjuster_gain",
+    "belt_change",
     "fitting_belts",
     "growth",
     "refuse_misfit",
@@ -83,6 +86,22 @@ class AdjusterGain(Spoken):
         return (
             f"A turn of every adjuster moves the idler {units.long(self.travel_per_turn_m, 3)} and gains "
             f"{units.force(self.per_turn_n)}; a flat gains {units.force(self.per_flat_n)}."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class BeltChange(Spoken):
+    """Whole flats by which every adjuster is backed off for a change of belt, and how loose the belt then hangs."""
+
+    flats: int
+    loose_m: float
+
+    def _said(self, units: Units) -> str:
+        turns = self.flats / FLATS_IN_A_TURN
+        return (
+            f"For a change of belt back every adjuster off {flats_words(self.flats)} ({turns:.1f} turns): the belt then "
+            f"hangs {units.long(self.loose_m)} loose. As many back bring the same belt to its tension again, "
+            "another one near it: read it."
         )
 
 
@@ -196,6 +215,29 @@ def adjuster_gain(layout: Layout) -> AdjusterGain:
     travel = thread(screws.thread).pitch_m * (2 if screws.ends == "left-right" else 1)
     growth = belt_path(layout).length_per_move(sliding, slide.direction_rad)
     return AdjusterGain(travel, growth, layout.belt.stiffness_n * growth * travel / layout.belt.length_m)
+
+
+def belt_change(layout: Layout, loose_m: float) -> BeltChange:
+    """Count the flats off from where the idler sits until the path is shorter than the belt by `loose_m` or more.
+
+    Raises
+    ------
+    ValueError
+        If there are no adjusters on a slide, or it ends before; one sentence.
+    """
+    slide, _ = _sliding(layout)
+    turn, reach = adjuster_gain(layout), _reach(layout, slide)
+    off = _travel(layout, reach, layout.belt.length_m - positive(loose_m, "how loose the belt is to hang"))
+    if off is None:
+        most = layout.belt.length_m - min(length for _, length in reach)
+        raise ValueError(
+            f"The slide ends before the belt hangs {layout.spoken.long(loose_m)} loose: at most "
+            f"{layout.spoken.long(max(most, 0.0))}."
+        )
+    flat = turn.travel_per_turn_m / FLATS_IN_A_TURN
+    flats = ceil(abs(off) / flat - 1e-9)
+    there = layout.at_travel(max(min(copysign(flats * flat, off), slide.most_m), slide.least_m))
+    return BeltChange(flats, layout.belt.length_m - belt_path(there).length_m)
 
 
 def stiffness_by_turns(layout: Layout, loose_n: float, tight_n: float, turns: float) -> float:

@@ -14,6 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import atan, degrees, pi, tan
 
+from drivekit.drive.amounts import flats_words
 from drivekit.drive.layout import JackScrews, Layout, Manifold
 from drivekit.drive.loads import State
 from drivekit.drive.path import BeltPath
@@ -32,6 +33,18 @@ class SnoutFlat(Spoken):
     tension_n: float
     tilt_rad: float | None
     flats_for_shim: float | None
+
+    def turned(self, flats: float, units: Units) -> str:
+        """Say what so many flats of both do, in above 0: nose angle, lift and tension."""
+        does, gains = ("lift", "add") if flats >= 0 else ("lower", "take")
+        tilts = ""
+        if self.tilt_rad is not None:
+            tilts = f", tilt the nose {degrees(atan(abs(flats) * tan(self.tilt_rad))):.3f} degrees"
+        return (
+            f"{flats_words(abs(flats))} of both jack screws, {'in' if flats >= 0 else 'out'}, {does} the snout "
+            f"{units.length(abs(flats) * self.lift_m)}{tilts} and {gains} {units.force(abs(flats) * self.tension_n)} "
+            f"{'to' if flats >= 0 else 'off'} every span: read the tension again."
+        )
 
     def _said(self, units: Units) -> str:
         said = (

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import pi, sqrt
+from math import ceil, pi, sqrt
 from typing import Any
 
 import pytest
 
-from drivekit.drive.fitting import Seat, adjuster_gain, fitting_belts, growth, seat
+from drivekit.drive.fitting import Seat, adjuster_gain, belt_change, fitting_belts, growth, seat
 from drivekit.drive.layout import EXPANSION_PER_C, Height, Layout
 from drivekit.drive.path import Impossible, belt_path
 from drivekit.units import INCH_M
@@ -200,3 +200,18 @@ def test_the_gain_says_itself(worked: Layout) -> None:
     assert str(adjuster_gain(worked.at_travel(0.05))) == (
         "A turn of every adjuster moves the idler 1.750 mm and gains 1,262 N (284 lbf); a flat gains 210 N (47 lbf)."
     )
+
+
+def test_a_belt_change_by_hand(worked: Layout) -> None:
+    there = worked.at_travel(seat(worked, fitting_belts(worked, tension_n=5000)).travel_m)
+    # seated at 50 mm; spans of sqrt(180^2 + 240^2) each; loose by 20 mm: the path must lose 8.319 + 20 mm of 1,708.3,
+    # so each of two spans stands at 285.84 mm, the idler at sqrt(285.84^2 - 240^2) = 155.26 mm: 24.74 mm back
+    span = 300 - (1080 + 200 * pi - 1680) / 2
+    flats = ceil((180 - (span**2 - 240**2) ** 0.5) / (1.75 / 6))
+    change = belt_change(there, 0.020)
+    assert change.flats == flats == 85
+    # the last flat is turned to its end
+    assert 0.020 <= change.loose_m < 0.020 + 1.2 * 1.75e-3 / 6
+    assert "back every adjuster off 85 flats (14.2 turns): the belt then hangs 20.1 mm loose" in str(change)
+    with pytest.raises(ValueError, match=r"The slide ends before the belt hangs 90.0 mm loose: at most 4\d"):
+        belt_change(there, 0.090)

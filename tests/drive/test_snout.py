@@ -11,6 +11,7 @@ from drivekit.drive.layout import JackScrews, Layout, Manifold, Snout
 from drivekit.drive.path import belt_path
 from drivekit.drive.set_up import set_up
 from drivekit.drive.snout import snout_flat, snout_words
+from drivekit.units import SI, Units
 
 FLAT_M = 25.4e-3 / 24 / 6
 
@@ -29,6 +30,19 @@ def test_a_flat_of_both_jack_screws_by_hand(worked: Layout) -> None:
     assert found.flats_for_shim == pytest.approx(1.6e-3 / FLAT_M, rel=1e-4)
     assert "read the tension again after any of their turns" in str(found)
     assert snout_flat(replace(layout, jack_screws=None), belt_path(layout)) is None
+
+
+def test_flats_of_both_jack_screws_to_nose_angle_and_tension(worked: Layout) -> None:
+    layout = replace(worked.at_travel(0.05), jack_screws=JackScrews("3/8-24", reach_m=0.4))
+    found = snout_flat(layout, belt_path(layout))
+    assert found is not None
+    # 3 x 190.85 N; atan(3 x .17639 / 400) = .0758 degrees
+    assert found.turned(3, SI) == (
+        "3 flats of both jack screws, in, lift the snout 0.529 mm (0.0208 in), tilt the nose 0.076 degrees and add "
+        "573 N (129 lbf) to every span: read the tension again."
+    )
+    assert "1 flat of both jack screws, out, lower the snout 0.0069 in (0.176 mm)" in found.turned(-1, Units(True))
+    assert "take 43 lbf (191 N) off every span" in found.turned(-1, Units(True))
 
 
 def test_a_flat_of_the_snout_moves_the_tension_of_the_examples(toothed: Layout, outside: Layout) -> None:
