@@ -99,8 +99,8 @@ class BeltChange(Spoken):
     def _said(self, units: Units) -> str:
         turns = self.flats / FLATS_IN_A_TURN
         return (
-            f"For a change of belt back every adjuster off {flats_words(self.flats)} ({turns:.1f} turns): the belt then "
-            f"hangs {units.long(self.loose_m)} loose. As many back bring the same belt to its tension again, "
+            f"For a change of belt back every adjuster off {flats_words(self.flats)} ({turns:.1f} turns): the belt "
+            f"then hangs {units.long(self.loose_m)} loose. As many back bring the same belt to its tension again, "
             "another one near it: read it."
         )
 

@@ -129,8 +129,8 @@ def test_a_file_with_readings_is_the_drive_that_follows_from_them() -> None:
         ("stiffness_n = 2.1e6", "loose_n = 50\ntight_n = 50000\ntighter_turns = 0.01", "which no belt has"),
         ("x_mm = -120\ny_mm = 290", 'span_before_mm = 30\nspan_after_mm = 290\nstands = "left"', "do not meet"),
         ("x_mm = -120\ny_mm = 290", 'span_before_mm = 300\nspan_after_mm = 290\nstands = "up"', "is no stands"),
-        ("power_kw = [14, 75, 210, 310, 430, 585, 770]", "displacement_l = 8\nboost_kpa = [40, 400]\n"
-         "efficiency_percent = 80", "It has 2 values for 7 speeds"),
+        ("power_kw = [14, 75, 210, 310, 430, 585, 770]", ("displacement_l = 8\nboost_kpa = [40, 400]\n"
+         "efficiency_percent = 80"), "It has 2 values for 7 speeds"),
     ],
 )  # fmt: skip
 def test_readings_that_cannot_be_are_a_fault_at_their_key(value: str, readings: str, said: str) -> None:
