@@ -46,6 +46,8 @@ OFF = {
     "edge_look": {"split": "a split edge"},
     "surface": {"oiled": "oil on it", "metal": "metal in it"},
 }
+SLACK_N = 100
+"""A loss of tension as large as runs differ in; what 1,000 N more would do was hardly ever seen."""
 MARKS = {
     "teeth_look": "worn teeth",
     "cord_look": "cord hairs",
@@ -217,14 +219,20 @@ def look_words(findings: Plain) -> tuple[str, ...]:
             said.append(f"{raised(mark)}: {hr['reason']}.")
             continue
         counts = "{failed} of {runs}".format(**found["with"]), "{failed} of {runs}".format(**found["without"])
-        limits = " to ".join("no end" if hr[side] is None else decimal(hr[side], 2) for side in ("lower", "upper"))
-        sure = (hr["lower"] or 0) > 1 or (hr["upper"] is not None and hr["upper"] < 1)
-        verdict = "a hint, looked for in several places" if sure else "cannot be told from chance"
-        said.append(
-            f"After {mark} {counts[0]} failed on the next run, else {counts[1]}: "
-            f"{decimal(hr['estimate'], 2)} times as many ({limits}), {verdict}."
-        )
+        said.append(f"After {mark} {counts[0]} failed on the next run, else {counts[1]}: {_looked_for(hr)}.")
     return tuple(said)
+
+
+def _ratio(hr: Plain, steps: float = 1.0) -> str:
+    """Say a ratio of failures with its limits, of so many of its steps."""
+    limits = " to ".join("no end" if hr[side] is None else decimal(hr[side] ** steps, 2) for side in ("lower", "upper"))
+    return f"{decimal(hr['estimate'] ** steps, 2)} times as many ({limits})"
+
+
+def _looked_for(hr: Plain, steps: float = 1.0) -> str:
+    """Say a ratio that nobody planned to ask for: never more than a hint."""
+    sure = (hr["lower"] or 0) > 1 or (hr["upper"] is not None and hr["upper"] < 1)
+    return f"{_ratio(hr, steps)}, {'a hint, looked for in several places' if sure else 'cannot be told from chance'}"
 
 
 def scored_words(found: Score, before: str, now: str, made: int) -> tuple[str, ...]:
@@ -345,14 +353,11 @@ def as_planned_words(findings: Plain) -> tuple[str, ...]:
             if hr["estimate"] is None:
                 said.append(f"Belts drawn {words.phrase(level)}: {sides}; no ratio: {hr['reason']}.")
                 continue
-            limits = " to ".join("no end" if hr[side] is None else decimal(hr[side], 2) for side in ("lower", "upper"))
             verdict = (
                 "told, and drawn by lot it is the setting's own doing" if found["told"] else "too few belts to tell"
             )
-            said.append(
-                f"Belts drawn {words.phrase(level)}: {sides}; {decimal(hr['estimate'], 2)} times as many failures a "
-                f"run ({limits}): {verdict}."
-            )
+            times = _ratio(hr).replace("many", "many failures a run", 1)
+            said.append(f"Belts drawn {words.phrase(level)}: {sides}; {times}: {verdict}.")
     return tuple(said)
 
 
@@ -376,6 +381,14 @@ def fitters_words(findings: Plain) -> tuple[str, ...]:
         f"A run takes {_newtons(loss)} off the tension."
         if loss["estimate"] is not None
         else f"What a run takes off cannot be told: {loss['reason']}."
+    )
+    slack = block["slack"]
+    hr, share = slack.get("hr_per_kn", slack), SLACK_N / 1000
+    said.append(
+        f"What slack tells of the next run cannot be told: {hr['reason']}."
+        if hr.get("estimate") is None
+        else f"After a run that took {SLACK_N} N more off it, failures on the next run are {_looked_for(hr, share)}; "
+        f"{slack['failed']} of {counted(slack['runs'], 'run')} with the loss before it written failed."
     )
     return tuple(said)
 

@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivekit.faults import Unusable, nearest
+from drivekit.life.folds import Estimate
 from drivekit.study.as_json import Block, estimate, number, numbers
 from drivekit.study.belt_life import group_curve
-from drivekit.study.hazard_fit import HazardInput
+from drivekit.study.hazard_fit import HazardInput, ratio_beside
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -55,6 +56,7 @@ MARKS = {
     "shade": (("front-dark", "rear-dark"), ("even",)),
 }
 FEWEST_FAILED = 5
+UNTOLD_LOOK = estimate(Estimate(reason="too few belts failed on the run after such a look, or without one"))
 UNTOLD = "a setting of its last run was left blank, or no belt was seen on this car at that age"
 
 
@@ -123,6 +125,15 @@ class DecisionInput:
         table = self.fit.asked.table
         last = {belt: row for row, belt in enumerate(table["belt"])}
         return {belt: row for belt, row in last.items() if table["fate"][row] in RUNNING}
+
+    @cached_property
+    def run_before(self) -> NDArray[np.int64]:
+        """The row of each run's belt's run before, -1 for its first in the log."""
+        belt = self.fit.asked.belt
+        order = np.argsort(belt, kind="stable")
+        before = np.full(belt.size, -1)
+        before[order[1:]] = np.where(belt[order[1:]] == belt[order[:-1]], order[:-1], -1)
+        return before
 
     @cached_property
     def off(self) -> dict[str, dict[str, str]]:
@@ -347,14 +358,10 @@ def _odds(asked: DecisionInput, age: NDArray[np.int64], car: NDArray[np.int64], 
 
 def looks_block(asked: DecisionInput) -> Block:
     """Ask whether a look after one run tells of the next: the ratio of hazards beside the settings of the fit."""
-    from drivekit.life.cox import fit as cox
-    from drivekit.life.profile import profile
-    from drivekit.life.riskset import RiskSets
-
     fit, table = asked.fit, asked.fit.asked.table
     if fit.study.reason is not None:
         return {"reason": fit.study.reason}
-    before = _previous(table["belt"])[fit.study.used]
+    before, failed = asked.run_before[fit.study.used], fit.rows["failed"]
     block: Block = {}
     for column, (marked, unmarked) in MARKS.items():
         if column not in table:
@@ -363,40 +370,13 @@ def looks_block(asked: DecisionInput) -> Block:
         look = table[column][before].astype(str)
         mark = np.isin(look, marked) & (before >= 0)
         told = mark | (np.isin(look, unmarked) & (before >= 0))
-        failed = fit.rows["failed"]
         counts: Block = {
             name: {"runs": int((told & of).sum()), "failed": int((told & of & failed).sum())}
             for name, of in (("with", mark), ("without", ~mark))
         }
-        if min(each["failed"] for each in counts.values()) < FEWEST_FAILED:
-            block[column] = counts | {"hr": _null("too few belts failed on the run after such a look, or without one")}
-            continue
-        x = np.column_stack([fit.rows["x"], mark])[told]
-        found = cox(RiskSets.of(fit.rows["age"][told], failed[told], x, fit.rows["stratum"][told]))
-        reason = found.reasons[-1]
-        if reason is not None:
-            block[column] = counts | {"hr": _null(reason)}
-            continue
-        between = profile(found, x.shape[1] - 1, fit.asked.settings.confidence)
-        hr = {"estimate": found.coef[-1], "lower": between.lower, "upper": between.upper}
-        block[column] = counts | {"hr": {name: number(float(np.exp(value))) for name, value in hr.items()}}
-        if None in block[column]["hr"].values():
-            block[column]["hr"]["reason"] = "the likelihood does not fall off on one side, so that limit has no end"
+        few = min(each["failed"] for each in counts.values()) < FEWEST_FAILED
+        block[column] = counts | {"hr": UNTOLD_LOOK if few else ratio_beside(fit, mark, told, "estimate")}
     return block | {"exploratory": True}
-
-
-def _null(reason: str) -> Block:
-    return {"estimate": None, "lower": None, "upper": None, "reason": reason}
-
-
-def _previous(belt: NDArray[Any]) -> NDArray[np.int64]:
-    """Give the row of each belt's run before, -1 for its first in the log."""
-    before = np.full(belt.size, -1, np.int64)
-    last: dict[str, int] = {}
-    for row, name in enumerate(belt):
-        before[row] = last.get(name, -1)
-        last[name] = row
-    return before
 
 
 def spares_block(asked: DecisionInput, change: Block) -> Block:

@@ -9,13 +9,12 @@ import numpy as np
 from drivekit.study.as_json import Block, entry, numbers
 from drivekit.study.belt_life import NO_RUNS
 from drivekit.study.comparisons import Comparison
-from drivekit.study.hazard_fit import ENDLESS, HazardInput
+from drivekit.study.hazard_fit import HazardInput, ratio, ratio_beside
 from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from drivekit.life.cox import CoxFit
 
 __all__ = ["FEW", "cause_hazards_block", "causes_block", "causes_by_block", "incidents_block", "signs_block"]
 
@@ -93,7 +92,7 @@ def cause_hazards_block(fit: HazardInput) -> Block:
     from drivekit.life.cox import fit as cox
     from drivekit.life.riskset import RiskSets
 
-    study, causes = fit.study, fit.asked.settings.failures
+    study, causes, sure = fit.study, fit.asked.settings.failures, fit.asked.settings.confidence
     if study.reason is not None:
         return {"reason": study.reason}
     rows, cause = fit.rows, fit.asked.cause[study.used]
@@ -108,22 +107,9 @@ def cause_hazards_block(fit: HazardInput) -> Block:
             part["reason"] = f"fewer than {FEW} failures"
         else:
             fitted = cox(RiskSets.of(rows["age"], failed, rows["x"], rows["stratum"]))
-            part["terms"] = {name: _ratio(fit, fitted, term) for term, name in enumerate(study.names)}
+            part["terms"] = {name: ratio(fitted, term, sure) for term, name in enumerate(study.names)}
         block[" or ".join(group)] = part
     return block
-
-
-def _ratio(fit: HazardInput, fitted: CoxFit, term: int) -> Block:
-    """Give the hazard ratio of a term with its profile limits, or why it has none."""
-    from drivekit.life.hazard_study import Term
-    from drivekit.life.profile import profile
-
-    found = Term(reason=fitted.reasons[term])
-    if fitted.free[term]:
-        told = profile(fitted, term, fit.asked.settings.confidence)
-        hr, lower, upper = (float(np.exp(value)) for value in (fitted.coef[term], told.lower, told.upper))
-        found = Term(hr=hr, lower=lower, upper=upper, p=told.p)
-    return entry(found, "hr", "lower", "upper", "p", otherwise=ENDLESS)
 
 
 def signs_block(asked: StudyInput) -> Block:
@@ -188,20 +174,14 @@ def incidents_block(fit: HazardInput) -> Block:
 
 def _after(fit: HazardInput, happened: NDArray[np.bool_], runs: int) -> Block:
     """Hold the runs within so many after an incident of their belt against all others."""
-    from drivekit.life.cox import fit as cox
-    from drivekit.life.riskset import RiskSets
-
-    belt, age = fit.asked.belt, fit.asked.table["age"]
+    belt, age, failed = fit.asked.belt, fit.asked.table["age"], fit.rows["failed"]
     hit = {
         (int(one), int(at) + later)
         for one, at in zip(belt[happened], age[happened], strict=True)
         for later in range(1, runs + 1)
     }
     near = np.array([(int(one), int(at)) in hit for one, at in zip(belt, age, strict=True)])[fit.study.used]
-    rows = fit.rows
-    counts = {"runs": int(near.sum()), "failed": int(rows["failed"][near].sum())}
-    if min(counts["failed"], int(rows["failed"][~near].sum())) < ENOUGH:
+    counts = {"runs": int(near.sum()), "failed": int(failed[near].sum())}
+    if min(counts["failed"], int(failed[~near].sum())) < ENOUGH:
         return counts | {"reason": f"fewer than {ENOUGH} belts failed there"}
-    x = np.column_stack([rows["x"], near])
-    fitted = cox(RiskSets.of(rows["age"], rows["failed"], x, rows["stratum"]))
-    return counts | _ratio(fit, fitted, x.shape[1] - 1)
+    return counts | ratio_beside(fit, near)

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from drivekit.life.cox import CoxFit
     from drivekit.life.hazard_study import Factor, HazardStudy, Line, Term
 
-__all__ = ["ENDLESS", "FORMS", "HazardInput", "hazard_block"]
+__all__ = ["FORMS", "HazardInput", "hazard_block", "ratio", "ratio_beside"]
 
 FORMS = ("line", "parabola", "spline")
 """How a number may enter."""
@@ -202,6 +202,45 @@ def _drift(study: HazardStudy) -> Block:
 
     known = {name: test.p for name, test in study.ph_test.items() if test.p is not None}
     return dict(zip(known, holm(list(known.values())), strict=True))
+
+
+def ratio(fitted: CoxFit, term: int, confidence: float, name: str = "hr") -> Block:
+    """Give the hazard ratio of a term, under that name, with its profile limits and its test, or why it has none."""
+    from drivekit.life.hazard_study import Term
+    from drivekit.life.profile import profile
+
+    found = Term(reason=fitted.reasons[term])
+    if fitted.free[term]:
+        told = profile(fitted, term, confidence)
+        hr, lower, upper = (float(np.exp(value)) for value in (fitted.coef[term], told.lower, told.upper))
+        found = Term(hr=hr, lower=lower, upper=upper, p=told.p)
+    block = entry(found, "hr", "lower", "upper", "p", otherwise=ENDLESS)
+    return {name: block.pop("hr"), **block}
+
+
+def ratio_beside(
+    fit: HazardInput, column: NDArray[Any], rows: NDArray[np.bool_] | None = None, name: str = "hr"
+) -> Block:
+    """Fit one more column beside the settings and give its ratio.
+
+    Parameters
+    ----------
+    fit : HazardInput
+        One that has an answer.
+    column : ndarray, shape (n_rows,)
+        On the rows of the fit.
+    rows : ndarray of bool, shape (n_rows,), optional
+        Those where it is known; by default all.
+    name : str
+        What the ratio is called.
+    """
+    from drivekit.life.cox import fit as cox
+    from drivekit.life.riskset import RiskSets
+
+    known = np.ones(column.size, bool) if rows is None else rows
+    age, failed, stratum, x = (fit.rows[each][known] for each in ("age", "failed", "stratum", "x"))
+    x = np.column_stack([x, column[known]])
+    return ratio(cox(RiskSets.of(age, failed, x, stratum)), x.shape[1] - 1, fit.asked.settings.confidence, name)
 
 
 def _take_ratio(block: Block, curved: str) -> None:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from drivekit.study.as_json import Block, estimate, number
-from drivekit.study.decisions import ALL, DecisionInput
-from drivekit.study.hazard_fit import ENDLESS
+from drivekit.life.folds import Estimate
+from drivekit.study.as_json import Block, estimate
+from drivekit.study.decisions import ALL, FEWEST_FAILED, DecisionInput
+from drivekit.study.hazard_fit import ratio, ratio_beside
 
 __all__ = ["EFFECT", "POWER", "as_planned_block", "next_season", "next_trial_block", "repeatability_block"]
 
@@ -123,7 +125,8 @@ def repeatability_block(asked: DecisionInput) -> Block:
     lost = tension - table["tension_after_n"] if "tension_after_n" in table else np.full(tension.size, np.nan)
     known = ~np.isnan(lost)
     if not known.any():
-        return block
+        return block | {"slack": {"reason": block["loss_n"]["reason"]}}
+    block["slack"] = _slack(asked, lost)
     rows = {("", ""): np.ones(int(known.sum()), bool)}
     for column in (name for name in BY if name in table):
         values = table[column][known]
@@ -136,13 +139,28 @@ def repeatability_block(asked: DecisionInput) -> Block:
     return block
 
 
+def _slack(asked: DecisionInput, lost_n: NDArray[np.float64]) -> Block:
+    """Ask whether the tension that a run took tells of the belt's next run, the settings of the fit held alike."""
+    fit = asked.fit
+    if fit.study.reason is not None:
+        return {"reason": fit.study.reason}
+    before = asked.run_before[fit.study.used]
+    slack_kn = np.where(before >= 0, lost_n[before], np.nan) / 1000
+    told = ~np.isnan(slack_kn)
+    failed = int(fit.rows["failed"][told].sum())
+    block: Block = {"runs": int(told.sum()), "failed": failed, "exploratory": True}
+    if failed < 2 * FEWEST_FAILED:
+        few = Estimate(reason=f"only {failed} belts failed on the run after one whose loss of tension is written")
+        return block | {"hr_per_kn": estimate(few)}
+    return block | {"hr_per_kn": ratio_beside(fit, slack_kn, told, "estimate")}
+
+
 def as_planned_block(asked: DecisionInput) -> Block:
     """Analyse a log whose belts were drawn by lot as it was planned: by what was drawn, cars as strata, Efron ties.
 
     A belt that was moved is still counted where chance had put it; how many ran as drawn on every run is said.
     """
     from drivekit.life.cox import fit as cox
-    from drivekit.life.profile import profile
     from drivekit.life.riskset import RiskSets
 
     table, study = asked.fit.asked.table, asked.fit.asked
@@ -171,14 +189,7 @@ def as_planned_block(asked: DecisionInput) -> Block:
             side: {"belts": int(np.unique(belt[of]).size), "failed": int(failed[of].sum())}
             for side, of in (("drawn", column), ("others", ~column))
         }
-        entry: Block = {"estimate": None, "lower": None, "upper": None, "reason": found.reasons[place], "p": None}
-        if entry["reason"] is None:
-            between = profile(found, place, study.settings.confidence)
-            values = (found.coef[place], between.lower, between.upper)
-            numbers = (number(float(np.exp(value))) for value in values)
-            entry = {**dict(zip(("estimate", "lower", "upper"), numbers, strict=True)), "p": between.p}
-            if None in entry.values():
-                entry["reason"] = ENDLESS
+        entry = ratio(found, place, study.settings.confidence, "estimate")
         told_apart = entry["p"] is not None and entry["p"] <= 1 - study.settings.confidence
         block["settings"].setdefault(name, {})[level] = counts | {"hr": entry, "told": told_apart}
     return block

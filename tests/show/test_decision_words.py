@@ -95,6 +95,22 @@ def test_fitters_who_may_not_differ_are_said_so(found):
     assert "Fitters differ from each other by 143 N (20 to 632)." in words.fitters_words(found)
 
 
+def test_what_slack_tells_of_the_next_run_is_a_hint_at_most_and_of_a_loss_that_was_seen(found):
+    slack = {"runs": 217, "failed": 25, "exploratory": True}
+    for upper, verdict in ((4.0, "cannot be told from chance"), (1e9, "a hint, looked for in several places")):
+        hr = {"estimate": 2.0**10, "lower": 1.5**10 if upper > 4 else 0.5**10, "upper": upper}
+        found["repeatability"]["slack"] = slack | {"hr_per_kn": hr}
+        said = words.fitters_words(found)[-1]
+        assert said.startswith(
+            "After a run that took 100 N more off it, failures on the next run are 2.00 times as many ("
+        )
+        assert said.endswith(f"{verdict}; 25 of 217 runs with the loss before it written failed.")
+    found["repeatability"]["slack"] = {"reason": "no run has its tension after it written"}
+    assert words.fitters_words(found)[-1] == (
+        "What slack tells of the next run cannot be told: no run has its tension after it written."
+    )
+
+
 def test_too_few_fitters_are_held_against_each_other(found):
     found["repeatability"] |= {
         "between_sd_n": {"estimate": None, "lower": None, "upper": None, "reason": "2 fitters are too few"},

@@ -264,6 +264,45 @@ def test_fitters_are_told_apart_or_it_is_said_why(found: Any, tmp_path: Path) ->
     assert repeatability_block(asked_of(tmp_path, runs=runs)) == {"reason": "the log has no fitted_by column"}
 
 
+def test_slack_is_held_against_the_next_run_beside_the_settings_as_lifelines_does(found: Any, tmp_path: Path) -> None:
+    from lifelines import CoxPHFitter
+    from pandas import DataFrame
+
+    runs = rows_of("runs")
+    asked = asked_of(tmp_path, runs=runs)
+    table, failed = asked.fit.asked.table, asked.fit.asked.failed
+    before: dict[str, float] = {}
+    rows = []
+    for row, belt in enumerate(table["belt"]):
+        slack = before.get(belt, float("nan"))
+        before[belt] = (table["tension_n"][row] - table["tension_after_n"][row]) / 1000
+        grease = table["edge_lube"][row]
+        if slack == slack and table["tension_n"][row] == table["tension_n"][row] and grease is not None:
+            idler = float(table["idler"][row] == "toothed")
+            settings = (idler, table["tension_n"][row] / 1000, float(grease == "install"), float(grease == "every-run"))
+            rows.append((table["age"][row] - 1.0, table["age"][row], failed[row], table["car"][row], *settings, slack))
+    names = ("start", "age", "failed", "car", "idler", "tension", "install", "every", "slack")
+    fitter = CoxPHFitter().fit(
+        DataFrame(rows, columns=names), "age", "failed", entry_col="start", strata=["car"],
+        fit_options={"precision": 1e-12},
+    )  # fmt: skip
+    block = found["repeatability"]["slack"]
+    assert (block["runs"], block["failed"]) == (len(rows), sum(row[2] for row in rows))
+    assert block["hr_per_kn"]["estimate"] == pytest.approx(float(fitter.hazard_ratios_["slack"]), rel=1e-4)
+    assert block["hr_per_kn"]["lower"] < block["hr_per_kn"]["estimate"] < block["hr_per_kn"]["upper"]
+    assert block["exploratory"] is True
+    for row in runs[100:]:
+        row["tension_after_n"] = ""
+    few = repeatability_block(asked_of(tmp_path, runs=runs))["slack"]
+    assert few["hr_per_kn"]["estimate"] is None
+    assert few["hr_per_kn"]["reason"].startswith(f"only {few['failed']} belts failed on the run after one")
+    for row in runs:
+        row["tension_after_n"] = ""
+    assert repeatability_block(asked_of(tmp_path, runs=runs))["slack"] == {
+        "reason": "no run has its tension after it written"
+    }
+
+
 def test_a_bare_log_is_decided_as_far_as_it_goes(tmp_path: Path) -> None:
     keep = ("run", "day", "car", "belt", "idler", "fate", "cause")
     runs = [{name: row[name] for name in keep} for row in rows_of("runs")]
