@@ -12,7 +12,6 @@ import sys
 from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -65,7 +64,7 @@ def main(words: Sequence[str] | None = None) -> int:
         # Whoever read the output has closed it; results are printed last, so the work itself is done.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, EOFError):
         _say("\ndrivekit: stopped.")
         return STOPPED
     except Exception:
@@ -98,6 +97,32 @@ def _check(chosen: Namespace) -> int:
     return DONE
 
 
+def _add(chosen: Namespace) -> int:
+    from drivekit.lab.adding import HOW_TO_ANSWER, add, after, asked_for, earlier_season, undo
+    from drivekit.log.added import open_log
+    from drivekit.log.season import read_season
+
+    if chosen.undo:
+        print(undo(chosen.log))
+        return DONE
+    log = open_log(chosen.log, chosen.columns)
+    if chosen.against is not None and len(log.found.runs.line):
+        earlier_season(read_season(chosen.log, chosen.columns), chosen.against, chosen.columns)
+    if chosen.set:
+        run, belt = log.named(dict(chosen.set))
+    elif sys.stdin.isatty():
+        _say(HOW_TO_ANSWER)
+        run, belt = asked_for(log, input, _say)
+    else:
+        raise Misused("drivekit: a run is asked for at a terminal; elsewhere --set says it.\nMore: drivekit add --help")
+    kept = add(log, run, belt)
+    print(f"Run {run['run']} of belt {run['belt']} is added; what stood there before is {', '.join(map(str, kept))}.")
+    _say_faults(log.wrong(run, belt))
+    for sentence in after(chosen.log, run["belt"], chosen.columns, chosen.against):
+        print(sentence)
+    return DONE
+
+
 def _draft(log: Path, file: Path) -> int:
     """Draft a map of the log's own headings and words, and say what to do with it."""
     from shlex import quote
@@ -118,6 +143,7 @@ def _draft(log: Path, file: Path) -> int:
 
 
 def _study(chosen: Namespace) -> int:
+    from drivekit.lab.adding import earlier_season
     from drivekit.log import read_season
     from drivekit.show.drawn_files import drawn_files, second_process
     from drivekit.show.folder import earlier_findings, standing, try_folder, write_folder
@@ -136,7 +162,7 @@ def _study(chosen: Namespace) -> int:
         doing("reading the log")
         season = read_season(chosen.log, columns=chosen.columns)
         _refuse_cuts(season, chosen.tension_cuts)
-        against = None if chosen.against is None else _earlier(season, chosen.against, chosen.columns)
+        against = None if chosen.against is None else earlier_season(season, chosen.against, chosen.columns)
         _written(try_folder, out)
         with second_process() as second:
             doing("computing")
@@ -162,24 +188,6 @@ def _study(chosen: Namespace) -> int:
         print(sentence)
     print(f"The page is {out / 'findings.html'}; open it in a browser, it needs no network.")
     return DONE
-
-
-def _earlier(season: Season, log: Path, columns: Path | None) -> Season:
-    """Read the log of an earlier season; its faults are told from those of the log that is studied."""
-    from drivekit.log import read_season
-
-    try:
-        earlier = read_season(log, columns=columns)
-    except Faulty as faulty:
-        raise Faulty(tuple(replace(fault, file=f"{log}/{fault.file}") for fault in faulty.faults)) from None
-    if earlier.sha256 == season.sha256:
-        raise Unusable(f"{log} holds the same runs as the log that is studied; name an earlier season's log")
-    last, end = earlier.runs["day"].max(), season.runs["day"].max()
-    if last > end:
-        raise Unusable(
-            f"{log} ends on {last:%Y-%m-%d}, later than the log that is studied; name an earlier season's log"
-        )
-    return earlier
 
 
 def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
@@ -285,6 +293,7 @@ def _lab(chosen: Namespace) -> int:
 COMMANDS = {
     "new": _new,
     "check": _check,
+    "add": _add,
     "study": _study,
     "meeting": _meeting,
     "drive": _drive,

@@ -129,6 +129,8 @@ def parsers() -> tuple[ArgumentParser, dict[str, ArgumentParser]]:
     check = command("check", "say every fault in a log", "drivekit check data/season-two")
     _log(check)
 
+    _add(command("add", "add today's run to a log, or take it back", "drivekit add my-season"))
+
     _study(command("study", "study a log: findings, one page, figures", "drivekit study data/season-two --out out"))
 
     _meeting(
@@ -159,6 +161,25 @@ def parsers() -> tuple[ArgumentParser, dict[str, ArgumentParser]]:
     for parser in commands.values():
         _help(parser)
     return top, commands
+
+
+def _add(add: ArgumentParser) -> None:
+    _log(add)
+    add.add_argument(
+        "--set",
+        metavar="HEADING=VALUE",
+        type=_pair,
+        action="append",
+        help="say a cell of the run, again for each; nothing is asked, and the rest is what asking would offer; "
+        "belts.HEADING=VALUE says a cell of a belt that is new",
+    )
+    add.add_argument(
+        "--against",
+        metavar="LOG2",
+        type=Path,
+        help="an earlier season's log, to say at once what the watch over it sees",
+    )
+    add.add_argument("--undo", action="store_true", help="take the run back that was added last")
 
 
 def _study(study: ArgumentParser) -> None:
@@ -305,6 +326,13 @@ def _failures(text: str) -> tuple[str, ...]:
     if not causes:
         raise ArgumentTypeError(f"name at least one cause: {', '.join(CAUSES)}")
     return tuple(dict.fromkeys(causes))
+
+
+def _pair(text: str) -> tuple[str, str]:
+    heading, sign, value = text.partition("=")
+    if not sign or not heading.strip():
+        raise ArgumentTypeError(f'"{text}" names no cell; give a heading and its value, as in car=blue')
+    return heading.strip(), value
 
 
 def _size(text: str) -> str:

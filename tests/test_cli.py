@@ -147,9 +147,23 @@ def said_at_the_end(here: Path, words: list[str]) -> str:
     return said.getvalue()
 
 
+def adding(look: Callable[[Path], object]) -> Callable[[Path, list[str]], object]:
+    """Add a run, or take it back, and look at what was said and at the log."""
+
+    def seen(here: Path, words: list[str]) -> object:
+        said = io.StringIO()
+        with redirect_stdout(said):
+            assert main(["add", "log", *words]) == 0
+        (here / "said.txt").write_text(said.getvalue())
+        return look(here)
+
+    return seen
+
+
 def code_of(command: str) -> Callable[[Path, list[str]], object]:
     def seen(here: Path, words: list[str]) -> object:
-        own_headings(here)
+        if not (here / "map.toml").exists():
+            own_headings(here)
         return main([command, "log", *words])
 
     return seen
@@ -196,6 +210,26 @@ def parameters_of_the_lab(here: Path, words: list[str]) -> object:
 
 
 TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[str]], object]]] = {
+    ("add", "--set"): (
+        ["--set", "fate=kept"],
+        ["--set", "fate=kept", "--set", "belts.width_mm=80", "--set", "belt=B72"],
+        adding(lambda here: (here / "log" / "belts.csv").read_text().count("B72")),
+    ),
+    ("add", "--against"): (
+        ["--set", "fate=kept"],
+        ["--set", "fate=kept", "--against", str(TOP / "data" / "season-one")],
+        adding(lambda here: (here / "said.txt").read_text().count("season-one")),
+    ),
+    ("add", "--undo"): (
+        ["--set", "fate=kept"],
+        ["--undo"],
+        adding(lambda here: (here / "log" / "runs.csv").read_text().count("\n")),
+    ),
+    ("add", "--columns"): (
+        ["--set", "fate=kept"],
+        ["--set", "fate=kept", "--columns", "map.toml"],
+        code_of("add"),
+    ),
     ("check", "--columns"): ([], ["--columns", "map.toml"], code_of("check")),
     ("study", "--columns"): ([], ["--columns", "map.toml"], code_of("study")),
     ("study", "--out"): (
@@ -389,6 +423,93 @@ def test_what_is_no_log_is_code_2_with_one_sentence(here: Path, command: str, lo
     assert said.err.startswith("drivekit: ")
     assert log in said.err
     assert files_of(here) == before
+
+
+def test_a_log_that_is_not_there_is_said_with_the_place_where_it_was_looked_for(here: Path, capsys: Said) -> None:
+    assert main(["check", "../nowhere"]) == 2
+    assert capsys.readouterr().err == f"drivekit: ../nowhere is not there: it was looked for at {here}/../nowhere.\n"
+
+
+def test_a_run_is_added_said_and_taken_back(here: Path, capsys: Said) -> None:
+    before = (here / "log" / "runs.csv").read_bytes()
+    words = [
+        "add",
+        "log",
+        "--set",
+        "car=teal",
+        "--set",
+        "day=2025-10-15",
+        "--set",
+        "teeth_look=torn",
+        "--set",
+        "fate=kept",
+    ]
+    assert main(words) == 0
+    said = capsys.readouterr()
+    added, life, *rest = said.out.splitlines()
+    assert re.fullmatch(
+        r"Run 491 of belt B\d\d is added; what stood there before is \S+/log/runs.csv.before-\w{12}.", added
+    )
+    assert re.fullmatch(r"B\d\d has made \d+ runs?.", life)
+    assert "OFF: a torn tooth" in rest[1]
+    assert (here / "log" / "runs.csv").read_bytes().startswith(before)
+    assert main(["add", "log", "--undo"]) == 0
+    assert (here / "log" / "runs.csv").read_bytes() == before
+    assert files_of(here / "log") == files_of(SEASON)
+    assert main(["add", "log", "--undo"]) == 2
+    assert "log is not as drivekit add left it, so no run can be taken back from it" in capsys.readouterr().err
+
+
+REFUSED = {
+    "a fault in the run": (1, ["--set", "fate=kep"], 'runs.csv:492:fault: "kep" is no fate; did you mean kept?'),
+    "a heading unheard of": (
+        2,
+        ["--set", "fat=kept"],
+        '"fat" is no heading of runs.csv that is read; did you mean fate',
+    ),
+    "no answers": (2, [], "drivekit: a run is asked for at a terminal; elsewhere --set says it."),
+    "an earlier season that is none": (2, ["--set", "fate=kept", "--against", "log"], "holds the same runs"),
+}
+
+
+@pytest.mark.parametrize("why", REFUSED)
+def test_a_run_that_is_refused_leaves_the_log_as_it_was(
+    here: Path, why: str, capsys: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code, words, sentence = REFUSED[why]
+    monkeypatch.setattr("sys.stdin", io.StringIO())
+    assert main(["add", "log", *words]) == code
+    assert sentence in capsys.readouterr().err.replace(":fate: fault", ":fault")
+    assert files_of(here / "log") == files_of(SEASON)
+    assert (here / "log" / "runs.csv").read_bytes() == (SEASON / "runs.csv").read_bytes()
+
+
+def test_a_log_with_faults_takes_no_run(here: Path, capsys: Said) -> None:
+    spoil(here / "log" / "runs.csv")
+    assert main(["add", "log", "--set", "fate=kept"]) == 1
+    assert capsys.readouterr().err == (
+        "log: fault: has 2 faults already, so nothing is added to it; mend what drivekit check says of it, then add "
+        "the run\n1 fault, 0 warnings; nothing was written.\n"
+    )
+
+
+@pytest.mark.parametrize("ending", [KeyboardInterrupt, EOFError])
+def test_questions_that_are_stopped_write_nothing(
+    here: Path, ending: type[BaseException], capsys: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answers = iter(["", "2025-10-15", "teal"])
+
+    def typed(question: str) -> str:
+        for answer in answers:
+            return answer
+        raise ending
+
+    monkeypatch.setattr("builtins.input", typed)
+    monkeypatch.setattr("sys.stdin", SimpleNamespace(isatty=lambda: True))
+    assert main(["add", "log"]) == 130
+    assert capsys.readouterr().err.splitlines()[-1] == "drivekit: stopped."
+    assert files_of(here / "log") == files_of(SEASON)
+    assert (here / "log" / "runs.csv").read_bytes() == (SEASON / "runs.csv").read_bytes()
 
 
 def test_a_map_that_is_not_there_is_code_2(here: Path, capsys: Said) -> None:

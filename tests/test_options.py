@@ -22,7 +22,7 @@ def options(parser: ArgumentParser) -> dict[str, str]:
 
 
 def test_the_commands_are_those_of_the_command_line() -> None:
-    assert list(parsers()[1]) == list(COMMANDS) == ["new", "check", "study", "meeting", "drive", "demo", "lab"]
+    assert list(parsers()[1]) == list(COMMANDS) == ["new", "check", "add", "study", "meeting", "drive", "demo", "lab"]
 
 
 def test_study_has_exactly_its_options() -> None:
@@ -81,8 +81,8 @@ COSTS = (
 )
 RISK = "is not a risk; give a number between 0 and 1, as in 0.1"
 MISUSES = {
-    "": "say what to do: new, check, study, meeting, drive, demo, lab",
-    "stdy": '"stdy" is no command; did you mean study? (new, check, study, meeting, drive, demo, lab)',
+    "": "say what to do: new, check, add, study, meeting, drive, demo, lab",
+    "stdy": '"stdy" is no command; did you mean study? (new, check, add, study, meeting, drive, demo, lab)',
     "-x": '"-x" is no option of drivekit; one of --version, --help',
     "study": "drivekit study needs LOG",
     "new": "drivekit new needs PATH",
@@ -124,6 +124,7 @@ MISUSES = {
     "study a --risk ten": f'--risk: "ten" {RISK}',
     "study a --runs 0": '--runs: "0" is not a number of runs; give a whole number, 1 or more',
     "study a --failures tooth-jum": f'--failures: "tooth-jum" is no cause; did you mean tooth-jump? ({CAUSES})',
+    "add a --set fate": '--set: "fate" names no cell; give a heading and its value, as in car=blue',
     "study a --figures big": '--figures: "big" is no size of a figure; one of screen, slide, print, phone',
     "study a --failures ,": f"--failures: name at least one cause: {CAUSES}",
 }

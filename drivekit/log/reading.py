@@ -12,19 +12,21 @@ import json
 import re
 import warnings
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import repeat, zip_longest
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from drivekit.faults import Fault, Unusable, shown
 from drivekit.log.tables import Record, Table, comma_table, filled_table
 
-__all__ = ["LARGEST_BYTES", "NO_VALUE", "Source", "source", "text_of"]
+__all__ = ["LARGEST_BYTES", "NO_VALUE", "Source", "files_of", "source", "text_of"]
 
 LARGEST_BYTES = 200_000_000
 LARGEST_UNPACKED_BYTES = 1_000_000_000
 TABLES = ("belts", "runs")
+NOTHING: Mapping[str, bytes] = MappingProxyType({})
 LAST_CELLS = 1000
 LAST_ROW = 1_048_576
 ROW_NUMBER = re.compile(rb"<(?:\w+:)?row\s(?:[^>]*?\s)?r=[\"']([0-9]+)")
@@ -48,8 +50,15 @@ class Source(NamedTuple):
     faults: tuple[Fault, ...]
 
 
-def source(path: str | Path) -> Source:
+def source(path: str | Path, instead: Mapping[str, bytes] = NOTHING) -> Source:
     """Read the tables of a log.
+
+    Parameters
+    ----------
+    path : path
+        The log.
+    instead : mapping of str to bytes
+        What is read in the place of the files of these names.
 
     Raises
     ------
@@ -62,18 +71,18 @@ def source(path: str | Path) -> Source:
     except OSError as error:
         raise Unusable(f"{shown(str(path), None)} cannot be read: {error.strerror}.") from None
     if not there:
-        raise Unusable(f"{shown(str(path), None)} is not there.")
+        raise Unusable(f"{shown(str(path), None)} is not there{_looked_at(place)}.")
     name = shown(place.resolve().name, None)
     of_files: list[Fault] = []
     digest = hashlib.sha256()
     if place.is_dir():
-        texts = {f"{table}.csv": _text_file(_member(place, f"{table}.csv"), digest) for table in TABLES}
+        texts = {f"{table}.csv": _text_file(_member(place, f"{table}.csv"), digest, instead) for table in TABLES}
         of_files += [
             _cut_off(name, text) for name, text in texts.items() if not text.rstrip(" \t;,").endswith(("\r", "\n"))
         ]
         belts, runs = (comma_table(name, texts.pop(name)) for name in list(texts))
     elif place.suffix.lower() == ".xlsx":
-        content = _bytes(place)
+        content = instead[place.name] if place.name in instead else _bytes(place)
         digest.update(content)
         (belts, runs), of_files = _sheet_tables(name, content)
     else:
@@ -82,9 +91,19 @@ def source(path: str | Path) -> Source:
     return Source(name, belts, runs, digest.hexdigest(), invented, (*of_files, *faults))
 
 
-def _text_file(file: Path, digest: hashlib._Hash) -> str:
+def _looked_at(place: Path) -> str:
+    """Say where a path that was named from here leads."""
+    return "" if place.is_absolute() else f": it was looked for at {shown(str(place.absolute()), None)}"
+
+
+def files_of(place: Path) -> tuple[Path, ...]:
+    """Name the files of a log: belts.csv and runs.csv of a folder, or the spreadsheet alone."""
+    return tuple(place / f"{table}.csv" for table in TABLES) if place.is_dir() else (place,)
+
+
+def _text_file(file: Path, digest: hashlib._Hash, instead: Mapping[str, bytes]) -> str:
     """Read a text file, and let the digest run over its bytes."""
-    content = _bytes(file)
+    content = instead[file.name] if file.name in instead else _bytes(file)
     digest.update(content)
     return text_of(file.name, content)
 

@@ -24,7 +24,7 @@ from drivekit.log.tension import Floats, tensions
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["RunTable", "Season", "check_season", "read_season", "run_table"]
+__all__ = ["RunTable", "Season", "check_season", "checked", "read_season", "run_table", "season_of"]
 
 OF_THE_BELT = ("compound", "width_mm", "pitch_mm", "teeth", "trial_idler", "trial_edge_lube")
 
@@ -89,8 +89,12 @@ def read_season(path: str | Path, columns: str | Path | None = None) -> Season:
     Faulty
         If it has faults: all of them, with the warnings.
     """
-    found = source(path)
-    sheets, tension_n, faults = _checked(found, columns)
+    return season_of(source(path), columns)
+
+
+def season_of(found: Source, columns: str | Path | None = None) -> Season:
+    """Make a season of the tables of a log; parameters and raises as in `read_season`."""
+    sheets, tension_n, faults = checked(found, columns)
     if sheets is None or any(not fault.warning for fault in faults):
         raise Faulty(faults)
     belts, runs = _frame(sheets.belts), _runs_frame(sheets, tension_n)
@@ -106,10 +110,10 @@ def check_season(path: str | Path, columns: str | Path | None = None) -> tuple[F
     Unusable
         If there is no log.
     """
-    return _checked(source(path), columns)[2]
+    return checked(source(path), columns)[2]
 
 
-def _checked(found: Source, columns: str | Path | None) -> tuple[Sheets | None, Floats, tuple[Fault, ...]]:
+def checked(found: Source, columns: str | Path | None) -> tuple[Sheets | None, Floats, tuple[Fault, ...]]:
     """Check a log: its cells, the tension of each run, and everything found in it."""
     try:
         own = NO_MAP if columns is None else column_map(columns, {"belts": BELTS, "runs": RUNS})

@@ -12,7 +12,7 @@ import re
 from array import array
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain, count, islice
 from typing import NamedTuple
 
@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from drivekit.faults import Fault, Unusable
 
-__all__ = ["CellText", "Table", "comma_table", "counted", "filled_table"]
+__all__ = ["CellText", "Table", "comma_table", "counted", "delimiter_of", "filled_table", "with_row"]
 
 HEAD_CHARACTERS = 65_536
 ROW_LIKE = 0.8
@@ -94,6 +94,22 @@ def counted(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
+def with_row(table: Table, cells: Sequence[str]) -> Table:
+    """Give the table with one row more below the others; a text for each heading."""
+
+    def grown(text: CellText, cell: str) -> CellText:
+        distinct = text.distinct if cell in text.distinct else (*text.distinct, cell)
+        return CellText(np.append(text.code, np.int32(distinct.index(cell))), distinct)
+
+    line = (int(table.line[-1]) if len(table.line) else table.heading_line) + 1
+    return replace(
+        table,
+        cells=tuple(map(grown, table.cells, cells)),
+        line=np.append(table.line, line),
+        sound=np.append(table.sound, np.True_),
+    )
+
+
 def comma_table(file: str, text: str) -> Table:
     """Read a table whose cells are parted by commas or by semicolons, whichever the heading has.
 
@@ -109,13 +125,17 @@ def comma_table(file: str, text: str) -> Table:
     Unusable
         If there is nothing in it, or its columns are parted by tabs.
     """
+    return filled_table(file, _records(file, text, delimiter_of(file, text)))
+
+
+def delimiter_of(file: str, text: str) -> str:
+    """Tell by which sign the heading's cells are parted; raises as `comma_table`."""
     # Quoted parts may hold separators and line ends: they are taken out before the heading is looked at.
     unquoted = re.sub(r'"[^"]*"', "", text[:HEAD_CHARACTERS])
     heading = next((line for line in unquoted.splitlines() if line.strip()), "")
     if "\t" in heading and not set(",;") & set(heading):
         raise Unusable(f"{file} parts its columns by tabs: save it with commas or semicolons.")
-    delimiter = ";" if heading.count(";") > heading.count(",") else ","
-    return filled_table(file, _records(file, text, delimiter))
+    return ";" if heading.count(";") > heading.count(",") else ","
 
 
 def filled_table(file: str, records: Iterable[Record]) -> Table:

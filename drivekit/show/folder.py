@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from errno import EISDIR
 from hashlib import sha256
 from pathlib import Path
+from shutil import copymode
 from tempfile import TemporaryFile
 from typing import Any, Literal
 
@@ -26,6 +27,7 @@ __all__ = [
     "FINDINGS",
     "NOTICE",
     "Standing",
+    "alone",
     "earlier_findings",
     "findings_text",
     "standing",
@@ -141,7 +143,7 @@ def try_folder(folder: Path) -> None:
     made = [place for place in (folder, *folder.parents) if not place.exists()]
     try:
         # alone, for a folder that is taken away here must not be the one that another study waits to write into
-        with _alone(folder):
+        with alone(folder):
             with TemporaryFile(dir=folder):
                 pass
             _taken_away(made)
@@ -158,7 +160,7 @@ def _taken_away(folders: Sequence[Path]) -> None:
 
 
 @contextmanager
-def _alone(folder: Path) -> Iterator[None]:
+def alone(folder: Path) -> Iterator[None]:
     """Make a folder and keep a second study out of it until this one is done: it waits, and one killed lets go."""
     if os.name == "nt":  # there a directory cannot be opened
         folder.mkdir(parents=True, exist_ok=True)
@@ -215,7 +217,7 @@ def write_folder(folder: Path, findings: Mapping[str, Any], files: Mapping[str, 
         When the folder cannot be written; until then nothing in it has been replaced.
     """
     contents = {**files, FINDINGS: findings_text(findings, files).encode()}
-    with _alone(folder):
+    with alone(folder):
         earlier = standing(folder).named
         write_files(folder, contents, notice=NOTICE_TEXT)
         (folder / NOTICE).unlink()
@@ -248,6 +250,8 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, notice: str = "") -
         if notice:
             _to_disk(folder / NOTICE, notice.encode())
         for name in files:
+            with suppress(FileNotFoundError):
+                copymode(folder / name, _staged(folder / name))
             os.replace(_staged(folder / name), folder / name)
     except BaseException:
         for name in files:

@@ -6,7 +6,7 @@ how far each reaches, and the seasons drawn anew, the same for every answer.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -189,17 +189,18 @@ def change_out_block(asked: DecisionInput) -> Block:
     return block
 
 
-def outlook_block(asked: DecisionInput) -> list[Block]:
-    """Give each running belt's odds for its next runs, the worst first; a belt that looks off has none."""
+def outlook_block(asked: DecisionInput, of: Collection[str] | None = None) -> list[Block]:
+    """Give the odds of each running belt, or of those named, the worst first; a belt that looks off has none."""
     table, fit = asked.fit.asked.table, asked.fit
-    belts = [belt for belt in asked.last_runs if belt not in asked.off]
+    running = {belt: row for belt, row in asked.last_runs.items() if of is None or belt in of}
+    belts = [belt for belt in running if belt not in asked.off]
     rows = np.array([asked.last_runs[belt] for belt in belts], np.int64)
     x = np.full((len(table), len(fit.study.names)), np.nan)
     x[fit.study.used] = fit.rows["x"]
     odds = _odds(asked, table["age"][rows], fit.car[rows], x[rows])
     places = {belt: place for place, belt in enumerate(belts)}
     found = []
-    for belt, row in asked.last_runs.items():
+    for belt, row in running.items():
         block: Block = {name: table[name][row] if name in table else None for name in ("car", "idler", "edge_lube")}
         block |= {"belt": belt, "age": int(table["age"][row]), "confidence": fit.asked.settings.confidence, "next": []}
         found.append(block)

@@ -1,0 +1,223 @@
+"""One run more in a log: asked for or named, written whole or not at all, taken back, and what follows for the belt.
+
+Before a file of the log is replaced, what it held is laid beside it. The copy's name ends with the first letters of the
+SHA-256 of the log as it is left, so that a run is only taken back from the very log that adding it made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import replace
+from pathlib import Path
+
+from drivekit.cautions import CAUTIONS
+from drivekit.faults import Fault, Faulty, Unusable
+from drivekit.lab.season_study import Words
+from drivekit.log.added import Answers, OpenLog, Question, typed
+from drivekit.log.reading import files_of, source
+from drivekit.log.rules import WAS
+from drivekit.log.season import Season, read_season, run_table
+from drivekit.log.tables import counted
+from drivekit.show.decision_words import outlook_words
+from drivekit.show.folder import alone, write_files
+from drivekit.show.two_seasons import watch_words
+from drivekit.study.decisions import DecisionInput, outlook_block
+from drivekit.study.hazard_fit import HazardInput
+from drivekit.study.study_input import Settings, StudyInput
+from drivekit.study.two_seasons import Seasons, watch_block
+
+__all__ = ["HOW_TO_ANSWER", "add", "after", "asked_for", "earlier_season", "undo"]
+
+HOW_TO_ANSWER = "Enter takes what stands in brackets; - leaves it blank; Ctrl-C stops, and nothing is written."
+BLANK = "-"
+BEFORE = ".before-"
+DIGITS = 12
+
+
+def asked_for(
+    log: OpenLog, ask: Callable[[str], str], say: Callable[[str], None]
+) -> tuple[dict[str, str], dict[str, str] | None]:
+    """Ask for a run, and for its belt where that is new: an answer that has a fault is asked for again.
+
+    Parameters
+    ----------
+    log : OpenLog
+        The log.
+    ask : callable
+        Takes a question, and gives what was typed.
+    say : callable
+        Takes a sentence.
+    """
+    run: dict[str, str] = {}
+    belt: dict[str, str] | None = None
+    for question in log.of_run(run):
+        name = question.place.column.name
+        while True:
+            run[name] = _answer(question, ask)
+            if name == "belt" and belt is None and log.is_new(run[name]):
+                if not ask(f"Is {run[name]} a new belt? (yes, no) ").strip().lower().startswith("y"):
+                    continue
+                belt = {}
+                for of_belt in log.of_belt(run):
+                    our = of_belt.place.column.name
+                    while True:
+                        belt[our] = _answer(of_belt, ask)
+                        if not _said(log, run, belt, {("belts", each) for each in belt}, say):
+                            break
+            if not _said(log, run, belt, {("runs", each) for each in run}, say):
+                break
+    return run, belt
+
+
+def _answer(question: Question, ask: Callable[[str], str]) -> str:
+    words = f" ({', '.join(question.known)})" if question.place.column.levels or len(question.known) < 9 else ""
+    words = words if question.known else ""
+    offered = f" [{question.offered}]" if question.offered else ""
+    answer = typed(ask(f"{question.label}{words}{offered}: "))
+    return "" if answer == BLANK else answer or question.offered
+
+
+def _said(
+    log: OpenLog, run: Answers, belt: Answers | None, of: set[tuple[str, str]], say: Callable[[str], None]
+) -> bool:
+    """Say what is wrong with the answers so far; whether anything is."""
+    wrong = [fault for fault in log.wrong(run, belt) if not fault.warning and log.place_of(fault) in of]
+    for fault in wrong:
+        say(f"  {_plainly(fault)}")
+    return bool(wrong)
+
+
+def _plainly(fault: Fault) -> str:
+    """Say a fault where it is seen which answer is meant."""
+    subject = "" if fault.value is None else f'"{fault.value}" '
+    return f"{subject}{fault.wrong}; {fault.right}."
+
+
+def add(log: OpenLog, run: Answers, belt: Answers | None = None) -> tuple[Path, ...]:
+    """Write a log with one run more; a new belt's row, where there is one, is whole in its file before the run is.
+
+    Returns
+    -------
+    tuple of Path
+        What the files held before.
+
+    Raises
+    ------
+    Unusable, Faulty
+        If the log was changed since it was read, a file of it is open elsewhere or cannot be written, or the log with
+        the run has a fault; nothing is changed then.
+    """
+    home, files = _home(log.path), files_of(log.path)
+    with _writing(home):
+        for file in files:
+            for mark in (f"~${file.name}", f".~lock.{file.name}#"):
+                if (home / mark).exists():
+                    raise Unusable(f"{file.name} is open in a spreadsheet program: close it there, then add the run")
+        changed = log.files(run, belt)
+        left = source(log.path, changed).sha256[:DIGITS]
+        kept = {f"{name}{BEFORE}{left}": (home / name).read_bytes() for name in changed}
+        write_files(home, kept | changed)
+        for file in files:
+            for old in home.glob(f"{file.name}{BEFORE}*"):
+                if old.name not in kept:
+                    with suppress(OSError):
+                        old.unlink()
+    return tuple(home / name for name in kept)
+
+
+def undo(path: str | Path) -> str:
+    """Take the run back that was added last, and say how the log now stands.
+
+    Raises
+    ------
+    Unusable
+        If the log is not as adding a run left it, or cannot be written.
+    """
+    found, place = source(path), Path(path).resolve()
+    home = _home(place)
+    with _writing(home):
+        copies = {file: home / f"{file.name}{BEFORE}{found.sha256[:DIGITS]}" for file in files_of(place)}
+        kept = {file.name: copy.read_bytes() for file, copy in reversed(copies.items()) if copy.is_file()}
+        if not kept:
+            raise Unusable(f"{found.name} is not as drivekit add left it, so no run can be taken back from it")
+        write_files(home, kept)
+        for name in kept:
+            (home / f"{name}{BEFORE}{found.sha256[:DIGITS]}").unlink()
+    runs = len(source(place).runs.line)
+    return f"The run that was added last is taken back: {found.name} has {counted(runs, 'run')} again."
+
+
+def _home(path: Path) -> Path:
+    return path if path.is_dir() else path.parent
+
+
+@contextmanager
+def _writing(home: Path) -> Iterator[None]:
+    """Let nobody else write there meanwhile, and say in a sentence when it may not be written."""
+    try:
+        with alone(home):
+            yield
+    except OSError as trouble:
+        raise Unusable(f"{trouble.filename or home} cannot be written: {trouble.strerror or trouble}") from trouble
+
+
+def after(path: str | Path, belt: str, columns: str | Path | None = None, against: str | Path | None = None) -> Words:
+    """Say of a belt what its run made of it: its life so far and its odds; and the watch over an earlier season's log.
+
+    Parameters
+    ----------
+    path, columns : path
+        The log with the run, and the map of its headings.
+    belt : str
+        The belt's name.
+    against : path, optional
+        The earlier season's log.
+    """
+    season = read_season(path, columns)
+    asked = StudyInput(run_table(season), Settings())
+    said = [_life(season, asked, belt)]
+    going = DecisionInput(HazardInput(asked), len(season.runs)) if belt in set(asked.table["belt"]) else None
+    if going is not None and belt in going.last_runs:
+        said += outlook_words({"outlook": outlook_block(going, (belt,))})
+    if against is not None:
+        watch = watch_block(Seasons.of(asked, season, earlier_season(season, against, columns)))
+        said += watch_words({"watch": watch, "settings": {"confidence": asked.settings.confidence}})
+    return Words((*said, *(caution for caution in CAUTIONS if caution not in said)))
+
+
+def _life(season: Season, asked: StudyInput, belt: str) -> str:
+    """Say how many runs a belt has made, and how it ended if it has."""
+    of_belt = season.runs[season.runs["belt"] == belt]
+    last, here = of_belt.iloc[-1], counted(len(of_belt), "run")
+    ages = asked.table["age"][asked.table["belt"] == belt]
+    if not ages.size:
+        made = f"{belt} has made {here} in this log, and nobody knows how many before: it is given no odds"
+    else:
+        made = f"{belt} has made {counted(int(ages[-1]), 'run')}"
+        made += "" if ages[-1] == len(of_belt) else f", {here} of them in this log"
+    return f"{made}; it {WAS[last['fate']]} on the last one: {last['cause']}." if last["fate"] in WAS else f"{made}."
+
+
+def earlier_season(season: Season, log: str | Path, columns: str | Path | None = None) -> Season:
+    """Read the log of an earlier season; its faults are told from those of the log that it is held against.
+
+    Raises
+    ------
+    Unusable
+        If there is none, or it is no earlier one.
+    Faulty
+        If it has faults.
+    """
+    try:
+        earlier = read_season(log, columns=columns)
+    except Faulty as faulty:
+        raise Faulty(tuple(replace(fault, file=f"{log}/{fault.file}") for fault in faulty.faults)) from None
+    if earlier.sha256 == season.sha256:
+        raise Unusable(f"{log} holds the same runs as the log that is studied; name an earlier season's log")
+    last, end = earlier.runs["day"].max(), season.runs["day"].max()
+    if last > end:
+        raise Unusable(
+            f"{log} ends on {last:%Y-%m-%d}, later than the log that is studied; name an earlier season's log"
+        )
+    return earlier
