@@ -80,6 +80,10 @@ class Units:
         """Convert a metric number of a unit to the one that is said."""
         return INCH_POUND[unit].inch_pound(metric) if self.inch_pound else metric
 
+    def metric(self, said: float, unit: str) -> float:
+        """Convert a number as it is said back to the metric one."""
+        return INCH_POUND[unit].metric(said) if self.inch_pound else said
+
     def name(self, unit: str) -> str:
         """Name the unit that is said for a metric one."""
         return INCH_POUND[unit].unit if self.inch_pound else unit

@@ -41,7 +41,7 @@ class SnoutFlat(Spoken):
         if self.tilt_rad is not None:
             tilts = f", tilt the nose {degrees(atan(abs(flats) * tan(self.tilt_rad))):.3f} degrees"
         return (
-            f"{flats_words(abs(flats))} of both jack screws, {'in' if flats >= 0 else 'out'}, {does} the snout "
+            f"{flats_words(abs(flats))} {'in' if flats >= 0 else 'out'}, both jack screws {does} the snout "
             f"{units.length(abs(flats) * self.lift_m)}{tilts} and {gains} {units.force(abs(flats) * self.tension_n)} "
             f"{'to' if flats >= 0 else 'off'} every span: read the tension again."
         )

@@ -12,6 +12,7 @@ from drivekit.drive.layout import Bracket, StackPart
 from drivekit.drive.recording import heard
 from drivekit.drive.screws import INCH_THREADS, METRIC_PITCHES_MM, thread
 from drivekit.drive.set_up import SetUp
+from drivekit.lab.measuring import MEASURING, Calculator
 from drivekit.lab.season_study import Words
 from drivekit.show.controls import Control, Drawing, on_grid, panel
 from drivekit.units import INCH_M
@@ -30,10 +31,6 @@ HOW_TO_RECORD = (
     "Engine off and made safe: lay a telephone near the span, record a second of quiet and then three plucks or more, "
     "two seconds apart, and save it as an uncompressed WAV file; its name goes between the quotes."
 )
-
-
-Calculator = tuple[dict[str, Control], Callable[..., tuple[str, ...]]]
-"""What may be moved, each with the value it starts at, and the sentences that answer, or ValueError with one."""
 
 
 def calculated(found: SetUp, name: str) -> Words:
@@ -258,5 +255,6 @@ CALCULATORS: dict[str, Callable[[SetUp], Calculator]] = {
     "manifold": _manifold,
     "stack": _stack,
     "clamp": _clamp,
+    **MEASURING,
 }
 """By name; each starts at the drive's own numbers, or at usual ones where its file gives none."""

@@ -109,8 +109,9 @@ def _draw_state(axes: Axes, size: Size, found: SetUp, state: State, mm_per_n: fl
     pulls, names = _pulls(axes, size, found, state, mm_per_n, slide)
     (left, _), (low, _) = axes.get_xlim(), axes.get_ylim()
     x, y = left + MARGIN_MM, low + MARGIN_MM
-    axes.plot((x, x + 100), (y, y), color=PALE, linewidth=2 * size.thin, gid=f"scale:{state.name}")
-    bar = _words(axes, size, "100 mm", (x, y), (0, 0.5), f"label:scale:{state.name}")
+    long, named = (101.6, "4 in") if found.layout.spoken.inch_pound else (100.0, "100 mm")
+    axes.plot((x, x + long), (y, y), color=PALE, linewidth=2 * size.thin, gid=f"scale:{state.name}")
+    bar = _words(axes, size, named, (x, y), (0, 0.5), f"label:scale:{state.name}")
     bar.set(ha="left")
     apart([bar, *tensions, *names], [*_pulleys(axes, size, found, state), *slide, *belt, *pulls])
 

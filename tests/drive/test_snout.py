@@ -38,10 +38,10 @@ def test_flats_of_both_jack_screws_to_nose_angle_and_tension(worked: Layout) -> 
     assert found is not None
     # 3 x 190.85 N; atan(3 x .17639 / 400) = .0758 degrees
     assert found.turned(3, SI) == (
-        "3 flats of both jack screws, in, lift the snout 0.529 mm (0.0208 in), tilt the nose 0.076 degrees and add "
+        "3 flats in, both jack screws lift the snout 0.529 mm (0.0208 in), tilt the nose 0.076 degrees and add "
         "573 N (129 lbf) to every span: read the tension again."
     )
-    assert "1 flat of both jack screws, out, lower the snout 0.0069 in (0.176 mm)" in found.turned(-1, Units(True))
+    assert "1 flat out, both jack screws lower the snout 0.0069 in (0.176 mm)" in found.turned(-1, Units(True))
     assert "take 43 lbf (191 N) off every span" in found.turned(-1, Units(True))
 
 

@@ -12,8 +12,11 @@ import pytest
 from scipy.io import wavfile
 
 from drivekit import lab
-from drivekit.drive.set_up import SetUp
+from drivekit.drive.drive_file import read_drive
+from drivekit.drive.set_up import SetUp, set_up
 from drivekit.lab.calculators import CALCULATORS
+from drivekit.lab.measuring import MEASURING, amount
+from drivekit.units import Units
 
 DRIVES = Path(__file__).parents[2] / "data" / "drives"
 
@@ -123,3 +126,32 @@ def test_a_recording_is_read_into_a_note_and_a_tension(found: SetUp, tmp_path: P
     assert str(lab.recorded(found, str(place))) == (
         "The recording gives no note: it is no WAV file; save it as one, uncompressed."
     )
+
+
+@pytest.mark.parametrize("name", ["toothed-inside", "smooth-inside", "idler-outside"])
+@pytest.mark.parametrize("units", ["si", "inch-pound"])
+def test_what_is_measured_gives_back_the_drive_s_own_numbers_in_its_units(name: str, units: str) -> None:
+    layout = replace(read_drive(DRIVES / f"{name}.toml"), units=units)  # type: ignore[arg-type]
+    own = set_up(layout)
+    said = {calculator: str(lab.calculated(own, calculator)) for calculator in MEASURING}
+    idler, spoken = own.layout.pulleys[1], own.layout.spoken
+    assert spoken.both(745, "g/m") in said["weigh"]
+    assert spoken.length(0.0026) in said["back"]
+    assert f"(EA) is {spoken.force(2.1e6)}" in said["stiffness"]
+    assert f"x = {spoken.long(idler.x_m)}, y = {spoken.long(idler.y_m)}" in said["idler centre"]
+    assert spoken.both(310, "kW") in said["blower power"]
+    # .1 mm over 75 mm at 90 mm is .12 mm, and a flat moves .4233 mm
+    assert "is 0.28 flats of one adjuster: the front out" in said["square"]
+    assert "hangs 10." in said["belt change"] or "hangs 0.40 in" in said["belt change"]
+    assert own.jack_flat is not None
+    assert f"add {spoken.force(own.jack_flat.tension_n)} to every span" in said["snout"]
+    assert f"mean {spoken.force(layout.tension.set_n)}" in said["readings"]
+
+
+def test_an_amount_stands_on_a_grid_as_fine_in_inches_as_in_millimetres() -> None:
+    found = amount(Units(inch_pound=True), "Shim", "mm", 2.2098, 0, 8, 0.05)
+    assert (found.label, found.step) == ("Shim, in", 0.001)
+    assert found.start == pytest.approx(0.087)
+    low, high = found.values
+    assert (low, high) == pytest.approx((0.0, 0.314), abs=1e-9)
+    assert amount(Units(), "Shim", "mm", 2.21, 0, 8, 0.05).label == "Shim, mm"
