@@ -10,8 +10,8 @@ from drivekit.log.columns import CAUSES
 from drivekit.show import hazard_words
 from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.forest import forest_picture
+from drivekit.show.hazard_pictures import CURVES, tension_picture
 from drivekit.show.markup import table
-from drivekit.show.tension_curve import CURVES, tension_picture
 from drivekit.study.fit_answers import tension_curve_block
 from drivekit.study.hazard_fit import FORMS, HazardInput, hazard_block
 

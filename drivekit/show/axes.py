@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.axis import Axis
     from matplotlib.figure import SubFigure
     from matplotlib.patches import ConnectionPatch
+    from matplotlib.text import Annotation
     from numpy.typing import NDArray
 
     Floats = Sequence[float] | NDArray[Any]
@@ -30,6 +31,7 @@ __all__ = [
     "number_axis",
     "parts",
     "plot_height",
+    "words_at",
 ]
 
 
@@ -62,6 +64,14 @@ def banded(axes: Axes, size: Size, gid: str, place: int, x: Floats, lower: Float
     colour = ink(place)["color"]
     look: dict[str, Any] = {"facecolor": (colour, 0.13), "edgecolor": (colour, 0.45), "linewidth": 0.6 * size.thin}
     axes.fill_between(x, lower, upper, gid=gid, **look | how)
+
+
+def words_at(
+    axes: Axes, text: str, at: Floats, offset: tuple[float, float], gid: str, points: float, **look: Any
+) -> Annotation:
+    """Write words of so many points beside a place in the units of the axes: in ink, their middle level with it."""
+    style: dict[str, Any] = {"textcoords": "offset points", "va": "center", "color": INK, "size": points, "gid": gid}
+    return axes.annotate(text, (at[0], at[1]), offset, **style | look)
 
 
 def number(value: float) -> str:
@@ -109,7 +119,9 @@ def framed(
     right: float = 0.0,
     below: float = 0.0,
 ) -> Axes:
-    """Stand axes on a part of the paper: level grid, two thin axis lines, their titles in words.
+    """Stand axes on a part of the paper: level grid, two thin axis lines, their titles in words, numbers as have room.
+
+    The level axis counts something, and bears whole numbers, unless its caller chooses others.
 
     Parameters
     ----------
@@ -135,9 +147,11 @@ def framed(
     axes.grid(axis="y", linewidth=1.2 * size.thin)
     axes.set_axisbelow(True)
     axes.set_xlabel(x_label, loc="right", size=size.text, color=PALE)
-    head: dict[str, Any] = {"xycoords": "axes fraction", "textcoords": "offset points", "size": size.text}
+    number_axis(axes.xaxis, whole=True)
+    number_axis(axes.yaxis)
+    head: dict[str, Any] = {"xycoords": "axes fraction", "va": "baseline", "linespacing": LEADING}
     for text, colour, up, gid in ((y_label, PALE, 0.8, "axis:y"), ("\n".join(names), INK, 2.2, "label")):
         if text:
-            words = {"color": colour, "linespacing": LEADING, "gid": f"{gid}:{name}" if name else gid, **head}
-            axes.annotate(text, (0, 1), (-3.1 * size.text, up * size.text), **words)
+            own, offset = f"{gid}:{name}" if name else gid, (-3.1 * size.text, up * size.text)
+            words_at(axes, text, (0, 1), offset, own, size.text, color=colour, **head)
     return axes

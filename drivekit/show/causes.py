@@ -112,7 +112,6 @@ def _draw(body: SubFigure, size: Size, findings: Plain, seen: list[str], rows: R
     below = table_high(rows, size)
     axes = framed(body, size, X_LABEL, "Belts ended by that cause, %", right=_room(words.values(), size), below=below)
     axes.set_ylim(0, _top((blocks[cause]["incidence"][-1] for cause in seen), 0.1))
-    number_axis(axes.yaxis)
     set_ages(axes, size, rows, findings["life"]["overall"]["age"][-1])
     places = {cause: (order.index(cause), blocks[cause]) for cause in seen}
     lines = [_risen(axes, size, cause, *place, clip_on=False) for cause, place in places.items()]
@@ -167,7 +166,6 @@ def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
             axes = framed(panel, size, X_LABEL, "Belts ended, %", cause, right=_room(levels, size))
             axes.set(xlim=(0, oldest + 0.3), ylim=(0, end))
             axes.set_xticks(whole_ticks(oldest, 2 * size.gap * oldest / 2.0))
-            number_axis(axes.yaxis)
             lines: list[Line2D] = []
             names: list[Name] = []
             for place, (level, causes) in enumerate(levels.items()):

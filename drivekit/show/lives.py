@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.show.axes import framed, number_axis, plot_height
+from drivekit.show.axes import framed, plot_height, words_at
 from drivekit.show.beside import apart
-from drivekit.show.paper import HALO, INK, Picture, Size, ink, width
+from drivekit.show.paper import HALO, Picture, Size, ink, width
 from drivekit.show.phrases import counted
 
 if TYPE_CHECKING:
@@ -100,7 +100,6 @@ def _draw(body: SubFigure, size: Size, lives: Sequence[Life], levels: Sequence[s
     axes = framed(body, size, "Runs on the belt", "Belts, as first fitted", right=right)
     ends = [(stretches[-1][2], y) for y, (_, stretches, _) in zip(range(len(lives), 0, -1), lives, strict=True)]
     axes.set(xlim=(0, max(ends)[0] + 0.3), ylim=(0, len(lives) + 1), yticks=())
-    number_axis(axes.xaxis, whole=True)
     lines: list[Line2D] = []
     for (belt, stretches, _), (_, y) in zip(lives, ends, strict=True):
         for number, (level, start, end) in enumerate(stretches, 1):
@@ -111,11 +110,9 @@ def _draw(body: SubFigure, size: Size, lives: Sequence[Life], levels: Sequence[s
     failed = np.reshape([end for end, (*_, fell) in zip(ends, lives, strict=True) if fell], (-1, 2))
     look: dict[str, Any] = {"color": ink(len(levels))["color"], "mec": "white", "mew": 0.5 * size.thin}
     dots = axes.plot(*failed.T, "o", ms=2.3 * size.line, clip_on=False, gid="failures:belts", **look)
-    words: dict[str, Any] = {"textcoords": "offset points", "va": "center", "size": size.small, "color": INK}
     names = []
     for place, name in enumerate(levels):
         if last := [end for end, (_, stretches, _) in zip(ends, lives, strict=True) if stretches[-1][0] == place]:
             longest = max(last, key=lambda end: end[0])
-            offset = (0.6 * size.text, 0)
-            names.append(axes.annotate(name, longest, offset, bbox=HALO, gid=f"label:{name}", **words))
+            names.append(words_at(axes, name, longest, (0.6 * size.text, 0), f"label:{name}", size.small, bbox=HALO))
     apart(names, [*dots, *lines])

@@ -14,7 +14,6 @@ from typing import Any
 from drivekit.cautions import CAUTIONS
 from drivekit.show import hazard_words
 from drivekit.show.causes import causes_by_picture, causes_picture, weibull_picture
-from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.curves import comparison_picture, overall_picture, standardised_picture
 from drivekit.show.decision_words import (
     action_words,
@@ -29,6 +28,13 @@ from drivekit.show.decision_words import (
 from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
 from drivekit.show.failing import retired_words
 from drivekit.show.forest import differences_picture, forest_picture, methods_picture
+from drivekit.show.hazard_pictures import (
+    drift_picture,
+    influence_picture,
+    risk_picture,
+    surprise_picture,
+    tension_picture,
+)
 from drivekit.show.markup import drawing, made_or_said, written
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import (
@@ -49,7 +55,6 @@ from drivekit.show.phrases import (
 )
 from drivekit.show.readings import STEERING, cars_pictures, cars_words
 from drivekit.show.team_words import todo_words
-from drivekit.show.tension_curve import tension_picture
 from drivekit.show.two_seasons import (
     belts_words,
     life_words,

@@ -15,7 +15,7 @@ import numpy as np
 
 from drivekit.decide.next_move import flats_words
 from drivekit.decide.tracking import tracking_of, words
-from drivekit.show.axes import arrow, axes_at, framed, number_axis, parts, plot_height
+from drivekit.show.axes import arrow, axes_at, framed, parts, plot_height
 from drivekit.show.beside import room_beside, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, noted, width
 from drivekit.show.phrases import Plain, counted, raised
@@ -175,8 +175,6 @@ def _draw_readings(body: SubFigure, size: Size, points: NDArray[np.float64], fit
         arrow(axes, start, tip, "arrow:move", head=3.2 * size.line, **bow, **style)
         axes.update_datalim([tip])
     axes.autoscale_view()
-    number_axis(axes.xaxis, whole=True)
-    number_axis(axes.yaxis)
     if lines:
         last_of = [np.asarray(line.get_xydata())[-1].tolist() for line in lines]
         names = [(gid, ends[gid], (x, y), INK) for gid, (x, y) in zip(ends, last_of, strict=True)]

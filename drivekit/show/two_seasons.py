@@ -11,7 +11,7 @@ from __future__ import annotations
 from math import log10
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.axes import framed, log_ticks, number_axis, parts, plot_height
+from drivekit.show.axes import framed, log_ticks, number_axis, parts, plot_height, words_at
 from drivekit.show.beside import write_beside
 from drivekit.show.curves import comparison_picture
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width
@@ -194,7 +194,6 @@ def watch_picture(findings: Plain) -> Picture | None:
         room = max(width(name, size.text) for name in (*counts, *SIDES.values())) + size.gap
         axes = framed(part, size, "Runs of the season", title, right=room)
         axes.set_xlim(0, len(season) + 1)
-        number_axis(axes.xaxis, whole=True)
         for place, (name, values) in enumerate(curves.items(), first):
             axes.step(season, values, where="post", linewidth=size.line, gid=f"curve:{name}", **ink(place))
         return axes
@@ -208,9 +207,8 @@ def watch_picture(findings: Plain) -> Picture | None:
         below.set(yscale="log", ylim=(LEAST, most))
         number_axis(below.yaxis, [tick for tick in log_ticks(LEAST, most) if log10(tick).is_integer()])
         below.axhline(alarm, color=INK, linewidth=1.2 * size.thin, gid="rule:alarm")
-        words: dict[str, Any] = {"textcoords": "offset points", "size": size.small, "color": PALE}
-        where = below.get_yaxis_transform()
-        below.annotate(f"told above {alarm:.0f}", (0, alarm), (2, 2), xycoords=where, gid="rule:alarm:text", **words)
+        look: dict[str, Any] = {"xycoords": below.get_yaxis_transform(), "color": PALE, "va": "baseline"}
+        words_at(below, f"told above {alarm:.0f}", (0, alarm), (2, 2), "rule:alarm:text", size.small, **look)
         for axes, curves, first in ((above, counts, 0), (below, bets, 2)):
             ends = [
                 (name, name, (float(len(season)), values[-1]), ink(place)["color"])

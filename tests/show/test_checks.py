@@ -6,7 +6,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
+from drivekit.show.hazard_pictures import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.paper import SIZES
 
 IDLER = "idler[toothed]"

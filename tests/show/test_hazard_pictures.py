@@ -3,11 +3,16 @@
 import numpy as np
 import pytest
 
-from drivekit.show.checks import drift_picture, influence_picture, risk_picture, surprise_picture
 from drivekit.show.curves import standardised_picture
 from drivekit.show.forest import forest_picture, methods_picture
+from drivekit.show.hazard_pictures import (
+    drift_picture,
+    influence_picture,
+    risk_picture,
+    surprise_picture,
+    tension_picture,
+)
 from drivekit.show.paper import SIZES
-from drivekit.show.tension_curve import tension_picture
 from tests.show.artists import by_gid, overlapping, said, texts
 
 IDLER = "idler[toothed]"

@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
+from drivekit.show.hazard_pictures import tension_picture
 from drivekit.show.paper import SIZES
-from drivekit.show.tension_curve import tension_picture
 
 
 def test_the_curve_is_drawn_with_its_band_and_the_other_forms_thin(alike_season, drawn):

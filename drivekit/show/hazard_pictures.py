@@ -1,4 +1,9 @@
-"""Pictures of the hazard fit against its own data: drift with age, belts that surprise or decide, risk foreseen."""
+"""Pictures of the hazard fit: tension along its range, and the fit against its own data.
+
+Tension as a curve: the hazard along it, the belts' own tensions, and where belts lasted best. It is the parabola with
+its band; the line and the spline are drawn thin beside it, and a form that a person chose may stand in its place. The
+fit's data show drift with age, belts that surprise or decide, and risk foreseen.
+"""
 
 from __future__ import annotations
 
@@ -8,11 +13,20 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.show.axes import framed, inches, log_ticks, number_axis, parts, plot_height
-from drivekit.show.beside import apart
-from drivekit.show.hazard_words import drift_words, influence_words, most_moving, risk_words, surprise_words
+from drivekit.show.axes import banded, framed, inches, log_ticks, number_axis, parts, plot_height, words_at
+from drivekit.show.beside import Name, apart, room_beside, write_beside
+from drivekit.show.hazard_words import (
+    best_judged,
+    drift_words,
+    influence_words,
+    kilonewtons,
+    most_moving,
+    risk_words,
+    surprise_words,
+    tension_words,
+)
 from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width
-from drivekit.show.phrases import Plain, counted
+from drivekit.show.phrases import Plain, confidence_words, counted
 from drivekit.show.ratios import term_name
 
 if TYPE_CHECKING:
@@ -20,11 +34,120 @@ if TYPE_CHECKING:
     from matplotlib.figure import SubFigure
     from matplotlib.lines import Line2D
     from matplotlib.text import Annotation
+    from numpy.typing import NDArray
 
-__all__ = ["drift_picture", "influence_picture", "risk_picture", "surprise_picture"]
+__all__ = ["CURVES", "drift_picture", "influence_picture", "risk_picture", "surprise_picture", "tension_picture"]
+
+CURVES = {"quadratic": "curve", "linear": "line", "spline": "spline"}
+"""The forms by their keys in the findings, and as they are named in the picture."""
 
 NAMED = 4
 """Belts that carry their name: those farthest out."""
+
+HIGHEST = 16.0
+"""The axis ends here and at its inverse at the most, for at its ends a curve may know next to nothing."""
+
+
+def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None:
+    """Draw up what tension does along its range, with the band of one of `CURVES`; None when there is no such curve."""
+    curve = findings["tension_curve"]
+    if "reason" in curve or leads not in curve["forms"]:
+        return None
+    ends = _ends(curve, leads)
+    confidence = confidence_words(findings["settings"]["confidence"])
+    against = kilonewtons(curve["reference_n"])
+    hazard = findings["hazard"]
+    subtitle = (
+        f"Failures a run along tension, other settings alike, against {against} kN, the middle tension "
+        f"({counted(len(curve['belts_n']), 'belt')}, {hazard['failed']} failed)."
+    )
+    thin = [name for form, name in CURVES.items() if form != leads and form in curve["forms"]]
+    note = noted(
+        findings,
+        f"Band: {confidence}, point by point{_beyond(curve, leads, ends)}. Thin: {' and '.join(thin)}.",
+        "Strokes at the foot: the belts' tensions.",
+    )
+
+    told = best_judged(findings) == "best"
+
+    def draw(body: SubFigure, size: Size) -> None:
+        _draw_tension(body, size, curve, leads, ends, told=told)
+
+    return Picture("tension_curve", tension_words(findings), subtitle, note, draw, plot_height)
+
+
+def _beyond(curve: Plain, leads: str, ends: tuple[float, float]) -> str:
+    """Say below and above which tensions the band runs on past an end of the upright axis; empty where it does not."""
+    form, low, high = curve["forms"][leads], math.log(ends[0]), math.log(ends[1])
+    points = zip(curve["tension_n"], form["lower"], form["upper"], strict=True)
+    inside = [at for at, lower, upper in points if lower >= low and upper <= high]
+    if not inside:
+        return ", and runs on past the edge"
+    sides = [f"below {kilonewtons(inside[0])}"] if inside[0] > curve["tension_n"][0] else []
+    sides += [f"above {kilonewtons(inside[-1])}"] if inside[-1] < curve["tension_n"][-1] else []
+    return f"; {' and '.join(sides)} kN it runs on past the edge" if sides else ""
+
+
+def _ends(curve: Plain, leads: str) -> tuple[float, float]:
+    """Choose the ends of the upright axis: all curves, and the band where most belts ran."""
+    form, at, belts = curve["forms"][leads], np.array(curve["tension_n"]), sorted(curve["belts_n"])
+    within = (at >= belts[len(belts) // 20]) & (at <= belts[-1 - len(belts) // 20])
+    values = [value for each in curve["forms"].values() for value in each["log_hr"]]
+    values += [*np.array(form["lower"])[within], *np.array(form["upper"])[within]]
+    most = math.log(HIGHEST)
+    low, high = min(max(min(values), -most), math.log(0.5)) - 0.1, max(min(max(values), most), math.log(2)) + 0.35
+    return math.exp(low), math.exp(high)
+
+
+def _draw_tension(
+    body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[float, float], *, told: bool
+) -> None:
+    """Put band, curves, strokes and names on the body."""
+    y_label = f"Failures a run, as a multiple of those at {kilonewtons(curve['reference_n'])} kN"
+    axes = framed(body, size, "Tension of one span, cold, kN", y_label, right=room_beside(CURVES.values(), size))
+    x, form = np.array(curve["tension_n"][::2]) / 1000, curve["forms"][leads]
+    axes.set(yscale="log", xlim=(x[0], x[-1]), ylim=ends)
+    number_axis(axes.yaxis, log_ticks(*ends))
+    number_axis(axes.xaxis)
+    limits = _ratio(form["lower"]), _ratio(form["upper"])
+    banded(axes, size, f"band:{CURVES[leads]}", [*CURVES].index(leads), x, *limits)
+    axes.axhline(1.0, color=PALE, linewidth=1.2 * size.thin, zorder=0.9, gid="rule:1")
+    lines: list[Line2D] = []
+    names: list[Name] = []
+    for key, found in curve["forms"].items():
+        y, name, style = _ratio(found["log_hr"]), CURVES[key], ink([*CURVES].index(key))
+        lines += axes.plot(x, y, linewidth=size.line * (1 if key == leads else 0.6), gid=f"curve:{name}", **style)
+        end = np.flatnonzero((y >= ends[0]) & (y <= ends[1]))[-1]
+        names.append((name, name, (float(x[end]), float(y[end])), style["color"]))
+    belts, foot = np.array(curve["belts_n"]) / 1000, axes.get_xaxis_transform()
+    # marker 2 is a tick upward
+    stroke: dict[str, Any] = {"marker": 2, "ms": 3.4 * size.line, "mew": size.thin, "color": INK, "clip_on": False}
+    axes.plot(belts, 0 * belts, linestyle="none", transform=foot, gid="rug:belts", **stroke)
+    best = curve["run_n"]
+    if leads == "quadratic" and told:
+        apart([_bracket(axes, size, [best[name] / 1000 for name in ("estimate", "lower", "upper")])], lines)
+    write_beside(axes, size, names, [], lines)
+
+
+def _ratio(log_hr: Sequence[float]) -> NDArray[np.float64]:
+    """Take every second ratio from its logarithm, as far as numbers reach; far beyond the axis it is all one."""
+    ratio: NDArray[np.float64] = np.exp(np.clip(log_hr[::2], -700.0, 700.0))
+    return ratio
+
+
+def _bracket(axes: Axes, size: Size, best: Sequence[float]) -> Annotation:
+    """Draw the best tension often run, and those not told from it, near the head of the axes, and write them below."""
+    wide, high = inches(axes)
+    line: dict[str, Any] = {"color": INK, "linewidth": 1.6 * size.thin, "transform": axes.get_xaxis_transform()}
+    y = 1 - 0.8 * size.gap / high
+    axes.plot(best[1:], (y, y), marker="|", ms=3.4 * size.line, gid="best:tension", **line)
+    dot: dict[str, Any] = {"marker": "D", "ms": 2.8 * size.line, "mec": "white", "mew": size.thin}
+    axes.plot(best[:1], (y,), gid="best:tension:estimate", **dot, **line)
+    said = f"best {best[0]:.1f} kN ({best[1]:.1f} to {best[2]:.1f})"
+    long, (low, end) = width(said, size.small), axes.get_xlim()
+    left = min(max((best[0] - low) / (end - low) * wide - long / 2, 0.3 * size.gap), wide - long)
+    look: dict[str, Any] = {"xycoords": "axes fraction", "va": "top", "bbox": HALO}
+    return words_at(axes, said, (0, 1), (72 * left, -1.5 * size.text), "best:tension:text", size.small, **look)
 
 
 def _dots(axes: Axes, size: Size, gid: str, x: Sequence[float], y: Sequence[float], *, hollow: bool = False) -> Line2D:
@@ -37,9 +160,9 @@ def _dots(axes: Axes, size: Size, gid: str, x: Sequence[float], y: Sequence[floa
 def _level(axes: Axes, size: Size, gid: str, y: float, text: str = "") -> list[Annotation]:
     """Draw a level line; its words, if any, stand on its right end."""
     axes.axhline(y, color=PALE, linewidth=1.2 * size.thin, zorder=0.9, gid=gid)
-    words: dict[str, Any] = {"textcoords": "offset points", "va": "center", "ha": "right"}
-    words |= {"xycoords": axes.get_yaxis_transform(), "size": size.small, "color": PALE, "gid": f"{gid}:text"}
-    return [axes.annotate(text, (1, y), (0, 0.8 * size.small), **words)] if text else []
+    look: dict[str, Any] = {"xycoords": axes.get_yaxis_transform(), "ha": "right", "color": PALE}
+    up = (0, 0.8 * size.small)
+    return [words_at(axes, text, (1, y), up, f"{gid}:text", size.small, **look)] if text else []
 
 
 def _name(
@@ -54,7 +177,6 @@ def _name(
     Named points are ringed; a name that had to move to keep clear of dots, other names and words `beside` is joined to
     its own point.
     """
-    words: dict[str, Any] = {"textcoords": "offset points", "va": "center", "size": size.small, "color": INK}
     leader = {"arrowstyle": "-", "color": PALE, "linewidth": size.thin, "shrinkA": 0, "shrinkB": 0}
     rings: dict[str, Any] = {"mfc": "none", "mec": INK, "ms": 3.2 * size.line, "mew": 1.4 * size.thin}
     axes.plot([x for _, x, _ in points], [y for *_, y in points], "o", clip_on=False, gid="named", **rings)
@@ -63,7 +185,7 @@ def _name(
     for name, x, y in points:
         fits = (high - x) / (high - low) * inches(axes)[0] > width(name, size.small) + 0.7 * size.gap
         offset, ha = (0.6 * size.text, "left") if fits else (-0.6 * size.text, "right")
-        names.append(axes.annotate(name, (x, y), (offset, 0), ha=ha, bbox=HALO, gid=f"label:{name}", **words))
+        names.append(words_at(axes, name, (x, y), (offset, 0), f"label:{name}", size.small, ha=ha, bbox=HALO))
     apart([*beside, *names], clear_of)
     for text in names:
         if text.xyann[1]:
@@ -105,8 +227,6 @@ def drift_picture(findings: Plain) -> Picture | None:
             axes = framed(part, size, "Runs on the belt", "Pull on the log of the ratio", name)
             reach = max(abs(value) for value in values) * 1.1
             axes.set(xlim=(0, max(found["age"]) + 1), ylim=(-reach, reach))
-            number_axis(axes.xaxis, whole=True)
-            number_axis(axes.yaxis)
             _level(axes, size, f"rule:{term}", hazard["terms"][term]["coef"])
             if min(found["age"]) < max(found["age"]):
                 ends = np.array((min(found["age"]), max(found["age"])))
@@ -138,7 +258,6 @@ def surprise_picture(findings: Plain) -> Picture | None:
         y_label = "Failed sooner (above 0) or later than foreseen"
         axes = _belt_axes(body, size, y_label, len(belts["belt"]), "as foreseen")
         axes.set_ylim(-reach, reach)
-        number_axis(axes.yaxis)
         beside = _level(axes, size, "rule:0", 0.0, "as foreseen")
         dots = []
         for gid, wanted in (("dots:failed", True), ("dots:kept", False)):
@@ -198,7 +317,6 @@ def risk_picture(findings: Plain) -> Picture | None:
     def draw(body: SubFigure, size: Size) -> None:
         axes = framed(body, size, "Failures foreseen", "Failures seen")
         axes.set(xlim=(0, end), ylim=(0, end))
-        number_axis(axes.xaxis, whole=True)
         number_axis(axes.yaxis, whole=True)
         alike = axes.plot((0, end), (0, end), linewidth=0.6 * size.line, gid="curve:alike", **ink(4))
         dots = _dots(axes, size, "dots:parts", expected, seen)
