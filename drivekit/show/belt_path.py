@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.show.axes import arrow, axes_at, inches, parts
-from drivekit.show.beside import apart
+from drivekit.show.axes import apart, arrow, axes_at, inches, parts, words_at
 from drivekit.show.paper import INK, PALE, Picture, Size
 
 if TYPE_CHECKING:
@@ -206,16 +205,7 @@ def _pulls(
 def _words(axes: Axes, size: Size, text: str, at: Floats, outward: Floats, gid: str) -> Annotation:
     """Write words beside a place, on the side to which `outward` points."""
     across = 0 if abs(outward[0]) < 0.3 else 1 if outward[0] > 0 else -1
-    return axes.annotate(
-        text,
-        (at[0], at[1]),
-        (0.9 * size.small * outward[0], 0.9 * size.small * outward[1]),
-        textcoords="offset points",
-        size=size.small,
-        color=INK,
-        ha=("center", "left", "right")[across],
-        va="center" if across else "bottom" if outward[1] > 0 else "top",
-        multialignment="center",
-        linespacing=1.1,
-        gid=gid,
-    )
+    look = {"ha": ("center", "left", "right")[across], "multialignment": "center", "linespacing": 1.1}
+    look["va"] = "center" if across else "bottom" if outward[1] > 0 else "top"
+    offset = 0.9 * size.small * outward[0], 0.9 * size.small * outward[1]
+    return words_at(axes, text, at, offset, gid, size.small, **look)

@@ -10,8 +10,7 @@ import math
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.axes import banded, framed, number_axis, parts, plot_height
-from drivekit.show.beside import Name, write_beside
+from drivekit.show.axes import Name, banded, framed, number_axis, parts, plot_height, write_beside
 from drivekit.show.curves import X_LABEL, Rows, set_ages, table_high, whole_ticks, write_table
 from drivekit.show.failing import EXPLORED, causes_met, ended_words, said_at, share_words, weibull_words
 from drivekit.show.paper import Picture, Size, ink, noted, width

@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.show.axes import banded, framed, inches, parts, plot_height
-from drivekit.show.beside import Number, room_beside, write_beside
+from drivekit.show.axes import Number, banded, framed, inches, parts, plot_height, room_beside, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import Plain, confidence_words, counted, half, listed, one_in_ten, said_of, wording
 from drivekit.show.words import curves_answer, exploratory_answer, levels_answer

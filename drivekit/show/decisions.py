@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.axes import axes_at, framed, number_axis, plot_height
-from drivekit.show.beside import Name, room_beside, write_beside
+from drivekit.show.axes import Name, axes_at, framed, number_axis, plot_height, room_beside, write_beside
 from drivekit.show.decision_words import (
     LOOKS_FIRST,
     change_words,

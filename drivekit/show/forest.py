@@ -17,7 +17,7 @@ from itertools import chain, pairwise
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.axes import axes_at, log_ticks, number, number_axis, parts
+from drivekit.show.axes import axes_at, log_ticks, number, number_axis, parts, words_at
 from drivekit.show.hazard_words import FITS, curved
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import (
@@ -155,12 +155,12 @@ def _rows_drawn(
             _dress(axes, size, ticks, none, x_label)
             own, start = f"rule:{none:g}:{name}".rstrip(":"), 72 * (0.6 * size.gap - left)
             axes.axvline(none, color=INK, linewidth=1.4 * size.thin, gid=own)
-            above: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "textcoords": "offset points"}
-            centred: dict[str, Any] = {"ha": "center", "size": size.small, "color": PALE, **above}
-            axes.annotate("no difference", (none, 1), (0, 0.4 * size.text), gid=f"{own}:text", **centred)
+            centred: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "ha": "center", "va": "baseline"}
+            up = (0, 0.4 * size.text)
+            words_at(axes, "no difference", (none, 1), up, f"{own}:text", size.small, color=PALE, **centred)
             if name:
-                heading = {"xycoords": "axes fraction", "size": size.text, "color": INK, "gid": f"label:{name}"}
-                axes.annotate(name, (0, 1), (start, 1.7 * size.text), **above | heading)
+                head: dict[str, Any] = {"xycoords": "axes fraction", "va": "baseline"}
+                words_at(axes, name, (0, 1), (start, 1.7 * size.text), f"label:{name}", size.text, **head)
             for at, row in enumerate(each):
                 _write(axes, size, at, row.gid, said[row.gid], start)
                 _interval(axes, size, at, row, ends)
@@ -189,15 +189,15 @@ def _write(
     """Write the name of a row at the left, at the right its numbers and below them the counts."""
     name, said, counts = words
     up = 0.65 * size.small * (len(counts) - len(said)) if counts else 0.0
-    beside: dict[str, Any] = {"xycoords": axes.get_yaxis_transform(), "textcoords": "offset points", "linespacing": 1.2}
+    beside: dict[str, Any] = {"xycoords": axes.get_yaxis_transform(), "linespacing": 1.2}
     for part, text, x, offset, points, colour, va in (
         ("name", name, 0, (start, 0), size.text, INK, "center"),
         ("said", said, 1, (size.text, up), size.small, INK, "bottom" if counts else "center"),
         ("counts", counts, 1, (size.text, up), size.small, PALE, "top"),
     ):
         if text:
-            look = {"size": points, "color": colour, "va": va, "gid": f"{gid}:{part}", **beside}
-            axes.annotate("\n".join(text), (x, at), offset, **look)
+            look = {"color": colour, "va": va, **beside}
+            words_at(axes, "\n".join(text), (x, at), offset, f"{gid}:{part}", points, **look)
 
 
 def _interval(axes: Axes, size: Size, at: int, row: _Row, ends: tuple[float, float]) -> None:

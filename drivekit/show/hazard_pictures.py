@@ -13,8 +13,20 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.show.axes import banded, framed, inches, log_ticks, number_axis, parts, plot_height, words_at
-from drivekit.show.beside import Name, apart, room_beside, write_beside
+from drivekit.show.axes import (
+    Name,
+    apart,
+    banded,
+    framed,
+    inches,
+    log_ticks,
+    number_axis,
+    parts,
+    plot_height,
+    room_beside,
+    words_at,
+    write_beside,
+)
 from drivekit.show.hazard_words import (
     best_judged,
     drift_words,

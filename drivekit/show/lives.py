@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.show.axes import framed, plot_height, words_at
-from drivekit.show.beside import apart
+from drivekit.show.axes import apart, framed, plot_height, words_at
 from drivekit.show.paper import HALO, Picture, Size, ink, width
 from drivekit.show.phrases import counted
 

@@ -15,8 +15,7 @@ import numpy as np
 
 from drivekit.decide.next_move import flats_words
 from drivekit.decide.tracking import tracking_of, words
-from drivekit.show.axes import arrow, axes_at, framed, parts, plot_height
-from drivekit.show.beside import room_beside, write_beside
+from drivekit.show.axes import arrow, axes_at, framed, parts, plot_height, room_beside, words_at, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, noted, width
 from drivekit.show.phrases import Plain, counted, raised
 
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import SubFigure
     from matplotlib.lines import Line2D
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import NDArray
 
     from drivekit.decide.by_belt import ByBelt
     from drivekit.decide.tracking import Tracking
@@ -37,7 +36,6 @@ __all__ = [
     "cars_pictures",
     "cars_words",
     "figure_names",
-    "readings_picture",
     "sign_picture",
 ]
 
@@ -69,60 +67,21 @@ def cars_fits(findings: Plain, *, aim_c: float = 0.0) -> dict[str, Tracking]:
 
 
 def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking") -> Picture:
-    """Draw up the readings that the findings hold of one car; `name` is the stem of the picture's file."""
-    readings = findings["tracking"][car]["readings"]
-    net_flats, difference_c = (np.array(readings[column], float) for column in ("net_flats", "difference_c"))
-    return readings_picture(car, net_flats, difference_c, fit, name=name, invented=noted(findings))
-
-
-def cars_pictures(findings: Plain) -> dict[str, Picture]:
-    """Draw up the readings of every car that has some, each by the name of its file."""
-    fits = cars_fits(findings)
-    return {name: car_picture(findings, car, fits[car], name) for car, name in figure_names(fits).items()}
-
-
-def cars_words(findings: Plain) -> list[dict[str, str]]:
-    """Say of every car that has readings what to turn next, and how far belts differ; by its picture."""
-    fits, said = cars_fits(findings), []
-    for car, name in figure_names(fits).items():
-        fit = fits[car].fit
-        apart = fit and f"Belts differ by {fit.belt_sd:.1f} °C, readings of one belt by {fit.noise_sd:.1f} °C."
-        said.append({"picture": name, "move": str(fits[car].move), "held": apart or ""})
-    return said
-
-
-def figure_names(cars: Iterable[str]) -> dict[str, str]:
-    """Name each car's figure, by the car: its letters and digits, or its place where those do not tell cars apart."""
-    plain = {car: re.sub(r"[^0-9a-z]+", "-", car.lower()).strip("-")[:40] for car in cars}
-    apart = all(plain.values()) and len({*plain.values()}) == len(plain)
-    return {car: f"tracking_{stem if apart else place}" for place, (car, stem) in enumerate(plain.items(), 1)}
-
-
-def readings_picture(
-    car: str,
-    net_flats: ArrayLike,
-    difference_c: ArrayLike,
-    fit: Tracking,
-    *,
-    name: str = "tracking",
-    invented: str = "",
-) -> Picture:
     """Draw up one car's readings, every belt's line and their mean, where that crosses even, and the next move.
 
     Parameters
     ----------
+    findings : mapping
+        Their ``tracking`` holds the readings of the car, in the order of the runs.
     car : str
         What the car is called.
-    net_flats, difference_c : array-like of float, shape (n_runs,)
-        As given to the fit: front less rear, nan where unknown, in the order of the runs.
     fit : Tracking
-        From ``drivekit.decide.tracking``.
+        Of these readings, from ``drivekit.decide.tracking``.
     name : str
         The stem of the picture's file.
-    invented : str
-        The sentence that says that the data are invented; empty where they are not.
     """
-    points = np.column_stack((np.asarray(net_flats, float), np.asarray(difference_c, float)))[fit.used]
+    readings = findings["tracking"][car]["readings"]
+    points = np.column_stack([np.array(readings[column], float) for column in ("net_flats", "difference_c")])[fit.used]
     subtitle = "Edge temperatures after warm-up on net idler flats, both front less rear"
     subtitle += f"; {counted(fit.n, 'run')} of {counted(len(fit.belts), 'belt')}"
     if len(points) > MOST_RUNS:
@@ -147,7 +106,30 @@ def readings_picture(
     def draw(body: SubFigure, size: Size) -> None:
         _draw_readings(body, size, points, fit)
 
-    return Picture(name, title, f"{subtitle}.", f"{note} {invented}".rstrip(), draw, plot_height)
+    return Picture(name, title, f"{subtitle}.", noted(findings, note), draw, plot_height)
+
+
+def cars_pictures(findings: Plain) -> dict[str, Picture]:
+    """Draw up the readings of every car that has some, each by the name of its file."""
+    fits = cars_fits(findings)
+    return {name: car_picture(findings, car, fits[car], name) for car, name in figure_names(fits).items()}
+
+
+def cars_words(findings: Plain) -> list[dict[str, str]]:
+    """Say of every car that has readings what to turn next, and how far belts differ; by its picture."""
+    fits, said = cars_fits(findings), []
+    for car, name in figure_names(fits).items():
+        fit = fits[car].fit
+        apart = fit and f"Belts differ by {fit.belt_sd:.1f} °C, readings of one belt by {fit.noise_sd:.1f} °C."
+        said.append({"picture": name, "move": str(fits[car].move), "held": apart or ""})
+    return said
+
+
+def figure_names(cars: Iterable[str]) -> dict[str, str]:
+    """Name each car's figure, by the car: its letters and digits, or its place where those do not tell cars apart."""
+    plain = {car: re.sub(r"[^0-9a-z]+", "-", car.lower()).strip("-")[:40] for car in cars}
+    apart = all(plain.values()) and len({*plain.values()}) == len(plain)
+    return {car: f"tracking_{stem if apart else place}" for place, (car, stem) in enumerate(plain.items(), 1)}
 
 
 def _draw_readings(body: SubFigure, size: Size, points: NDArray[np.float64], fit: Tracking) -> None:
@@ -308,8 +290,8 @@ def _draw_arriving(axes: Axes, size: Size, walk: Walk) -> None:
     first = (meets[side], side * edge)
     ring: Style = {"ms": 3.6 * size.line, "mfc": "white", "mec": INK, "mew": 0.7 * size.line}
     axes.plot(*first, marker="o", gid="met-first", **ring)
-    beside: Style = {"xytext": (-size.small, 1.2 * side * size.small), "textcoords": "offset points", "ha": "right"}
-    axes.annotate("met first", first, gid="label:met-first", **beside, **words)
+    aside = -size.small, 1.2 * side * size.small
+    words_at(axes, "met first", first, aside, "label:met-first", size.small, ha="right")
     style: Style = {"color": INK, "lw": 1.3 * size.line}
     arrow(axes, (0.05, -0.45 * side), (0.05, 0.62 * side), "arrow:walk", head=4 * size.line, **style)
 
@@ -327,6 +309,5 @@ def _draw_parts(axes: Axes, size: Size, walk: Walk) -> None:
         whole, side = name == "together", "left" if share <= 0 else "right"
         bar: Style = {"color": BELT if whole else (BELT, 0.35), "edgecolor": BELT, "lw": size.thin}
         axes.barh(y, share, height=0.34, hatch="" if share >= 0 or whole else "///", gid=f"bar:{name}", **bar)
-        beside: Style = {"xytext": (0.4 * size.text * (1 if share <= 0 else -1), 0), "textcoords": "offset points"}
-        named: Style = {"size": size.text, "color": INK, "weight": "bold" if whole else "normal"}
-        axes.annotate(name, (0, y), ha=side, va="center", gid=f"label:{name}", **beside, **named)
+        offset, weight = (0.4 * size.text * (1 if share <= 0 else -1), 0), "bold" if whole else "normal"
+        words_at(axes, name, (0, y), offset, f"label:{name}", size.text, ha=side, weight=weight)

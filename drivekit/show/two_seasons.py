@@ -11,8 +11,7 @@ from __future__ import annotations
 from math import log10
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.axes import framed, log_ticks, number_axis, parts, plot_height, words_at
-from drivekit.show.beside import write_beside
+from drivekit.show.axes import framed, log_ticks, number_axis, parts, plot_height, words_at, write_beside
 from drivekit.show.curves import comparison_picture
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width
 from drivekit.show.phrases import (

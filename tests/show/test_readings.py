@@ -11,7 +11,7 @@ from drivekit.decide.tracking import tracking
 from drivekit.drive.entry import UNSEEN, walk
 from drivekit.show.page import pictures
 from drivekit.show.paper import SIZES, Picture
-from drivekit.show.readings import cars_fits, figure_names, readings_picture, sign_picture
+from drivekit.show.readings import car_picture, cars_fits, figure_names, sign_picture
 from tests.show.artists import overlapping, said, texts
 
 NET = np.array([-1.0, 1, -1, np.nan, 1, -1, 1, -1, 1])
@@ -23,6 +23,11 @@ BELTS = np.array([*"AABBBCCDD"])
 def sign() -> Picture:
     # Half wrap, lean along the arriving belt: entry -.75 against exit +.25, to the rear.
     return sign_picture(walk(0.0, 0.0, math.pi, 0.1, 0.3, 0.2), "idler", unseen=UNSEEN)
+
+
+def readings_picture(car: str, net_flats: Any, difference_c: Any, fit: Any) -> Picture:
+    columns = {"net_flats": net_flats, "difference_c": difference_c}
+    return car_picture({"log": {}, "tracking": {car: {"readings": columns}}}, car, fit)
 
 
 def readings() -> Picture:
