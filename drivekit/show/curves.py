@@ -56,7 +56,7 @@ Rows = Mapping[str, tuple[int | None, Plain]]
 the row stands for all that is drawn, and needs no name."""
 
 
-def comparison_picture(findings: Plain, name: str, *, table: bool = True) -> Picture | None:
+def comparison_picture(findings: Plain, name: str, *, table: bool = True, oldest: int = 0) -> Picture | None:
     """Draw up the curves of one setting's levels, planned or exploratory; None where there is a reason instead.
 
     Without the table of who was at risk it is a picture of another name. The axis ends at the oldest belt, or later
@@ -71,7 +71,7 @@ def comparison_picture(findings: Plain, name: str, *, table: bool = True) -> Pic
     subtitle = f"Share of belts not failed after each run, by {wording(findings, name).noun} ({_stand_behind(levels)})."
     if name == "tension":
         subtitle += _cuts(findings)
-    oldest = max(curve["age"][-1] for curve in levels.values())
+    oldest = max(oldest, *(curve["age"][-1] for curve in levels.values()))
     placed = {level: (place, curve) for place, (level, curve) in enumerate(levels.items())}
     drawn = curves_drawn(placed, oldest, table=table)
     return Picture(name if table else f"{name}_bare", said.title, subtitle, _note(findings, levels, table), *drawn)
@@ -135,8 +135,11 @@ def _later(name: str, later: Plain) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
-def standardised_picture(findings: Plain, name: str) -> Picture | None:
-    """Draw up the curves of the same belts at each level of one setting; None where there is a reason instead."""
+def standardised_picture(findings: Plain, name: str, *, oldest: int = 0) -> Picture | None:
+    """Draw up the curves of the same belts at each level of one setting; None where there is a reason instead.
+
+    The axis ends at the longest horizon of any setting, or later where that is asked for.
+    """
     block = findings["headline"].get(name, {}).get("lives") or findings.get("standardised", {}).get(name, {})
     if not block.get("levels"):
         return None
@@ -152,7 +155,7 @@ def standardised_picture(findings: Plain, name: str) -> Picture | None:
     banded = all(None not in curve["lower"] for curve in block["levels"].values())
     bands = f"Bands: {confidence_words(findings['settings']['confidence'])}, point by point." if banded else ""
     note = noted(findings, bands, _replicates_words(block))
-    drawn = curves_drawn(curves, max(horizons), table=False)
+    drawn = curves_drawn(curves, max(oldest, *horizons), table=False)
     return Picture(f"standardised_{name}", _title(findings, name), subtitle, note, *drawn)
 
 

@@ -213,12 +213,19 @@ def answer_picture(findings: Plain, drawn: Pictures, name: str) -> Picture | Non
 
 
 def first_screen(findings: Plain, drawn: Pictures) -> dict[str, Picture | None]:
-    """Find the picture of each question's answer: of one height, so no table of who was at risk where one has none."""
+    """Find the picture of each question's answer: of one height, so no table of who was at risk where one has none.
+
+    Where plain curves are among them, all lives are drawn to the age of the oldest belt.
+    """
     shown = {name: answer_picture(findings, drawn, name) for name in findings["headline"]}
-    curves = [name for name, picture in shown.items() if picture is drawn.get(name)]
-    if len(curves) == len(shown):
-        return shown
-    return shown | {name: comparison_picture(findings, name, table=False) for name in curves}
+    plain = [name for name, picture in shown.items() if picture is drawn.get(name)]
+    table, oldest = len(plain) == len(shown), findings["life"]["overall"].get("age", [0])[-1]
+    for name, picture in shown.items() if plain else ():
+        if name in plain:
+            shown[name] = comparison_picture(findings, name, table=table, oldest=oldest)
+        elif picture is drawn.get(f"standardised_{name}"):
+            shown[name] = standardised_picture(findings, name, oldest=oldest)
+    return shown
 
 
 def levels_table(levels: Mapping[str, Plain], horizon: int | None) -> Table:
@@ -270,7 +277,7 @@ def _standardised(findings: Plain, shown: Mapping[str, Picture | None], drawn: P
     each = listed([f"{decimal(curve['mean'])} {words.phrase(level)}" for level, curve in block["levels"].items()])
     return {
         "title": words.title,
-        "said": "" if picture is shown.get(name) else picture.title,
+        "said": "" if (first := shown.get(name)) and first.name == picture.name else picture.title,
         "picture": picture,
         "means": f"Runs that these belts make out of their first {block['horizon_runs']}: {each}.",
     }

@@ -126,3 +126,15 @@ def test_the_pictures_of_the_first_screen_are_of_one_size_and_scale_and_their_ti
     standardised = [one for name, one in axes.items() if shown[name] is every.get(f"standardised_{name}")]
     assert len({one.get_xlim() for one in standardised}) == 1
     assert len({tuple(one.get_xticks()) for one in standardised}) == 1
+
+
+def test_plain_lives_and_standardised_ones_stand_side_by_side_on_one_scale(demos):
+    head = demos["season-one"]["headline"]
+    plain = {name: part for name, part in head["edge_lube"].items() if name not in ("basis", "lives")}
+    found = {**demos["season-one"], "headline": {**head, "edge_lube": plain}}
+    shown = first_screen(found, pictures(found))
+    assert [shown[name].name for name in ("idler", "edge_lube")] == ["standardised_idler", "edge_lube_bare"]
+    lives = [shown[name].figure("phone", bare=True).axes[0] for name in ("idler", "edge_lube")]
+    oldest = found["life"]["overall"]["age"][-1]
+    assert {axes.get_xlim() for axes in lives} == {(0, oldest + 0.3)}
+    assert len({tuple(axes.get_xticks()) for axes in lives}) == 1
