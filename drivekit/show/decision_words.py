@@ -83,7 +83,7 @@ def off_words(off: Mapping[str, str]) -> str:
 
 def which_levels(findings: Plain) -> list[str]:
     """Name the curves that are spoken of: each idler's where the idlers are told apart, else that of all belts."""
-    told = findings.get("claims", {}).get("idler", {}).get("told")
+    told = findings.get("claims", {}).get("idler", {}).get("claimed")
     levels = [level for level in findings["change_out"]["levels"] if level != "all"]
     return levels if told and len(levels) > 1 else ["all"]
 

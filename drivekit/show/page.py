@@ -250,9 +250,12 @@ def _surprise(claim: Plain, noun: str) -> str:
     if "test" not in claim:
         return f"Whether chance alone could do this is not asked: {claim['reason'].rstrip('.')}."
     exact = " (counted exactly)" if claim["test"] == "exact log-rank" else ""
+    few = (
+        " Corrected for how few belts failed, it is too little for a claim." if claim["told"] > claim["claimed"] else ""
+    )
     return (
         f"If {noun} made no difference, one at least as large would come up {chance(claim['p'])} by chance{exact}; "
-        f"allowing for all the questions asked, {chance(claim['p_holm'])}."
+        f"allowing for all the questions asked, {chance(claim['p_holm'])}.{few}"
     )
 
 

@@ -286,7 +286,7 @@ def _question(old: Plain, new: Plain, name: str) -> str:
     if cuts[0] != cuts[1] or any(was.get(key) != now.get(key) for key in ("contrast", "horizon_runs", "basis")):
         then = f"{_difference(was)}, asked otherwise and {OTHERWISE}" if "contrast" in was else "not answered"
         return f"{what} {_difference(now)}; in the study before, {then}."
-    told = tuple(_found(findings, "claims", name).get("told") for findings in (old, new))
+    told = tuple(_found(findings, "claims", name).get("claimed") for findings in (old, new))
     return _held(what, was, now, _difference, decimal) + TURNED.get(told, "")
 
 

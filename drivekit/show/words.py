@@ -169,7 +169,7 @@ def _levels_answer(findings: Plain, name: str, head: Plain, judged: str = "") ->
     on_curves, judged = judged, judged or verdict(findings, name, head["contrast"])
     better = {"longer": later, "shorter": earlier}.get(judged, "")
     finding = _difference(findings, words, name, head, judged, held)
-    if claim.get("told") and not better and not on_curves:
+    if claim.get("claimed") and not better and not on_curves:
         finding, better = _by_failures(findings, words, name, head, held) or (_matters(words, claim, finding), "")
         judged = {later: "longer", earlier: "shorter"}.get(better, judged)
     judged = "hint" if judged.startswith("hint") else judged

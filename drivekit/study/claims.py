@@ -3,12 +3,14 @@
 The test is the likelihood ratio of the hazard fit, every setting in it and each car with a hazard of its own: the
 question's terms against none of them, tension as a parabola against nothing; by Firth's penalised likelihood where that
 leads or a term has no end; by the exact log-rank where there is no fit. Holm's adjustment runs over the questions that
-could be asked. What may then be said is for :mod:`drivekit.decide.claims`.
+could be asked. With few failures such tests tell too often, so that a claim stands only where the test tells after a
+small-sample correction, too. What may then be said is for :mod:`drivekit.decide.claims`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -22,6 +24,9 @@ __all__ = ["LEAST_SPREAD_N", "questions", "verdicts"]
 
 LEAST_SPREAD_N = 500.0
 """Tensions whose 10th and 90th percentiles lie nearer than this are one tension, in newtons."""
+
+MANY_FAILURES = 500
+"""With so many failures a test needs no correction for their being few."""
 
 
 def questions(fit: HazardInput, life: Mapping[str, Block]) -> Block:
@@ -37,7 +42,8 @@ def questions(fit: HazardInput, life: Mapping[str, Block]) -> Block:
     Returns
     -------
     dict
-        For each question ``test``, ``chi2``, ``dof``, ``p``, ``p_holm`` and ``told``; or why it cannot be asked.
+        For each question ``test``, ``chi2``, ``dof``, ``p``, ``p_holm`` and ``told``; ``p_small``, p as it is with so
+        few belts where p by itself would tell, and ``claimed``, whether both tell; or why it cannot be asked.
     """
     from drivekit.life.logrank import holm
 
@@ -45,8 +51,10 @@ def questions(fit: HazardInput, life: Mapping[str, Block]) -> Block:
     found = {one.name: _question(fit, one, life[one.name]) for one in planned}
     tests = [test for test in found.values() if "reason" not in test]
     most = 1 - fit.asked.settings.confidence
-    for test, adjusted in zip(tests, holm([test["p"] for test in tests]), strict=True):
-        test |= {"p_holm": adjusted, "told": adjusted is not None and adjusted <= most}
+    each = (holm([test[p] for test in tests]) for p in ("p", "p_small"))
+    for test, adjusted, small in zip(tests, *each, strict=True):
+        told = adjusted is not None and adjusted <= most
+        test |= {"p_holm": adjusted, "told": told, "claimed": told and small is not None and small <= most}
     return found
 
 
@@ -73,7 +81,7 @@ def _question(fit: HazardInput, comparison: Comparison, block: Block) -> Block:
         bent = columns - np.median(columns)
         columns = np.hstack([bent, bent**2])
     endless = any(fitted.reasons[place] == MOVES for place in tested)
-    return _by_likelihood(rows, columns, rest, penalised=study.firth_leads or endless) or _by_logrank(block)
+    return _by_likelihood(fit, columns, rest, penalised=study.firth_leads or endless) or _by_logrank(block)
 
 
 def _nearly_one(fit: HazardInput, comparison: Comparison) -> str:
@@ -85,28 +93,45 @@ def _nearly_one(fit: HazardInput, comparison: Comparison) -> str:
     return f"{comparison.noun} was nearly the same on all runs: 8 in 10 lay between {low:,.0f} and {high:,.0f} N"
 
 
-def _by_likelihood(rows: Mapping[str, Any], tested: Any, rest: Any, *, penalised: bool) -> Block:
+def _by_likelihood(fit: HazardInput, tested: Any, rest: Any, *, penalised: bool) -> Block:
     """Compare the fit with and without the columns tested; empty where neither likelihood settles."""
     from drivekit.life.cox import fit as cox
     from drivekit.life.firth import penalised_gain
-    from drivekit.life.profile import ratio_test
+    from drivekit.life.profile import ratio_test, small_sample
     from drivekit.life.riskset import RiskSets
     from drivekit.life.separation import MOVES
+
+    rows, settings = fit.rows, fit.asked.settings
 
     def sets(x: Any) -> RiskSets:
         return RiskSets.of(rows["age"], rows["failed"], x, rows["stratum"], rows["belt"])
 
-    together = sets(np.hstack([tested, rest]))
-    own = np.arange(together.n_terms) < tested.shape[1]
+    def gain(columns: Any, *, penalised: bool) -> float:
+        together = sets(np.hstack([columns, rest]))
+        try:
+            if penalised:
+                return penalised_gain(together, np.arange(together.n_terms) < columns.shape[1])
+            return cox(together).loglik - without
+        except (ArithmeticError, np.linalg.LinAlgError):
+            return np.nan
+
     try:
-        full = cox(together)
-        dof = sum(reason in (None, MOVES) for reason in full.reasons[: tested.shape[1]])
-        gain, name = penalised_gain(together, own) if penalised else np.nan, "penalised likelihood ratio"
-        if np.isnan(gain):
-            gain, name = full.loglik - cox(sets(rest)).loglik, "likelihood ratio"
+        reasons = cox(sets(np.hstack([tested, rest]))).reasons[: tested.shape[1]]
+        without = cox(sets(rest)).loglik
     except (ArithmeticError, np.linalg.LinAlgError):
         return {}
-    return {"test": name} | ratio_test(2 * gain, dof)
+    found = gain(tested, penalised=penalised)
+    if penalised and np.isnan(found):
+        penalised, found = False, gain(tested, penalised=False)
+    if np.isnan(found):
+        return {}
+    dof = sum(reason in (None, MOVES) for reason in reasons)
+    test = ratio_test(2 * found, dof)
+    small = test["p"]
+    if small <= 1 - settings.confidence and rows["failed"].sum() < MANY_FAILURES:
+        lives = rows["age"], rows["belt"], rows["stratum"], np.random.default_rng(settings.seed)
+        small = small_sample(test["chi2"], dof, partial(gain, penalised=penalised), tested, *lives)
+    return {"test": f"{'penalised ' * penalised}likelihood ratio", **test, "p_small": small}
 
 
 def _by_logrank(block: Block) -> Block:
@@ -118,7 +143,8 @@ def _by_logrank(block: Block) -> Block:
         "test": "exact log-rank" if exact else "log-rank",
         "chi2": test["chi2"],
         "dof": test["dof"],
-        "p": test["p_exact"] if exact else test["p"],
+        "p": (p := test["p_exact"] if exact else test["p"]),
+        "p_small": p,
     }
 
 
@@ -144,7 +170,7 @@ def verdicts(
     """
     if "reason" in claim:
         return {}
-    told = claim["told"]
+    told = claim["claimed"]
     levels = hazard.get("levels", {}).get(comparison.name, {})
     ratios = {term: ratio for term, ratio in hazard.get("leading", {}).items() if term in comparison.terms}
     found: Block = {"pairs": pair_verdicts(head, told=told)}

@@ -435,8 +435,15 @@ def judged(found: dict[str, Any], *told: str) -> dict[str, Any]:
         head["pairs"] = {pair: {key: d[key] for key in own} for pair, d in pairs.items()} | {head["contrast"]: own}
         levels = {level for pair in head["pairs"] for level in pair.split(" minus ")}
         head["to_horizon"] = {level: {"failed": 9, "estimate": head["horizon_runs"] - 4.0} for level in levels}
-        claim: dict[str, Any] = {"test": "likelihood ratio", "chi2": 5.0, "dof": 1, "p": 0.02, "p_holm": 0.06}
-        claim |= {"told": name in told, "pairs": pair_verdicts(head, told=name in told)}
+        claim: dict[str, Any] = {
+            "test": "likelihood ratio",
+            "chi2": 5.0,
+            "dof": 1,
+            "p": 0.02,
+            "p_small": 0.02,
+            "p_holm": 0.06,
+        }
+        claim |= {"told": name in told, "claimed": name in told, "pairs": pair_verdicts(head, told=name in told)}
         ratios = hazard.get("leading", {})
         own_terms = [term for term in found["comparisons"][name]["terms"] if term in ratios]
         claim["terms"] = {term: ratio_verdict(ratios[term], told=name in told, failed=9) for term in own_terms}

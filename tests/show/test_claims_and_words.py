@@ -80,10 +80,10 @@ def test_a_level_is_called_better_and_advised_only_where_its_question_is_told(fo
     for name, advice in zip(found["headline"], todo_words(found), strict=True):
         said, claim = answer(found, name), found["claims"][name]
         ways = {*claim.get("pairs", {}).values(), *claim.get("terms", {}).values()}
-        assert not said.better or (claim["told"] and ways & DIRECTIONS)
+        assert not said.better or (claim["claimed"] and ways & DIRECTIONS)
         assert advice.startswith("Run belts") == bool(said.better)
         assert advice.startswith("Set belts") == (said.verdict == "best")
-        assert said.verdict != "best" or claim["told"]
+        assert said.verdict != "best" or claim["claimed"]
         assert ("A hint, not proof: " in str(said)) == (said.verdict == "hint")
         assert str(said).startswith("No difference as large as a run: ") == (said.verdict == "no difference")
         if said.better:
@@ -95,7 +95,7 @@ def test_the_curves_alone_never_claim_beyond_the_answer(found: dict[str, Any]) -
     for name in found["headline"]:
         alone, said = curves_answer(found, name), answer(found, name)
         if alone.verdict in ("longer", "shorter"):
-            assert found["claims"][name]["told"]
+            assert found["claims"][name]["claimed"]
             assert alone.better == (said.better or alone.better)
 
 
@@ -105,7 +105,7 @@ def test_what_nobody_planned_claims_no_direction(found: dict[str, Any]) -> None:
 
 
 def test_titles_name_only_what_is_told(found: dict[str, Any]) -> None:
-    told = [name for name, claim in found["claims"].items() if claim.get("told")]
+    told = [name for name, claim in found["claims"].items() if claim.get("claimed")]
     nouns = {wording(found, name).noun: name for name in found["headline"]}
     if (differences := differences_picture(found)) is not None:
         claimed = differences.title.partition("; not for ")[0] if "can be told for" in differences.title else ""
@@ -123,7 +123,7 @@ def test_a_ratio_is_said_without_a_doubt_only_where_its_question_is_told(found: 
         for term in (term for term in words["terms"] if term in found["hazard"]["terms"]):
             said = ratio_said(found, leading(found["hazard"], term))
             bare = not said.startswith(("A hint, not proof: ", "Too few belts to tell: ", "What "))
-            assert not bare or found["claims"][name]["told"]
+            assert not bare or found["claims"][name]["claimed"]
 
 
 def test_the_page_says_no_width_of_zero_and_no_sameness_that_was_not_judged(found: dict[str, Any]) -> None:

@@ -36,16 +36,16 @@ def test_a_chance_of_one_is_said_by_its_least(found):
 
 
 def test_idlers_are_spoken_of_apart_only_where_they_are_told_apart(found):
-    found["claims"]["idler"]["told"] = False
+    found["claims"]["idler"]["claimed"] = False
     assert words.change_words(found)[0].startswith("Change belts after ")
-    found["claims"]["idler"]["told"] = True
+    found["claims"]["idler"]["claimed"] = True
     said = " ".join(words.change_words(found))
     assert "Change belts on the smooth idler after " in said
     assert "Change belts on the toothed idler after " in said
 
 
 def test_where_no_change_age_pays_none_is_advised(found):
-    found["claims"]["idler"]["told"] = False
+    found["claims"]["idler"]["claimed"] = False
     reason = "no change age up to 16 pays; beyond is not seen"
     found["change_out"]["levels"]["all"]["best_runs"] = {"estimate": None, "lower": 4, "upper": None, "reason": reason}
     said = words.change_words(found)
@@ -53,7 +53,7 @@ def test_where_no_change_age_pays_none_is_advised(found):
 
 
 def test_where_the_last_age_seen_may_be_as_good_no_age_is_advised(found):
-    found["claims"]["idler"]["told"] = False
+    found["claims"]["idler"]["claimed"] = False
     level = found["change_out"]["levels"]["all"]
     level |= {"runs": list(range(1, 9)), "not_worse": [False, True, True, True, True, False, True, True]}
     level["best_runs"] = {"estimate": 2, "lower": 2, "upper": 8}
@@ -149,7 +149,7 @@ def test_looks_that_tell_nothing_are_said_to(found):
 
 
 def test_at_most_five_sentences_to_act_on(found):
-    found["claims"]["idler"]["told"] = True
+    found["claims"]["idler"]["claimed"] = True
     found["outlook"][0] |= {"off": {"surface": "metal"}, "next": []}
     said = words.action_words(found)
     assert len(said) == 5

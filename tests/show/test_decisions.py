@@ -28,7 +28,7 @@ def test_costs_are_drawn_as_they_are_and_the_best_is_marked(demo, drawn):
         np.testing.assert_allclose(marks[f"curve:{level}"].get_xdata(), block[level]["runs"])
         np.testing.assert_allclose(marks[f"curve:{level}"].get_ydata(), block[level]["cost_per_run"])
     leads = [name[5:] for name in marks if name.startswith("best:")]
-    assert leads == (["smooth", "toothed"] if demo["claims"]["idler"]["told"] else ["all"])
+    assert leads == (["smooth", "toothed"] if demo["claims"]["idler"]["claimed"] else ["all"])
     for level in leads:
         assert marks[f"best:{level}"].get_xdata() == [block[level]["best_runs"]["estimate"]]
         alike = [run for run, told in zip(block[level]["runs"], block[level]["not_worse"], strict=True) if told]
@@ -38,7 +38,7 @@ def test_costs_are_drawn_as_they_are_and_the_best_is_marked(demo, drawn):
 @pytest.mark.parametrize("told", [True, False])
 def test_idlers_lead_only_where_they_are_told_apart(demo, drawn, told):
     found = copy.deepcopy(demo)
-    found["claims"]["idler"]["told"] = told
+    found["claims"]["idler"]["claimed"] = told
     picture = change_picture(found)
     marks = drawn(picture)
     assert ("best:all" in marks) is not told

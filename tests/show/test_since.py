@@ -43,7 +43,7 @@ def findings(
         "settings": {"failures": ["tooth-jump"], "confidence": 0.95, "tension_cuts_n": None, "costs": [1, 8]},
         "life": {"overall": {"age": ages, "at_risk": at_risk, "failed_at": [0] * len(ages), "median": median}},
         "headline": {"idler": HEAD | {"estimate": estimate, "lower": lower, "upper": upper}},
-        "claims": {"idler": {"told": told}},
+        "claims": {"idler": {"claimed": told}},
         "change_out": {"levels": {"all": {"best_runs": {"estimate": 4, "lower": 3, "upper": 5}}}},
     }
 
@@ -81,7 +81,7 @@ def test_an_answer_that_left_the_limits_it_had_is_said_to_have() -> None:
     ],
 )
 def test_whether_it_is_told_is_said_where_it_turned_or_never_was(then: bool, now: bool, said: str) -> None:
-    old, new = OLD | {"claims": {"idler": {"told": then}}}, NEW | {"claims": {"idler": {"told": now}}}
+    old, new = OLD | {"claims": {"idler": {"claimed": then}}}, NEW | {"claims": {"idler": {"claimed": now}}}
     assert moved(old, new)["idler"].endswith(said)
 
 

@@ -58,10 +58,13 @@ def test_both_seasons_together_are_said_as_they_are_computed_and_claim_what_both
     head, said = pooled["headline"]["idler"], pooled_words(found)[0]
     assert f"make {head['estimate']:.1f} more of their first {head['horizon_runs']} runs" in said
     assert f"({100 * head['confidence']:g} %: {head['lower']:.1f} to {head['upper']:.1f})" in said
-    assert pooled["claims"]["idler"]["told"]
+    assert pooled["claims"]["idler"]["claimed"]
     assert "hint" not in said
     doubted = copy.deepcopy(found)
-    doubted["against"]["pooled"]["claims"]["idler"] |= {"told": False, "pairs": {"toothed minus smooth": "hint longer"}}
+    doubted["against"]["pooled"]["claims"]["idler"] |= {
+        "claimed": False,
+        "pairs": {"toothed minus smooth": "hint longer"},
+    }
     assert pooled_words(doubted)[0].startswith("A hint, not proof")
     changed = copy.deepcopy(found)
     changed["against"]["pooled"] = {"reason": "no belt failed"}

@@ -94,6 +94,19 @@ def test_claims_are_adjusted_over_the_questions_that_could_be_asked(found: Any) 
         assert claim["told"] == (claim["p_holm"] <= 0.05)
 
 
+def test_a_claim_stands_only_where_the_test_tells_with_so_few_belts_too(found: Any) -> None:
+    for claim in found["claims"].values():
+        assert claim["p_small"] >= claim["p"]
+        assert claim["told"] or not claim["claimed"]
+    few = next(one for one in SCENARIOS if one.name == "nothing, 40 belts")
+    seasons = [asked_of(drawn(few, np.random.default_rng([77, season])).table) for season in range(60)]
+    told, claimed = (
+        [season for season, claims in enumerate(seasons) if any(claim.get(how) for claim in claims.values())]
+        for how in ("told", "claimed")
+    )
+    assert set(claimed) < set(told)
+
+
 def test_the_confidence_decides_what_is_told() -> None:
     sure = study(read_season(SEASON), Settings(confidence=0.5))["claims"]
     for claim in sure.values():
