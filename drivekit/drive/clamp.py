@@ -2,16 +2,14 @@
 
 Short form: preload F = T / (K d) with the nut factor K; grip G = mu F n m for friction mu, n bolts and m pairs of
 faces. K scatters, so preload and grip are given as least, likely and most. VDI 2230 gives the full form,
-T = F (.16 P + .58 d2 mu_thread + D_m / 2 mu_head), from which `nut_factor` computes a K; use that or, better, a
-measured one, where the joint matters. Torque also twists the bolt, which the short form leaves out: the shares of
-proof load here are of tension alone.
+T = F (.16 P + .58 d2 mu_thread + D_m / 2 mu_head); use that or, better, a measured K, where the joint
+matters. Torque also twists the bolt, which the short form leaves out: the shares of proof load here are of tension
+alone.
 
 Nut factors: dry steel about .2, plain black (not plated) about .3, and torque control good to some 30 % are textbook
 figures (Shigley, *Mechanical Engineering Design*; Bickford, *Introduction to the Design and Behavior of Bolted
 Joints*; from memory), the oiled band likewise; the galled row is from memory and practice, no source: a galled thread
 has no K worth the name and is to be replaced.
-Proof strengths: SAE J429 as tabled by Shigley and Mischke (5th ed. 1989), ISO 898-1 as tabled by fastener makers; the
-printed standards decide.
 """
 
 from __future__ import annotations
@@ -25,18 +23,14 @@ from drivekit.units import SI, Spoken, Units
 
 __all__ = [
     "NUT_FACTORS",
-    "PROOF_STRENGTHS",
     "Band",
     "Grip",
     "Preload",
     "Proof",
     "grip",
-    "nut_factor",
     "preload",
     "proof",
 ]
-
-_KSI_PA = 6.894757293168361e6
 
 
 class Band(NamedTuple):
@@ -55,16 +49,6 @@ NUT_FACTORS: dict[str, tuple[str, Band]] = {
 }
 """What is said of a state of the threads, and K in it with its scatter; sources at the top of this module."""
 
-PROOF_STRENGTHS: dict[str, tuple[tuple[float, float], ...]] = {
-    "SAE 2": ((0.750 * 0.0254, 55 * _KSI_PA),),
-    "SAE 5": ((1.0 * 0.0254, 85 * _KSI_PA),),
-    "SAE 8": ((1.5 * 0.0254, 120 * _KSI_PA),),
-    "ISO 8.8": ((0.016, 580e6), (0.039, 600e6)),
-    "ISO 10.9": ((0.039, 830e6),),
-    "ISO 12.9": ((0.039, 970e6),),
-}
-"""Class to (largest diameter in m, proof strength in Pa), smallest first: SAE J429, ISO 898-1."""
-
 
 class Proof(NamedTuple):
     """The load a bolt carries without a permanent set."""
@@ -74,56 +58,10 @@ class Proof(NamedTuple):
     load_n: float
 
 
-def proof(screw: Thread, strength: str | float) -> Proof:
-    """Proof load: stress area times proof strength.
-
-    Parameters
-    ----------
-    screw : Thread
-        The bolt's thread.
-    strength : str or float
-        A class of `PROOF_STRENGTHS`, or the proof strength in Pa.
-
-    Raises
-    ------
-    ValueError
-        If the class is unknown or not made in that diameter, or the strength is not positive.
-    """
-    if not isinstance(strength, str):
-        pa = positive(strength, "the proof strength")
-        return Proof(screw.name, pa, pa * screw.stress_area_m2)
-    if strength not in PROOF_STRENGTHS:
-        raise ValueError(f'"{strength}" is no bolt class; one of {", ".join(PROOF_STRENGTHS)}.')
-    for largest_m, pa in PROOF_STRENGTHS[strength]:
-        if screw.diameter_m <= largest_m * (1 + 1e-9):
-            return Proof(f"{screw.name} {strength}", pa, pa * screw.stress_area_m2)
-    raise ValueError(f"{strength} is not tabled for a bolt as thick as {screw.name}.")
-
-
-def nut_factor(screw: Thread, mu_thread: float, mu_head: float, bearing_diameter_m: float) -> float:
-    """Nut factor from friction: K = (.16 P + .58 d2 mu_thread + D_m / 2 mu_head) / d.
-
-    Parameters
-    ----------
-    screw : Thread
-        The bolt's thread.
-    mu_thread, mu_head : float
-        Friction in the thread and under the head or nut.
-    bearing_diameter_m : float
-        Mean diameter D_m of the bearing face, (head + hole) / 2.
-
-    Raises
-    ------
-    ValueError
-        If a friction or the diameter is not positive.
-
-    References
-    ----------
-    VDI 2230 part 1, *Systematic calculation of highly stressed bolted joints*: tightening torque.
-    """
-    thread_part = 0.16 * screw.pitch_m + 0.58 * screw.pitch_diameter_m * positive(mu_thread, "the thread's friction")
-    head_part = positive(bearing_diameter_m, "the bearing diameter") / 2 * positive(mu_head, "the head's friction")
-    return (thread_part + head_part) / screw.diameter_m
+def proof(screw: Thread, strength_pa: float) -> Proof:
+    """Proof load: stress area times proof strength; ValueError if that is not positive."""
+    pa = positive(strength_pa, "the proof strength")
+    return Proof(screw.name, pa, pa * screw.stress_area_m2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +86,7 @@ class Preload(Spoken):
         )
 
 
-def preload(torque_n_m: float, screw: Thread, state: str, strength: str | float) -> Preload:
+def preload(torque_n_m: float, screw: Thread, state: str, strength_pa: float) -> Preload:
     """Preload of a bolt from its torque, F = T / (K d), over the scatter of K.
 
     Parameters
@@ -159,8 +97,8 @@ def preload(torque_n_m: float, screw: Thread, state: str, strength: str | float)
         The bolt's thread.
     state : str
         A key of `NUT_FACTORS`: clean, dry, black, galled.
-    strength : str or float
-        As for `proof`.
+    strength_pa : float
+        Proof strength of the bolt, in Pa.
 
     Raises
     ------
@@ -169,11 +107,11 @@ def preload(torque_n_m: float, screw: Thread, state: str, strength: str | float)
 
     References
     ----------
-    VDI 2230 part 1 gives the full form (see `nut_factor`); the short form is in Shigley and in Bickford.
+    VDI 2230 part 1 gives the full form; the short form is in Shigley and in Bickford.
     """
     said, factor = _known(state)
     torque = positive(torque_n_m, "the torque")
-    held = proof(screw, strength)
+    held = proof(screw, strength_pa)
     # the largest nut factor leaves the least preload
     force = Band(*(torque / (k * screw.diameter_m) for k in reversed(factor)))
     if force.most > held.load_n:

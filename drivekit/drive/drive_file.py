@@ -118,6 +118,12 @@ def _agree(sheet: Sheet) -> None:
     _speeds(sheet)
     _growth(sheet)
     _idler(sheet)
+    snout = sheet.one("snout") or {}
+    for field, other in (("dial_m", "dial_pull_n"), ("dial_pull_n", "dial_m")):
+        if field in snout and other not in snout:
+            sheet.disagree(("snout",), other, "is missing", "a dial's reading and the pull at it go together")
+        elif field in snout and "stiffness_n_per_m" in snout:
+            sheet.disagree(("snout",), field, "says again what the stiffness says", "keep the stiffness or the dial")
     belt = sheet.one("belt") or {}
     tip, pitch = belt.get("tooth_tip_m"), belt.get("pitch_m")
     if tip is not None and pitch is not None and tip > pitch:

@@ -188,7 +188,7 @@ def refuse_misfit(layout: Layout, path: BeltPath) -> None:
     """
     belt = layout.belt
     carries = (path.length_m / belt.length_m - 1) * belt.stiffness_n
-    if not FITTING_N[0] <= carries <= FITTING_N[1]:
+    if not FITTING_N[0] <= carries <= (belt.tension_limit_n or FITTING_N[1]):
         how = "hangs loose" if carries < FITTING_N[0] else f"would carry {layout.spoken.force(carries)}"
         raise Impossible(
             f"a belt of {belt.teeth} teeth, {layout.spoken.long(belt.length_m, 2)}, {how} on a path of "

@@ -119,6 +119,11 @@ class SetUp:
         return (*_tension_looks(self), *_path_looks(self), *_idler_looks(self))
 
     @property
+    def set_to(self) -> str:
+        """The tension that the file sets."""
+        return f"Set to {self.layout.spoken.force(self.layout.tension.set_n)} a span, cold, at rest."
+
+    @property
     def snout(self) -> str:
         """The pull on the blower's snout in every state, and what it does there."""
         return snout_words(self.layout, self.states)
@@ -141,7 +146,7 @@ class SetUp:
         tensions = (state.tensions for state in self.states[1:])
         return (
             ("Goes slack", self.said(self.slack, self.margin)),
-            ("Tension", self.said(self.guide, self.reading, self.gain)),
+            ("Tension", (self.set_to, *self.said(self.guide, self.reading, self.gain))),
             ("Growth", self.said(self.growth)),
             ("Path", (*self.said(self.seat), self.belts_words, *path)),
             ("Loads", (*self.said(*tensions, *self.states, self.snap), self.snout)),
@@ -154,9 +159,8 @@ class SetUp:
 
     @property
     def headline(self) -> str:
-        """Which drive this is, and what it is set to."""
-        layout, invented = self.layout, " (invented)" if self.layout.invented else ""
-        return f"Drive: {layout.name}{invented}, set to {layout.spoken.force(layout.tension.set_n)} a span."
+        """Which drive this is."""
+        return f"Drive: {self.layout.name}{' (invented)' if self.layout.invented else ''}."
 
     def _parts(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
         parts = (("Cautions", CAUTIONS), *self.sentences(), ("Look again", self.warnings))

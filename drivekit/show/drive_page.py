@@ -44,10 +44,9 @@ def drive_page(set_up: SetUp) -> str:
     return written(
         "drive_page.html.j2",
         layout=layout,
-        set_to=layout.spoken.force(layout.tension.set_n),
         answers=(
             ("When does the belt go slack?", said["Goes slack"]),
-            ("How tight?", set_up.said(set_up.guide)),
+            ("How tight?", (set_up.set_to, *set_up.said(set_up.guide))),
             ("How is that set and read?", set_up.said(set_up.gain, set_up.reading)),
         ),
         warnings=set_up.warnings,

@@ -18,7 +18,8 @@ from drivekit.drive.set_up import set_up
 def test_the_text_carries_every_sentence_and_the_cautions(drive: Layout) -> None:
     found = set_up(drive, (8300,))
     text = str(found)
-    assert text.startswith(f"Drive: {drive.name} (invented), set to ")
+    # cautions come before the first number
+    assert text.startswith(f"Drive: {drive.name} (invented).\n\nCautions\n  {CAUTIONS[0]}")
     for _, sentences in found.sentences():
         for sentence in sentences:
             assert sentence in text
@@ -65,6 +66,23 @@ def test_a_drive_without_a_slide_tells_what_its_belt_carries(worked: Layout) -> 
 def test_a_belt_that_does_not_fit_is_refused(worked: Layout) -> None:
     with pytest.raises(Impossible, match="a belt of 300 teeth does not fit"):
         set_up(replace(worked, belt=replace(worked.belt, teeth=300)))
+
+
+@pytest.mark.parametrize(
+    ("x_m", "said"),
+    [
+        # 2 sqrt(.17^2 + .24^2) + .48 + .2 pi = 1,696.5 mm: under the belt's 1,700
+        (-0.17, r"a belt of 170 teeth, 1700.00 mm, hangs loose on a path of 1696.5\d mm"),
+        # 2 sqrt(.2^2 + .24^2) + ... = 1,733.1 mm: 33.1 of 1,700 on 1,021,815 N
+        (-0.2, r"would carry 19,9\d\d N \(4,4\d\d lbf\) on a path of 1733.1\d mm"),
+    ],
+)
+def test_a_belt_that_does_not_fit_fixed_centres_is_refused(worked: Layout, x_m: float, said: str) -> None:
+    crank, idler, blower = worked.pulleys
+    belt = replace(worked.belt, tension_limit_n=15_000.0)
+    fixed = replace(worked, belt=belt, pulleys=(crank, replace(idler, mount="fixed", x_m=x_m), blower), slide=None)
+    with pytest.raises(Impossible, match=said):
+        set_up(fixed)
 
 
 def changed(layout: Layout, section: str, **values: object) -> Layout:
