@@ -22,7 +22,7 @@ from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Floats, Ints, frozen
 if TYPE_CHECKING:
     from drivekit.life.curve import Curve
 
-__all__ = ["REPLICATES", "hazards", "percentiles", "reach", "redrawn", "shares"]
+__all__ = ["REPLICATES", "hazards", "percentiles", "reach", "redrawn", "replicates_of", "shares"]
 
 REPLICATES = 999
 # A season of more belts than this has limits that far fewer draws tell to the digits that are said.
@@ -67,6 +67,11 @@ def hazards(curve: Curve, last: int) -> Floats:
     return frozen(share)
 
 
+def replicates_of(belts: int) -> int:
+    """Give how many seasons of so many belts are drawn."""
+    return REPLICATES if belts <= MANY_BELTS else REPLICATES_OF_MANY
+
+
 def redrawn(
     age: Ints,
     failed: Bools,
@@ -101,7 +106,7 @@ def redrawn(
         The share that failed on each run of all belts, then of each group; 0 where a draw has nobody at risk.
     """
     n_belts, oldest = int(belt.max()) + 1, int(age.max())
-    replicates = replicates or (REPLICATES if n_belts <= MANY_BELTS else REPLICATES_OF_MANY)
+    replicates = replicates or replicates_of(n_belts)
     cell = (belt * (1 + n_groups) + group + 1) * oldest + age - 1
     counts = [
         np.bincount(cells, minlength=n_belts * (1 + n_groups) * oldest).reshape(n_belts, -1).astype(np.float64)

@@ -42,6 +42,7 @@ SEASONS = 10_000
 AT_ONCE = 2_500
 SIZES = (0.5, 0.7, 0.85, 1.0, 1.2, 1.5)
 FEWEST_BELTS, MOST_BELTS = 8, 5_000
+"""Of a test that is simulated; what more belts show is told from the most, by the root of their number."""
 # A ratio this far from 1 is no failure at all on one arm, or one on every run.
 LEAST_RATIO = 0.02
 NORMAL = NormalDist()
@@ -226,11 +227,13 @@ def smallest_effect(
     if failures <= 0:
         return Estimate(reason="no failure was seen, so that none can be foreseen")
     first = (two_sided_z(season.confidence) + NORMAL.inv_cdf(wanted)) * sqrt(4 / failures)
-    effects = [min(first * part, -log(LEAST_RATIO)) for part in (0.8, 1.0, 1.25)]
+    lived = min(belts, MOST_BELTS)
+    scale = sqrt(lived / belts)
+    effects = [min(first / scale * part, -log(LEAST_RATIO)) for part in (0.8, 1.0, 1.25)]
     slope, start = _line(
-        effects, [power(season, belts, exp(-each), seasons=seasons, executor=executor) for each in effects]
+        effects, [power(season, lived, exp(-each), seasons=seasons, executor=executor) for each in effects]
     )
-    effect = (NORMAL.inv_cdf(wanted) - start) / slope if slope > 0 else np.inf
+    effect = scale * (NORMAL.inv_cdf(wanted) - start) / slope if slope > 0 else np.inf
     if not 0 < effect <= -log(LEAST_RATIO):
         return Estimate(reason=fewest)
     again = belts * _expected(drawn[:, : season.hazard.size], season.other, 1.0)[0]

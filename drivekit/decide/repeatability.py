@@ -25,7 +25,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from drivekit.decide.ages import percentiles
+from drivekit.decide.ages import percentiles, replicates_of
 from drivekit.life.folds import Bools, Estimate, Floats, Ints
 
 __all__ = ["LEAST_FITTERS", "Repeatability", "mean_over_belts", "repeatability"]
@@ -136,7 +136,7 @@ def mean_over_belts(
     """
     n_belts = int(belt.max()) + 1
     # as floats, which hold these counts exactly: their products with whole numbers are as fast as with others
-    weights = generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=999).astype(float)
+    weights = generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=replicates_of(n_belts)).astype(float)
     found = {}
     for name, mask in rows.items():
         counts = np.bincount(belt[mask], minlength=n_belts).astype(float)

@@ -148,8 +148,8 @@ def step_of(information, score, held, factor, pivot, step):  # type: ignore[no-u
 
 
 @compiled
-def maximise(coef, held, sets, weight, efron, score, information):  # type: ignore[no-untyped-def]
-    """Newton steps, halved while the likelihood falls, until none moves a coefficient by more than 1e-10.
+def maximise(coef, held, sets, weight, efron, near, score, information):  # type: ignore[no-untyped-def]
+    """Newton steps, halved while the likelihood falls, until none moves a coefficient by more than ``near``.
 
     Starts at ``coef`` and leaves the maximum there, score and information as they were one last step before. A term
     that is flat from the start is UNDETERMINED. RUNS_AWAY means that some direction's information fell below 1e-8 of
@@ -180,8 +180,8 @@ def maximise(coef, held, sets, weight, efron, score, information):  # type: igno
                 continue
             if pivot[a] < 1e-8 * at_start[a]:
                 return RUNS_AWAY, loglik
-            # 1e-10, and for a term in fine units (newtons) also 1e-10 of its standard error
-            if abs(step[a]) * max(1.0, np.sqrt(information[a, a])) > 1e-10:
+            # by itself, and for a term in fine units (newtons) also in its standard errors
+            if abs(step[a]) * max(1.0, np.sqrt(information[a, a])) > near:
                 settled = False
         length = 1.0
         for _ in range(40):
@@ -215,7 +215,7 @@ def reach(coef, x, weight):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def maximise_each(coef, loglik, status, begin, unit, weights, sets, efron):  # type: ignore[no-untyped-def]
+def maximise_each(coef, loglik, status, begin, unit, weights, sets, efron, near):  # type: ignore[no-untyped-def]
     """Fit every line of ``weights``, each from its line of ``begin`` where there is one; ``unit`` weighs the patterns.
 
     What settles from elsewhere is kept only where no two rows' heights differ by more than 18: no pivot is then below
@@ -232,6 +232,6 @@ def maximise_each(coef, loglik, status, begin, unit, weights, sets, efron):  # t
         for attempt in range(0 if begin.shape[0] else 1, 2):
             for a in range(n_terms):
                 coef[line, a] = 0.0 if attempt else begin[line, a]
-            status[line], loglik[line] = maximise(coef[line], held, sets, weight, efron, score, information)
+            status[line], loglik[line] = maximise(coef[line], held, sets, weight, efron, near, score, information)
             if attempt == 0 and status[line] == SETTLED and reach(coef[line], x, weight) <= 18.0:
                 break

@@ -193,27 +193,25 @@ def third_moments(coef, x, first, n_failed, member, efron, score, information, t
 
 
 @compiled
-def mean_survival(alive, coef, weights, x, unit, member, first, n_failed, age, stratum, people, person, home, n_strata):  # type: ignore[no-untyped-def]
+def mean_survival(  # type: ignore[no-untyped-def]
+    alive, coef, weights, x, unit, member, first, n_failed, age, stratum, people, person, home, n_strata, places
+):
     """Fill ``alive[draw, level, k]``, the mean survival after run k + 1, for each draw's coefficients and weights.
 
     ``people[level, i]`` holds the covariates of belt i, ``person`` whose weight it carries, ``home`` its stratum. Every
-    sum is taken in order within its draw, so the digits do not depend on how draws are split.
+    sum is taken in order within its draw, so the digits do not depend on how draws are split. Where belts outnumber the
+    ``places`` of all strata each is shared between the two places beside its own height.
     """
-    n_levels, n_people, n_terms = people.shape
+    n_levels, n_people, _ = people.shape
     horizon = alive.shape[2]
     rate = np.empty(x.shape[0])
     hazard = np.empty((n_strata, horizon))
+    height, mass = np.empty(n_people), np.empty(n_people)
     for draw in range(coef.shape[0]):
         weight = weights[draw]
         for pattern in range(x.shape[0]):
             w = weight[unit[pattern]]
-            if w == 0:
-                rate[pattern] = 0.0
-                continue
-            height = 0.0
-            for a in range(n_terms):
-                height += x[pattern, a] * coef[draw, a]
-            rate[pattern] = w * np.exp(height)
+            rate[pattern] = 0.0 if w == 0 else w * np.exp(height_of(x[pattern], coef[draw]))
         hazard[:] = 0.0
         for group in range(first.size - 1):
             if age[group] > horizon:
@@ -241,17 +239,47 @@ def mean_survival(alive, coef, weights, x, unit, member, first, n_failed, age, s
         alive[draw] = 0.0
         whole = 0.0
         for i in range(n_people):
-            w = weight[person[i]]
-            if w == 0:
-                continue
-            whole += w
-            for level in range(n_levels):
-                height = 0.0
-                for a in range(n_terms):
-                    height += people[level, i, a] * coef[draw, a]
-                risk = np.exp(height)
-                for k in range(horizon):
-                    alive[draw, level, k] += w * np.exp(-risk * hazard[home[i], k])
+            mass[i] = weight[person[i]]
+            whole += mass[i]
         for level in range(n_levels):
+            for i in range(n_people):
+                height[i] = height_of(people[level, i], coef[draw])
+            at, many, of = height, mass, home
+            if n_people > n_strata * places:
+                at, many, of = gathered(height, mass, home, n_strata, places)
+            for i in range(at.size):
+                if many[i] == 0:
+                    continue
+                risk = np.exp(at[i])
+                for k in range(horizon):
+                    alive[draw, level, k] += many[i] * np.exp(-risk * hazard[of[i], k])
             for k in range(horizon):
                 alive[draw, level, k] /= whole
+
+
+@compiled
+def height_of(x, coef):  # type: ignore[no-untyped-def]
+    """Log hazard of a row against that of a row of zeros."""
+    height = 0.0
+    for a in range(coef.size):
+        height += x[a] * coef[a]
+    return height
+
+
+@compiled
+def gathered(height, mass, home, n_strata, places):  # type: ignore[no-untyped-def]
+    """Share masses of each stratum between the nearest two of so many even places: their heights, masses and strata."""
+    low, high = height.min(), height.max()
+    gap = max(high - low, 1e-9) / (places - 1)
+    at = np.empty(n_strata * places)
+    of = np.empty(n_strata * places, np.int64)
+    many = np.zeros(n_strata * places)
+    for place in range(at.size):
+        at[place] = low + place % places * gap
+        of[place] = place // places
+    for i in range(height.size):
+        far = (height[i] - low) / gap
+        below = min(int(far), places - 2)
+        many[home[i] * places + below] += mass[i] * (1.0 - (far - below))
+        many[home[i] * places + below + 1] += mass[i] * (far - below)
+    return at, many, of

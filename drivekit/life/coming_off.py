@@ -23,6 +23,10 @@ from drivekit.life.whole_runs import top
 __all__ = ["Runs", "WeightedMeans", "weighted_means"]
 
 AT_ONCE = 50
+DRAWS = 299
+# A season of more belts has limits that fewer draws tell to a hundredth of a run.
+MANY_BELTS = 500
+DRAWS_OF_MANY = 99
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,7 +132,7 @@ def weighted_means(
     horizon: int,
     confidence: float,
     generator: np.random.Generator,
-    draws: int = 299,
+    draws: int | None = None,
     executor: Executor | None = None,
 ) -> list[WeightedMeans]:
     """Give the weighted means to a horizon by each of several settings, from the same draws.
@@ -139,6 +143,8 @@ def weighted_means(
     ----------
     groups : sequence of ndarray of int, shape (n_runs,)
         For each setting the level of every run, as in `Runs.means`.
+    draws : int, optional
+        By default 299, and 99 beyond 500 belts.
 
     References
     ----------
@@ -146,6 +152,7 @@ def weighted_means(
     """
     weight = runs.weights(np.ones(runs.age.size))
     belts = int(runs.belt.max()) + 1
+    draws = draws or (DRAWS if belts <= MANY_BELTS else DRAWS_OF_MANY)
 
     def parts() -> Iterator[Ints]:
         for begin in range(0, draws, AT_ONCE):

@@ -30,6 +30,12 @@ __all__ = ["CoxFit", "Ties", "fit", "fit_many", "likelihood", "maximum", "side_b
 
 Ties = Literal["efron", "breslow"]
 
+NEAR = 1e-10
+"""A fit is settled at a step of so much, or of so many standard errors where those are the smaller."""
+
+MANY_ROWS, NEAR_OF_MANY = 50_000, 1e-6
+"""Of so many rows the last step may be of so much: what remains after it is the square of that."""
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class CoxFit:
@@ -116,7 +122,9 @@ def maximum(
 
     at = np.array(begin, np.float64)
     score, information = np.zeros(at.size), np.zeros((at.size, at.size))
-    status, loglik = _cox.maximise(at, held, rows.folded, weight[rows.unit], ties == "efron", score, information)
+    near = NEAR if rows.row.size < MANY_ROWS else NEAR_OF_MANY
+    given = rows.folded, weight[rows.unit], ties == "efron", near
+    status, loglik = _cox.maximise(at, held, *given, score, information)
     return status == _cox.SETTLED, at, float(loglik), score
 
 
@@ -226,7 +234,12 @@ def likelihood(rows: RiskSets, ties: Ties, weight: Floats, at: Floats) -> tuple[
 
 
 def fit_many(
-    rows: RiskSets, weights: Ints, ties: Ties = "efron", threads: int | None = None, begin: Floats | None = None
+    rows: RiskSets,
+    weights: Ints,
+    ties: Ties = "efron",
+    threads: int | None = None,
+    begin: Floats | None = None,
+    near: float = NEAR,
 ) -> tuple[Floats, Floats, Ints]:
     """Fit the same rows under many whole-number weightings, as a bootstrap by belt needs.
 
@@ -245,6 +258,8 @@ def fit_many(
     begin : ndarray of float, shape (n_weightings, n_terms), optional
         A guess at each weighting's coefficients, which saves steps: it changes no status, and no estimate by more than
         rounding. By default zero.
+    near : float
+        The last step taken is of so much at most; as Newton's steps go, what then remains is about its square.
 
     Returns
     -------
@@ -272,7 +287,7 @@ def fit_many(
 
     def fit_lines(part: slice) -> None:
         here = coef[part], loglik[part], status[part], guess[part], rows.unit, checked[part]
-        _cox.maximise_each(*here, rows.folded, ties == "efron")
+        _cox.maximise_each(*here, rows.folded, ties == "efron", near)
 
     side_by_side(fit_lines, lines, threads)
     coef[status != _cox.SETTLED] = np.nan

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drivekit.life.cox import CoxFit, maximum
+from drivekit.life.cox import MANY_ROWS, NEAR_OF_MANY, CoxFit, maximum
 from drivekit.life.folds import Floats, Ints
 
 __all__ = ["Likelihood", "Profile", "limits", "profile", "ratio_test", "small_sample"]
@@ -40,7 +40,9 @@ class Profile:
     p: float
 
 
-def limits(held_at: Likelihood, term: int, at: Floats, se: float, loglik: float, confidence: float) -> Profile:
+def limits(
+    held_at: Likelihood, term: int, at: Floats, se: float, loglik: float, confidence: float, near: float = 1e-11
+) -> Profile:
     """Search both limits and test 0.
 
     Parameters
@@ -56,6 +58,8 @@ def limits(held_at: Likelihood, term: int, at: Floats, se: float, loglik: float,
         The maximum.
     confidence : float
         Between 0 and 1.
+    near : float
+        The last step of a search is of so much at most.
 
     Returns
     -------
@@ -68,11 +72,11 @@ def limits(held_at: Likelihood, term: int, at: Floats, se: float, loglik: float,
     start[term] = 0.0
     at_zero = held_at(start)[0]
     ratio = max(0.0, 2 * (loglik - at_zero)) if np.isfinite(at_zero) else np.nan
-    lower, upper = (_limit(held_at, term, at, side * se, loglik - drop, drop) for side in (-1.0, 1.0))
+    lower, upper = (_limit(held_at, term, at, side * se, loglik - drop, drop, near) for side in (-1.0, 1.0))
     return Profile(lower, upper, ratio, float(chdtrc(1, ratio)))
 
 
-def _limit(held_at: Likelihood, term: int, at: Floats, stride: float, target: float, drop: float) -> float:
+def _limit(held_at: Likelihood, term: int, at: Floats, stride: float, target: float, drop: float, near: float) -> float:
     """Where the profile falls to ``target`` on the side of ``stride``: Newton steps kept inside a bracket.
 
     nan where it never does, or where beyond some value no maximum is found and the profile stands above it up to there.
@@ -99,7 +103,7 @@ def _limit(held_at: Likelihood, term: int, at: Floats, stride: float, target: fl
             following = min(following, reach, key=lambda b: abs(b - here[term])) if ahead else reach
         elif not min(inside, outside) < following < max(inside, outside):
             following = (inside + outside) / 2
-        if abs(following - here[term]) <= 1e-11 * max(1.0, abs(following)):
+        if abs(following - here[term]) <= near * max(1.0, abs(following)):
             return np.nan if lost else float(following)
         here = np.array(others)
         here[term] = following
@@ -142,7 +146,8 @@ def profile(fitted: CoxFit, term: int, confidence: float = 0.95) -> Profile:
             _, at, loglik, score = maximum(fitted.rows, fitted.ties, fitted.weight, held, origin)
         return loglik, float(score[term]), at
 
-    return limits(held_at, term, fitted.at, float(fitted.se[term]), fitted.loglik, confidence)
+    near = {"near": NEAR_OF_MANY} if fitted.rows.row.size >= MANY_ROWS else {}
+    return limits(held_at, term, fitted.at, float(fitted.se[term]), fitted.loglik, confidence, **near)
 
 
 def ratio_test(chi2: float, dof: int) -> dict[str, float]:

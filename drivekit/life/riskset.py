@@ -109,7 +109,10 @@ class RiskSets:
         units = np.arange(n) if unit is None else np.asarray(unit, np.int64)
         if units.size != n or (n and units.min() < 0):
             raise ValueError("unit must give each row a code of 0 or more")
-        order = np.lexsort((~failed, age, stratum))
+        # one small whole number a row, which is sorted in a pass or two
+        place = (stratum - stratum.min(initial=0)) * (age.max(initial=0) + 1) + age
+        place = 2 * place + ~failed
+        order = np.argsort(place.astype(np.min_scalar_type(place.max(initial=0))), kind="stable")
         in_order_age, in_order_stratum = age[order], stratum[order]
         change = np.empty(n, bool)
         change[:1] = True
@@ -130,7 +133,10 @@ class RiskSets:
             met = np.argsort(some)
             x, own_unit, pattern = x[some[met]], own_unit[some[met]], np.argsort(met)[pattern.reshape(-1)]
         below = np.tril_indices(x.shape[1])
-        moments = np.hstack((np.ones((x.shape[0], 1)), x, x[:, below[0]] * x[:, below[1]]))
+        moments = np.ones((x.shape[0], 1 + x.shape[1] + below[0].size))
+        moments[:, 1 : 1 + x.shape[1]] = x
+        for place, (a, b) in enumerate(zip(*below, strict=True), start=1 + x.shape[1]):
+            np.multiply(x[:, a], x[:, b], out=moments[:, place])
         return cls(
             rows=n,
             failed=int(failed.sum()),
@@ -141,7 +147,7 @@ class RiskSets:
             row=frozen(row),
             pattern=frozen(pattern.astype(np.int64)),
             x=frozen(np.ascontiguousarray(x)),
-            moments=frozen(np.ascontiguousarray(moments)),
+            moments=frozen(moments),
             unit=frozen(own_unit),
             n_units=int(units.max()) + 1 if n else 0,
             **_running(stratum, sizes, n_failed, pattern, unit is not None),

@@ -64,7 +64,8 @@ def compare_curve(what: str, age: Ints, failed: Bools, curve: Curve) -> Compared
     def survival() -> Floats:
         from lifelines import KaplanMeierFitter
 
-        fit = KaplanMeierFitter().fit(age, failed, entry=age - 1)
+        (ages, fell), runs = np.unique(np.stack((age, failed)), axis=1, return_counts=True)
+        fit = KaplanMeierFitter().fit(ages, fell, entry=ages - 1, weights=runs)
         return np.asarray(fit.survival_function_at_times(curve.age), dtype=np.float64)
 
     return _compared(what, survival, curve.survival)

@@ -57,9 +57,10 @@ class Lives:
     count: Floats | None = None
 
     def grouped(self) -> Lives:
-        """Let belts that came and went alike share a row: of a large season few rows are left."""
-        alike, count = np.unique(np.stack((self.entry, self.stop, self.failed)), axis=1, return_counts=True)
-        return Lives(alike[0], alike[1], alike[2].astype(np.bool_), self.exact, count.astype(np.float64))
+        """Let belts that came and went alike on whole runs share a row: of a large season few rows are left."""
+        place = (self.entry * (self.stop.max() + 1) + self.stop) * 2 + self.failed
+        _, row, count = np.unique(place, return_index=True, return_counts=True)
+        return Lives(self.entry[row], self.stop[row], self.failed[row], count=count.astype(np.float64))
 
     def likelihood(self, at: Floats, c: float = 1.0) -> tuple[float, Floats, Floats]:
         """Log likelihood, score and observed information at (log b, log k)."""
@@ -128,6 +129,8 @@ def weibull(lives: Lives, confidence: float = 0.95) -> Weibull:
     Lawless, *Statistical Models and Methods for Lifetime Data*, 2nd ed. (2003), chapters 2 and 5.
     """
     few = int(lives.failed.sum()) < 2
+    if lives.stop.size >= MANY_BELTS and lives.count is None and not lives.exact:
+        lives = lives.grouped()
     found = None if few else _top(lives)
     if found is None:
         untold = Estimate(reason="fewer than two belts failed" if few else AT_ONE_AGE)

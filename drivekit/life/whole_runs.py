@@ -40,8 +40,8 @@ from drivekit.life.separation import (
 
 __all__ = ["exact", "exact_likelihood", "grouped", "top"]
 
-# About five seconds' work on a small machine; beyond it failures are so many that ties hardly matter.
-MOST_WORK = 4e8
+# About a second's work on a small machine; beyond it failures are so many that ties hardly matter.
+MOST_WORK = 1e8
 TOO_LARGE = "there are too many runs and failures at one age to take the ties exactly"
 CONSTANT = "it was the same in all runs at the ages at which something failed"
 DETERMINED = "age, car and the other settings determine it in these runs"

@@ -175,12 +175,8 @@ def incidents_block(fit: HazardInput) -> Block:
 def _after(fit: HazardInput, happened: NDArray[np.bool_], runs: int) -> Block:
     """Hold the runs within so many after an incident of their belt against all others."""
     belt, age, failed = fit.asked.belt, fit.asked.table["age"], fit.rows["failed"]
-    hit = {
-        (int(one), int(at) + later)
-        for one, at in zip(belt[happened], age[happened], strict=True)
-        for later in range(1, runs + 1)
-    }
-    near = np.array([(int(one), int(at)) in hit for one, at in zip(belt, age, strict=True)])[fit.study.used]
+    place = belt * (int(age.max()) + runs + 1) + age
+    near = np.isin(place, place[happened][:, None] + np.arange(1, runs + 1))[fit.study.used]
     counts = {"runs": int(near.sum()), "failed": int(failed[near].sum())}
     if min(counts["failed"], int(failed[~near].sum())) < ENOUGH:
         return counts | {"reason": f"fewer than {ENOUGH} belts failed there"}

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 __all__ = ["second_opinion_block", "tension_curve_block"]
 
+MOST_RUNS = 20_000
+"""That lifelines fits a hazard to; its time grows faster than they do."""
+
 
 def tension_curve_block(fit: HazardInput) -> Block:
     """Give tension as a line, a parabola and a spline, and the tension at which belts last best; or the reason.
@@ -69,6 +72,8 @@ def tension_curve_block(fit: HazardInput) -> Block:
 def second_opinion_block(fit: HazardInput, second: Executor | None = None) -> Callable[[], Block]:
     """Begin to repeat the survival curves and the headline hazard fit with lifelines, on the same runs.
 
+    Of a log of more than `MOST_RUNS` both fit the hazard to the runs of the first belts alone.
+
     Parameters
     ----------
     fit : HazardInput
@@ -81,6 +86,8 @@ def second_opinion_block(fit: HazardInput, second: Executor | None = None) -> Ca
         Gives the block: what was compared and the largest difference; what could not be, and why; or the reason why
         nothing was.
     """
+    from drivekit.life.cox import fit as cox
+    from drivekit.life.riskset import RiskSets
     from drivekit.life.second_opinion import Compared, compare_cox, compare_curve, second_opinion
 
     asked, study, rows = fit.asked, fit.study, fit.rows
@@ -100,8 +107,13 @@ def second_opinion_block(fit: HazardInput, second: Executor | None = None) -> Ca
         restless = "one of its terms has no estimate, and lifelines would run off with it"
         parts.append(partial(Compared, what, None, restless))
     else:
-        given = rows["age"], rows["failed"], rows["x"], rows["stratum"], study.fitted.coef, study.names
-        parts.append(partial(compare_cox, what, *given))
+        given, coef = {name: rows[name] for name in ("age", "failed", "x", "stratum")}, study.fitted.coef
+        if study.rows > MOST_RUNS:
+            some = rows["belt"] <= np.sort(rows["belt"])[MOST_RUNS]
+            given = {name: values[some] for name, values in given.items()}
+            coef = cox(RiskSets.of(**given)).coef
+            what += f", the {int(some.sum())} runs of the first {int(rows['belt'][some].max()) + 1} belts"
+        parts.append(partial(compare_cox, what, **given, coef=coef, terms=study.names))
     begun = [] if second is None else [second.submit(part) for part in parts]
 
     def block() -> Block:

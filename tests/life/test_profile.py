@@ -105,3 +105,15 @@ def test_a_test_that_tells_too_rarely_already_is_left_as_it_is():
     lives = np.ones((3, 1)), np.ones(3, int), np.arange(3), np.zeros(3, int)
     assert small_sample(4.0, 2, lambda _: 0.5, *lives, np.random.default_rng(1)) == ratio_test(4.0, 2)["p"]
     assert small_sample(4.0, 2, lambda _: np.nan, *lives, np.random.default_rng(1)) == ratio_test(4.0, 2)["p"]
+
+
+def test_limits_of_very_many_rows_are_searched_less_finely_and_are_the_same_to_what_is_said(monkeypatch):
+    rows = random_rows(2)
+    sets = RiskSets.of(rows.age, rows.failed, rows.x, rows.stratum)
+    fine = profile(fit(sets), 0)
+    for module in ("cox", "profile"):
+        monkeypatch.setattr(f"drivekit.life.{module}.MANY_ROWS", 1)
+    found = profile(fit(sets), 0)
+    for side in ("lower", "upper", "p"):
+        assert getattr(found, side) == pytest.approx(getattr(fine, side), abs=1e-6)
+    assert found.lower != fine.lower

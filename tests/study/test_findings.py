@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import csv
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -12,9 +13,12 @@ import jsonschema
 import numpy as np
 import pytest
 
-from drivekit.log.season import read_season
+from drivekit.log.season import read_season, run_table
+from drivekit.study.comparisons import COMPARISONS
 from drivekit.study.findings import schema, study
-from drivekit.study.study_input import Settings
+from drivekit.study.fit_answers import second_opinion_block
+from drivekit.study.hazard_fit import HazardInput
+from drivekit.study.study_input import Settings, StudyInput
 
 SEASON = Path(__file__).parents[1] / "reference" / "season"
 DATA = Path(__file__).parents[2] / "data"
@@ -313,3 +317,13 @@ def test_a_log_without_runs_of_known_age_has_reasons_everywhere(tmp_path: Path) 
     known = [findings["life"]["overall"], *(findings[name] for name in ("hazard", "causes", "second_opinion"))]
     for block in (*known, *decided):
         assert block["reason"]
+
+
+def test_of_many_runs_both_fit_the_hazard_to_those_of_the_first_belts(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("drivekit.study.fit_answers.MOST_RUNS", 200)
+    fit = HazardInput(StudyInput(run_table(read_season(SEASON)), Settings(), COMPARISONS))
+    block = second_opinion_block(fit)()
+    runs, belts = (int(word) for word in re.findall("[0-9]+", block["compared"][-1]))
+    assert 200 < runs < 230
+    assert (fit.rows["belt"] < belts).sum() == runs
+    assert block["largest_difference"] < 1e-9
