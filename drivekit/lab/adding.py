@@ -27,7 +27,7 @@ from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import Settings, StudyInput
 from drivekit.study.two_seasons import Seasons, watch_block
 
-__all__ = ["HOW_TO_ANSWER", "add", "after", "asked_for", "earlier_season", "undo"]
+__all__ = ["HOW_TO_ANSWER", "add", "after", "asked_for", "earlier_season", "plainly", "undo"]
 
 HOW_TO_ANSWER = "Enter takes what stands in brackets; - leaves it blank; Ctrl-C stops, and nothing is written."
 BLANK = "-"
@@ -84,14 +84,14 @@ def _said(
     """Say what is wrong with the answers so far; whether anything is."""
     wrong = [fault for fault in log.wrong(run, belt) if not fault.warning and log.place_of(fault) in of]
     for fault in wrong:
-        say(f"  {_plainly(fault)}")
+        say(f"  {plainly(fault)}")
     return bool(wrong)
 
 
-def _plainly(fault: Fault) -> str:
+def plainly(fault: Fault) -> str:
     """Say a fault where it is seen which answer is meant."""
     subject = "" if fault.value is None else f'"{fault.value}" '
-    return f"{subject}{fault.wrong}; {fault.right}."
+    return f"{'Unlikely: ' if fault.warning else ''}{subject}{fault.wrong}; {fault.right}."
 
 
 def add(log: OpenLog, run: Answers, belt: Answers | None = None) -> tuple[Path, ...]:

@@ -1,17 +1,21 @@
-"""Workbook 01: what was read, each belt's life, and what the columns mean."""
+"""Workbook 01: what was read, each belt's life, what the columns mean, and the form that takes today's run."""
 
 from __future__ import annotations
 
-from itertools import groupby
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable
+from itertools import chain, groupby
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from drivekit.faults import Said
+from drivekit.lab.adding import add, after, plainly, undo
 from drivekit.lab.season_study import ALL_CARS, Study, Table, Words
+from drivekit.log.added import Question, open_log, typed
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.show import words
-from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.controls import Control, Drawing, answer_box, headed, panel, put, with_still
 from drivekit.show.lives import Life, lives_picture
 from drivekit.show.markup import table
 from drivekit.show.page import overlap_table
@@ -21,11 +25,18 @@ from drivekit.study.comparisons import Comparison
 from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
-    from ipywidgets import VBox
+    from ipywidgets import VBox, Widget
 
-__all__ = ["columns", "lives", "lives_controls", "lives_words", "log_words", "overlap"]
+__all__ = ["add_form", "columns", "lives", "lives_controls", "lives_words", "log_words", "overlap"]
 
 NO_WARNING = "Nothing in it looks unlikely."
+FIRST = ("run", "day", "car")
+"""What the other offers follow from."""
+NEW_BELT = "The new belt"
+STILL = (
+    "A form for today's run stands here once the workbook is run: the drive is filled in as the car last ran it, each "
+    "answer is checked at once, and a run that was added can be taken back."
+)
 NO_LIFE = "No belt of known age has made a run, so no life can be drawn."
 
 
@@ -125,3 +136,104 @@ def columns(study: Study) -> Table:
         for column in (*BELTS, *RUNS)
     ]
     return Table(table(("column", "meaning", "words or unit", "in this log", "what it adds"), rows))
+
+
+def add_form(log: str, earlier: str = "", *, columns: str | None = None, **_: Any) -> Widget:
+    """Lay a form that takes a run into a log, each answer checked at once; the settings of a study are none of it.
+
+    Parameters
+    ----------
+    log : str
+        The log.
+    earlier : str
+        An earlier season's log, for the watch; empty where there is none.
+    columns : str, optional
+        The map of the log's headings.
+    """
+    return with_still(_RunForm(log, earlier, columns).box, STILL)
+
+
+class _RunForm:
+    """The form: a box and what is wrong with it for each question, laid anew whenever the log is another."""
+
+    def __init__(self, log: str, earlier: str, columns: str | None) -> None:
+        from ipywidgets import HTML, Button, HBox, VBox
+
+        self.place, self.earlier, self.columns = log, earlier, columns
+        self.log = open_log(log, columns)
+        self.fields, self.of_belt, self.elsewhere, self.answer = VBox(), VBox(), HTML(), HTML()
+        add_it, take_back = Button(description="Add the run"), Button(description="Take it back")
+        add_it.on_click(lambda _: self._try(self._added))
+        take_back.on_click(lambda _: self._try(lambda: (undo(log),)))
+        self.box = VBox([self.fields, self.of_belt, self.elsewhere, HBox([add_it, take_back]), self.answer])
+        self._lay()
+
+    def _lay(self) -> None:
+        self.offered: dict[str, str] = {}
+        run, belt = self._asked(self.offered), {one.place.column.name: one for one in self.log.of_belt(self.offered)}
+        asked = {("runs", name): one for name, one in run.items()} | {
+            ("belts", name): one for name, one in belt.items()
+        }
+        self.rows = {
+            place: answer_box(one.label, one.offered, one.known, only=bool(one.place.column.levels))
+            for place, one in asked.items()
+        }
+        parts: dict[str, list[Widget]] = {}
+        for (of, name), row in self.rows.items():
+            parts.setdefault(asked[of, name].place.column.part if of == "runs" else NEW_BELT, []).append(row)
+            box = row.children[0]
+            if of == "runs" and name in FIRST:
+                box.observe(self._offer, "value")
+            box.observe(self._check, "value")
+        self.of_belt.children = headed(NEW_BELT, parts.pop(NEW_BELT, []))
+        self.fields.children = [widget for part, rows in parts.items() for widget in headed(part, rows)]
+        self._check()
+
+    def _asked(self, run: dict[str, str]) -> dict[str, Question]:
+        """Ask for all of a run, what is offered taken for what it does not hold yet."""
+        asked = {}
+        for question in self.log.of_run(run):
+            asked[question.place.column.name] = question
+            run.setdefault(question.place.column.name, question.offered)
+        return asked
+
+    def _given(self) -> tuple[dict[str, str], dict[str, str] | None]:
+        given: dict[str, dict[str, str]] = {"runs": {}, "belts": {}}
+        for (of, name), row in self.rows.items():
+            given[of][name] = typed(row.children[0].value)
+        return given["runs"], given["belts"] if self.log.is_new(given["runs"]["belt"]) else None
+
+    def _offer(self, _: Any) -> None:
+        """Offer the drive as that car last ran it, and what belongs to the day, wherever nothing else was written."""
+        known = {name: value for name, value in self._given()[0].items() if name in FIRST}
+        for name, one in self._asked(known).items():
+            box = self.rows["runs", name].children[0]
+            if name not in FIRST and box.value == self.offered[name]:
+                self.offered[name] = one.offered
+                put(box, one.offered)
+
+    def _check(self, _: Any = None) -> None:
+        """Say beside each box what is wrong, or unlikely, with it; and below, what is elsewhere."""
+        run, belt = self._given()
+        self.of_belt.layout.display = "none" if belt is None else None
+        said: dict[tuple[str, str] | None, list[str]] = {}
+        for fault in self.log.wrong(run, belt):
+            said.setdefault(self.log.place_of(fault), []).append(plainly(fault))
+        for place, row in self.rows.items():
+            row.children[1].value = Words(said.pop(place, ()))._repr_html_()
+        self.elsewhere.value = Words(chain.from_iterable(said.values()))._repr_html_()
+
+    def _added(self) -> Iterable[str]:
+        run, belt = self._given()
+        add(self.log, run, belt)
+        return after(self.place, run["belt"], self.columns, self.earlier or None)
+
+    def _try(self, work: Callable[[], Iterable[str]]) -> None:
+        """Do what a button asks and say what came of it, the form laid anew on the log as it then is."""
+        try:
+            said = Words(work())
+            self.log = open_log(self.place, self.columns)
+            self._lay()
+        except Said as refused:
+            said = Words((str(refused),))
+        self.answer.value = said._repr_html_()

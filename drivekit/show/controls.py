@@ -7,7 +7,7 @@ its one sentence in the same place.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Mapping
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from math import floor
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple, Protocol
 if TYPE_CHECKING:
     from ipywidgets import VBox, Widget
 
-__all__ = ["INVITATION", "Control", "Drawing", "on_grid", "panel"]
+__all__ = ["INVITATION", "Control", "Drawing", "answer_box", "headed", "on_grid", "panel", "put", "with_still"]
 
 INVITATION = "Move a control: the picture and its answer are drawn anew here, beside the ones above."
 
@@ -72,6 +72,46 @@ def on_grid(label: str, start: float, low: float, high: float, step: float) -> C
     """
     low, high = start - max(0, floor((start - low) / step)) * step, start + max(0, floor((high - start) / step)) * step
     return Control("number", label, (low, high), start, step)
+
+
+def answer_box(label: str, value: str, known: Sequence[str], *, only: bool) -> VBox:
+    """Make the field of a question: a drop-down where only what is known may be said, else a text that offers it.
+
+    What is wrong with the answer has a place under it.
+    """
+    import ipywidgets
+
+    said = {"description": label, "style": {"description_width": "11em"}, "layout": {"width": "24em"}}
+    if only:
+        box = ipywidgets.Dropdown(options=("", *known), **said)
+    else:
+        box = ipywidgets.Combobox(options=known, continuous_update=False, **said)
+    put(box, value)
+    return ipywidgets.VBox([box, ipywidgets.HTML(layout={"width": "24em"})])
+
+
+def put(box: Widget, value: str) -> None:
+    """Set the value of a field; a drop-down takes a word that is none of its own too, to be found wrong."""
+    if value not in getattr(box, "_options_values", (value,)):
+        box.options = (*box.options, value)
+    box.value = value
+
+
+def headed(heading: str, fields: Sequence[Widget]) -> tuple[Widget, ...]:
+    """Lay fields in rows under a heading; none where there are no fields."""
+    import ipywidgets
+
+    flow = {"flex_flow": "row wrap", "align_items": "flex-start"}
+    title = ipywidgets.HTML(f"<b>{escape(heading)}</b>")
+    return (title, ipywidgets.Box(list(fields), layout=flow)) if fields else ()
+
+
+def with_still(widget: Widget, text: str) -> Widget:
+    """Give a widget the words that stand in its place in a notebook that was opened and not run."""
+    live = widget._repr_mimebundle_
+    still = {"text/plain": text, "text/html": f"<p>{escape(text)}</p>"}
+    widget._repr_mimebundle_ = lambda **named: live(**named) | still
+    return widget
 
 
 class Drawable(Protocol):

@@ -180,6 +180,8 @@ def stored_text(notebook: Any) -> str:
     for cell in notebook.cells:
         cell.metadata.pop("execution", None)
         for output in cell.get("outputs", ()):
+            if "text/html" in output.get("data", {}):
+                output.data.pop(WIDGET, None)  # what stands in its place until it is run says more
             if WIDGET in output.get("data", {}):
                 view = output.data[WIDGET]
                 view["model_id"] = number.setdefault(view["model_id"], f"widget-{len(number) + 1}")

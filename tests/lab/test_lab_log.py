@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
-from html import unescape
+from html import escape, unescape
 from pathlib import Path
 from typing import Any
 
+import nbformat
 import numpy as np
+import pytest
 
 from drivekit import lab
-from drivekit.lab.season_log import NO_LIFE, NO_WARNING
+from drivekit.lab.season_log import NO_LIFE, NO_WARNING, STILL
 from drivekit.lab.season_study import Study, Words, study
+from drivekit.log import read_season
 from drivekit.log.columns import BELTS, RUNS
+from drivekit.show.notebooks import stored_text
 from drivekit.show.paper import STYLES, Picture
 from drivekit.study.comparisons import COMPARISONS
 
@@ -144,3 +149,81 @@ def test_every_column_is_explained_and_said_to_be_there_or_not(studied: Study) -
 def test_settings_of_the_lives_are_those_of_the_comparisons(studied: Study) -> None:
     for comparison in COMPARISONS:
         assert isinstance(lab.lives(studied, comparison.name), Picture)
+
+
+@pytest.fixture
+def log(folder: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(folder, tmp_path / "small"))
+
+
+class Filled:
+    """A form as a person meets it: fields by what they are called, what is said beside each, and buttons to press."""
+
+    def __init__(self, form: Any) -> None:
+        self.of_run, self.of_belt, self.elsewhere, self.buttons, self.answer = form.children
+
+    def rows(self, part: Any) -> dict[str, Any]:
+        lines = (line for line in part.children if hasattr(line, "children"))
+        return {row.children[0].description: row.children for line in lines for row in line.children}
+
+    def __getitem__(self, label: str) -> Any:
+        return (self.rows(self.of_run) | self.rows(self.of_belt))[label][0]
+
+    def beside(self, label: str) -> str:
+        return unescape((self.rows(self.of_run) | self.rows(self.of_belt))[label][1].value)
+
+    def press(self, label: str) -> str:
+        next(button for button in self.buttons.children if button.description == label).click()
+        return unescape(self.answer.value)
+
+
+def test_the_form_is_filled_in_as_the_car_last_ran_and_follows_the_car(log: Path) -> None:
+    form, runs = Filled(lab.add_form(str(log))), read_season(log).runs
+    assert form["Run"].value == str(runs["run"].max() + 1)
+    for car in ("red", "blue"):
+        form["Car"].value = car
+        last = runs[runs["car"] == car].iloc[-1]
+        assert form["Idler"].value == last["idler"]
+        assert form["Edges greased"].value == last["edge_lube"]
+    other = "smooth" if last["idler"] == "toothed" else "toothed"
+    form["Idler"].value = other
+    form["Car"].value = "red"
+    assert form["Idler"].value == other  # what a person wrote stays
+    assert form["Idler"].options == ("", "smooth", "toothed")
+
+
+def test_a_fault_is_said_beside_its_field_at_once_and_goes_when_it_is_mended(log: Path) -> None:
+    form, before = Filled(lab.add_form(str(log))), (log / "runs.csv").read_bytes()
+    tension = "Tension, cold, one span, N"
+    form[tension].value = "8000000"
+    assert form.beside(tension) == '<p>"8000000" is impossible; 50 to 50000 N is possible.</p>'
+    assert form.beside("Fate") == "<p>blank; every row needs one of kept, trimmed, retired, broke.</p>"
+    assert "is impossible; 50 to 50000 N is possible" in form.press("Add the run")
+    assert (log / "runs.csv").read_bytes() == before
+    form[tension].value = "8000"
+    assert form.beside(tension) == ""
+
+
+def test_the_form_adds_a_run_of_a_new_belt_says_its_life_and_takes_it_back(log: Path) -> None:
+    form, before = Filled(lab.add_form(str(log))), {place.name: place.read_bytes() for place in log.iterdir()}
+    assert form.of_belt.layout.display == "none"
+    for label, value in {"Day": "2032-12-01", "Car": "red", "Belt": "new & true", "Fate": "kept"}.items():
+        form[label].value = value
+    assert form.of_belt.layout.display is None
+    assert form["Width, mm"].value == "75"
+    said = form.press("Add the run")
+    assert said.startswith("<p>new & true has made 1 run.</p><p>A belt whose look says off comes off")
+    assert read_season(log).belts["belt"].iloc[-1] == "new & true"
+    assert form["Run"].value == str(read_season(log).runs["run"].max() + 1)  # laid anew, for the next run
+    assert "is taken back" in form.press("Take it back")
+    assert {place.name: place.read_bytes() for place in log.iterdir()} == before
+    assert "not as drivekit add left it" in form.press("Take it back")
+
+
+def test_a_form_that_was_not_run_shows_words_that_know_no_day(log: Path) -> None:
+    bundle = lab.add_form(str(log))._repr_mimebundle_()
+    assert bundle["text/plain"] == STILL
+    assert bundle["text/html"] == f"<p>{escape(STILL)}</p>"
+    output = nbformat.v4.new_output("execute_result", bundle)
+    notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell("form", outputs=[output])])
+    assert "widget-view" not in stored_text(notebook)
