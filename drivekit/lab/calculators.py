@@ -14,8 +14,7 @@ from drivekit.drive.screws import INCH_THREADS, METRIC_PITCHES_MM, thread
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.measuring import MEASURING, Calculator
 from drivekit.lab.season_study import Words
-from drivekit.show.controls import Control, Drawing, on_grid, panel
-from drivekit.units import INCH_M
+from drivekit.show.controls import Control, Drawing, amount, on_grid, panel
 
 if TYPE_CHECKING:
     from ipywidgets import VBox
@@ -62,7 +61,7 @@ def recorded(found: SetUp, recording: str = "") -> Words:
         return Words((str(note),))
     belt, length_m = found.layout.belt, found.reading.note.length_m
     read = span_tension.tension_from_frequency(note.frequency_hz, length_m, belt.mass_kg_per_m, belt.bending_n_m2)
-    return Words((str(note), str(read)))
+    return Words((str(note), read.said(found.layout.spoken)))
 
 
 def calculator(found: SetUp, name: str) -> VBox:
@@ -84,49 +83,49 @@ def _thread(label: str, own: str | None) -> Control:
 
 
 def _span(found: SetUp) -> Calculator:
-    note, belt = found.reading.note, found.layout.belt
+    note, belt, units = found.reading.note, found.layout.belt, found.layout.spoken
 
-    def answer(hz: float, mm: float, g_per_m: float) -> tuple[str, ...]:
-        return (str(span_tension.tension_from_frequency(hz, mm / 1e3, g_per_m / 1e3, belt.bending_n_m2)),)
+    def answer(hz: float, span: float, mass: float) -> tuple[str, ...]:
+        length_m, kg_per_m = units.metric(span, "mm") / 1e3, units.metric(mass, "g/m") / 1e3
+        return (span_tension.tension_from_frequency(hz, length_m, kg_per_m, belt.bending_n_m2).said(units),)
 
     controls = {
-        "hz": on_grid("Note, Hz", round(note.frequency_hz, 1), 20, 250, 0.1),
-        "mm": on_grid("Free span, mm", round(note.length_m * 1e3, 1), 100, 900, 0.5),
-        "g_per_m": on_grid("Belt, g a metre", belt.mass_kg_per_m * 1e3, 100, 1000, 1),
+        "hz": on_grid("Note, Hz", note.frequency_hz, 20, 250, 0.1),
+        "span": amount(units, "Free span", "mm", note.length_m * 1e3, 100, 900, 0.5),
+        "mass": amount(units, "Belt", "g/m", belt.mass_kg_per_m * 1e3, 100, 1000, 1),
     }
     return controls, answer
 
 
 def _push(found: SetUp) -> Calculator:
-    pushed, belt = found.reading.push, found.layout.belt
+    pushed, belt, units = found.reading.push, found.layout.belt, found.layout.spoken
+    stretch = {"stiffness_n": belt.stiffness_n, "belt_m": belt.length_m}
 
-    def answer(newtons: float, mm: float, span_mm: float) -> tuple[str, ...]:
-        read = span_tension.tension_from_push(
-            newtons, mm / 1e3, span_mm / 1e3, stiffness_n=belt.stiffness_n, belt_m=belt.length_m
-        )
-        return (str(read),)
+    def answer(push: float, sag: float, span: float) -> tuple[str, ...]:
+        read = units.metric(push, "N"), units.metric(sag, "mm") / 1e3, units.metric(span, "mm") / 1e3
+        return (span_tension.tension_from_push(*read, **stretch).said(units),)
 
     controls = {
-        "newtons": on_grid("Push, N", round(pushed.force_n), 20, 1500, 1),
-        "mm": on_grid("Deflection, mm", round(pushed.deflection_m * 1e3, 2), 1, 40, 0.05),
-        "span_mm": on_grid("Free span, mm", round(pushed.span_m * 1e3, 1), 100, 900, 0.5),
+        "push": amount(units, "Push", "N", pushed.force_n, 20, 1500, 1),
+        "sag": amount(units, "Deflection", "mm", pushed.deflection_m * 1e3, 1, 40, 0.05),
+        "span": amount(units, "Free span", "mm", pushed.span_m * 1e3, 100, 900, 0.5),
     }
     return controls, answer
 
 
 def _jack_screws(found: SetUp) -> Calculator:
-    own = found.layout.jack_screws
+    own, units = found.layout.jack_screws, found.layout.spoken
     apart_mm = 150.0 if own is None or own.spacing_m is None else own.spacing_m * 1e3
 
-    def answer(screw: str, left: int, right: int, apart_mm: float) -> tuple[str, ...]:
-        turned = thread(screw)
-        return str(turned), str(screws.lift_and_tilt(turned, (left, right), apart_mm / 1e3))
+    def answer(screw: str, left: int, right: int, apart: float) -> tuple[str, ...]:
+        turned, apart_m = thread(screw), units.metric(apart, "mm") / 1e3
+        return turned.said(units), screws.lift_and_tilt(turned, (left, right), apart_m).said(units)
 
     controls = {
         "screw": _thread("Thread", None if own is None else own.thread),
-        "left": Control("whole", "Left, flats from touch", (0, 24), 4),
-        "right": Control("whole", "Right, flats from touch", (0, 24), 5),
-        "apart_mm": on_grid("Apart, mm", apart_mm, 50, 400, 1),
+        "left": Control("whole", "Left screw, flats from touch", (0, 24), 4),
+        "right": Control("whole", "Right screw, flats from touch", (0, 24), 5),
+        "apart": amount(units, "Screws apart", "mm", apart_mm, 50, 400, 1),
     }
     return controls, answer
 
@@ -148,46 +147,47 @@ def _next_move(found: SetUp) -> Calculator:
 
 
 def _spacers(found: SetUp) -> Calculator:
-    own = found.layout.adjusters
+    own, units = found.layout.adjusters, found.layout.spoken
     apart_mm = 90.0 if own is None or own.spacing_m is None else own.spacing_m * 1e3
     on_hand = found.layout.spacers
 
-    def answer(front_mm: float, rear_mm: float, wanted_deg: float, apart_mm: float) -> tuple[str, ...]:
-        cocked = str(stack.cocking(front_mm / 1e3, rear_mm / 1e3, apart_mm / 1e3))
+    def answer(front: float, rear: float, wanted_deg: float, apart: float) -> tuple[str, ...]:
+        front_m, rear_m, apart_m = (units.metric(one, "mm") / 1e3 for one in (front, rear, apart))
+        cocked = stack.cocking(front_m, rear_m, apart_m).said(units)
         said = f"These two: {cocked}" if cocked.startswith("the") else cocked
         if len(on_hand) < 2:
             return said, "The drive file lists fewer than two spacers on hand, so no pair can be chosen."
-        best = stack.best_spacers(on_hand, radians(wanted_deg), apart_mm / 1e3)
+        best = stack.best_spacers(on_hand, radians(wanted_deg), apart_m).said(units)
         return said, f"Nearest to what is wanted, of those on hand: {best}"
 
     controls = {
-        "front_mm": Control("number", "Front spacer, mm", (0.0, 10.0), 3.1, 0.01),
-        "rear_mm": Control("number", "Rear spacer, mm", (0.0, 10.0), 3.0, 0.01),
+        "front": amount(units, "Front spacer", "mm", 3.1, 0, 10, 0.01),
+        "rear": amount(units, "Rear spacer", "mm", 3.0, 0, 10, 0.01),
         "wanted_deg": Control("number", "Cocking wanted, degrees", (-0.5, 0.5), 0.1, 0.01),
-        "apart_mm": on_grid("Apart, mm", apart_mm, 30, 300, 1),
+        "apart": amount(units, "Adjusters apart", "mm", apart_mm, 30, 300, 1),
     }
     return controls, answer
 
 
 def _manifold(found: SetUp) -> Calculator:
-    own = found.layout.manifold
-    base_in = 12.0 if own is None else own.base_m / INCH_M
-    shim_in = 0.04 if own is None else own.shim_m / INCH_M
+    own, units = found.layout.manifold, found.layout.spoken
+    base_mm, shim_mm = (300.0, 1.0) if own is None else (own.base_m * 1e3, own.shim_m * 1e3)
 
-    def answer(base_in: float, shim_in: float, wanted_deg: float) -> tuple[str, ...]:
-        wanted = stack.shim(radians(wanted_deg), base_in * INCH_M)
-        return str(stack.tilt(shim_in * INCH_M, base_in * INCH_M)), f"For what is wanted: {wanted}"
+    def answer(base: float, shim: float, wanted_deg: float) -> tuple[str, ...]:
+        base_m, shim_m = units.metric(base, "mm") / 1e3, units.metric(shim, "mm") / 1e3
+        wanted = stack.shim(radians(wanted_deg), base_m).said(units)
+        return stack.tilt(shim_m, base_m).said(units), f"For what is wanted: {wanted}"
 
     controls = {
-        "base_in": on_grid("Base, in", base_in, 6, 20, 0.01),
-        "shim_in": on_grid("Shim, in", shim_in, 0, 0.3, 0.001),
+        "base": amount(units, "Base", "mm", base_mm, 150, 500, 0.5),
+        "shim": amount(units, "Shim", "mm", shim_mm, 0, 8, 0.05),
         "wanted_deg": Control("number", "Tilt wanted, degrees", (0.0, 2.0), 0.2, 0.01),
     }
     return controls, answer
 
 
 def _stack(found: SetUp) -> Calculator:
-    bracket = found.layout.bracket
+    bracket, units = found.layout.bracket, found.layout.spoken
     gap_mm = 96.0 if bracket is None else bracket.gap_m * 1e3
     lengths = {place: sum(part.length_m * 1e3 for part in found.layout.stack if part.place == place) for place in
                ("front", "idler", "rear")}  # fmt: skip
@@ -197,51 +197,51 @@ def _stack(found: SetUp) -> Calculator:
     wanted_mm = 0.2 if found.stack is None else found.stack.wanted_m * 1e3
 
     def answer(gap: float, front: float, idler: float, rear: float, tolerance: float, wanted: float) -> tuple[str, ...]:
-        sizes = {"front": front, "idler": idler, "rear": rear}
+        sizes = {"front": front, "idler": idler, "rear": rear, "off": tolerance, "gap": gap, "wanted": wanted}
+        metres = {name: units.metric(size, "mm") / 1e3 for name, size in sizes.items()}
         parts = [
-            StackPart(name=place, length_m=mm / 1e3, tolerance_m=tolerance / 1e3, place=place)  # type: ignore[arg-type]
-            for place, mm in sizes.items()
+            StackPart(name=place, length_m=metres[place], tolerance_m=metres["off"], place=place)  # type: ignore[arg-type]
+            for place in lengths
         ]
         own = 0.0 if bracket is None else bracket.gap_tolerance_m
-        fitted = stack.stack_fit(Bracket(gap / 1e3, own, wanted / 1e3), parts)
+        fitted = stack.stack_fit(Bracket(metres["gap"], own, metres["wanted"]), parts)
         if fitted.clearance_m >= 0 or bracket is None or bracket.stiffness_n_per_m is None:
-            return (str(fitted),)
-        return str(fitted), stack.pried(-fitted.clearance_m, bracket.stiffness_n_per_m)
+            return (fitted.said(units),)
+        return fitted.said(units), stack.pried(-fitted.clearance_m, bracket.stiffness_n_per_m, units)
 
     controls = {
-        "gap": on_grid("Bracket's gap, mm", round(gap_mm, 2), gap_mm - 2, gap_mm + 2, 0.01),
+        "gap": amount(units, "Bracket's gap", "mm", gap_mm, gap_mm - 2, gap_mm + 2, 0.01),
         **{
-            place: on_grid(f"{place.capitalize()}, mm", round(mm, 2), max(mm - 2, 0.1), mm + 2, 0.01)
+            place: amount(units, f"Parts at the {place}", "mm", mm, max(mm - 2, 0.1), mm + 2, 0.01)
             for place, mm in lengths.items()
         },
-        "tolerance": Control("number", "Each part within, mm", (0.0, 0.3), round(tolerance, 2), 0.01),
-        "wanted": Control("number", "Clearance wanted, mm", (0.0, 1.0), round(wanted_mm, 2), 0.01),
+        "tolerance": amount(units, "Tolerance of each part", "mm", tolerance, 0, 0.3, 0.01),
+        "wanted": amount(units, "Clearance wanted", "mm", wanted_mm, 0, 1, 0.01),
     }
     return controls, answer
 
 
 def _clamp(found: SetUp) -> Calculator:
-    own = found.layout.clamp
+    own, units = found.layout.clamp, found.layout.spoken
     slip_n = 5000.0 if found.grip is None else found.grip.slip_n
     states = tuple(clamp.NUT_FACTORS)
     proof_mpa = 830.0 if own is None else own.proof_pa / 1e6
 
     def answer(
-        screw: str, torque: float, state: str, bolts: int, faces: int, friction: float, slip_n: float
+        screw: str, torque: float, state: str, bolts: int, faces: int, friction: float, slip: float
     ) -> tuple[str, ...]:
-        bolt = thread(screw)
-        tight = {"bolts": bolts, "faces": faces, "friction": friction}
-        held = clamp.grip(clamp.preload(torque, bolt, state, proof_mpa * 1e6), slip_n, **tight)  # type: ignore[arg-type]
-        return (str(held),)
+        bolt = clamp.preload(units.metric(torque, "N m"), thread(screw), state, proof_mpa * 1e6)
+        slip_n = units.metric(slip, "N")
+        return (clamp.grip(bolt, slip_n, bolts=bolts, faces=faces, friction=friction).said(units),)
 
     controls = {
         "screw": _thread("Bolts", None if own is None else own.thread),
-        "torque": on_grid("Torque, N m", 40.0 if own is None else round(own.torque_n_m, 1), 5, 150, 0.5),
-        "state": Control("choice", "Threads", states, "dry" if own is None else own.state),
+        "torque": amount(units, "Torque", "N m", 40.0 if own is None else own.torque_n_m, 5, 150, 0.5),
+        "state": Control("choice", "State of the threads", states, "dry" if own is None else own.state),
         "bolts": Control("whole", "Bolts", (1, 12), 4 if own is None else own.bolts),
         "faces": Control("whole", "Pairs of faces", (1, 8), 2 if own is None else own.faces),
         "friction": on_grid("Friction of the faces", 0.12 if own is None else own.friction, 0.05, 0.4, 0.01),
-        "slip_n": on_grid("Makes it slip, N", round(slip_n), 100, 20000, 10),
+        "slip": amount(units, "Force that makes it slip", "N", slip_n, 100, 20000, 10),
     }
     return controls, answer
 

@@ -18,7 +18,7 @@ from drivekit.lab.season_study import Study, Table, Words
 from drivekit.lab.sheets import drive_cards
 from drivekit.show.belt_path import belt_path_picture
 from drivekit.show.cards import order_of_work as _order_of_work
-from drivekit.show.controls import Control, Drawing, on_grid, panel
+from drivekit.show.controls import Control, Drawing, amount, on_grid, panel
 from drivekit.show.drive_page import pulleys_table, spans_table
 from drivekit.show.folder import write_files
 from drivekit.show.hazard_words import best_judged, tension_words
@@ -135,12 +135,12 @@ def cards(found: SetUp, folder: str, tracking: Tracking | None = None) -> Words:
 
 def drive_controls(found: SetUp) -> VBox:
     """Lay controls under which the drive is set up and drawn anew; teeth and face only where another would do."""
-    layout = as_filed(found)
+    layout, units = as_filed(found), found.layout.spoken
     set_n, growth_mm = layout.tension.set_n, found.growth.engine_m[1] * 1e3
     last_rpm, rpm = found.slack.known_to_rpm, layout.engine.crank_rpm
     controls = {
-        "set_n": on_grid("Static tension, N", set_n, set_n / 2, set_n * 1.5, 50),
-        "growth_mm": on_grid("Engine growth, mm", growth_mm, 0.0, max(1.5, 2 * growth_mm), 0.05),
+        "set_n": amount(units, "Static tension", "N", set_n, set_n / 2, set_n * 1.5, 50),
+        "growth_mm": amount(units, "Engine growth", "mm", growth_mm, 0.0, max(1.5, 2 * growth_mm), 0.05),
         "power": on_grid("Blower power, % of the file's", 100.0, 50, 150, 1),
         "rpm": on_grid("Crank at full load, rpm", rpm, layout.engine.idle_rpm + 1, last_rpm, 50),
     }
@@ -150,7 +150,8 @@ def drive_controls(found: SetUp) -> VBox:
     if _inside(layout) is not None:
         controls["face"] = Control("choice", "Idler", (IN_FILE, "toothed", "smooth"))
 
-    def redraw(**chosen: Any) -> Drawing:
+    def redraw(set_n: float, growth_mm: float, **chosen: Any) -> Drawing:
+        chosen |= {"set_n": units.metric(set_n, "N"), "growth_mm": units.metric(growth_mm, "mm")}
         return _drawing(_set_up.set_up(moved(layout, **chosen), found.guide.best_n))
 
     return panel(controls, redraw)

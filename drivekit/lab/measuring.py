@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import floor, log10
 
 from drivekit.drive import fitting, measured, span_tension
 from drivekit.drive.amounts import flats_words
@@ -11,29 +10,15 @@ from drivekit.drive.screws import height, thread
 from drivekit.drive.set_up import SetUp
 from drivekit.drive.slack import blower_rpm
 from drivekit.lab.drive_set_up import as_filed, turned
-from drivekit.show.controls import Control, on_grid
-from drivekit.units import Units
+from drivekit.show.controls import Control, amount, on_grid
 
-__all__ = ["MEASURING", "Calculator", "amount"]
+__all__ = ["MEASURING", "Calculator"]
 
 Calculator = tuple[dict[str, Control], Callable[..., tuple[str, ...]]]
 """What may be moved, each with the value it starts at, and the sentences that answer, or ValueError with one."""
 
 USUAL_BOOST_KPA, USUAL_EFFICIENCY = 300.0, 80.0
 """Where a blower's control starts; from memory, and no advice."""
-
-
-def amount(units: Units, label: str, unit: str, start: float, low: float, high: float, step: float) -> Control:
-    """Make a control of an amount in the units that are said; numbers in, here, are metric.
-
-    A step in inches or pounds is the round one (1, 2 or 5 and noughts) that is as fine or finer.
-    """
-    if units.inch_pound:
-        fine = units.value(step, unit) - units.value(0.0, unit)
-        tens = 10.0 ** floor(log10(fine))
-        step = max(round_one * tens for round_one in (1, 2, 5) if round_one * tens <= fine * (1 + 1e-9))
-    start, low, high = (units.value(one, unit) for one in (start, low, high))
-    return on_grid(f"{label}, {units.name(unit)}", start, low, high, step)
 
 
 def _weigh(found: SetUp) -> Calculator:

@@ -10,13 +10,26 @@ from __future__ import annotations
 from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
-from math import floor
+from math import floor, log10
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, Protocol
+
+from drivekit.units import Units
 
 if TYPE_CHECKING:
     from ipywidgets import VBox, Widget
 
-__all__ = ["INVITATION", "Control", "Drawing", "answer_box", "headed", "on_grid", "panel", "put", "with_still"]
+__all__ = [
+    "INVITATION",
+    "Control",
+    "Drawing",
+    "amount",
+    "answer_box",
+    "headed",
+    "on_grid",
+    "panel",
+    "put",
+    "with_still",
+]
 
 INVITATION = "Move a control: the picture and its answer are drawn anew here, beside the ones above."
 
@@ -112,6 +125,19 @@ def with_still(widget: Widget, text: str) -> Widget:
     still = {"text/plain": text, "text/html": f"<p>{escape(text)}</p>"}
     widget._repr_mimebundle_ = lambda **named: live(**named) | still
     return widget
+
+
+def amount(units: Units, label: str, unit: str, start: float, low: float, high: float, step: float) -> Control:
+    """Make a control of an amount in the units that are said; numbers in, here, are metric.
+
+    A step in inches or pounds is the round one (1, 2 or 5 and noughts) that is as fine or finer.
+    """
+    if units.inch_pound:
+        fine = units.value(step, unit) - units.value(0.0, unit)
+        tens = 10.0 ** floor(log10(fine))
+        step = max(round_one * tens for round_one in (1, 2, 5) if round_one * tens <= fine * (1 + 1e-9))
+    start, low, high = (units.value(one, unit) for one in (start, low, high))
+    return on_grid(f"{label}, {units.name(unit)}", start, low, high, step)
 
 
 class Drawable(Protocol):
