@@ -75,7 +75,13 @@ class Control:
         if self.kind == "whole":
             return ipywidgets.IntSlider(**ends)
         slider = ipywidgets.FloatSlider if self.kind == "number" else ipywidgets.FloatRangeSlider
-        return slider(step=self.step, **ends)
+        return slider(step=self.step, readout_format=f".{max(0, -floor(log10(self.step)))}f", **ends)
+
+    def cut(self, value: object) -> str:
+        """Say that a slider moved to its end cuts there what is typed beyond it; empty elsewhere."""
+        if self.kind not in ("whole", "number") or value == self.start or value not in self.values:
+            return ""
+        return f"{self.label}: {value:g} is the end of this control, and what is typed beyond it is cut to that."
 
 
 def on_grid(label: str, start: float, low: float, high: float, step: float) -> Control:
@@ -176,7 +182,10 @@ def panel(controls: Mapping[str, Control], redraw: Callable[..., Drawing]) -> VB
 
     def moved(_: Any) -> None:
         try:
-            shown.value = str(redraw(**{name: widget.value for name, widget in widgets.items()}))
+            chosen = {name: widget.value for name, widget in widgets.items()}
+            drawn = redraw(**chosen)
+            cut = filter(None, (control.cut(chosen[name]) for name, control in controls.items()))
+            shown.value = str(drawn._replace(sentences=(*cut, *drawn.sentences)))
         except ValueError as refused:
             shown.value = f"<p>{escape(str(refused).rstrip('.'))}.</p>"
 

@@ -34,6 +34,9 @@ def test_each_kind_is_a_widget_that_stands_at_its_start(control: Control, kind: 
 def test_sliders_keep_their_ends_and_steps() -> None:
     number = Control("number", "Power, kW", (100.0, 900.0), 430.0, 5.0).widget()
     assert (number.min, number.max, number.step) == (100.0, 900.0, 5.0)
+    assert number.readout_format == ".0f"
+    # a shim of .087 in reads so
+    assert Control("number", "Shim, in", (0.0, 0.3), 0.087, 0.001).widget().readout_format == ".3f"
     whole = Control("whole", "Horizon, runs", (1, 30), 12).widget()
     assert (whole.min, whole.max) == (1, 30)
     assert not whole.continuous_update
@@ -70,6 +73,18 @@ def test_a_moved_control_is_drawn_from_all_controls_at_once() -> None:
     car.value = "red"
     assert shown.value == PICTURE.svg() + "<p>red &amp; 7.</p>"
     assert len(seen) == 3
+
+
+def test_a_slider_moved_to_its_end_says_that_it_cuts_there() -> None:
+    box, _ = rack()
+    _, horizon = box.children[0].children
+    horizon.value = 99  # cut to 20
+    assert horizon.value == 20
+    assert box.children[-1].value.startswith(PICTURE.svg() + "<p>Horizon: 20 is the end of this control, and what is")
+    horizon.value = 5
+    assert "end of this control" not in box.children[-1].value
+    # where the file's own value is the end, nothing was cut
+    assert Control("number", "Shim, mm", (0.0, 8.0), 0.0, 0.05).cut(0.0) == ""
 
 
 def test_a_refused_choice_shows_its_one_sentence_and_nothing_else_until_it_is_mended() -> None:
