@@ -18,7 +18,7 @@ Fewer than 4 fitters tell no spread between fitters; then their differences stan
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 from typing import TypeVar
@@ -50,6 +50,8 @@ class Repeatability:
         Spread between fitters and from run to run of one fitter, in the unit of the values.
     ratio : Estimate
         Of the two variances.
+    above : tuple of Estimate
+        What each fitter's values are above those of all runs together, cars held alike.
     differences : mapping of (int, int) to Estimate
         With fewer than 4 fitters: what the second one's values are above the first one's, on the same car.
     """
@@ -59,6 +61,7 @@ class Repeatability:
     between_sd: Estimate
     within_sd: Estimate
     ratio: Estimate
+    above: tuple[Estimate, ...]
     differences: Mapping[tuple[int, int], Estimate]
 
 
@@ -92,15 +95,19 @@ def repeatability(
     reason = _why_not(n_fitters, m, f, squared, value)
     if f < 1 or squared <= 0:
         none = Estimate(reason=reason)
-        return Repeatability(n_fitters, int(value.size), none, none, none, {})
+        return Repeatability(n_fitters, int(value.size), none, none, none, (none,) * n_fitters, {})
     tail = (1 - confidence) / 2
     chi2 = 2 * gammaincinv(f / 2, (1 - tail, tail))
     least, most = (float(each) for each in np.sqrt(squared / chi2))
     within_sd = Estimate(float(np.sqrt(squared / f)), least, most)
+    one = np.eye(n_fitters)
+    above = tuple(_contrasts(carless, rest, squared / f, f, confidence, one - of_fitter.mean(axis=0)))
     if reason is not None:
         none = Estimate(reason=reason)
-        differences = _differences(carless, rest, squared / f, f, confidence)
-        return Repeatability(n_fitters, int(value.size), none, within_sd, none, differences if m else {})
+        pairs = list(combinations(range(n_fitters), 2)) if m else []
+        contrasts = (one[later] - one[earlier] for earlier, later in pairs)
+        differences = dict(zip(pairs, _contrasts(carless, rest, squared / f, f, confidence, contrasts), strict=True))
+        return Repeatability(n_fitters, int(value.size), none, within_sd, none, above, differences)
     ratio = _restricted(w, eigen, squared, f)
     total = float(np.sum(w**2 / (1 + eigen * ratio)) + squared) / (m + f)
     s2 = squared / generator.chisquare(f, DRAWS)
@@ -112,6 +119,7 @@ def repeatability(
         Estimate(float(np.sqrt(ratio * total)), float(lowest), float(highest)),
         Estimate(float(np.sqrt(total)), least, most),
         Estimate(ratio, *_wald(w, eigen, squared, f, tail)),
+        above,
         {},
     )
 
@@ -211,23 +219,20 @@ def _between(w: Floats, eigen: Floats, s2: Floats, sums: Floats) -> Floats:
     return np.asarray(np.where(at(np.zeros_like(low)) <= sums, 0.0, (low + high) / 2))
 
 
-def _differences(
-    carless: Floats, rest: Floats, s2: float, f: int, confidence: float
-) -> dict[tuple[int, int], Estimate]:
-    """Give each pair of fitters' difference with limits of Student's t, or why it cannot be told from the cars."""
+def _contrasts(
+    carless: Floats, rest: Floats, s2: float, f: int, confidence: float, contrasts: Iterable[Floats]
+) -> Iterator[Estimate]:
+    """Give sums of the fitters' effects with limits of Student's t, or why one cannot be told from the cars."""
     from scipy.special import stdtrit
 
-    inverse = np.linalg.pinv(carless.T @ carless, rcond=ROUNDING, hermitian=True)
+    square = carless.T @ carless
+    inverse = np.linalg.pinv(square, rcond=ROUNDING, hermitian=True)
     effect = inverse @ carless.T @ rest
     t = float(stdtrit(f, (1 + confidence) / 2))
-    found = {}
-    for one, other in combinations(range(carless.shape[1]), 2):
-        contrast = np.zeros(carless.shape[1])
-        contrast[[one, other]] = -1, 1
-        if not np.allclose(inverse @ (carless.T @ carless) @ contrast, contrast, atol=1e-6):
-            found[one, other] = Estimate(reason="they never set the tension of the same cars")
+    for contrast in contrasts:
+        if not np.allclose(inverse @ square @ contrast, contrast, atol=1e-6):
+            yield Estimate(reason="they never set the tension of the same cars")
             continue
         half = t * float(np.sqrt(s2 * contrast @ inverse @ contrast))
         middle = float(contrast @ effect)
-        found[one, other] = Estimate(middle, middle - half, middle + half)
-    return found
+        yield Estimate(middle, middle - half, middle + half)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drivekit.cautions import CAUTIONS
+from drivekit.decide.next_trial import ratio_of_gain
 from drivekit.decide.outlook import Baseline, outlook
 from drivekit.decide.scored import scored
 from drivekit.decide.trial_plan import PlannedBelt, trial_plan
@@ -26,7 +27,7 @@ from drivekit.show.plan_sheet import meeting_card as meeting_card_of
 from drivekit.study.comparisons import COMPARISONS
 from drivekit.study.decisions import DecisionInput, change_out_block, described_block, meeting_block, spares_block
 from drivekit.study.hazard_fit import HazardInput
-from drivekit.study.next_season import next_trial_block
+from drivekit.study.next_season import next_season, next_trial_block
 from drivekit.study.study_input import Settings, StudyInput
 
 if TYPE_CHECKING:
@@ -226,18 +227,42 @@ def scored_odds(study: Study, earlier: str) -> Words:
     return Words(decision_words.scored_words(found, before.name, study.season.name, len(now)))
 
 
-def trial_drawing(study: Study, effect: float, power: float, curve: str) -> Drawing:
-    """Draw and say the size of a test for another effect or power, or by another curve."""
-    block = next_trial_block(_decided(study), effect, power, CURVES_OF.get(curve, curve), SEASONS)
-    findings = study.findings | {"next_trial": block}
+def trial_drawing(study: Study, effect: float, power: float, curve: str, gain: float = 0.0) -> Drawing:
+    """Draw and say the size of a test for another effect or power, or by another curve.
+
+    Parameters
+    ----------
+    study : Study
+    effect : float
+        The ratio of failures a run to be seen.
+    power : float
+        How often it is to be seen.
+    curve : str
+        Whose curve the reference arm follows.
+    gain : float
+        Runs gained out of those that were seen, in place of `effect`; 0: by `effect`.
+    """
+    asked, level = _decided(study), CURVES_OF.get(curve, curve)
+    if gain and asked.reach[level] is not None:
+        hazard = next_season(asked, level).hazard
+        ratio = ratio_of_gain(hazard, gain)
+        if ratio is None:
+            return Drawing(None, (f"No belt gains {gain:.1f} of its first {hazard.size} runs, however few fail.",))
+        effect = ratio
+    findings = study.findings | {"next_trial": next_trial_block(asked, effect, power, level, SEASONS)}
     return Drawing(trial_picture(findings), decision_words.trial_words(findings))
 
 
-def trial_controls(study: Study) -> VBox:
-    """Lay controls for the ratio of failures to be seen, how often, and whose curve the reference follows."""
-    levels = study.asked.groups(COMPARISONS[0])
+def trial_controls(study: Study) -> VBox | Words:
+    """Lay controls for what is to be seen, how often, and whose curve the reference follows."""
+    levels, block = study.asked.groups(COMPARISONS[0]), study.findings["next_trial"]
+    if "reason" in block:
+        return Words(decision_words.trial_words(study.findings))
     controls = {
         "effect": Control("number", "Failures a run, as a multiple", (0.2, 0.9), 0.5, 0.05),
+        "gain": Control(
+            "number", "or mean runs gained (0: by the multiple)", (0.0, block["out_of_runs"] / 2), 0.0, 0.1
+        ),
         "power": Control("choice", "Seen how often", (0.8, 0.9)),
         "curve": Control("choice", "Reference arm lives as", (*CURVES_OF, *(levels[0] if levels else ()))),
     }

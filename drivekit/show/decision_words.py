@@ -333,7 +333,8 @@ def trial_words(findings: Plain) -> tuple[str, ...]:
         f"What {had} belts can show: {small['reason']}."
         if small["estimate"] is None
         else f"The least that {had} belts show {power} is {percent(1 - small['estimate'])} fewer failures a run "
-        f"({percent(1 - small['upper']).removesuffix(' %')} to {percent(1 - small['lower'])})."
+        f"({percent(1 - small['upper']).removesuffix(' %')} to {percent(1 - small['lower'])}), "
+        f"{decimal(block['smallest_gain_runs'])} more of the first {block['out_of_runs']} runs."
     )
     size = f"Where there is no difference such a test tells one {chance(block['size'])}. " if "size" in block else ""
     return (first, least, f"{size}Schoenfeld's formula asks for {block['schoenfeld_failures']} failures.")

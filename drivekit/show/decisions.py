@@ -1,4 +1,4 @@
-"""Pictures to decide by: what a change age costs, what each belt may still do, belts needed, belts a test needs."""
+"""Pictures to decide by: the cost of a change age, odds of each belt, belts needed, belts a test needs, fitters."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from drivekit.show.decision_words import (
     LOOKS_FIRST,
     change_words,
     count_of_20,
+    fitters_words,
     odds_words,
     off_words,
     outlook_words,
@@ -16,6 +17,7 @@ from drivekit.show.decision_words import (
     trial_words,
     which_levels,
 )
+from drivekit.show.forest import Row, rows_drawn
 from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width
 from drivekit.show.phrases import Plain, confidence_words, counted, decimal, listed
 
@@ -23,10 +25,10 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import SubFigure
 
-__all__ = ["change_picture", "outlook_picture", "spares_picture", "trial_picture"]
+__all__ = ["change_picture", "fitters_picture", "outlook_picture", "spares_picture", "trial_picture"]
 
-MOST_ROWS = 6
-"""Belts in the picture of odds; a slide has no room for more."""
+MOST_FITTERS, MOST_ROWS = 8, 6
+"""Rows in the pictures of fitters and of odds; a slide has no room for more."""
 
 
 def change_picture(findings: Plain) -> Picture | None:
@@ -244,3 +246,39 @@ def trial_picture(findings: Plain) -> Picture | None:
         number_axis(axes.xaxis, whole=True)
 
     return Picture("next_trial", trial_words(findings)[0], subtitle, note, draw, plot_height)
+
+
+def fitters_picture(findings: Plain) -> Picture | None:
+    """Draw up what each fitter's tensions are above those of all runs; None where no two can be compared."""
+    block = findings["repeatability"]
+    told = {name: each for name, each in block.get("by_fitter", {}).items() if each["estimate"] is not None}
+    if len(told) < 2:
+        return None
+    often = sorted(told, key=lambda name: -told[name]["runs"])[:MOST_FITTERS]
+    rows = [
+        Row(
+            f"interval:{name}",
+            name,
+            f"{each['estimate']:+,.0f} N ({each['lower']:+,.0f} to {each['upper']:+,.0f})".replace(
+                "-", "\N{MINUS SIGN}"
+            ),
+            counted(each["runs"], "run"),
+            *(each[side] for side in ("estimate", "lower", "upper")),
+        )
+        for name, each in told.items()
+        if name in often
+    ]
+    from matplotlib.ticker import MaxNLocator
+
+    reach = max(abs(end) for row in rows for end in (row.lower, row.upper) if end is not None)
+    ticks = [tick for tick in MaxNLocator(8, steps=(1, 2, 2.5, 5, 10)).tick_values(-reach, reach) if abs(tick) <= reach]
+    draw, needs = rows_drawn({"": rows}, (-1.05 * reach, 1.05 * reach), ticks, 0.0, "Tension above that of all runs, N")
+    within = block["within_sd_n"]["estimate"]
+    subtitle = (
+        f"Tension set by each fitter less that of all {counted(block['runs'], 'run')}, cars held alike. One fitter's "
+        f"own tensions spread by {within:,.0f} N from run to run."
+    )
+    left_out = f"{counted(len(told) - len(rows), 'fitter')} with fewer runs left out." if len(told) > len(rows) else ""
+    sure = confidence_words(findings["settings"]["confidence"])
+    note = noted(findings, f"Bars: {sure}, one fitter at a time.", left_out)
+    return Picture("repeatability", fitters_words(findings)[2], subtitle, note, draw, needs)

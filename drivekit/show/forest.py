@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import SubFigure
 
-__all__ = ["differences_picture", "forest_picture", "methods_picture"]
+__all__ = ["Row", "differences_picture", "forest_picture", "methods_picture", "rows_drawn"]
 
 WIDEST = 40.0
 """The axis ends here and at its inverse; limits beyond are arrows."""
@@ -56,7 +56,7 @@ WIDER = 1.036
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
+class Row:
     """An estimate with its limits, or the reason why there is none.
 
     Parameters
@@ -81,8 +81,8 @@ class _Row:
     diamond: bool = False
 
 
-def _rows_drawn(
-    panels: Mapping[str, Sequence[_Row]],
+def rows_drawn(
+    panels: Mapping[str, Sequence[Row]],
     ends: tuple[float, float],
     ticks: Sequence[float],
     none: float,
@@ -94,7 +94,7 @@ def _rows_drawn(
 
     Parameters
     ----------
-    panels : mapping of str to sequence of _Row
+    panels : mapping of str to sequence of Row
         By what stands above each panel; one that stands alone has no name.
     ends : tuple of two floats
         Of the axis.
@@ -200,7 +200,7 @@ def _write(
             words_at(axes, "\n".join(text), (x, at), offset, f"{gid}:{part}", points, **look)
 
 
-def _interval(axes: Axes, size: Size, at: int, row: _Row, ends: tuple[float, float]) -> None:
+def _interval(axes: Axes, size: Size, at: int, row: Row, ends: tuple[float, float]) -> None:
     """Draw the line from limit to limit, bars or arrows at its ends, and the estimate upon it, if there is one."""
     if row.estimate is None:
         return
@@ -224,15 +224,15 @@ def _number(value: float | None) -> str:
     return f"{value:.0f}" if value >= 20 else decimal(value, 2)
 
 
-def _row(ratio: Ratio, gid: str, name: str, counts: str = "") -> _Row:
+def _row(ratio: Ratio, gid: str, name: str, counts: str = "") -> Row:
     if ratio.hr is None:
         said = ratio.reason if ratio.reason == BENT else f"cannot tell: {ratio.reason}"
-        return _Row(gid, name, said, counts)
+        return Row(gid, name, said, counts)
     said = f"{_number(ratio.hr)} ({_number(ratio.lower)} to {_number(ratio.upper)})"
-    return _Row(gid, name, said, counts, ratio.hr, ratio.lower, ratio.upper, ratio.firth)
+    return Row(gid, name, said, counts, ratio.hr, ratio.lower, ratio.upper, ratio.firth)
 
 
-def _axis(panels: Mapping[str, Sequence[_Row]]) -> tuple[float, float]:
+def _axis(panels: Mapping[str, Sequence[Row]]) -> tuple[float, float]:
     """Choose the ends of the axis: all estimates, 1, and limits as far as `WIDEST`."""
     rows = [row for each in panels.values() for row in each]
     estimates = [row.estimate for row in rows if row.estimate is not None]
@@ -269,7 +269,7 @@ def forest_picture(findings: Plain) -> Picture | None:
         DIAMOND if any(row.diamond for row in rows) else "",
         "" if all(within) else ARROW,
     )
-    drawn = _rows_drawn({"": rows}, ends, log_ticks(*ends), 1.0, "Times as many failures a run", log=True)
+    drawn = rows_drawn({"": rows}, ends, log_ticks(*ends), 1.0, "Times as many failures a run", log=True)
     return Picture("forest", _title(findings, ratios.values()), subtitle, note, *drawn)
 
 
@@ -329,11 +329,11 @@ def methods_picture(findings: Plain) -> Picture | None:
         "error. Precautions too: belts taken off as a precaution count as failed. Age by age: a binomial model."
     )
     ends = _axis(by_term)
-    drawn = _rows_drawn(by_term, ends, log_ticks(*ends), 1.0, log=True)
+    drawn = rows_drawn(by_term, ends, log_ticks(*ends), 1.0, log=True)
     return Picture("methods", title, subtitle, noted(findings, note), *drawn)
 
 
-def _by_method(hazard: Plain, term: str, z: float) -> list[_Row]:
+def _by_method(hazard: Plain, term: str, z: float) -> list[Row]:
     plain = hazard["terms"][term]
     ratios = {"as it stands": Ratio(term, plain["hr"], plain["lower"], plain["upper"], False, plain.get("reason", ""))}
     for name, said in FITS.items():
@@ -353,7 +353,7 @@ def differences_picture(findings: Plain) -> Picture | None:
     step = next(step for step in (0.5, 1, 2, 5, 10, 20, 50, 100) if reach <= 4 * step)
     last = math.ceil(reach / step)
     ticks = [step * place for place in range(-last, last + 1)]
-    drawn = _rows_drawn({"": rows}, (1.08 * ticks[0], 1.08 * ticks[-1]), ticks, 0.0, "Runs gained (below 0: lost)")
+    drawn = rows_drawn({"": rows}, (1.08 * ticks[0], 1.08 * ticks[-1]), ticks, 0.0, "Runs gained (below 0: lost)")
     heads = [head for head in findings["headline"].values() if "reason" not in head]
     horizons = sorted({head.get("horizon_runs", findings["settings"].get("horizon_runs")) for head in heads})
     out_of = " or ".join(map(str, horizons)) + (" (said in each row)" if len(horizons) > 1 else "")
@@ -388,10 +388,10 @@ def _told(findings: Plain) -> str:
     return f"{text}; not for {' or '.join(rest)}." if rest else f"{text}."
 
 
-def _pairs(findings: Plain, name: str) -> list[_Row]:
+def _pairs(findings: Plain, name: str) -> list[Row]:
     words, block, head = wording(findings, name), findings["life"][name], findings["headline"][name]
     if reason := claim_of(findings, name).get("reason") or ("" if "pairs" in head else head["reason"]):
-        return [_Row(f"interval:{name}", words.title, f"cannot tell: {reason}")]
+        return [Row(f"interval:{name}", words.title, f"cannot tell: {reason}")]
     rows = []
     for pair, difference in head["pairs"].items():
         (later, earlier), levels = sides(pair), block["levels"]
@@ -404,5 +404,5 @@ def _pairs(findings: Plain, name: str) -> list[_Row]:
         )
         label = f"{words.title}: {later} minus {earlier}"
         three = (difference["estimate"], difference["lower"], difference["upper"]) if told else (None, None, None)
-        rows.append(_Row(f"interval:{name}:{pair}", label, said, f"{counts} failed", *three))
+        rows.append(Row(f"interval:{name}:{pair}", label, said, f"{counts} failed", *three))
     return rows

@@ -25,7 +25,7 @@ from drivekit.show.decision_words import (
     spares_words,
     trial_words,
 )
-from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
+from drivekit.show.decisions import change_picture, fitters_picture, outlook_picture, spares_picture, trial_picture
 from drivekit.show.failing import retired_words
 from drivekit.show.forest import differences_picture, forest_picture, methods_picture
 from drivekit.show.hazard_pictures import (
@@ -100,6 +100,7 @@ PICTURES: Mapping[str, Callable[[Plain], Picture | None]] = {
     "outlook": outlook_picture,
     "spares": spares_picture,
     "next_trial": trial_picture,
+    "repeatability": fitters_picture,
 }
 """The pictures of which a season has one, each by the name of its file; none where it cannot be drawn."""
 

@@ -46,14 +46,13 @@ def next_trial_block(
     drawn = asked.drawn[:, list(asked.curves).index(level)]
     present = int(sum(season.cars))
     needed, curve = belts_needed(season, effect, wanted, seasons=seasons, executor=asked.executor)
+    least = smallest_effect(season, drawn, present, wanted, seasons=seasons, executor=asked.executor)
     block: Block = {
         "effect": effect,
         "power": wanted,
         "belts": needed,
         "runs": None,
-        "smallest_effect": estimate(
-            smallest_effect(season, drawn, present, wanted, seasons=seasons, executor=asked.executor)
-        ),
+        "smallest_effect": estimate(least),
         "schoenfeld_failures": schoenfeld_failures(effect, wanted, season.confidence),
         "seed": season.seed,
         "seasons": seasons,
@@ -65,6 +64,8 @@ def next_trial_block(
             {"belts": each.belts, "told": each.told, "failures": each.failures, "runs": each.runs} for each in curve
         ],
     }
+    if least.estimate is not None:
+        block["smallest_gain_runs"] = gain_runs(season.hazard, least.estimate)
     if needed is None:
         reason = "more belts than any season has would not show it"
         return block | {"belts_reason": reason, "runs_reason": reason}
@@ -116,6 +117,10 @@ def repeatability_block(asked: DecisionInput) -> Block:
         "ratio": estimate(found.ratio),
         "loss_n": {"estimate": None, "lower": None, "upper": None, "reason": "no run has its tension after it written"},
         "loss_by": {},
+        "by_fitter": {
+            str(name): estimate(each) | {"runs": int(runs)}
+            for name, each, runs in zip(names, found.above, np.bincount(fitter), strict=True)
+        },
         "differences_n": {
             f"{names[other]} minus {names[one]}": estimate(found.differences[one, other])
             for one, other in combinations(range(names.size), 2)

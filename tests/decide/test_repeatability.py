@@ -83,6 +83,9 @@ def test_three_fitters_have_differences_in_place_of_a_spread() -> None:
     assert {pair: each.estimate for pair, each in found.differences.items()} == {
         (0, 1): pytest.approx(4), (0, 2): pytest.approx(10), (1, 2): pytest.approx(6),
     }  # fmt: skip
+    # above the mean of all, 47/3, of variance 2 (1/2 - 1/6)
+    assert [each.estimate for each in found.above] == pytest.approx([11 - 47 / 3, 15 - 47 / 3, 21 - 47 / 3])
+    assert found.above[2].upper == pytest.approx(21 - 47 / 3 + 3.182446 * np.sqrt(2 / 3), abs=1e-5)
     assert found.differences[0, 1].upper == pytest.approx(4 + 3.182446 * np.sqrt(2), abs=1e-5)
 
 
@@ -105,7 +108,7 @@ def test_fitters_who_never_met_on_a_car_are_not_held_against_each_other() -> Non
         np.array([1.0, 2, 4, 5, 9, 8, 7, 7]), np.array([0, 0, 1, 1, 2, 2, 2, 2]), np.array([0, 0, 0, 0, 1, 1, 1, 1])
     )
     assert found.differences[0, 1].estimate == pytest.approx(3)
-    assert found.differences[0, 2].reason == "they never set the tension of the same cars"
+    assert found.above[0].reason == found.differences[0, 2].reason == "they never set the tension of the same cars"
 
 
 @settings(deadline=None, max_examples=20)

@@ -39,6 +39,7 @@ TURNED: list[tuple[Callable[[Study], Any], str, Any]] = [
     (lab.spares_controls, "Runs ahead", 20),
     (lab.spares_controls, "Changed after, runs (0: never)", 2),
     (lab.trial_controls, "Failures a run, as a multiple", 0.3),
+    (lab.trial_controls, "or mean runs gained (0: by the multiple)", 1.0),
     (lab.trial_controls, "Seen how often", 0.9),
     (lab.trial_controls, "Reference arm lives as", "toothed"),
 ]
@@ -111,6 +112,16 @@ def test_meeting_controls_follow_the_belts_on_hand(demo: Study, control: Find) -
         assert words not in shown(box)
         control(box, label).value = value
         assert words in shown(box)
+
+
+def test_a_gain_in_runs_is_sized_as_the_ratio_that_brings_it(demo: Study) -> None:
+    block = demo.findings["next_trial"]
+    asked = (0.5, 0.0), (0.9, block["gain_runs"])
+    by_ratio, by_gain = (lab.trial_drawing(demo, ratio, 0.8, "all belts", gain) for ratio, gain in asked)
+    assert by_gain.sentences == by_ratio.sentences
+    assert lab.trial_drawing(demo, 0.5, 0.8, "toothed", 99.0).sentences == (
+        "No belt gains 99.0 of its first 14 runs, however few fail.",
+    )
 
 
 def test_odds_are_scored_on_the_season_that_followed(demo: Study) -> None:

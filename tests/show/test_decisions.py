@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from drivekit.show.decision_words import count_of_20
-from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
+from drivekit.show.decisions import change_picture, fitters_picture, outlook_picture, spares_picture, trial_picture
 from drivekit.show.paper import SIZES
 from tests.show.test_every_picture import look
 
@@ -106,3 +106,24 @@ def test_chances_are_said_in_counts_and_none_is_said_as_sure_that_is_not():
     assert [count_of_20(share) for share in (0.16, 0.01, 0.99, 1.0)] == [
         "about 3 in 20", "fewer than 1 in 20", "more than 19 in 20", "none has failed so far",
     ]  # fmt: skip
+
+
+def test_fitters_stand_with_their_limits_about_all_runs_and_those_with_fewest_runs_are_left_out(demo, drawn):
+    block = demo["repeatability"]
+    marks = drawn(fitters_picture(demo))
+    for name, each in block["by_fitter"].items():
+        assert marks[f"interval:{name}"].get_xdata() == [each["estimate"]]
+        np.testing.assert_allclose(marks[f"interval:{name}:limits"].get_xdata(), (each["lower"], each["upper"]))
+    crowd = {f"F{n}": {"estimate": n - 6.0, "lower": -20.0, "upper": 20.0, "runs": 30 + n} for n in range(12)}
+    picture = fitters_picture(demo | {"repeatability": block | {"by_fitter": crowd}})
+    assert "4 fitters with fewer runs left out." in picture.note
+    kept = {name for name in drawn(picture) if name.endswith(":limits")}
+    assert kept == {f"interval:F{n}:limits" for n in range(4, 12)}
+    for size in SIZES:
+        look(picture, size)
+
+
+def test_one_fitter_alone_has_no_picture(demo):
+    assert fitters_picture(demo | {"repeatability": {"reason": "the log has no fitted_by column"}}) is None
+    alone = {"ash": {"estimate": 0.0, "lower": -1.0, "upper": 1.0, "runs": 9}}
+    assert fitters_picture(demo | {"repeatability": demo["repeatability"] | {"by_fitter": alone}}) is None

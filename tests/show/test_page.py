@@ -518,6 +518,7 @@ def test_the_demo_season_has_all_its_pictures(demo):
         "outlook",
         "spares",
         "next_trial",
+        "repeatability",
         "standardised_idler",
         "standardised_edge_lube",
         "standardised_tension",

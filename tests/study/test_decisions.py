@@ -248,6 +248,7 @@ def test_next_trial_says_belts_power_size_and_what_schoenfeld_asks(found: Any) -
     assert block["told"] == pytest.approx(0.8, abs=0.03)
     assert block["size"] == pytest.approx(0.05, abs=0.015)
     assert len(block["curve"]) == 6
+    assert 0 < block["gain_runs"] < block["smallest_gain_runs"] < block["out_of_runs"]
     assert block["smallest_effect"]["lower"] < block["smallest_effect"]["estimate"] < 0.5
 
 
@@ -255,6 +256,9 @@ def test_fitters_are_told_apart_or_it_is_said_why(found: Any, tmp_path: Path) ->
     block = found["repeatability"]
     runs = rows_of("runs")
     assert block["fitters"] == len({row["fitted_by"] for row in runs} - {""})
+    assert sum(each["runs"] for each in block["by_fitter"].values()) == block["runs"]
+    weighted = sum(each["runs"] * each["estimate"] for each in block["by_fitter"].values())
+    assert weighted / block["runs"] == pytest.approx(0, abs=1e-6)
     assert block["between_sd_n"]["lower"] <= block["between_sd_n"]["estimate"] <= block["between_sd_n"]["upper"]
     table = run_table(read_season(TWO))
     lost = [gone for gone in table["tension_n"] - table["tension_after_n"] if gone == gone]
