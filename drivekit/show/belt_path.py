@@ -39,13 +39,7 @@ STEEPEST_RAD = radians(30)
 
 
 def belt_path_picture(found: SetUp) -> Picture:
-    """Draw up the path of a set-up drive, at rest and at full load, both to one scale.
-
-    Parameters
-    ----------
-    found : SetUp
-        The drive.
-    """
+    """Draw up the path of a set-up drive, at rest and at full load, both to one scale."""
     layout, states = found.layout, (found.states[0], found.states[2])
     centres = 1e3 * np.array([(pulley.x_m, pulley.y_m) for pulley in layout.pulleys])
     radii = 1e3 * np.array([[pulley.body_radius(layout.belt)] for pulley in layout.pulleys])

@@ -53,20 +53,9 @@ def limits_of(share: float, se: float | None, confidence: float) -> tuple[float,
 
 
 def shares_by(findings: Plain, age: int) -> dict[str, tuple[float, str]]:
-    """Read off what share of belts each cause had ended by a run, the largest first.
+    """Read off what share of belts each cause had ended by a run, and say it with its limits, the largest first.
 
-    Parameters
-    ----------
-    findings : mapping
-        The findings.
-    age : int
-        The run; beyond the oldest belt its last value is not carried on.
-
-    Returns
-    -------
-    dict of str to tuple
-        By cause, of all that count as failures, those never seen included: its share, and a phrase that says it with
-        its limits.
+    All that count as failures are there, those never seen included; beyond the oldest belt no last value is carried on.
     """
     shares = {}
     for cause, block in findings["causes"].items():

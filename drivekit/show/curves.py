@@ -178,22 +178,10 @@ def _title(findings: Plain, name: str) -> str:
 def curves_drawn(
     curves: Mapping[str, tuple[int, Plain]], oldest: int, *, table: bool = True
 ) -> tuple[Callable[[SubFigure, Size], None], Callable[[Size], float]]:
-    """Give how life curves of one or more groups are drawn, and the height that they need.
+    """Give how life curves are drawn to the oldest age, and the height that they need, as a `Picture` takes them.
 
-    Parameters
-    ----------
-    curves : mapping of str to tuple
-        By group, in the order of rows of the table: its place in the order of groups, for colour and line style, and
-        its CURVE.
-    oldest : int
-        The age at which the axes end.
-    table : bool
-        Whether who was at risk is counted below, and a group without failures is named as one.
-
-    Returns
-    -------
-    draw, needs : callable
-        As a `Picture` takes them.
+    Of each group, in the order of rows of the table, there is its place in the order of groups, for colour and line
+    style, and its CURVE. With the table a group without failures is named as one.
     """
     panels = [curves] if len(curves) <= PER_PANEL else [{name: curves[name]} for name in curves]
     alone = len(panels) == 1
@@ -376,16 +364,8 @@ def table_high(rows: Rows, size: Size) -> float:
 def write_table(axes: Axes, size: Size, rows: Rows, left: float) -> None:
     """Write under the ages how many belts made each run, and in brackets how many had failed by then.
 
-    Parameters
-    ----------
-    axes : Axes
-        Its ticks are the ages; cells have the gids ``risk:NAME:AGE``.
-    size : Size
-        What for.
-    rows : mapping of str to tuple
-        As `Rows`.
-    left : float
-        Inches from the left end of the table to the axes.
+    The ticks of the axes are the ages, and the table begins `left` inches before them. Cells have the gids
+    ``risk:NAME:AGE``.
     """
     from matplotlib.lines import Line2D
     from matplotlib.transforms import ScaledTranslation, blended_transform_factory

@@ -60,19 +60,9 @@ class Slide:
 
 
 def deck(findings: Plain, drawn: Mapping[str, Picture] | None = None) -> str:
-    """Set the findings as a deck: the whole HTML file.
+    """Set the findings as a deck, the whole HTML file, with their pictures where they are drawn up already.
 
-    Parameters
-    ----------
-    findings : mapping
-        What the study gave.
-    drawn : mapping of str to Picture, optional
-        Their pictures, where they are drawn up already.
-
-    Returns
-    -------
-    str
-        One file that asks nothing of any network: its policy lets nothing but its own style and its one script run.
+    It asks nothing of any network: its policy lets nothing but its own style and its one script run.
     """
     script = _script()
     return written(

@@ -84,12 +84,9 @@ def failures_words(hazard: Plain) -> tuple[str, ...]:
 
 
 def best_judged(findings: Plain) -> str:
-    """Look up whether a best tension may be claimed; of a curve fitted anew under controls it is a hint at the most.
+    """Look up whether a best tension may be claimed, as :func:`drivekit.decide.claims.best_verdict` gives it.
 
-    Returns
-    -------
-    str
-        As :func:`drivekit.decide.claims.best_verdict` gives it.
+    Of a curve fitted anew under controls it is a hint at the most.
     """
     if claim := claim_of(findings, "tension"):
         judged: str = claim.get("best", "no answer")

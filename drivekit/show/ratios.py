@@ -64,18 +64,9 @@ def term_name(findings: Plain, term: str) -> str:
 
 
 def ratio_of(term: str, effect: Plain, z: float | None = None, *, firth: bool = False, reason: str = "") -> Ratio:
-    """Turn an effect of the findings, on the log scale, into a ratio.
+    """Turn an effect of the findings, on the log scale, into a ratio; `z` is the reach of limits in standard errors.
 
-    Parameters
-    ----------
-    term : str
-        The term.
-    effect : mapping
-        With ``coef``, and ``lower`` and ``upper`` or ``se``.
-    z : float, optional
-        Reach of the limits in standard errors, for an effect that has no limits of its own.
-    firth, reason
-        As in `Ratio`.
+    An effect has ``coef``, and ``lower`` and ``upper``, or ``se`` where it has no limits of its own.
     """
     coef = effect.get("coef")
     if coef is None:
@@ -94,12 +85,9 @@ def leading(hazard: Plain, term: str) -> Ratio:
 
 
 def ratio_verdict(findings: Plain, ratio: Ratio) -> str:
-    """Look up what may be claimed of a ratio; of one fitted anew under controls nothing was judged: it hints at most.
+    """Look up what may be claimed of a ratio, as :func:`drivekit.decide.claims.ratio_verdict` gives it.
 
-    Returns
-    -------
-    str
-        As :func:`drivekit.decide.claims.ratio_verdict` gives it.
+    Of one fitted anew under controls nothing was judged: it hints at most.
     """
     name = _setting(findings, ratio.term)
     claim = claim_of(findings, name)

@@ -186,17 +186,7 @@ def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt) -> list[
 
 
 def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] = ()) -> Picture:
-    """Draw up which way a tilted pulley sends the belt.
-
-    Parameters
-    ----------
-    walk : Walk
-        From ``drivekit.drive.entry.walk``.
-    pulley : str
-        What the pulley is called.
-    unseen : tuple of str
-        What the model cannot see, for the note.
-    """
+    """Draw up which way a tilted pulley sends the belt; what the model cannot see stands in the note."""
     does = "gives the belt no clear way to walk" if walk.toward == "even" else f"sends the belt to the {walk.toward}"
     panels = {
         "Seen from the front": _draw_front,

@@ -24,18 +24,7 @@ LONGEST_NAME, LONGEST_SENTENCE = 24, 160
 
 
 def wall_sheet(findings: Plain) -> bytes:
-    """Draw the sheet as a PDF of one page, that fits A4 and US letter.
-
-    Parameters
-    ----------
-    findings : mapping
-        What the study gave.
-
-    Returns
-    -------
-    bytes
-        The file; the same for the same findings.
-    """
+    """Draw the sheet as a PDF of one page, that fits A4 and US letter; the same bytes for the same findings."""
     tries = [*((size, MOST_BELTS) for size in SIZES_PT), *((LEAST_PT, most) for most in range(MOST_BELTS - 1, 0, -1))]
     for size, most in tries:
         drawn, bottom = _drawn(findings, _parts(findings, most), size)

@@ -24,18 +24,7 @@ _WRITTEN = (2000, 1, 1, 0, 0, 0)
 
 
 def spreadsheet(findings: Block) -> bytes:
-    """Write the findings as a spreadsheet.
-
-    Parameters
-    ----------
-    findings : mapping
-        What the study gave.
-
-    Returns
-    -------
-    bytes
-        An .xlsx file, the same for the same findings.
-    """
+    """Write the findings as a spreadsheet, an .xlsx file; the same bytes for the same findings."""
     from openpyxl import Workbook
     from openpyxl.styles import Font, PatternFill
 

@@ -226,17 +226,9 @@ def moved_since(findings: Plain) -> dict[str, str]:
 
 
 def moved(old: Plain, new: Plain) -> dict[str, str]:
-    """Say which answers moved, and by how much.
+    """Say which answers moved, and by how much, from the findings of the shorter log, as they were written, to the new.
 
-    Parameters
-    ----------
-    old, new : mapping
-        Findings of the shorter log, as they were written, and of the longer one.
-
-    Returns
-    -------
-    dict of str to str
-        A sentence for each planned question by its name, and for ``log``, ``median`` and ``change_out``.
+    There is a sentence for each planned question by its name, and for ``log``, ``median`` and ``change_out``.
     """
     said = {"log": _log(old, new)}
     then, now = old["settings"], new["settings"]
