@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from drivekit.lab.season_study import Study, Table, Words
 from drivekit.log.columns import CAUSES
-from drivekit.show.causes import causes_by_picture
 from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.endings import causes_by_picture
 from drivekit.show.failing import by_setting_words, sign_rows
 from drivekit.show.markup import table
 from drivekit.study.failing import causes_by_block

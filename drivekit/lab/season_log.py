@@ -16,7 +16,7 @@ from drivekit.log.added import Question, open_log, typed
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.show import words
 from drivekit.show.controls import Control, Drawing, answer_box, headed, panel, put, with_still
-from drivekit.show.lives import Life, lives_picture
+from drivekit.show.endings import Life, lives_picture
 from drivekit.show.markup import table
 from drivekit.show.page import overlap_table
 from drivekit.show.paper import Picture

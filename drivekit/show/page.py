@@ -13,7 +13,6 @@ from typing import Any
 
 from drivekit.cautions import CAUTIONS
 from drivekit.show import hazard_words
-from drivekit.show.causes import causes_by_picture, causes_picture, weibull_picture
 from drivekit.show.curves import comparison_picture, overall_picture, standardised_picture
 from drivekit.show.decision_words import (
     action_words,
@@ -26,6 +25,7 @@ from drivekit.show.decision_words import (
     trial_words,
 )
 from drivekit.show.decisions import change_picture, fitters_picture, outlook_picture, spares_picture, trial_picture
+from drivekit.show.endings import causes_by_picture, causes_picture, weibull_picture
 from drivekit.show.failing import retired_words
 from drivekit.show.forest import differences_picture, forest_picture, methods_picture
 from drivekit.show.hazard_pictures import (

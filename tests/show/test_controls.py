@@ -8,7 +8,7 @@ import ipywidgets
 import pytest
 
 from drivekit.show.controls import INVITATION, Control, Drawing, panel
-from drivekit.show.lives import lives_picture
+from drivekit.show.endings import lives_picture
 
 PICTURE = lives_picture((("A", [(0, 0, 3)], True),), ("smooth",), "idler")
 

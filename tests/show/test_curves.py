@@ -6,8 +6,8 @@ from base64 import b64decode
 import numpy as np
 import pytest
 
-from drivekit.show.causes import causes_picture
 from drivekit.show.curves import comparison_picture, curves_drawn, overall_picture, whole_ticks
+from drivekit.show.endings import causes_picture
 from drivekit.show.forest import differences_picture
 from drivekit.show.paper import SIZES, Picture
 from tests.show.artists import by_gid

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from drivekit.show.causes import causes_by_picture, weibull_picture
+from drivekit.show.endings import causes_by_picture, weibull_picture
 from drivekit.show.failing import (
     by_setting_words,
     incident_words,

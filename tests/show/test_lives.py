@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from drivekit.show.lives import MOST, STYLES_SAID, lives_picture
+from drivekit.show.endings import MOST, STYLES_SAID, lives_picture
 from drivekit.show.paper import STYLES, ink
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from drivekit.show.causes import causes_picture, limits_of, shares_by
+from drivekit.show.endings import causes_picture, limits_of, shares_by
 
 
 def test_incidences_are_drawn_as_rising_steps_with_their_names_at_the_ends(season, drawn):
