@@ -12,15 +12,28 @@ from drivekit.show.controls import Control, Drawing, panel
 from drivekit.show.forest import forest_picture
 from drivekit.show.hazard_pictures import CURVES, tension_picture
 from drivekit.show.markup import table
+from drivekit.study.calibration import calibration_rows
 from drivekit.study.fit_answers import tension_curve_block
 from drivekit.study.hazard_fit import FORMS, HazardInput, hazard_block
 
 if TYPE_CHECKING:
     from ipywidgets import VBox
 
-__all__ = ["chosen_drawing", "hazard_controls", "methods_table", "tension_controls", "tension_drawing"]
+__all__ = [
+    "calibration_table",
+    "chosen_drawing",
+    "hazard_controls",
+    "methods_table",
+    "tension_controls",
+    "tension_drawing",
+]
 
 EACH_CAR, ALL_ALIKE = "each car by itself", "all cars together"
+
+
+def calibration_table() -> Table:
+    """Set how often the intervals held and a claim was wrong, of 100 seasons each, drawn from a known truth."""
+    return Table(table(*calibration_rows()))
 
 
 def methods_table(study: Study) -> Table | Words:

@@ -299,6 +299,9 @@ def side_by_side(work: Callable[[slice], None], lines: int, threads: int | None)
     from concurrent.futures import ThreadPoolExecutor
 
     workers = max(1, min(threads or os.cpu_count() or 1, lines))
+    if workers == 1:
+        work(slice(0, lines))
+        return
     edges = np.linspace(0, lines, workers + 1).astype(int)
     with ThreadPoolExecutor(workers) as pool:
         list(pool.map(work, (slice(a, b) for a, b in pairwise(edges))))

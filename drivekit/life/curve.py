@@ -18,7 +18,7 @@ from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, c
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-__all__ = ["Curve", "FromAge", "Incidence", "curve", "difference", "first_age", "incidence"]
+__all__ = ["Curve", "FromAge", "Incidence", "band", "chain_quantile", "curve", "difference", "first_age", "incidence"]
 
 # 24 belts that fail one a run: S is one half after run 12, its floating product a hair more.
 TOLERANCE = 1e-12
@@ -128,6 +128,68 @@ class Curve:
         at, failed = self.at_risk[below].astype(np.float64), self.failed_at[below].astype(np.float64)
         term = np.divide(failed, at * (at - failed), out=np.zeros(at.size), where=at > failed)
         return Estimate(float(areas.sum()), se=sqrt(float(np.sum(beyond**2 * term))))
+
+
+def band(found: Curve, confidence: float = 0.95) -> tuple[Floats, Floats]:
+    """Give a band that holds the whole curve at once, equally precise all along.
+
+    It stretches over the ages from the first failure on at which the curve lies between 0 and 1, by the log(-log)
+    transform with c in place of z: over those ages (log S - truth) / se is nearly a chain of normal variables with
+    correlations root(G_i / G_j), G Greenwood's variance, and c is what the largest of them exceeds by chance
+    ``1 - confidence``. The law of the chain is summed age by age over a grid.
+
+    Parameters
+    ----------
+    found : Curve
+        Its counts; `Curve.survival` and `Curve.greenwood` alone are used.
+    confidence : float
+        That it holds at all of those ages together.
+
+    Returns
+    -------
+    lower, upper : ndarray of float, shape (n_ages,)
+        nan outside those ages.
+
+    References
+    ----------
+    Nair, Technometrics 1984 (the equal-precision band); Borgan and Liestol, Scand J Stat 1990 (its transforms).
+    """
+    inside = (found.survival > 0) & (found.survival < 1)
+    if not inside.any():
+        return frozen(np.full(inside.size, np.nan)), frozen(np.full(inside.size, np.nan))
+    variance = found.greenwood[inside & (found.failed_at > 0)]
+    c = chain_quantile(np.sqrt(variance[:-1] / variance[1:]), confidence)
+    lower, upper = _limits(np.where(inside, found.survival, 0.0), found.greenwood, c)
+    return frozen(lower), frozen(upper)
+
+
+def chain_quantile(along: Floats, confidence: float) -> float:
+    """Find what the largest size in a chain of standard normal variables stays below with such a chance.
+
+    Parameters
+    ----------
+    along : ndarray of float, shape (n - 1,)
+        Correlation of each variable with the one before it, below 1.
+    confidence : float
+    """
+    from scipy.optimize import brentq
+    from scipy.special import ndtr
+
+    # as many nodes as the narrowest step asks for: three within its spread
+    narrowest = sqrt(1 - np.max(along, initial=0.0) ** 2)
+    nodes, weights = np.polynomial.legendre.leggauss(max(32, int(12 / narrowest)))
+
+    def outside(c: float) -> float:
+        x = c * nodes
+        density = np.exp(-(x**2) / 2) / sqrt(2 * np.pi)
+        for r in along:
+            spread = sqrt(1 - r * r)
+            step = np.exp(-(((x[:, None] - r * x) / spread) ** 2) / 2) / (spread * sqrt(2 * np.pi))
+            density = step @ (c * weights * density)
+        return float(1 - c * weights @ density)
+
+    z = two_sided_z(confidence)
+    return float(brentq(lambda c: outside(c) - 2 * ndtr(-z), z - 1e-6, z + 4)) if along.size else z
 
 
 def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: float = 0.95) -> Curve:

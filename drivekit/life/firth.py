@@ -112,7 +112,8 @@ class Penalised:
         sets = rows.x, rows.first, rows.n_failed, rows.pattern
         loglik = _loops.third_moments(at, *sets, self.ties == "efron", score, information, third)
         inside = np.flatnonzero(self.used)
-        plain = information[np.ix_(inside, inside)]
+        everything = inside.size == p
+        plain = information if everything else information[np.ix_(inside, inside)]
         if self.ridge is not None:
             plain = plain + np.diag(self.ridge[inside])
             loglik -= float(self.ridge @ at**2) / 2
@@ -120,7 +121,8 @@ class Penalised:
         inverse = _inverse(plain)
         if inverse is None or not np.isfinite(loglik):
             return _Point(-np.inf, score[inside], plain)
-        pull = 0.5 * np.einsum("ab,jab->j", inverse, third[np.ix_(inside, inside, inside)])
+        third = third if everything else third[np.ix_(inside, inside, inside)]
+        pull = 0.5 * np.einsum("ab,jab->j", inverse, third)
         logdet = np.linalg.slogdet(plain)[1]
         return _Point(float(loglik + logdet / 2), score[inside] + pull, plain)
 

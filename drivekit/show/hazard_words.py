@@ -350,8 +350,11 @@ def calibrated_words(findings: Plain) -> str:
         for name, held in found["held"].items()
         if "runs" in held
     ]
+    short = (
+        "" if found["reached"] else " No kind of interval held as often as it should there: take them as too narrow."
+    )
     return (
         f"Of {counted(seasons, 'season')} drawn from a known truth with about as many belts and failures as this one "
         f"({found['belts']} belts, {found['failed']:.0f} failed), intervals of runs like those above: {listed(each)}; "
-        f"anything was claimed wrongly in {round(found['any_wrong'] * seasons)}."
+        f"anything was claimed wrongly in {round(found['any_wrong'] * seasons)}.{short}"
     )

@@ -135,6 +135,7 @@ def _said(asked: StudyInput, rows: NDArray[np.bool_], found: Curve) -> Block:
     It must where a failure at an age with fewer at risk would weigh on all that follows, or where ages are missing.
     """
     from drivekit.life.beta_product import ages_by, beta_product
+    from drivekit.life.curve import band
     from drivekit.life.folds import ENOUGH_AT_RISK
 
     enough = np.flatnonzero(found.at_risk >= ENOUGH_AT_RISK)
@@ -142,7 +143,8 @@ def _said(asked: StudyInput, rows: NDArray[np.bool_], found: Curve) -> Block:
     if found.from_age is not None or found.failed_at[found.age < start].any():
         rows = rows & (asked.table["age"] >= start)
         found = group_curve(asked, rows)
-    limits = beta_product(found, asked.settings.confidence)
+    confidence = asked.settings.confidence
+    limits = beta_product(found, confidence)
     half, tenth = ages_by(found, limits)
     return {
         "from": int(found.age[0]),
@@ -151,6 +153,7 @@ def _said(asked: StudyInput, rows: NDArray[np.bool_], found: Curve) -> Block:
         "survival": numbers(found.survival),
         "lower": numbers(limits[0]),
         "upper": numbers(limits[1]),
+        "band": {side: numbers(end) for side, end in zip(("lower", "upper"), band(found, confidence), strict=True)},
         "median": estimate(half),
         "b10": estimate(tenth),
     }

@@ -8,16 +8,35 @@ from __future__ import annotations
 
 import csv
 from functools import cache
-from math import hypot, log
+from math import hypot, log, sqrt
 from typing import Any
 
 from drivekit.study.as_json import Block
 
-__all__ = ["calibration_block"]
+__all__ = ["calibration_block", "calibration_rows"]
 
 NO_TABLE = "no seasons with a known truth have been drawn"
 INTERVALS = {"idler": "idler", "edge_lube": "grease"}
 """The settings whose intervals were calibrated, and what their columns begin with."""
+
+WANTED = 0.935
+"""An interval of 95 % should hold the truth at least so often, less two Monte Carlo errors."""
+
+SHOWN = {
+    "idler_runs": "idler, runs",
+    "grease_runs": "grease, runs",
+    "idler_ratio": "idler, ratio",
+    "grease_ratio": "grease, ratio",
+    "b10": "run by which 1 in 10 failed",
+    "median": "run by which half failed",
+    "curve": "curve, age by age",
+    "band": "curve, all ages at once",
+    "slope": "degrees a flat",
+    "even_point": "flats at which it runs even",
+    "any_wrong": "anything claimed wrongly",
+    "idler_no_difference": "idler, no difference said",
+}
+"""The columns of the table that a person reads, and their heads."""
 
 
 @cache
@@ -43,7 +62,8 @@ def calibration_block(belts: int, failed: int) -> Block:
     -------
     dict
         ``scenario``, ``belts``, ``failed``, ``seasons``, ``seed``, ``any_wrong``, and ``held``: for each setting the
-        share of intervals in runs (``runs``) and of ratios (``ratio``) that held the truth; or a reason.
+        share of intervals in runs (``runs``) and of ratios (``ratio``) that held the truth; ``reached``, whether any of
+        them came as near its 95 % as `WANTED`; or a reason.
     """
     rows = table()
     if not rows or not belts or not failed:
@@ -55,4 +75,19 @@ def calibration_block(belts: int, failed: int) -> Block:
         name: {what: likest[f"{column}_{what}"] for what in ("runs", "ratio") if likest[f"{column}_{what}"] is not None}
         for name, column in INTERVALS.items()
     }
-    return told | whole | {"held": held}
+    least = WANTED - 2 * sqrt(WANTED * (1 - WANTED) / likest["seasons"])
+    return (
+        told
+        | whole
+        | {"held": held, "reached": any(share >= least for each in held.values() for share in each.values())}
+    )
+
+
+def calibration_rows() -> tuple[list[str], list[list[str]]]:
+    """Set the stored table for reading: for each kind of season how many of 100 intervals held, and of 100 claims."""
+    head = ["seasons drawn", "how many", "belts failed", *SHOWN.values()]
+    return head, [
+        [row["scenario"], f"{row['seasons']:.0f}", f"{row['failed']:.0f} of {row['belts']:.0f}"]
+        + ["none" if (share := row.get(name)) is None else f"{100 * share:.1f}" for name in SHOWN]
+        for row in table()
+    ]

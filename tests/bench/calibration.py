@@ -22,7 +22,10 @@ from typing import Any
 import numpy as np
 
 from drivekit import __version__
+from drivekit.decide.tracking import tracking
 from drivekit.life.draws import answers
+from drivekit.study.as_json import estimate
+from drivekit.study.calibration import calibration_rows
 from drivekit.study.findings import answered
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import Settings, StudyInput
@@ -30,10 +33,18 @@ from tests.bench.scenarios import SCENARIOS, Drawn, Scenario, drawn
 
 ROOT = Path(__file__).parents[2]
 STORED, DONE = ROOT / "drivekit" / "life" / "calibration.csv", ROOT / "out" / "calibration"
-SEED = 20
-INTERVALS = ("idler_runs", "grease_runs", "idler_ratio", "grease_ratio")
-CLAIMS = ("any_wrong", "idler_told", "tension_told", "grease_told", "idler_no_difference")
-COLUMNS = ("scenario", "belts", "failed", "seasons", "seed", "drivekit")
+README, MARKS = ROOT / "README.md", ("<!-- make calibration writes this table -->", "<!-- to here -->")
+SEED, LEVEL = 20, 0.05
+QUESTIONS = {"idler": "idler", "tension": "tension", "grease": "edge_lube"}
+INTERVALS = (
+    "idler_runs", "grease_runs", "idler_ratio", "grease_ratio", "b10", "median", "curve", "band", "slope", "even_point",
+)  # fmt: skip
+CLAIMS = (
+    "any_wrong", "idler_no_difference", "idler_exact", "drift",
+    *(f"{name}_{how}" for name in QUESTIONS for how in ("told", "claimed", "test")),
+)  # fmt: skip
+TRACKED = {"belts": 20, "runs": 6, "slope": -1.8, "even_point": 2.0, "belt_sd": 1.5, "noise_sd": 1.8}
+"""Readings of a car whose crew steers by the last one: belts, runs of each, degrees a flat, and their spreads in C."""
 WAYS = {"longer": 1, "fewer": 1, "shorter": -1, "more": -1}
 
 
@@ -52,8 +63,15 @@ def season(part: tuple[Scenario, int]) -> dict[str, Any]:
         line |= _held(f"{name}_runs", difference, truth)
         term = f"{key}[{better}]"
         line |= _held(f"{name}_ratio", told["hazard"].get("leading", {}).get(term, {}), found.ratio(term))
-        line[f"{name}_told"] = bool(told["claims"][key].get("told"))
-    line["tension_told"] = bool(told["claims"]["tension"].get("told"))
+    for name, key in QUESTIONS.items():
+        claim = told["claims"][key]
+        line |= {f"{name}_{how}": bool(claim.get(how)) for how in ("told", "claimed")}
+        line[f"{name}_test"] = claim.get("p", 1.0) <= LEVEL
+    exact = told["life"]["idler"].get("logrank", {}).get("p_exact")
+    line["idler_exact"] = exact is not None and exact <= LEVEL
+    line["drift"] = min(told["hazard"].get("drift", {}).values(), default=1.0) <= LEVEL
+    line |= _of_curve(found, told["life"]["idler"]["levels"])
+    line |= _tracked(np.random.default_rng([SEED, SCENARIOS.index(scenario), number, 1]))
     line["any_wrong"] = _wrong(found, told["claims"])
     line["idler_no_difference"] = "no difference" in told["claims"]["idler"].get("pairs", {}).values()
     return line
@@ -61,10 +79,48 @@ def season(part: tuple[Scenario, int]) -> dict[str, Any]:
 
 def _held(name: str, interval: dict[str, Any], truth: float) -> dict[str, Any]:
     lower, upper = interval.get("lower"), interval.get("upper")
+    if name in ("b10", "median") and interval.get("lower") is not None:
+        upper = np.inf if upper is None else upper  # not reached by the oldest belt: it says no more than that
     if lower is None or upper is None:
         return {name: None, f"{name}_width": None}
     width = float(np.log(upper / lower)) if name.endswith("ratio") else upper - lower
-    return {name: bool(lower - 1e-9 <= truth <= upper + 1e-9), f"{name}_width": width}
+    return {name: bool(lower - 1e-9 <= truth <= upper + 1e-9), f"{name}_width": width if np.isfinite(width) else None}
+
+
+def _of_curve(found: Drawn, levels: dict[str, Any]) -> dict[str, Any]:
+    """Hold the smooth idler's curve, band and ages against those belts' own truth; `curve` is a share of ages."""
+    said = levels.get("smooth", {}).get("said", {})
+    if not said or said["from"] > 1:
+        return {f"{name}{part}": None for name in ("curve", "band", "b10", "median") for part in ("", "_width")}
+    truth = found.survival_of(False, np.array(said["age"]))
+    line: dict[str, Any] = {}
+    for name, ends in (("curve", said), ("band", said["band"])):
+        lower, upper = (np.array(ends[side], float) for side in ("lower", "upper"))
+        known = ~np.isnan(lower) & ~np.isnan(upper)
+        holds = ((lower <= truth + 1e-9) & (truth <= upper + 1e-9))[known]
+        line[name] = None if not known.any() else bool(holds.all()) if name == "band" else float(holds.mean())
+        line[f"{name}_width"] = float((upper - lower)[known].mean()) if known.any() else None
+    whole = found.survival_of(False, np.arange(1, 200))
+    for name, share in (("b10", 0.9), ("median", 0.5)):
+        line |= _held(name, said[name], 1.0 + int(np.argmax(whole <= share)))
+    return line
+
+
+def _tracked(generator: np.random.Generator) -> dict[str, Any]:
+    """Draw a car's readings, each setting steered by the last reading, and hold its tracking to the truth."""
+    true = TRACKED
+    belt = np.repeat(np.arange(int(true["belts"])), int(true["runs"]))
+    own, noise = (
+        true["belt_sd"] * generator.normal(size=belt[-1] + 1),
+        true["noise_sd"] * generator.normal(size=belt.size),
+    )
+    net, read = np.zeros(belt.size), np.zeros(belt.size)
+    for run, one in enumerate(belt):
+        net[run] = np.round(net[run - 1] - read[run - 1] / true["slope"]) if run else 0.0
+        read[run] = true["slope"] * (net[run] - true["even_point"]) + own[one] + noise[run]
+    found = tracking(net, read, belt.astype(object))
+    each = (("slope", found.slope, true["slope"]), ("even_point", found.zero, true["even_point"]))
+    return {key: value for name, one, truth in each for key, value in _held(name, estimate(one), truth).items()}
 
 
 def _wrong(found: Drawn, claims: dict[str, Any]) -> bool:
@@ -98,14 +154,20 @@ def summary(scenario: Scenario, lines: Iterable[dict[str, Any]]) -> dict[str, An
         known = [line for line in each if line[name] is not None]
         row[name] = round(float(np.mean([line[name] for line in known])), 4) if known else ""
         row[f"{name}_null"] = round(1 - len(known) / len(each), 4)
-        row[f"{name}_width"] = round(float(np.mean([line[f"{name}_width"] for line in known])), 3) if known else ""
+        widths = [line[f"{name}_width"] for line in known if line[f"{name}_width"] is not None]
+        row[f"{name}_width"] = round(float(np.mean(widths)), 3) if widths else ""
     return row | {name: round(float(np.mean([line[name] for line in each])), 4) for name in CLAIMS}
+
+
+def _alone() -> None:
+    """Keep a worker to one core: the others have their own, and threads would only wait for each other."""
+    os.cpu_count = lambda: 1
 
 
 def run(seasons: int, workers: int) -> Iterator[dict[str, Any]]:
     """Work out what is not done yet, scenario by scenario, and give each one's row."""
     DONE.mkdir(parents=True, exist_ok=True)
-    with ProcessPoolExecutor(workers) as pool:
+    with ProcessPoolExecutor(workers, initializer=_alone) as pool:
         for scenario in SCENARIOS:
             lines = _lines(scenario)
             done = {line["season"] for line in lines}
@@ -132,6 +194,19 @@ def main() -> None:
         writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
         writer.writeheader()
         writer.writerows(rows)
+    if not chosen.keep:
+        _into_readme()
+
+
+def _into_readme() -> None:
+    """Write the stored table into the README, between the two marks there."""
+    head, rows = calibration_rows()
+    lines = [head, ["---"] * len(head), *rows]
+    text = README.read_text(encoding="utf-8")
+    before, _, rest = text.partition(MARKS[0])
+    after = rest.partition(MARKS[1])[2]
+    set_out = "\n".join("| " + " | ".join(line) + " |" for line in lines)
+    README.write_text(f"{before}{MARKS[0]}\n\n{set_out}\n\n{MARKS[1]}{after}", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -147,6 +147,11 @@ class Drawn:
         }
         return step.get(term, self.scenario.grease if term == "edge_lube[every-run]" else 1.0)
 
+    def survival_of(self, toothed: bool, ages: np.ndarray) -> np.ndarray:
+        """Give the true share unfailed after these ages of the belts first fitted on one idler, always kept there."""
+        ratio = self.other[self.toothed == toothed].prod(axis=1) * (self.scenario.idler if toothed else 1.0)
+        return self.survival(ratio, int(ages[-1]))[ages - 1]
+
     @property
     def truths(self) -> Block:
         """Say of each question whether anything is there to be found."""

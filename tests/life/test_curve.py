@@ -9,8 +9,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
+from scipy.stats import multivariate_normal, norm
 
-from drivekit.life.curve import Curve, curve
+from drivekit.life.curve import Curve, band, chain_quantile, curve
 
 Z = 1.959963984540054  # of a normal table, for 95 %
 
@@ -293,3 +295,38 @@ def test_every_curve_of_the_invented_season_agrees_with_r(season: tuple[dict, di
                 for s, v in zip(theirs["survival"], theirs[limit], strict=True)
             ]
             assert getattr(found, limit) == pytest.approx(expected, abs=1e-12, nan_ok=True)
+
+
+@pytest.mark.parametrize(("low", "high"), [(0.1, 0.9), (0.25, 0.75), (0.05, 0.95)])
+def test_the_critical_value_of_a_band_nears_nairs_as_ages_lie_closer(low: float, high: float) -> None:
+    # Nair, Technometrics 1984: 4 phi(c) / c + phi(c) (c - 1 / c) L = 1 - confidence, L the log of the ratio of
+    # variances at the two ends, for a curve that falls without steps (from memory)
+    length = np.log(high * (1 - low) / (low * (1 - high)))
+
+    def beyond(c: float) -> float:
+        return float(norm.pdf(c) * (4 / c + (c - 1 / c) * length) - 0.05)
+
+    wanted = brentq(beyond, 2, 5)
+    few, many = (chain_quantile(np.full(n, np.exp(-length / 2 / n)), 0.95) for n in (160, 640))
+    assert few < many < wanted
+    assert 2 * many - few == pytest.approx(wanted, abs=0.01)  # what is short falls as the root of the step
+
+
+def test_the_critical_value_of_two_ages_is_that_of_two_normal_variables() -> None:
+    c = chain_quantile(np.array([0.6]), 0.9)
+    both = multivariate_normal(cov=[[1, 0.6], [0.6, 1]])
+    inside = both.cdf([c, c]) - 2 * both.cdf([-c, c]) + both.cdf([-c, -c])
+    assert inside == pytest.approx(0.9, abs=1e-6)
+    assert chain_quantile(np.zeros(0), 0.95) == pytest.approx(norm.ppf(0.975))
+
+
+def test_a_band_is_wider_than_the_limits_of_each_age_and_stands_where_the_curve_lies_between() -> None:
+    ages = np.repeat(np.arange(1, 7), [12, 12, 10, 7, 4, 1])
+    failed = np.concatenate([np.arange(n) < d for n, d in zip([12, 12, 10, 7, 4, 1], [0, 2, 3, 3, 2, 1], strict=True)])
+    found = curve(ages, failed, np.zeros(ages.size, int))
+    lower, upper = band(found)
+    between = (found.survival > 0) & (found.survival < 1)
+    assert (np.isnan(lower) == ~between).all()
+    assert (lower[between] < found.lower[between]).all()
+    assert (upper[between] > found.upper[between]).all()
+    assert np.isnan(band(curve([1, 2], [False, False], [0, 0]))).all()

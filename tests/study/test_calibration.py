@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 
 from drivekit.study import calibration
-from drivekit.study.calibration import calibration_block
+from drivekit.study.calibration import calibration_block, calibration_rows
+from tests.bench.calibration import season, summary
+from tests.bench.scenarios import SCENARIOS
 
 ROWS = "scenario,belts,failed,seasons,seed,drivekit,any_wrong," + ",".join(
     f"{name}_{what}" for name in ("idler", "grease") for what in ("runs", "ratio")
@@ -43,6 +45,32 @@ def test_shares_are_given_setting_by_setting_and_left_out_where_none_could_be_ha
 @pytest.mark.usefixtures("stored")
 def test_without_failures_no_season_is_like_it() -> None:
     assert calibration_block(40, 0)["reason"].startswith("no belt failed")
+
+
+@pytest.mark.usefixtures("stored")
+def test_a_corner_where_no_interval_holds_often_enough_is_known() -> None:
+    assert calibration_block(40, 20)["reached"]
+    assert calibration_block(150, 100)["reached"]  # one of its three does
+    calibration.table()[1].update(idler_runs=0.85, idler_ratio=0.8, grease_ratio=0.88)
+    assert not calibration_block(150, 100)["reached"]
+
+
+@pytest.mark.usefixtures("stored")
+def test_the_table_is_set_of_100_with_nothing_where_none_could_be_had() -> None:
+    head, (small, large) = calibration_rows()
+    assert small[:3] == ["small", "100", "20 of 40"]
+    assert small[head.index("idler, runs")] == "94.0"
+    assert large[head.index("grease, runs")] == "none"
+    assert large[head.index("anything claimed wrongly")] == "4.0"
+
+
+def test_a_small_run_gives_the_same_again_and_every_column_of_the_table() -> None:
+    one = [season((SCENARIOS[0], number)) for number in range(2)]
+    assert one == [season((SCENARIOS[0], number)) for number in range(2)]
+    row = summary(SCENARIOS[0], one)
+    assert (row["seasons"], row["belts"]) == (2, 40)
+    assert set(calibration.SHOWN) <= set(row)
+    assert all(0 <= row[name] <= 1 for name in calibration.SHOWN if row[name] != "")
 
 
 def test_the_stored_table_answers_for_a_usual_season() -> None:
