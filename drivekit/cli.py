@@ -143,7 +143,6 @@ def _draft(log: Path, file: Path) -> int:
 
 
 def _study(chosen: Namespace) -> int:
-    from drivekit.lab.adding import earlier_season
     from drivekit.log import read_season
     from drivekit.show.drawn_files import drawn_files, second_process
     from drivekit.show.folder import earlier_findings, standing, try_folder, write_folder
@@ -162,7 +161,7 @@ def _study(chosen: Namespace) -> int:
         doing("reading the log")
         season = read_season(chosen.log, columns=chosen.columns)
         _refuse_cuts(season, chosen.tension_cuts)
-        against = None if chosen.against is None else earlier_season(season, chosen.against, chosen.columns)
+        against = None if chosen.against is None else _earlier(season, chosen)
         _written(try_folder, out)
         with second_process() as second:
             doing("computing")
@@ -188,6 +187,13 @@ def _study(chosen: Namespace) -> int:
         print(sentence)
     print(f"The page is {out / 'findings.html'}; open it in a browser, it needs no network.")
     return DONE
+
+
+def _earlier(season: Season, chosen: Namespace) -> Season:
+    # imported here: the rooms behind it take half as long to load as the whole of a small study
+    from drivekit.lab.adding import earlier_season
+
+    return earlier_season(season, chosen.against, chosen.columns)
 
 
 def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:

@@ -127,11 +127,11 @@ def second_opinion(compared: Iterable[Compared]) -> dict[str, Any]:
     if not answered:
         reason = "; ".join(dict.fromkeys(one.reason for one in every if one.reason))
         return {"reason": reason or "there was nothing to repeat"}
-    import lifelines
+    from importlib.metadata import version
 
     return {
         "library": LIBRARY,
-        "version": str(lifelines.__version__),
+        "version": version(LIBRARY),
         "compared": list(answered),
         "largest_difference": max(answered.values()),
         "left_out": [f"{one.what}: {one.reason}" for one in every if one.largest_difference is None],

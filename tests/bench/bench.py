@@ -1,11 +1,13 @@
 """Measure what drivekit costs, and print one table: ``make bench``. Nothing here is a test; no time is ever asserted.
 
-Each row is a process of its own: wall time from start to end, and the greatest resident memory the system counted for
-it (``os.wait4``). A process starts with the peak of the one that made it, so this file imports nothing heavy. Of each
-command run more than once the first run is thrown away: it fills caches of the disk and of compiled code. The column
-"times" is the row's wall time over that of the row it is named against. A study works in two processes, and its peak is
-that of the larger one. After the table stand the slopes, the power of the runs that the time grows by, and the hazard
-fit beside lifelines and R (``bench_cox.py``), in the same run.
+Each row is a process of its own: wall time from start to end, the time that processors worked for it, which says more
+than the wall where others work beside it, and the greatest resident memory, both as the system counted them
+(``os.wait4``). Python modules are kept compiled, as an ordinary start keeps them. A process starts with the peak of the
+one that made it, so this file imports nothing heavy. Of each command run more than once the first run is thrown away:
+it fills caches of the disk and of compiled code. The column "times" is the row's wall time over that of the row it is
+named against. A study works in two processes, and its peak is that of the larger one. After the table stand the slopes,
+the power of the runs that the time grows by, and the hazard fit beside lifelines and R (``bench_cox.py``), in the same
+run.
 
 ``bench.py [MOST]`` leaves out logs of more than MOST runs.
 """
@@ -40,10 +42,11 @@ RSS_UNIT = 1 if sys.platform == "darwin" else 1024  # ru_maxrss is in bytes on m
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of the table; wall in s, peak in bytes (None: not a process of its own)."""
+    """One line of the table; wall and work in s, peak in bytes (None: not a process of its own)."""
 
     what: str
     wall: float
+    work: float | None
     peak: float | None
     against: str = ""
     wanted: str = ""
@@ -52,10 +55,10 @@ class Row:
 def measured(what: str, command: Sequence[str | Path], *, repeats: int, against: str = "", wanted: str = "") -> Row:
     """Run a command `repeats` times, and once before to warm it where that is more than one.
 
-    The row holds the shortest wall time and the greatest peak.
+    The row holds the shortest wall time, the least work and the greatest peak.
     """
     warming = 1 if repeats > 1 else 0
-    walls, peaks = [], []
+    walls, works, peaks = [], [], []
     for _ in range(warming + repeats):
         started = perf_counter()
         with tempfile.TemporaryFile() as words:
@@ -66,8 +69,9 @@ def measured(what: str, command: Sequence[str | Path], *, repeats: int, against:
             if process.returncode:
                 words.seek(0)
                 raise SystemExit(f"{what}: exit code {process.returncode}\n{words.read().decode(errors='replace')}")
+        works.append(usage.ru_utime + usage.ru_stime)
         peaks.append(usage.ru_maxrss * RSS_UNIT)
-    return Row(what, min(walls[warming:]), max(peaks[warming:]), against, wanted)
+    return Row(what, min(walls[warming:]), min(works[warming:]), max(peaks[warming:]), against, wanted)
 
 
 def rows(folder: Path, sizes: Sequence[int]) -> list[Row]:
@@ -97,26 +101,27 @@ def rows(folder: Path, sizes: Sequence[int]) -> list[Row]:
 def redraw() -> Row:
     """Move a control of workbook 02 many times in one process; keep the median of what a move took."""
     said = subprocess.run((sys.executable, HERE / "redraw.py"), check=True, capture_output=True, text=True, cwd=ROOT)
-    return Row("redraw in workbook 02, median", median(map(float, said.stdout.split())), None, "", "0.1 s")
+    return Row("redraw in workbook 02, median", median(map(float, said.stdout.split())), None, None, "", "0.1 s")
 
 
 def decisions() -> list[Row]:
     """Time what is decided in workbooks 05 and 08, in one process."""
     said = subprocess.run((sys.executable, HERE / "decisions.py"), check=True, capture_output=True, text=True, cwd=ROOT)
     lines = (line.split("\t") for line in said.stdout.splitlines())
-    return [Row(what, float(took), None, "", "10 s" if "power" in what else "0.2 s") for what, took in lines]
+    return [Row(what, float(took), None, None, "", "10 s" if "power" in what else "0.2 s") for what, took in lines]
 
 
 def table(found: Sequence[Row]) -> str:
     """Lay the rows out as one table."""
     wall = {row.what: row.wall for row in found}
-    lines = [("what", "wall s", "peak MiB", "times", "wanted")]
+    lines = [("what", "wall s", "work s", "peak MiB", "times", "wanted")]
     for row in found:
         times = f"{row.wall / wall[row.against]:.1f} x {row.against}" if row.against else ""
+        work = "" if row.work is None else f"{row.work:.3f}"
         peak = "" if row.peak is None else f"{row.peak / MIB:,.0f}"
-        lines.append((row.what, f"{row.wall:.3f}", peak, times, row.wanted))
-    widths = [max(len(line[column]) for line in lines) for column in range(5)]
-    aligned = ("<", ">", ">", "<", "<")
+        lines.append((row.what, f"{row.wall:.3f}", work, peak, times, row.wanted))
+    widths = [max(len(line[column]) for line in lines) for column in range(6)]
+    aligned = ("<", ">", ">", ">", "<", "<")
     return "\n".join(
         "  ".join(f"{cell:{side}{width}}" for cell, side, width in zip(line, aligned, widths, strict=True)).rstrip()
         for line in lines
@@ -141,6 +146,8 @@ def main(most: int) -> None:
     sizes = [size for size in SIZES if size <= most]
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+        os.environ["PYTHONPYCACHEPREFIX"] = str(folder / "compiled")
         print("writing the logs", file=sys.stderr, flush=True)
         subprocess.run([sys.executable, HERE / "logs.py", folder, *map(str, sizes)], check=True, cwd=ROOT)
         found = rows(folder, sizes)
