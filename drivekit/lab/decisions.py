@@ -11,8 +11,6 @@ import numpy as np
 
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.next_trial import ratio_of_gain
-from drivekit.decide.outlook import Baseline, outlook
-from drivekit.decide.scored import scored
 from drivekit.decide.trial_plan import PlannedBelt, trial_plan
 from drivekit.faults import Unusable, shown
 from drivekit.lab.season_study import Study, Table, Words, refused
@@ -25,10 +23,17 @@ from drivekit.show.markup import table
 from drivekit.show.plan_sheet import MOST_BELTS as MOST_PLANNED
 from drivekit.show.plan_sheet import meeting_card as meeting_card_of
 from drivekit.study.comparisons import COMPARISONS
-from drivekit.study.decisions import DecisionInput, change_out_block, described_block, meeting_block, spares_block
+from drivekit.study.decisions import (
+    DecisionInput,
+    change_out_block,
+    described_block,
+    meeting_block,
+    spares_block,
+)
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.next_season import next_season, next_trial_block
 from drivekit.study.study_input import Settings, StudyInput
+from drivekit.study.two_seasons import scored_block
 
 if TYPE_CHECKING:
     from ipywidgets import VBox
@@ -205,26 +210,8 @@ def scored_odds(study: Study, earlier: str) -> Words:
     if before.invented != study.season.invented:
         return lacking
     first = StudyInput(run_table(before), study.settings, study.comparisons)
-    cars = sorted(set(first.table["car"]))
-    now, fit = study.asked.table, HazardInput(first, by_car=set(study.cars) <= set(cars))
-    later = HazardInput(study.asked, by_car=fit.by_car)
-    fitted, used = fit.study.fitted, later.study.used
-    if fitted is None or not fitted.free.all() or fit.study.names != later.study.names:
-        return Words(("The earlier season's hazard study has no odds for the settings of this one.",))
-    rows, x = fit.rows, later.rows["x"]
-    home = np.array([cars.index(car) for car in now["car"][used]]) if fit.by_car else np.zeros(len(x), np.int64)
-    base = Baseline(rows["age"], rows["stratum"], rows["failed"], rows["x"], fitted.coef, fitted.covariance)
-    generator = np.random.default_rng(study.settings.seed)
-    odds = outlook(base, now["age"][used] - 1, home, x, ahead=(1,), generator=generator)
-    survive = odds.survive[:, 0]
-    known = ~np.isnan(survive)
-    if known.sum() < 3:
-        return Words(("No run of this season was at an age that the earlier one knew on that car.",))
-    belt = np.unique(study.asked.belt[used][known], return_inverse=True)[1]
-    failed, sure = study.asked.failed[used][known], study.settings.confidence
-    rate = float(first.failed.mean())
-    found = scored(1 - survive[known], failed, belt, rate, confidence=sure, generator=generator)
-    return Words(decision_words.scored_words(found, before.name, study.season.name, len(now)))
+    against = {"log": {"name": before.name}, "odds": scored_block(first, study.asked)}
+    return Words(decision_words.scored_words(study.findings | {"against": against}))
 
 
 def trial_drawing(study: Study, effect: float, power: float, curve: str, gain: float = 0.0) -> Drawing:

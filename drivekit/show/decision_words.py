@@ -7,13 +7,9 @@ tells them apart (``claims``). Beside every "one more run" stands the caution: a
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
 
 from drivekit.cautions import CAUTIONS
 from drivekit.show.phrases import Plain, chance, counted, decimal, listed, percent, raised, wording
-
-if TYPE_CHECKING:
-    from drivekit.decide.scored import Score
 
 __all__ = [
     "LOOKS_FIRST",
@@ -235,26 +231,27 @@ def _looked_for(hr: Plain, steps: float = 1.0) -> str:
     return f"{_ratio(hr, steps)}, {'a hint, looked for in several places' if sure else 'cannot be told from chance'}"
 
 
-def scored_words(found: Score, before: str, now: str, made: int) -> tuple[str, ...]:
-    """Say how good the odds of one season were on the runs of the next; if they did not beat the base rate, so."""
-    gain = found.gain
-    assert gain.estimate is not None  # a score is of three runs or more
-    assert gain.lower is not None
-    assert gain.upper is not None
-    if gain.lower > 0:
+def scored_words(findings: Plain) -> tuple[str, ...]:
+    """Say how good an earlier season's odds were on this one's runs; if they did not beat the base rate, so."""
+    if "against" not in findings:
+        return ()
+    found, before = findings["against"]["odds"], findings["against"]["log"]["name"]
+    if "reason" in found:
+        return (f"The odds by {before} cannot be scored: {found['reason']}.",)
+    gain = found["gain"]
+    if gain["lower"] > 0:
         verdict = "the odds were better than saying the same of every belt"
-    elif gain.upper < 0:
+    elif gain["upper"] < 0:
         verdict = "the odds were worse than saying the same of every belt: do not go by them"
     else:
         verdict = "the odds did not beat saying the same of every belt"
-    thirds = [f"{percent(said)} foretold, {percent(seen)} failed" for _, said, seen in found.thirds]
-    numbers = (
-        f"Mean square of what was foretold less what came (Brier): {found.brier:.4f}, of the base rate "
-        f"{found.base_brier:.4f}; difference {gain.estimate:.4f} ({gain.lower:.4f} to {gain.upper:.4f})."
-    )
+    scored = f"Odds by {before}, scored on {found['runs']} of the {found['made']} runs of {findings['log']['name']}"
+    scores = f"{found['brier']:.4f}, of the base rate {found['base_brier']:.4f}"
+    brier = f"Mean square of what was foretold less what came (Brier): {scores}"
+    thirds = [f"{percent(each['foretold'])} foretold, {percent(each['failed'])} failed" for each in found["thirds"]]
     return (
-        f"Odds by {before}, scored on {found.runs} of the {made} runs of {now}: {verdict}.",
-        numbers,
+        f"{scored}: {verdict}.",
+        f"{brier}; difference {gain['estimate']:.4f} ({gain['lower']:.4f} to {gain['upper']:.4f}).",
         f"A third of the runs each, from least to most risk: {'; '.join(thirds)}.",
     )
 

@@ -12,18 +12,8 @@ from functools import partial
 from typing import Any
 
 from drivekit.cautions import CAUTIONS
-from drivekit.show import hazard_words
+from drivekit.show import decision_words, hazard_words
 from drivekit.show.curves import comparison_picture, overall_picture, standardised_picture
-from drivekit.show.decision_words import (
-    action_words,
-    as_planned_words,
-    change_words,
-    fitters_words,
-    look_words,
-    outlook_words,
-    spares_words,
-    trial_words,
-)
 from drivekit.show.decisions import change_picture, fitters_picture, outlook_picture, spares_picture, trial_picture
 from drivekit.show.endings import causes_by_picture, causes_picture, weibull_picture
 from drivekit.show.failing import retired_words
@@ -111,14 +101,18 @@ SETTING_PICTURES: Mapping[str, Callable[[Plain, str], Picture | None]] = {
 """Those of which a setting has one, each by what stands before the setting in the name of its file."""
 
 
+def _outlook(findings: Plain) -> tuple[str, ...]:
+    return (*decision_words.outlook_words(findings), *decision_words.scored_words(findings))
+
+
 DECISIONS: Mapping[str, tuple[str, bool, Callable[[Plain], Sequence[str]]]] = {
-    "as_planned": ("The test that this season was", True, as_planned_words),
-    "change_out": ("When to change", True, change_words),
-    "outlook": ("One more run?", True, outlook_words),
-    "spares": ("Belts to have", True, spares_words),
-    "looks": ("What a look tells of the next run", False, look_words),
-    "next_trial": ("The size of a test", False, trial_words),
-    "repeatability": ("Tension from fitter to fitter", False, fitters_words),
+    "as_planned": ("The test that this season was", True, decision_words.as_planned_words),
+    "change_out": ("When to change", True, decision_words.change_words),
+    "outlook": ("One more run?", True, _outlook),
+    "spares": ("Belts to have", True, decision_words.spares_words),
+    "looks": ("What a look tells of the next run", False, decision_words.look_words),
+    "next_trial": ("The size of a test", False, decision_words.trial_words),
+    "repeatability": ("Tension from fitter to fitter", False, decision_words.fitters_words),
 }
 """Each decision by its key in the findings: its title, whether it stands among the findings (else with the evidence),
 and what is said of it; its picture has its name."""
@@ -138,7 +132,7 @@ def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
         "log": _log(findings["log"]),
         "first": {picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
         "questions": [_question(findings, shown[name], drawn.get(name), name, said) for name, said in answers.items()],
-        "todo": lambda: [*todo_words(findings), *action_words(findings)],
+        "todo": lambda: [*todo_words(findings), *decision_words.action_words(findings)],
         "moved": lambda: list(moved_since(findings).values()),
         "standardised": lambda: [_standardised(findings, shown, drawn, name) for name in findings["headline"]],
         "steering": STEERING,

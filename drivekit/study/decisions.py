@@ -23,13 +23,15 @@ from drivekit.study.hazard_fit import HazardInput, ratio_beside
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from drivekit.decide.outlook import Odds
+    from drivekit.decide.outlook import Baseline, Odds
+    from drivekit.life.cox import CoxFit
     from drivekit.life.curve import Curve
 
 __all__ = [
     "ALL",
     "RUNNING",
     "DecisionInput",
+    "baseline",
     "change_out_block",
     "described_block",
     "looks_block",
@@ -343,7 +345,7 @@ def _risk(block: Block) -> tuple[Any, ...]:
 
 def _odds(asked: DecisionInput, age: NDArray[np.int64], car: NDArray[np.int64], x: NDArray[np.float64]) -> Odds | str:
     """Ask the hazard fit for the odds of some belts, nan where one has a blank; the reason where it has no answer."""
-    from drivekit.decide.outlook import Baseline, outlook
+    from drivekit.decide.outlook import outlook
 
     fit, fitted = asked.fit, asked.fit.study.fitted
     if fitted is None:
@@ -351,10 +353,16 @@ def _odds(asked: DecisionInput, age: NDArray[np.int64], car: NDArray[np.int64], 
     if not fitted.free.all():
         lacking = next(reason for reason in fitted.reasons if reason)
         return f"the hazard fit has no estimate for one of its settings: {lacking}"
-    rows = fit.rows
-    study = Baseline(rows["age"], rows["stratum"], rows["failed"], rows["x"], fitted.coef, fitted.covariance)
     sure = fit.asked.settings.confidence
-    return outlook(study, age, car, x, confidence=sure, generator=asked.generator(1))
+    return outlook(baseline(fit, fitted), age, car, x, confidence=sure, generator=asked.generator(1))
+
+
+def baseline(fit: HazardInput, fitted: CoxFit) -> Baseline:
+    """Give a fit as odds stand on it."""
+    from drivekit.decide.outlook import Baseline
+
+    rows = fit.rows
+    return Baseline(rows["age"], rows["stratum"], rows["failed"], rows["x"], fitted.coef, fitted.covariance)
 
 
 def looks_block(asked: DecisionInput) -> Block:

@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 
 from drivekit.log.season import RunTable, run_table
 from drivekit.study import belt_life
-from drivekit.study.as_json import Block, number, numbers
+from drivekit.study.as_json import Block, estimate, number, numbers
 from drivekit.study.claims import verdicts
 from drivekit.study.comparisons import Comparison
+from drivekit.study.decisions import baseline
 from drivekit.study.fit_answers import tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.headline import exploratory_block, headline_block
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 
     from drivekit.log.season import Season
 
-__all__ = ["SEASON", "Seasons", "against_block", "watch_block"]
+__all__ = ["SEASON", "Seasons", "against_block", "scored_block", "watch_block"]
 
 EARLIER, LATER = "earlier", "later"
 NOT_ALIKE = {"reason": "it is not standardised"}
@@ -107,7 +108,8 @@ def against_block(seasons: Seasons, claims: Block, executor: Executor | None = N
     -------
     dict
         ``belts``, ``life`` (the earlier season's curves, and a GROUPS block of the two seasons), ``hazard`` (a term for
-        the season beside the others, and whether the idler does otherwise in one), ``setups``, ``pooled``.
+        the season beside the others, and whether the idler does otherwise in one), ``setups``, ``pooled``, and ``odds``
+        (how good the earlier season's odds were on this one's runs).
     """
     earlier, idler = seasons.earlier, seasons.later.comparisons[0]
     return {
@@ -120,7 +122,43 @@ def against_block(seasons: Seasons, claims: Block, executor: Executor | None = N
         "hazard": _season_term(seasons),
         "setups": _setups(seasons),
         "pooled": _pooled(seasons, claims, executor),
+        "odds": scored_block(earlier, seasons.later),
     }
+
+
+def scored_block(first: StudyInput, now: StudyInput) -> Block:
+    """Score the odds of an earlier season's hazard study, one run ahead, on the runs that a later one then made.
+
+    Parameters
+    ----------
+    first, now : StudyInput
+        The earlier and the later season, asked alike.
+    """
+    from drivekit.decide.outlook import outlook
+    from drivekit.decide.scored import scored
+
+    if not len(first.table) or not len(now.table):
+        return {"reason": "one of the seasons has no run of a belt of known age"}
+    cars = sorted(set(first.table["car"]))
+    fit = HazardInput(first, by_car=set(now.table["car"]) <= set(cars))
+    later = HazardInput(now, by_car=fit.by_car)
+    fitted, used = fit.study.fitted, later.study.used
+    if fitted is None or not fitted.free.all() or fit.study.names != later.study.names:
+        return {"reason": "the earlier season's hazard study has no odds for the settings of this one"}
+    x = later.rows["x"]
+    home = np.array([cars.index(car) for car in now.table["car"][used]]) if fit.by_car else np.zeros(len(x), np.int64)
+    generator, sure = np.random.default_rng(now.settings.seed), now.settings.confidence
+    odds = outlook(baseline(fit, fitted), now.table["age"][used] - 1, home, x, ahead=(1,), generator=generator)
+    survive = odds.survive[:, 0]
+    known = ~np.isnan(survive)
+    if known.sum() < 3:
+        return {"reason": "no run of this season was at an age that the earlier one knew on that car"}
+    belt = np.unique(now.belt[used][known], return_inverse=True)[1]
+    failed, rate = now.failed[used][known], float(first.failed.mean())
+    found = scored(1 - survive[known], failed, belt, rate, confidence=sure, generator=generator)
+    block: Block = {name: getattr(found, name) for name in ("runs", "failed", "brier", "base_brier")}
+    thirds = [dict(zip(("runs", "foretold", "failed"), third, strict=True)) for third in found.thirds]
+    return block | {"made": len(now.table), "gain": estimate(found.gain), "thirds": thirds}
 
 
 def watch_block(seasons: Seasons) -> Block:

@@ -169,3 +169,24 @@ def test_what_cannot_be_decided_says_why_in_every_part(season):
         (said,) = say(season)
         assert said.endswith(": nobody asked.")
     assert words.action_words(season) == ("Nothing can be acted on yet: keep the log and repeat the study.",)
+
+
+@pytest.mark.parametrize(("limits", "verdict"), [
+    ((0.001, 0.02), "were better than saying the same of every belt"),
+    ((-0.02, 0.001), "did not beat saying the same of every belt"),
+    ((-0.02, -0.001), "were worse than saying the same of every belt: do not go by them"),
+])  # fmt: skip
+def test_odds_of_an_earlier_season_that_did_not_beat_the_base_rate_are_said_so(found, limits, verdict):
+    gain = {"estimate": 0.0, "lower": limits[0], "upper": limits[1]}
+    odds = {"runs": 90, "made": 99, "failed": 9, "brier": 0.1, "base_brier": 0.11, "gain": gain, "thirds": []}
+    found["against"] = {"log": {"name": "season-one"}, "odds": odds}
+    said = words.scored_words(found)
+    assert said[0].startswith("Odds by season-one, scored on 90 of the 99 runs of ")
+    assert said[0].endswith(f": the odds {verdict}.")
+    found["against"]["odds"] = {"reason": "it had no odds"}
+    assert words.scored_words(found) == ("The odds by season-one cannot be scored: it had no odds.",)
+
+
+def test_without_an_earlier_season_nothing_is_said_of_a_score(found):
+    assert "against" not in found
+    assert words.scored_words(found) == ()

@@ -53,6 +53,17 @@ def test_an_earlier_season_moves_nothing_of_this_one(found: dict[str, Any]) -> N
     assert set(found) - set(alone) == {"against", "watch"}
 
 
+def test_odds_of_the_earlier_season_are_scored_against_its_own_base_rate(found: dict[str, Any]) -> None:
+    odds, life = found["against"]["odds"], found["against"]["life"]["overall"]
+    rate, failed = life["failed"] / life["runs"], odds["failed"] / odds["runs"]
+    assert odds["base_brier"] == pytest.approx((1 - rate) ** 2 * failed + rate**2 * (1 - failed))
+    assert odds["gain"]["estimate"] == pytest.approx(odds["base_brier"] - odds["brier"])
+    assert odds["gain"]["lower"] < odds["gain"]["estimate"] < odds["gain"]["upper"]
+    assert sum(third["runs"] for third in odds["thirds"]) == odds["runs"] <= odds["made"]
+    seen = sum(third["runs"] * third["failed"] for third in odds["thirds"])
+    assert seen == pytest.approx(odds["failed"])
+
+
 def test_the_earlier_season_is_told_as_its_own_study_with_this_ones_horizon_tells_it(found: dict[str, Any]) -> None:
     alone = study(read_season(DATA / "season-one"))
     assert found["against"]["log"] == alone["log"]
