@@ -13,7 +13,7 @@ zero are not among the d.
 
 import numpy as np
 
-from drivekit.life._loops import compiled
+from drivekit.life._loops import compiled, third_moments
 
 SETTLED = 0
 RUNS_AWAY = 1
@@ -235,3 +235,77 @@ def maximise_each(coef, loglik, status, begin, unit, weights, sets, efron, near)
             status[line], loglik[line] = maximise(coef[line], held, sets, weight, efron, near, score, information)
             if attempt == 0 and status[line] == SETTLED and reach(coef[line], x, weight) <= 18.0:
                 break
+
+
+@compiled
+def penalised(coef, x, first, n_failed, member, efron, ridge, score, information, third, room):  # type: ignore[no-untyped-def]
+    """Log likelihood under Jeffreys' penalty and a ridge; fills its score and the plain information with the ridge.
+
+    ``room`` is three matrices to work in. Minus infinity where the information is not positive.
+    """
+    p = coef.size
+    loglik = third_moments(coef, x, first, n_failed, member, efron, score, information, third)
+    for a in range(p):
+        loglik -= ridge[a] * coef[a] ** 2 / 2
+        score[a] -= ridge[a] * coef[a]
+        information[a, a] += ridge[a]
+    factor, inverse, lines = room[0], room[1], room[2]
+    unit, pivot, free = lines[0], lines[1], np.zeros(p, np.bool_)
+    for a in range(p):
+        unit[:] = 0.0
+        unit[a] = 1.0
+        if not step_of(information, unit, free, factor, pivot, inverse[a]):
+            return -np.inf
+    if not np.isfinite(loglik):
+        return -np.inf
+    for a in range(p):
+        loglik += np.log(pivot[a]) / 2
+        for b in range(p):
+            for c in range(p):
+                score[a] += 0.5 * inverse[b, c] * third[a, b, c]
+    return loglik
+
+
+@compiled
+def climb(at, held, x, first, n_failed, member, efron, ridge, near, score, information):  # type: ignore[no-untyped-def]
+    """Climb to the maximum of `penalised` from ``at``, where it is left, as :mod:`drivekit.life.firth` has it."""
+    p = at.size
+    third, room = np.empty((p, p, p)), np.empty((3, max(p, 2), p))
+    curve, factor, pivot = np.empty((p, p)), np.zeros((p, p)), np.empty(p)
+    step, tried, other = np.empty(p), np.empty(p), np.empty(p)
+    ahead, behind, left = np.empty(p), np.empty(p), np.empty((p, p))
+    loglik = penalised(at, x, first, n_failed, member, efron, ridge, score, information, third, room)
+    if held.all():
+        return True, loglik
+    last = np.inf
+    for _ in range(200):
+        if not np.isfinite(loglik) or not step_of(information, score, held, factor, pivot, step):
+            return False, loglik
+        # where little is asked, steps by the plain information are enough as long as they shorten
+        if np.abs(step).max() > (0.1 if near < 1e-6 else 0.7) * last:
+            for term in range(p):
+                width = 1e-5 * min(1.0, 1 / np.sqrt(information[term, term]))
+                tried[:] = at
+                tried[term] = at[term] + width
+                penalised(tried, x, first, n_failed, member, efron, ridge, ahead, left, third, room)
+                tried[term] = at[term] - width
+                penalised(tried, x, first, n_failed, member, efron, ridge, behind, left, third, room)
+                curve[:, term] = (behind - ahead) / (2 * width)
+            if step_of((curve + curve.T) / 2, score, held, factor, pivot, other) and np.isfinite(other).all():
+                step[:] = other
+        last = np.abs(step).max()
+        length, after = 1.0, loglik
+        for _ in range(60):
+            tried[:] = at + length * step
+            after = penalised(tried, x, first, n_failed, member, efron, ridge, ahead, left, third, room)
+            if after >= loglik - 1e-12 * (1 + abs(loglik)):
+                break
+            length /= 2
+        settled = True
+        for a in range(p):
+            if not held[a] and abs(step[a]) * max(1.0, np.sqrt(information[a, a])) > near:
+                settled = False
+        at[:], score[:], information[:], loglik = tried, ahead, left, after
+        if settled:
+            return True, loglik
+    return False, loglik

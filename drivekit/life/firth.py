@@ -103,29 +103,6 @@ class Penalised:
     used: Bools
     ridge: Floats | None = None
 
-    def point(self, at: Floats) -> _Point:
-        """Evaluate it at coefficients of all terms; minus infinity where the information is not positive."""
-        from drivekit.life import _loops
-
-        p, rows = at.size, self.rows
-        score, information, third = np.zeros(p), np.zeros((p, p)), np.zeros((p, p, p))
-        sets = rows.x, rows.first, rows.n_failed, rows.pattern
-        loglik = _loops.third_moments(at, *sets, self.ties == "efron", score, information, third)
-        inside = np.flatnonzero(self.used)
-        everything = inside.size == p
-        plain = information if everything else information[np.ix_(inside, inside)]
-        if self.ridge is not None:
-            plain = plain + np.diag(self.ridge[inside])
-            loglik -= float(self.ridge @ at**2) / 2
-            score -= self.ridge * at
-        inverse = _inverse(plain)
-        if inverse is None or not np.isfinite(loglik):
-            return _Point(-np.inf, score[inside], plain)
-        third = third if everything else third[np.ix_(inside, inside, inside)]
-        pull = 0.5 * np.einsum("ab,jab->j", inverse, third)
-        logdet = np.linalg.slogdet(plain)[1]
-        return _Point(float(loglik + logdet / 2), score[inside] + pull, plain)
-
     def climb(self, at: Floats, held: Bools, near: float = 1e-9) -> tuple[Floats, _Point] | None:
         """Maximise over the used terms that are not held; None where no maximum is reached from ``at``.
 
@@ -134,48 +111,17 @@ class Penalised:
         step is halved while the penalised likelihood falls. It ends at a step below ``near``, in standard errors where
         these are below 1.
         """
-        at = np.array(at)
-        inside = np.flatnonzero(self.used)
-        moving = ~held[inside]
-        here = self.point(at)
-        last = np.inf
-        if not moving.any():
-            return at, here
-        for _ in range(200):
-            if not np.isfinite(here.loglik):
-                return None
-            plain = here.information[np.ix_(moving, moving)]
-            step = np.linalg.solve(plain, here.score[moving])
-            # where little is asked, steps by the plain information are enough as long as they shorten
-            if np.abs(step).max() > (0.1 if near < 1e-6 else 0.7) * last:
-                curve = self._curve(at, here)[np.ix_(moving, moving)]
-                if np.isfinite(curve).all() and np.linalg.eigvalsh(curve).min() > 0:
-                    step = np.linalg.solve(curve, here.score[moving])
-            last = np.abs(step).max()
-            length, tried, there = 1.0, at, here
-            for _ in range(60):
-                tried = np.array(at)
-                tried[inside[moving]] += length * step
-                there = self.point(tried)
-                if there.loglik >= here.loglik - 1e-12 * (1 + abs(here.loglik)):
-                    break
-                length /= 2
-            at, here = tried, there
-            if (np.abs(step) * np.maximum(1.0, np.sqrt(np.diag(plain)))).max() <= near:
-                return at, here
-        return None
+        from drivekit.life import _cox
 
-    def _curve(self, at: Floats, here: _Point) -> Floats:
-        """Less the slope of the penalised score, by central differences."""
-        inside = np.flatnonzero(self.used)
-        width = 1e-5 * np.minimum(1.0, 1 / np.sqrt(np.diag(here.information)))
-        curve = np.zeros((inside.size, inside.size))
-        for place, term in enumerate(inside):
-            shift = np.zeros(at.size)
-            shift[term] = width[place]
-            ahead, behind = self.point(at + shift), self.point(at - shift)
-            curve[:, place] = (behind.score - ahead.score) / (2 * width[place])
-        return np.asarray((curve + curve.T) / 2)
+        rows, used = self.rows, self.used
+        x = rows.x if used.all() else np.ascontiguousarray(rows.x[:, used])
+        ridge = np.zeros(x.shape[1]) if self.ridge is None else self.ridge[used]
+        at, inside = np.array(at, np.float64), np.array(at, np.float64)[used]
+        score, information = np.zeros(inside.size), np.zeros((inside.size, inside.size))
+        sets = x, rows.first, rows.n_failed, rows.pattern, self.ties == "efron", ridge
+        settled, loglik = _cox.climb(inside, held[used], *sets, near, score, information)
+        at[used] = inside
+        return (at, _Point(float(loglik), score, information)) if settled else None
 
     def held(self, term: int, at: Floats, point: _Point) -> Callable[[Floats], tuple[float, float, Floats]]:
         """Give the likelihood with one term held, for :func:`drivekit.life.profile.limits`, from the maximum of all.
@@ -212,14 +158,3 @@ class Penalised:
             return -np.inf, np.nan, begin
 
         return held_at
-
-
-def _inverse(information: Floats) -> Floats | None:
-    """Inverse of an information, or None where it is not positive."""
-    if not np.isfinite(information).all():
-        return None
-    try:
-        np.linalg.cholesky(information)
-        return np.asarray(np.linalg.inv(information))
-    except np.linalg.LinAlgError:
-        return None
