@@ -136,7 +136,7 @@ def _frame(sheet: Sheet) -> pd.DataFrame:
     before = sheet.columns.get("runs_before")
     if before is not None and before.there:
         columns["runs_before"] = np.where(before.known | before.asked, before.value, 0.0)
-    return pd.DataFrame(columns)
+    return pd.DataFrame(columns, copy=False)
 
 
 def _runs_frame(sheets: Sheets, tension_n: Floats) -> pd.DataFrame:
@@ -148,7 +148,10 @@ def _runs_frame(sheets: Sheets, tension_n: Floats) -> pd.DataFrame:
         # Why a belt ended was never written down: that is what the cause "unknown" says.
         frame["cause"] = ["unknown" if fate in WAS else None for fate in frame["fate"]]
     names: Sequence[str] = [column.name for column in RUNS if column.name in frame]
-    return frame.loc[sheets.order, names].reset_index(drop=True)
+    frame = frame[names]
+    # runs mostly stand in their order: then there is nothing to be copied
+    in_order = bool((np.diff(sheets.order) > 0).all())
+    return frame if in_order else frame.loc[sheets.order].reset_index(drop=True)
 
 
 def _absent(columns: Sequence[Column], sheet: Sheet, frame: pd.DataFrame) -> list[Column]:
