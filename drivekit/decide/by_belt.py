@@ -162,7 +162,8 @@ class ByBelt:
 
     def _union(self, ends: Callable[[Floats], tuple[Floats, Floats, Floats]]) -> tuple[float, float, bool]:
         """Unite the intervals of all ratios; whether they are one."""
-        grid = np.append(_grid(), log1p(self._ratio * self._counts.mean()))
+        best = log1p(self._ratio * self._counts.mean())
+        grid = np.append(_grid(), best)
         low, high, spare = ends(np.sort(grid))
         inside = spare >= 0
         order = np.argsort(low[inside])
@@ -176,7 +177,7 @@ class ByBelt:
 
             return of
 
-        return _least(outer(0))[1], -_least(outer(1))[1], whole
+        return _least(outer(0), best)[1], -_least(outer(1), best)[1], whole
 
 
 def by_belt(columns: Floats, y: Floats, belt: Ints) -> ByBelt | str:
@@ -253,15 +254,22 @@ def _grid() -> Floats:
     return np.linspace(0.0, log(_MOST), _CELLS + 1)
 
 
-def _least(value: Callable[[Floats], Floats]) -> tuple[float, float]:
-    """Find where a function of the ratio's place is least, and how little: on the grid, then in the cells beside."""
+def _least(value: Callable[[Floats], Floats], best: float = 0.0) -> tuple[float, float]:
+    """Find where a function of the ratio's place is least, and how little: on the grid, then in the cells beside.
+
+    Of very many belts all that is not ruled out may lie between two places of the grid: then on one about the `best`.
+    """
     from scipy.optimize import minimize_scalar
 
     grid = _grid()
     tried = value(grid)
+    if not np.isfinite(tried).any():
+        grid = np.linspace(max(best - grid[1], 0.0), best + grid[1], _CELLS + 1)
+        tried = value(grid)
     place = int(np.argmin(tried))
     cell = (grid[max(place - 1, 0)], grid[min(place + 1, _CELLS)])
-    found = minimize_scalar(
-        lambda at: float(value(np.array([at]))[0]), bounds=cell, method="bounded", options={"xatol": 1e-10}
-    )
+    with np.errstate(invalid="ignore"):  # what is ruled out is infinite, and one infinity less another no number
+        found = minimize_scalar(
+            lambda at: float(value(np.array([at]))[0]), bounds=cell, method="bounded", options={"xatol": 1e-10}
+        )
     return (float(found.x), float(found.fun)) if found.fun < tried[place] else (float(grid[place]), float(tried[place]))

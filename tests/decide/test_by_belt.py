@@ -176,3 +176,17 @@ def test_belts_taken_together_by_their_readings_give_the_line_of_each_taken_alon
         assert together.coefficients == pytest.approx(alone.coefficients, rel=1e-9, abs=1e-9)
         assert (together.belt_sd, together.noise_sd) == pytest.approx((alone.belt_sd, alone.noise_sd), rel=1e-6)
         assert together.slope_limits(1, 0.95) == pytest.approx(alone.slope_limits(1, 0.95), rel=1e-6)
+
+
+def test_limits_from_very_many_belts_lie_two_standard_errors_from_the_slope() -> None:
+    draw = np.random.default_rng(1)
+    belt = np.repeat(np.arange(200_000), 2)
+    x = draw.normal(size=belt.size)
+    y = 1.0 - 2.0 * x + 0.992 * draw.normal(size=200_000)[belt] + draw.normal(size=belt.size)
+    found = by_belt(np.column_stack((np.ones(x.size), x)), y, belt)
+    assert not isinstance(found, str)
+    slope, (lower, upper) = found.coefficients[1], found.slope_limits(1, 0.95)
+    # two readings of a belt, each of variance 2 and correlated by a half, are worth 4/3 of one of variance 1; that
+    # spread of belts stands midway between two places of the grid of ratios
+    assert upper - slope == pytest.approx(1.96 * np.sqrt(1 / (4 / 3 * 200_000)), rel=0.02)
+    assert slope - lower == pytest.approx(upper - slope, rel=0.02)
