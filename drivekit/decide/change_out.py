@@ -23,7 +23,7 @@ import numpy as np
 from drivekit.decide.ages import percentiles
 from drivekit.life.folds import Bools, Estimate, Floats, Ints, frozen
 
-__all__ = ["ChangeOut", "best_by_ratio", "change_out", "cost_per_run", "mean_failure_cost"]
+__all__ = ["ChangeOut", "best_by_ratio", "change_out", "cost_per_run", "mean_failure_cost", "runs_at_risk"]
 
 # Two costs that differ by rounding alone are one.
 TOLERANCE = 1e-12
@@ -110,7 +110,7 @@ def change_out(
     if cheapest + 1 == last:
         reason = f"no change age up to {last} pays; beyond is not seen"
         best = Estimate(None, int(alike[0]), None, reason=reason)
-    most, least, greatest = (_runs_at_risk(values, risk) for values in (survival, *limits))
+    most, least, greatest = (runs_at_risk(values, risk) for values in (survival, *limits))
     return ChangeOut(
         runs=frozen(np.arange(1, last + 1)),
         cost_per_run=frozen(cost),
@@ -157,6 +157,6 @@ def _first_least(cost: Floats) -> int:
     return int(np.flatnonzero(cost <= cost.min() * (1 + TOLERANCE))[0])
 
 
-def _runs_at_risk(survival: Floats, risk: float) -> int:
+def runs_at_risk(survival: Floats, risk: float) -> int:
     """Find the most runs after which at most this share has failed; a limit that does not exist never counts."""
     return int(np.flatnonzero(1 - survival <= risk + TOLERANCE)[-1])

@@ -118,7 +118,7 @@ def _rule(block: Plain, level: str) -> tuple[str, ...]:
     found = block["levels"][level]
     if "reason" in found:
         return (f"When to change {_which(level)} cannot be told: {found['reason']}.",)
-    share, most = _share(block["risk"]), found["runs_at_risk"]
+    share, most = _share(block["risk"]), found["runs_at_risk_by_beta"]
     first = "first" if level == "all" else f"{level} idler's first"
     return (
         f"{raised(_change(level, found))}.",

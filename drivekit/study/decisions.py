@@ -7,7 +7,7 @@ how far each reaches, and the seasons drawn anew, the same for every answer.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -117,6 +117,18 @@ class DecisionInput:
         found = self.curves[level]
         return shares(found, getattr(found, of), self.reach[level] or 0)
 
+    def at_risk_by_beta(self, level: str, told: Estimate) -> Estimate:
+        """Give limits of the runs at the accepted risk that hold with few belts, and where nothing has failed yet."""
+        from drivekit.decide.ages import shares
+        from drivekit.decide.change_out import runs_at_risk
+        from drivekit.life.beta_product import beta_product
+
+        found, settings = self.curves[level], self.fit.asked.settings
+        limits = beta_product(found, settings.confidence)
+        last = self.reach[level] or 0
+        least, most = (runs_at_risk(shares(found, limit, last), settings.risk) for limit in limits)
+        return replace(told, lower=least, upper=most)
+
     def generator(self, purpose: int) -> np.random.Generator:
         """Make the generator of one purpose from the study's seed."""
         return np.random.default_rng((self.fit.asked.settings.seed, purpose))
@@ -186,6 +198,7 @@ def change_out_block(asked: DecisionInput) -> Block:
             "not_worse": found.not_worse.tolist(),
             "within_5_percent": list(found.within_5_percent),
             "runs_at_risk": estimate(found.at_risk),
+            "runs_at_risk_by_beta": estimate(asked.at_risk_by_beta(level, found.at_risk)),
             "by_cost_ratio": {"ratio": numbers(COST_RATIOS), "best_runs": best_by_ratio(survival, COST_RATIOS)},
         }
     return block

@@ -84,7 +84,19 @@ def test_costs_are_those_of_the_fixed_curves(found: Any) -> None:
         assert decided["best_runs"]["estimate"] == (best if best < len(costs) else None)
         near = [runs for runs, cost in zip(decided["runs"], costs, strict=True) if cost <= 1.05 * min(costs)]
         assert decided["within_5_percent"] == [near[0], near[-1]]
+        by_beta = decided["runs_at_risk_by_beta"]
+        assert by_beta["lower"] <= by_beta["estimate"] == decided["runs_at_risk"]["estimate"] <= by_beta["upper"]
         assert decided["runs_at_risk"]["estimate"] == max(k for k, s in enumerate(shares) if 1 - s <= 0.1 + 1e-12)
+
+
+def test_before_the_first_failure_the_runs_at_a_risk_are_not_taken_as_sure(tmp_path: Path) -> None:
+    # of so few belts none had failed: log-log limits are 1 and 1 there, those by beta products are not
+    runs = [row for row in rows_of("runs") if row["idler"] == "toothed"][:90]
+    for row in runs:
+        row["fate"], row["cause"] = "kept", ""
+    decided = change_out_block(asked_of(tmp_path, runs=runs))["levels"]["all"]
+    assert decided["runs_at_risk"]["lower"] == decided["runs_at_risk"]["estimate"] == decided["runs"][-1]
+    assert decided["runs_at_risk_by_beta"]["lower"] == 0
 
 
 def test_a_lost_elimination_has_its_own_cost(tmp_path: Path) -> None:
