@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drivekit.show.axes import Name, apart, banded, framed, number_axis, parts, plot_height, words_at, write_beside
-from drivekit.show.curves import X_LABEL, Rows, set_ages, table_high, whole_ticks, write_table
+from drivekit.show.curves import X_LABEL, set_ages, table_high, whole_ticks, write_table
 from drivekit.show.failing import EXPLORED, causes_met, ended_words, said_at, share_words, weibull_words
 from drivekit.show.paper import HALO, Picture, Size, ink, noted, width
 from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent, wording
@@ -112,7 +112,8 @@ def causes_picture(findings: Plain) -> Picture | None:
     oldest = overall["age"][-1]
     by = min(findings["settings"].get("horizon_runs") or oldest, oldest)
     shares = shares_by(findings, by)
-    seen = [cause for cause in shares if any(findings["causes"][cause]["incidence"])]
+    blocks, order = findings["causes"], list(findings["causes"])
+    seen = [cause for cause in shares if any(blocks[cause]["incidence"])]
     never = [cause for cause in shares if cause not in seen]
     said = [phrase for share, phrase in shares.values() if share > 0]
     confidence = confidence_words(findings["settings"]["confidence"])
@@ -124,24 +125,18 @@ def causes_picture(findings: Plain) -> Picture | None:
     rows = {"all": (None, overall)}
 
     def draw(body: SubFigure, size: Size) -> None:
-        _draw_causes(body, size, findings, seen, rows)
+        words = {cause: f"{cause} {percent(blocks[cause]['incidence'][-1])}" for cause in seen}
+        margins = {"right": _room(words.values(), size), "below": table_high(rows, size)}
+        axes = framed(body, size, X_LABEL, "Belts ended by that cause, %", **margins)
+        axes.set_ylim(0, _top((blocks[cause]["incidence"][-1] for cause in seen), 0.1))
+        set_ages(axes, size, rows, oldest)
+        places = {cause: (order.index(cause), blocks[cause]) for cause in seen}
+        lines = [_risen(axes, size, cause, *place, clip_on=False) for cause, place in places.items()]
+        names = [_named(cause, words[cause], *place) for cause, place in places.items()]
+        write_beside(axes, size, names, (), lines)
+        write_table(axes, size, rows, 3.1 * size.gap)
 
     return Picture("causes", title, subtitle, note, draw, lambda size: plot_height(size) + table_high(rows, size))
-
-
-def _draw_causes(body: SubFigure, size: Size, findings: Plain, seen: list[str], rows: Rows) -> None:
-    """Draw a rising step curve for each cause seen, its name and last share at its end, and the table of all belts."""
-    blocks, order = findings["causes"], list(findings["causes"])
-    words = {cause: f"{cause} {percent(blocks[cause]['incidence'][-1])}" for cause in seen}
-    below = table_high(rows, size)
-    axes = framed(body, size, X_LABEL, "Belts ended by that cause, %", right=_room(words.values(), size), below=below)
-    axes.set_ylim(0, _top((blocks[cause]["incidence"][-1] for cause in seen), 0.1))
-    set_ages(axes, size, rows, findings["life"]["overall"]["age"][-1])
-    places = {cause: (order.index(cause), blocks[cause]) for cause in seen}
-    lines = [_risen(axes, size, cause, *place, clip_on=False) for cause, place in places.items()]
-    names = [_named(cause, words[cause], *place) for cause, place in places.items()]
-    write_beside(axes, size, names, (), lines)
-    write_table(axes, size, rows, 3.1 * size.gap)
 
 
 def _room(names: Iterable[str], size: Size) -> float:
@@ -292,35 +287,30 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
     note = f"Dots: failures. A line without one: still running or taken off early. {invented}".rstrip()
 
     def draw(body: SubFigure, size: Size) -> None:
-        _draw_lives(body, size, drawn, inks)
+        from matplotlib.lines import Line2D
+
+        right = max((width(level, size.small) for level in inks), default=0.0) + 0.4 * size.gap
+        axes = framed(body, size, "Runs on the belt", "Belts, as first fitted", right=right)
+        ends = [(life[1][-1][2], y) for y, life in zip(range(len(drawn), 0, -1), drawn, strict=True)]
+        axes.set(xlim=(0, max(ends)[0] + 0.3), ylim=(0, len(drawn) + 1), yticks=())
+        lines: list[Line2D] = []
+        for (belt, stretches, _), (_, y) in zip(drawn, ends, strict=True):
+            for number, (level, start, end) in enumerate(stretches, 1):
+                style = ink(level if level >= 0 else len(inks) - 1)
+                gid = f"life:{belt}:{number}"
+                lines.append(Line2D((start, end), (y, y), linewidth=size.line, clip_on=False, gid=gid, **style))
+                axes.add_artist(lines[-1])
+        dots_at = np.reshape([end for end, (*_, fell) in zip(ends, drawn, strict=True) if fell], (-1, 2))
+        look: dict[str, Any] = {"color": ink(len(inks))["color"], "mec": "white", "mew": 0.5 * size.thin}
+        dots = axes.plot(*dots_at.T, "o", ms=2.3 * size.line, clip_on=False, gid="failures:belts", **look)
+        names = []
+        for place, name in enumerate(inks):
+            if last := [end for end, life in zip(ends, drawn, strict=True) if life[1][-1][0] == place]:
+                longest, aside = max(last, key=lambda end: end[0]), (0.6 * size.text, 0)
+                names.append(words_at(axes, name, longest, aside, f"label:{name}", size.small, bbox=HALO))
+        apart(names, [*dots, *lines])
 
     def needs(size: Size) -> float:
         return max(plot_height(size), 5.5 * size.gap + 1.25 * size.line / 72 * len(drawn))
 
     return Picture("lives", title, subtitle, note, draw, needs)
-
-
-def _draw_lives(body: SubFigure, size: Size, lives: Sequence[Life], levels: Sequence[str]) -> None:
-    """Draw a line for each stretch, a dot for each failure, and name each level once, at its longest belt's end."""
-    from matplotlib.lines import Line2D
-
-    right = max((width(level, size.small) for level in levels), default=0.0) + 0.4 * size.gap
-    axes = framed(body, size, "Runs on the belt", "Belts, as first fitted", right=right)
-    ends = [(stretches[-1][2], y) for y, (_, stretches, _) in zip(range(len(lives), 0, -1), lives, strict=True)]
-    axes.set(xlim=(0, max(ends)[0] + 0.3), ylim=(0, len(lives) + 1), yticks=())
-    lines: list[Line2D] = []
-    for (belt, stretches, _), (_, y) in zip(lives, ends, strict=True):
-        for number, (level, start, end) in enumerate(stretches, 1):
-            style = ink(level if level >= 0 else len(levels) - 1)
-            gid = f"life:{belt}:{number}"
-            lines.append(Line2D((start, end), (y, y), linewidth=size.line, clip_on=False, gid=gid, **style))
-            axes.add_artist(lines[-1])
-    failed = np.reshape([end for end, (*_, fell) in zip(ends, lives, strict=True) if fell], (-1, 2))
-    look: dict[str, Any] = {"color": ink(len(levels))["color"], "mec": "white", "mew": 0.5 * size.thin}
-    dots = axes.plot(*failed.T, "o", ms=2.3 * size.line, clip_on=False, gid="failures:belts", **look)
-    names = []
-    for place, name in enumerate(levels):
-        if last := [end for end, (_, stretches, _) in zip(ends, lives, strict=True) if stretches[-1][0] == place]:
-            longest = max(last, key=lambda end: end[0])
-            names.append(words_at(axes, name, longest, (0.6 * size.text, 0), f"label:{name}", size.small, bbox=HALO))
-    apart(names, [*dots, *lines])

@@ -80,10 +80,31 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
         "Strokes at the foot: the belts' tensions.",
     )
 
-    told = best_judged(findings) == "best"
-
     def draw(body: SubFigure, size: Size) -> None:
-        _draw_tension(body, size, curve, leads, ends, told=told)
+        y_label = f"Failures a run, as a multiple of those at {kilonewtons(curve['reference_n'])} kN"
+        axes = framed(body, size, "Tension of one span, cold, kN", y_label, right=room_beside(CURVES.values(), size))
+        x, form = np.array(curve["tension_n"][::2]) / 1000, curve["forms"][leads]
+        axes.set(yscale="log", xlim=(x[0], x[-1]), ylim=ends)
+        number_axis(axes.yaxis, log_ticks(*ends))
+        number_axis(axes.xaxis)
+        limits = _ratio(form["lower"]), _ratio(form["upper"])
+        banded(axes, size, f"band:{CURVES[leads]}", [*CURVES].index(leads), x, *limits)
+        axes.axhline(1.0, color=PALE, linewidth=1.2 * size.thin, zorder=0.9, gid="rule:1")
+        lines: list[Line2D] = []
+        names: list[Name] = []
+        for key, found in curve["forms"].items():
+            y, name, style = _ratio(found["log_hr"]), CURVES[key], ink([*CURVES].index(key))
+            lines += axes.plot(x, y, linewidth=size.line * (1 if key == leads else 0.6), gid=f"curve:{name}", **style)
+            end = np.flatnonzero((y >= ends[0]) & (y <= ends[1]))[-1]
+            names.append((name, name, (float(x[end]), float(y[end])), style["color"]))
+        belts, foot = np.array(curve["belts_n"]) / 1000, axes.get_xaxis_transform()
+        # marker 2 is a tick upward
+        stroke: dict[str, Any] = {"marker": 2, "ms": 3.4 * size.line, "mew": size.thin, "color": INK, "clip_on": False}
+        axes.plot(belts, 0 * belts, linestyle="none", transform=foot, gid="rug:belts", **stroke)
+        best = curve["run_n"]
+        if leads == "quadratic" and best_judged(findings) == "best":
+            apart([_bracket(axes, size, [best[name] / 1000 for name in ("estimate", "lower", "upper")])], lines)
+        write_beside(axes, size, names, [], lines)
 
     return Picture("tension_curve", tension_words(findings), subtitle, note, draw, plot_height)
 
@@ -109,36 +130,6 @@ def _ends(curve: Plain, leads: str) -> tuple[float, float]:
     most = math.log(HIGHEST)
     low, high = min(max(min(values), -most), math.log(0.5)) - 0.1, max(min(max(values), most), math.log(2)) + 0.35
     return math.exp(low), math.exp(high)
-
-
-def _draw_tension(
-    body: SubFigure, size: Size, curve: Plain, leads: str, ends: tuple[float, float], *, told: bool
-) -> None:
-    """Put band, curves, strokes and names on the body."""
-    y_label = f"Failures a run, as a multiple of those at {kilonewtons(curve['reference_n'])} kN"
-    axes = framed(body, size, "Tension of one span, cold, kN", y_label, right=room_beside(CURVES.values(), size))
-    x, form = np.array(curve["tension_n"][::2]) / 1000, curve["forms"][leads]
-    axes.set(yscale="log", xlim=(x[0], x[-1]), ylim=ends)
-    number_axis(axes.yaxis, log_ticks(*ends))
-    number_axis(axes.xaxis)
-    limits = _ratio(form["lower"]), _ratio(form["upper"])
-    banded(axes, size, f"band:{CURVES[leads]}", [*CURVES].index(leads), x, *limits)
-    axes.axhline(1.0, color=PALE, linewidth=1.2 * size.thin, zorder=0.9, gid="rule:1")
-    lines: list[Line2D] = []
-    names: list[Name] = []
-    for key, found in curve["forms"].items():
-        y, name, style = _ratio(found["log_hr"]), CURVES[key], ink([*CURVES].index(key))
-        lines += axes.plot(x, y, linewidth=size.line * (1 if key == leads else 0.6), gid=f"curve:{name}", **style)
-        end = np.flatnonzero((y >= ends[0]) & (y <= ends[1]))[-1]
-        names.append((name, name, (float(x[end]), float(y[end])), style["color"]))
-    belts, foot = np.array(curve["belts_n"]) / 1000, axes.get_xaxis_transform()
-    # marker 2 is a tick upward
-    stroke: dict[str, Any] = {"marker": 2, "ms": 3.4 * size.line, "mew": size.thin, "color": INK, "clip_on": False}
-    axes.plot(belts, 0 * belts, linestyle="none", transform=foot, gid="rug:belts", **stroke)
-    best = curve["run_n"]
-    if leads == "quadratic" and told:
-        apart([_bracket(axes, size, [best[name] / 1000 for name in ("estimate", "lower", "upper")])], lines)
-    write_beside(axes, size, names, [], lines)
 
 
 def _ratio(log_hr: Sequence[float]) -> NDArray[np.float64]:

@@ -45,16 +45,7 @@ from drivekit.show.phrases import (
 )
 from drivekit.show.readings import STEERING, cars_pictures, cars_words
 from drivekit.show.team_words import todo_words
-from drivekit.show.two_seasons import (
-    belts_words,
-    life_words,
-    moved_since,
-    pooled_words,
-    seasons_picture,
-    setups_rows,
-    watch_picture,
-    watch_words,
-)
+from drivekit.show.two_seasons import moved_since, seasons_picture, seasons_said, watch_picture
 from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer
 
 __all__ = [
@@ -144,7 +135,7 @@ def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
         "tension": lambda: [hazard_words.tension_words(findings), hazard_words.tension_line_words(findings)],
         "endings": lambda: endings_rows(findings),
         "tracking": lambda: cars_words(findings),
-        "seasons": lambda: _seasons(findings),
+        "seasons": lambda: seasons_said(findings),
         "decisions": [
             {"name": name, "title": title, "leads": leads, "said": partial(say, findings)}
             for name, (title, leads, say) in DECISIONS.items()
@@ -293,18 +284,6 @@ def _hazard(findings: Plain) -> dict[str, Any]:
         "checks": hazard_words.checks_words(findings),
         "unrecorded": hazard_words.unrecorded_words(findings),
         "interaction": hazard_words.interaction_words(findings),
-    }
-
-
-def _seasons(findings: Plain) -> dict[str, Any]:
-    """Say how this season stands beside an earlier one; nothing where there is none."""
-    if "against" not in findings:
-        return {}
-    return {
-        "lives": [*life_words(findings), *belts_words(findings)],
-        "watch": watch_words(findings),
-        "pooled": pooled_words(findings),
-        "setups": (["runs", findings["against"]["log"]["name"], findings["log"]["name"]], setups_rows(findings), ""),
     }
 
 

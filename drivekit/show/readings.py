@@ -104,7 +104,33 @@ def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking"
         )
 
     def draw(body: SubFigure, size: Size) -> None:
-        _draw_readings(body, size, points, fit)
+        own = "" if fit.fit is None else f"belt {fit.move.belt or fit.belts[-1]}"
+        ends = {"mean": "mean of belts", "own": own if width(own, size.text) < 1.4 * size.gap * 6 else "this belt"}
+        labels: Style = {"x_label": "Net idler flats, front less rear", "y_label": "Edges, front less rear, °C"}
+        axes = framed(body, size, right=room_beside(ends.values(), size) if own else 0.0, **labels)
+        axes.margins(0.06)
+        axes.axhline(0, color=INK, linewidth=1.6 * size.thin, gid="rule:even", zorder=1.5)
+        if len(points):
+            drawn, last = points[-MOST_RUNS:], points[-1:]
+            spot: Style = {"marker": "o", "linestyle": "none", "clip_on": False}
+            dots: Style = {"ms": 2.6 * size.line, "color": BELT, "mec": "white", "mew": 0.5 * size.thin, "zorder": 2.2}
+            ring: Style = {"ms": 5.4 * size.line, "mfc": "none", "mec": INK, "mew": 0.7 * size.line}
+            axes.plot(*drawn.T, gid="spots:readings", **spot, **dots)
+            axes.plot(*last.T, gid="spot:last", **spot, **ring)
+        lines = [] if fit.fit is None else _draw_lines(axes, size, fit, fit.fit)
+        move = fit.move
+        if move.idler or move.snout:
+            start = (points[-1, 0], move.unmoved_c)
+            tip = (points[-1, 0] + (move.idler or 0), move.expected_c)
+            bow: Style = {"connectionstyle": "arc3,rad=0.18", "shrinkA": 0, "shrinkB": 2}
+            style: Style = {"color": INK, "lw": 0.9 * size.line, "zorder": 3.4}
+            arrow(axes, start, tip, "arrow:move", head=3.2 * size.line, **bow, **style)
+            axes.update_datalim([tip])
+        axes.autoscale_view()
+        if lines:
+            last_of = [np.asarray(line.get_xydata())[-1].tolist() for line in lines]
+            names = [(gid, ends[gid], (x, y), INK) for gid, (x, y) in zip(ends, last_of, strict=True)]
+            write_beside(axes, size, sorted(names, key=lambda name: -name[2][1]), (), lines)
 
     return Picture(name, title, f"{subtitle}.", noted(findings, note), draw, plot_height)
 
@@ -130,37 +156,6 @@ def figure_names(cars: Iterable[str]) -> dict[str, str]:
     plain = {car: re.sub(r"[^0-9a-z]+", "-", car.lower()).strip("-")[:40] for car in cars}
     apart = all(plain.values()) and len({*plain.values()}) == len(plain)
     return {car: f"tracking_{stem if apart else place}" for place, (car, stem) in enumerate(plain.items(), 1)}
-
-
-def _draw_readings(body: SubFigure, size: Size, points: NDArray[np.float64], fit: Tracking) -> None:
-    """Put the runs, the belts' lines, where their mean crosses even and the next move on the body."""
-    own = "" if fit.fit is None else f"belt {fit.move.belt or fit.belts[-1]}"
-    ends = {"mean": "mean of belts", "own": own if width(own, size.text) < 1.4 * size.gap * 6 else "this belt"}
-    labels: Style = {"x_label": "Net idler flats, front less rear", "y_label": "Edges, front less rear, °C"}
-    axes = framed(body, size, right=room_beside(ends.values(), size) if own else 0.0, **labels)
-    axes.margins(0.06)
-    axes.axhline(0, color=INK, linewidth=1.6 * size.thin, gid="rule:even", zorder=1.5)
-    if len(points):
-        drawn, last = points[-MOST_RUNS:], points[-1:]
-        spot: Style = {"marker": "o", "linestyle": "none", "clip_on": False}
-        dots: Style = {"ms": 2.6 * size.line, "color": BELT, "mec": "white", "mew": 0.5 * size.thin, "zorder": 2.2}
-        ring: Style = {"ms": 5.4 * size.line, "mfc": "none", "mec": INK, "mew": 0.7 * size.line}
-        axes.plot(*drawn.T, gid="spots:readings", **spot, **dots)
-        axes.plot(*last.T, gid="spot:last", **spot, **ring)
-    lines = [] if fit.fit is None else _draw_lines(axes, size, fit, fit.fit)
-    move = fit.move
-    if move.idler or move.snout:
-        start = (points[-1, 0], move.unmoved_c)
-        tip = (points[-1, 0] + (move.idler or 0), move.expected_c)
-        bow: Style = {"connectionstyle": "arc3,rad=0.18", "shrinkA": 0, "shrinkB": 2}
-        style: Style = {"color": INK, "lw": 0.9 * size.line, "zorder": 3.4}
-        arrow(axes, start, tip, "arrow:move", head=3.2 * size.line, **bow, **style)
-        axes.update_datalim([tip])
-    axes.autoscale_view()
-    if lines:
-        last_of = [np.asarray(line.get_xydata())[-1].tolist() for line in lines]
-        names = [(gid, ends[gid], (x, y), INK) for gid, (x, y) in zip(ends, last_of, strict=True)]
-        write_beside(axes, size, sorted(names, key=lambda name: -name[2][1]), (), lines)
 
 
 def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt) -> list[Line2D]:
