@@ -1,9 +1,14 @@
-"""How belts fail: each cause's share is a rising step, and is said with its limits."""
+"""How belts end: each life is a line of what was run, each cause's share a rising step, said with its limits."""
+
+from __future__ import annotations
+
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 
-from drivekit.show.endings import causes_picture, limits_of, shares_by
+from drivekit.show.endings import MOST, STYLES_SAID, causes_picture, limits_of, lives_picture, shares_by
+from drivekit.show.paper import STYLES, ink
 
 
 def test_incidences_are_drawn_as_rising_steps_with_their_names_at_the_ends(season, drawn):
@@ -53,3 +58,103 @@ def test_a_share_is_said_with_its_limits(season):
 def test_without_a_belt_of_known_age_nothing_is_drawn(season):
     season["life"]["overall"] = season["causes"] = {"reason": "no belt of known age has made a run"}
     assert causes_picture(season) is None
+
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+# Belt A: two runs smooth, then three toothed, and failed; B came with four runs on it, still running; C failed at once.
+THREE = (
+    ("A", [(0, 0, 2), (1, 2, 5)], True),
+    ("B", [(1, 4, 9)], False),
+    ("C", [(0, 0, 1)], True),
+)
+LEVELS = ("smooth", "toothed")
+
+
+def lines_of(marks):
+    return {gid: line for gid, line in marks.items() if gid.startswith("life:")}
+
+
+def test_every_mark_of_three_belts_by_hand(drawn) -> None:
+    marks = drawn(lives_picture(THREE, LEVELS, "idler"))
+    places = {gid: (line.get_color(), line.get_xydata().tolist()) for gid, line in lines_of(marks).items()}
+    smooth, toothed = ink(0)["color"], ink(1)["color"]
+    assert places == {
+        "life:A:1": (smooth, [[0, 3], [2, 3]]),
+        "life:A:2": (toothed, [[2, 3], [5, 3]]),
+        "life:B:1": (toothed, [[4, 2], [9, 2]]),
+        "life:C:1": (smooth, [[0, 1], [1, 1]]),
+    }
+    assert marks["failures:belts"].get_xydata().tolist() == [[5, 3], [1, 1]]
+    assert {level: marks[f"label:{level}"].xy for level in LEVELS} == {"smooth": (1, 1), "toothed": (9, 2)}
+    assert marks["panel"].get_xlim()[0] == 0
+    assert marks["panel"].get_xlim()[1] > 9
+    assert marks["panel"].get_ylim() == (0, 4)
+
+
+def test_the_words_count_what_is_drawn() -> None:
+    picture = lives_picture(THREE, LEVELS, "idler", invented="These are invented data.")
+    assert picture.title == (
+        "Of 3 belts, 2 failed and 1 is still running or was taken off early; on 1 the idler was changed in mid-life."
+    )
+    assert picture.subtitle == (
+        "One line a belt, the first fitted at the top. Line by idler: solid: smooth; dashed: toothed."
+    )
+    assert picture.note == (
+        "Dots: failures. A line without one: still running or taken off early. These are invented data."
+    )
+
+
+def test_runs_whose_level_nobody_wrote_have_a_line_of_their_own_and_count_as_no_change(drawn) -> None:
+    gap = ("A", [(0, 0, 2), (-1, 2, 3), (0, 3, 6)], False)
+    picture = lives_picture((gap,), LEVELS, "idler")
+    assert [line.get_color() for line in lines_of(drawn(picture)).values()] == [ink(at)["color"] for at in (0, 2, 0)]
+    assert "dash-dotted: not written" in picture.subtitle
+    assert "on 0 the idler was changed" in picture.title
+    assert "not written" not in lives_picture(THREE, LEVELS, "idler").subtitle
+
+
+def test_styles_are_said_as_they_are_drawn() -> None:
+    assert len(STYLES_SAID) == len(set(STYLES_SAID)) == len(STYLES)
+    for said, (_, dashes) in zip(STYLES_SAID, STYLES, strict=True):
+        assert (said == "solid") == (dashes == ())
+        lengths = set(dashes[::2])
+        if said == "dotted":
+            assert lengths == {dashes[1]}
+        if said == "dash-dotted":
+            assert len(lengths) == 2
+
+
+def test_of_two_hundred_belts_the_last_are_drawn_and_it_is_said(drawn) -> None:
+    many = [(f"B{number}", [(number % 2, 0, 1 + number % 9)], number % 3 == 0) for number in range(200)]
+    picture = lives_picture(many, LEVELS, "idler")
+    marks = drawn(picture)
+    lines = lines_of(marks)
+    assert len(lines) == MOST
+    assert list(lines)[:: MOST - 1] == ["life:B80:1", "life:B199:1"]
+    assert [lines[f"life:{belt}:1"].get_xydata()[:, 1].tolist() for belt in ("B80", "B199")] == [[MOST, MOST], [1, 1]]
+    assert f"Of 200 belts the last {MOST} are drawn." in picture.subtitle
+    failed = sum(fell for *_, fell in many[-MOST:])
+    assert picture.title.startswith(f"Of {MOST} belts, {failed} failed and {MOST - failed} are still running")
+    assert "last" not in lives_picture(many[:MOST], LEVELS, "idler").subtitle
+    assert marks["panel"].get_ylim() == (0, MOST + 1)
+
+
+@pytest.mark.parametrize("name", ['7/8 "wide"', "<b>&amp;", "Ørsted-β", "A:1", "$x_1$", "it's", "a\\b", "  "])
+def test_a_belt_of_any_name_is_drawn_and_its_drawing_is_sound(name: str) -> None:
+    picture = lives_picture(((name, [(0, 0, 3)], True), *THREE), LEVELS, "idler")
+    ids = [element.get("id") for element in ElementTree.fromstring(picture.svg()).iter() if element.get("id")]
+    assert any(found.startswith(f"life:{name}:1") for found in ids)
+    assert len(ids) == len(set(ids))
+    assert f"life:{name}:1: 0 4, 3 4" in str(picture)
+
+
+def test_levels_differ_in_line_style_as_well_as_in_colour(drawn) -> None:
+    lines = lines_of(drawn(lives_picture(THREE, LEVELS, "idler")))
+    assert lines["life:A:1"].get_linestyle() != lines["life:A:2"].get_linestyle()
+    assert lines["life:A:1"].get_color() != lines["life:A:2"].get_color()
+
+
+def test_no_belt_is_refused_in_a_sentence() -> None:
+    with pytest.raises(ValueError, match="no belt of known age has made a run"):
+        lives_picture((), LEVELS, "idler")
