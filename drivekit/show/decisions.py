@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.axes import Name, axes_at, framed, number_axis, plot_height, room_beside, write_beside
+from drivekit.show.axes import Name, axes_at, framed, plot_height, room_beside, words_at, write_beside
 from drivekit.show.decision_words import (
     LOOKS_FIRST,
     change_words,
@@ -75,8 +75,6 @@ def change_picture(findings: Plain) -> Picture | None:
                 edge = {"ms": 4.6 * size.line, "mec": "white", "mew": 1.5 * size.thin}
                 axes.plot([best], [cost[best - 1]], gid=f"best:{name}", **dot | edge)
         axes.set_ylim(0, None)
-        number_axis(axes.yaxis)
-        number_axis(axes.xaxis, whole=True)
         write_beside(axes, size, names, [], lines)
 
     return Picture("change_out", title, subtitle, note, draw, plot_height)
@@ -112,31 +110,19 @@ def outlook_picture(findings: Plain) -> Picture | None:
         axes = axes_at(body, left, 0.6 * size.gap, 0.3 * size.gap, 2.2 * size.gap)
         axes.set(xlim=(0, max(len(ahead), 1)), ylim=(len(rows) - 0.5, -0.5), xticks=(), yticks=(), gid="panel")
         axes.spines[:].set_visible(False)
-        head: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "textcoords": "offset points"}
+        head: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "ha": "center", "va": "baseline"}
         for column, runs in enumerate(ahead):
             words = f"{runs} more" if narrow else f"{counted(runs, 'more run')}"
-            look = {"ha": "center", "size": size.text, "color": PALE, "gid": f"axis:{runs}"}
-            axes.annotate(words, (column + 0.5, 1), (0, 0.7 * size.text), **head | look)
+            above = (0, 0.7 * size.text)
+            words_at(axes, words, (column + 0.5, 1), above, f"axis:{runs}", size.text, color=PALE, **head)
         for at, (belt, name) in enumerate(zip(rows, names, strict=True)):
             axes.axhline(at - 0.5, color=PALE, linewidth=0.6 * size.thin, gid=f"rule:{belt['belt']}")
             up = 1.25 * size.text if narrow else 0
             where = (0, at), (0, up) if narrow else (-72 * left + 0.6 * size.text, 0)
-            beside: dict[str, Any] = {
-                "xycoords": axes.get_yaxis_transform(),
-                "textcoords": "offset points",
-                "va": "center",
-            }
-            axes.annotate(name, *where, size=size.text, color=INK, gid=f"label:{belt['belt']}", **beside)
+            words_at(axes, name, *where, f"label:{belt['belt']}", size.text, xycoords=axes.get_yaxis_transform())
             if "off" in belt:
-                said: dict[str, Any] = {
-                    "xytext": (0.5 * size.text, -0.6 * up),
-                    "size": size.text,
-                    "weight": "bold",
-                    "va": "center",
-                }
-                axes.annotate(
-                    off_words(belt["off"]), (0, at), textcoords="offset points", gid=f"off:{belt['belt']}", **said
-                )
+                said, aside = off_words(belt["off"]), (0.5 * size.text, -0.6 * up)
+                words_at(axes, said, (0, at), aside, f"off:{belt['belt']}", size.text, weight="bold")
             for column, entry in enumerate(belt["next"]):
                 _cell(axes, size, (column, at), entry, belt["belt"], -0.6 * up)
 
@@ -157,8 +143,7 @@ def _cell(axes: Axes, size: Size, place: tuple[int, int], entry: Plain, belt: st
     if known and entry["survive"] == 1:
         said = f"{count.rsplit(' in ', 1)[0].rsplit(' ', 1)[1]} or more"
     said = said.replace("more than 19", "over 19").replace("fewer than 1", "under 1")
-    words: dict[str, Any] = {"ha": "center", "va": "center", "size": size.text, "textcoords": "offset points"}
-    axes.annotate(said, (column + 0.5, at), (0, up + 0.55 * size.text), gid=f"{gid}:said", color=INK, **words)
+    words_at(axes, said, (column + 0.5, at), (0, up + 0.55 * size.text), f"{gid}:said", size.text, ha="center")
     if not known:
         return
     move = axes.transData + ScaledTranslation(0, (up - 0.65 * size.text) / 72, root.dpi_scale_trans)
@@ -191,16 +176,9 @@ def spares_picture(findings: Plain) -> Picture | None:
             dot = {"marker": "o", "ms": 3.6 * size.line, "mec": "white", "mew": size.thin, "color": ink(1)["color"]}
             axes.plot(count, at, gid=f"spots:{share}", clip_on=False, zorder=3, **dot)
             if share != "0.95":
-                words: dict[str, Any] = {
-                    "textcoords": "offset points",
-                    "size": size.text,
-                    "color": INK,
-                    "gid": f"label:{share}",
-                }
-                axes.annotate(str(count), (count, at), (0.7 * size.text, 0.35 * size.text), **words)
+                aside = (0.7 * size.text, 0.35 * size.text)
+                words_at(axes, str(count), (count, at), aside, f"label:{share}", size.text, va="baseline")
         axes.set(ylim=(0, 102), xlim=(min(short) - 0.5, max(short) + 0.5))
-        number_axis(axes.yaxis)
-        number_axis(axes.xaxis, whole=True)
 
     return Picture("spares", spares_words(findings)[0], subtitle, note, draw, plot_height)
 
@@ -233,17 +211,9 @@ def trial_picture(findings: Plain) -> Picture | None:
             axes.axvline(at, color=INK, linewidth=1.2 * size.thin, linestyle=(0, (4, 2)), gid=f"line:{name}")
             label = f"{at} belts" if place == 0 else f"this season {at}"
             far = at > sum(ends) / 2
-            side: dict[str, Any] = {
-                "ha": "right" if far else "left",
-                "size": size.text,
-                "color": INK,
-                "bbox": HALO,
-                "gid": f"label:{name}",
-            }
+            side: dict[str, Any] = {"ha": "right" if far else "left", "va": "baseline", "bbox": HALO}
             offset = ((-0.4 if far else 0.4) * size.text, (0.6 + 1.3 * place) * size.text)
-            axes.annotate(label, (at, 0), offset, textcoords="offset points", **side)
-        number_axis(axes.yaxis)
-        number_axis(axes.xaxis, whole=True)
+            words_at(axes, label, (at, 0), offset, f"label:{name}", size.text, **side)
 
     return Picture("next_trial", trial_words(findings)[0], subtitle, note, draw, plot_height)
 

@@ -126,8 +126,8 @@ def causes_picture(findings: Plain) -> Picture | None:
 
     def draw(body: SubFigure, size: Size) -> None:
         words = {cause: f"{cause} {percent(blocks[cause]['incidence'][-1])}" for cause in seen}
-        margins = {"right": _room(words.values(), size), "below": table_high(rows, size)}
-        axes = framed(body, size, X_LABEL, "Belts ended by that cause, %", **margins)
+        right, below = _room(words.values(), size), table_high(rows, size)
+        axes = framed(body, size, X_LABEL, "Belts ended by that cause, %", right=right, below=below)
         axes.set_ylim(0, _top((blocks[cause]["incidence"][-1] for cause in seen), 0.1))
         set_ages(axes, size, rows, oldest)
         places = {cause: (order.index(cause), blocks[cause]) for cause in seen}
