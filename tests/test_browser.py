@@ -181,6 +181,33 @@ def test_a_control_moved_in_a_real_browser_changes_picture_and_sentence(lab: Lab
     ] == []
 
 
+@pytest.mark.browser
+@needs_chromium
+def test_a_run_goes_in_by_the_form_of_workbook_01_and_is_taken_back(lab: Lab, page: Page) -> None:
+    page.goto(f"{lab.address}/doc/tree/workbooks/01-season-log.ipynb?token={lab.token}&reset")
+    page.get_by_text("A form for today's run stands here").wait_for()
+    until(lab.rests, "a kernel")
+    page.get_by_role("menuitem", name="Run", exact=True).click()
+    page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
+    runs = lab.folder / "data" / "season-two" / "runs.csv"
+    before = runs.read_bytes()
+
+    page.get_by_label("Tension, cold").first.fill("8000000")
+    page.get_by_label("Tension, cold").first.press("Tab")
+    page.get_by_text('"8000000" is impossible; 50 to 50000 N is possible.').wait_for()
+    page.get_by_label("Tension, cold").first.fill("8000")
+    page.get_by_label("Tension, cold").first.press("Tab")
+    page.get_by_text("is impossible").wait_for(state="detached")
+    page.get_by_label("Fate").select_option("kept")
+    page.get_by_role("button", name="Add the run").click()
+    page.get_by_text("has made 10 runs.").wait_for()
+    assert runs.read_bytes().startswith(before)
+    assert len(runs.read_bytes()) > len(before)
+    page.get_by_role("button", name="Take it back").click()
+    page.get_by_text("season-two has 490 runs again").wait_for()
+    assert runs.read_bytes() == before
+
+
 def test_the_copies_in_a_person_s_folder_are_theirs_and_the_data_lie_beside_them(lab: Lab) -> None:
     names = {place.name for place in (lab.folder / "workbooks").glob("*.ipynb")}
     assert {"00-start-here.ipynb", "01-season-log.ipynb", "02-belt-life.ipynb"} <= names

@@ -55,19 +55,25 @@ def asked_for(
         name = question.place.column.name
         while True:
             run[name] = _answer(question, ask)
-            if name == "belt" and belt is None and log.is_new(run[name]):
-                if not ask(f"Is {run[name]} a new belt? (yes, no) ").strip().lower().startswith("y"):
-                    continue
-                belt = {}
-                for of_belt in log.of_belt(run):
-                    our = of_belt.place.column.name
-                    while True:
-                        belt[our] = _answer(of_belt, ask)
-                        if not _said(log, run, belt, {("belts", each) for each in belt}, say):
-                            break
+            if name == "belt":
+                belt = None
+                if log.is_new(run[name]):
+                    if not ask(f"Is {run[name]} a new belt? (yes, no) ").strip().lower().startswith("y"):
+                        continue
+                    belt = _new_belt(log, run, ask, say)
             if not _said(log, run, belt, {("runs", each) for each in run}, say):
                 break
     return run, belt
+
+
+def _new_belt(log: OpenLog, run: Answers, ask: Callable[[str], str], say: Callable[[str], None]) -> dict[str, str]:
+    belt: dict[str, str] = {}
+    for question in log.of_belt(run):
+        name = question.place.column.name
+        belt[name] = _answer(question, ask)
+        while _said(log, run, belt, {("belts", name)}, say):
+            belt[name] = _answer(question, ask)
+    return belt
 
 
 def _answer(question: Question, ask: Callable[[str], str]) -> str:

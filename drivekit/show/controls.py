@@ -100,13 +100,13 @@ def answer_box(label: str, value: str, known: Sequence[str], *, only: bool) -> V
     """
     import ipywidgets
 
-    said = {"description": label, "style": {"description_width": "11em"}, "layout": {"width": "24em"}}
+    said = {"description": label, "style": {"description_width": "17em"}, "layout": {"width": "29em"}}
     if only:
         box = ipywidgets.Dropdown(options=("", *known), **said)
     else:
         box = ipywidgets.Combobox(options=known, continuous_update=False, **said)
     put(box, value)
-    return ipywidgets.VBox([box, ipywidgets.HTML(layout={"width": "24em"})])
+    return ipywidgets.VBox([box, ipywidgets.HTML(layout={"width": "29em"})])
 
 
 def put(box: Widget, value: str) -> None:
