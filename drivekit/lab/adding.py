@@ -51,6 +51,7 @@ def asked_for(
     """
     run: dict[str, str] = {}
     belt: dict[str, str] | None = None
+    told: set[Fault] = set()
     for question in log.of_run(run):
         name = question.place.column.name
         while True:
@@ -60,18 +61,20 @@ def asked_for(
                 if log.is_new(run[name]):
                     if not ask(f"Is {run[name]} a new belt? (yes, no) ").strip().lower().startswith("y"):
                         continue
-                    belt = _new_belt(log, run, ask, say)
-            if not _said(log, run, belt, {("runs", each) for each in run}, say):
+                    belt = _new_belt(log, run, ask, say, told)
+            if not _said(log, run, belt, told, say):
                 break
     return run, belt
 
 
-def _new_belt(log: OpenLog, run: Answers, ask: Callable[[str], str], say: Callable[[str], None]) -> dict[str, str]:
+def _new_belt(
+    log: OpenLog, run: Answers, ask: Callable[[str], str], say: Callable[[str], None], told: set[Fault]
+) -> dict[str, str]:
     belt: dict[str, str] = {}
     for question in log.of_belt(run):
         name = question.place.column.name
         belt[name] = _answer(question, ask)
-        while _said(log, run, belt, {("belts", name)}, say):
+        while _said(log, run, belt, told, say):
             belt[name] = _answer(question, ask)
     return belt
 
@@ -84,14 +87,14 @@ def _answer(question: Question, ask: Callable[[str], str]) -> str:
     return "" if answer == BLANK else answer or question.offered
 
 
-def _said(
-    log: OpenLog, run: Answers, belt: Answers | None, of: set[tuple[str, str]], say: Callable[[str], None]
-) -> bool:
-    """Say what is wrong with the answers so far; whether anything is."""
-    wrong = [fault for fault in log.wrong(run, belt) if not fault.warning and log.place_of(fault) in of]
-    for fault in wrong:
+def _said(log: OpenLog, run: Answers, belt: Answers | None, told: set[Fault], say: Callable[[str], None]) -> bool:
+    """Say what is wrong with the answers so far, and once what is unlikely in them; whether any is wrong."""
+    answered = {("runs", name) for name in run} | {("belts", name) for name in belt or {}}
+    here = [fault for fault in log.wrong(run, belt) if fault not in told and log.place_of(fault) in answered]
+    for fault in here:
         say(f"  {plainly(fault)}")
-    return bool(wrong)
+    told.update(fault for fault in here if fault.warning)
+    return not all(fault.warning for fault in here)
 
 
 def plainly(fault: Fault) -> str:

@@ -16,8 +16,9 @@ import zipfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from hashlib import sha256
 from pathlib import Path
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 from xml.sax.saxutils import escape
 
 from drivekit.faults import Fault, Faulty, Unusable, nearest, shown
@@ -132,8 +133,8 @@ class OpenLog:
     def place_of(self, fault: Fault) -> tuple[str, str] | None:
         """Give table and column, by our names, of a fault in the rows that are added; None of any other."""
         for name, places in self.places.items():
-            table = with_row(getattr(self.found, name), [""] * len(getattr(self.found, name).headings))
-            if (fault.file, fault.line) == (table.file, int(table.line[-1])):
+            table: Table = getattr(self.found, name)
+            if (fault.file, fault.line) == (table.file, int(max(table.line, default=table.heading_line)) + 1):
                 return next(((name, our) for our, place in places.items() if place.heading == fault.column), None)
         return None
 
@@ -177,15 +178,18 @@ class OpenLog:
             If its files are no longer those that were read.
         """
         contents = {file.name: file.read_bytes() for file in files_of(self.path)}
-        if source(self.path, contents).sha256 != self.found.sha256:
+        if sha256(b"".join(contents.values())).hexdigest() != self.found.sha256:
             raise Unusable(f"{self.found.name} was changed meanwhile; nothing was added to it")
         changed: dict[str, bytes] = {}
         for name, answers in (("belts", belt), ("runs", run)):
             if answers is not None:
-                file = f"{name}.csv" if self.path.is_dir() else self.path.name
                 row = self._row(name, run, answers)
-                add = _with_line if self.path.is_dir() else self._with_cells
-                changed[file] = add(name, changed.get(file, contents[file]), row)
+                if self.path.is_dir():
+                    changed[f"{name}.csv"] = _with_line(name, contents[f"{name}.csv"], row)
+                    continue
+                before = changed.get(self.path.name, contents[self.path.name])
+                columns = {place.at: place.column for place in self.places[name].values()}
+                changed[self.path.name] = _with_sheet_row(getattr(self.found, name), before, columns, row)
         faults = checked(source(self.path, contents | changed), self.columns)[2]
         if any(not fault.warning for fault in faults):
             raise Faulty(fault for fault in faults if fault not in set(self.faults))
@@ -226,17 +230,10 @@ class OpenLog:
             own = {our: theirs for theirs, our in reversed(list(place.words.items()))}
             return tuple(met.get(level, own.get(level, level)) for level in column.levels)
         if column.name == "belt":
-            ended = {self.sheets.runs["belt"].typed(row) for row, fate in self._fates() if fate in WAS}
+            fates = enumerate(self.sheets.runs["fate"].value)
+            ended = {self.sheets.runs["belt"].typed(row) for row, fate in fates if fate in WAS}
             return tuple(belt for belt in self.sheets.belt_names if belt and belt not in ended)
         return tuple(filter(None, sheet[column.name].text.distinct)) if column.kind == "name" else ()
-
-    def _fates(self) -> Iterator[tuple[int, str]]:
-        yield from enumerate(self.sheets.runs["fate"].value)
-
-    def _with_cells(self, name: str, content: bytes, row: Sequence[str]) -> bytes:
-        table: Table = getattr(self.found, name)
-        columns = {place.at: place.column for place in self.places[name].values()}
-        return _with_sheet_row(table, content, {at: (columns[at], row[at]) for at in columns})
 
 
 def open_log(path: str | Path, columns: str | Path | None = None) -> OpenLog:
@@ -289,7 +286,7 @@ def _with_line(name: str, content: bytes, row: Sequence[str]) -> bytes:
     return BOM * content.startswith(BOM) + f"{head}{lead}{line.getvalue()}{text[len(head) :]}".encode()
 
 
-def _with_sheet_row(table: Table, content: bytes, cells: Mapping[int, tuple[Column, str]]) -> bytes:
+def _with_sheet_row(table: Table, content: bytes, columns: Mapping[int, Column], row: Sequence[str]) -> bytes:
     """Add a row to a sheet, below its last: the styles are those of the row above, or of a blank row that stands there.
 
     Raises
@@ -299,51 +296,34 @@ def _with_sheet_row(table: Table, content: bytes, cells: Mapping[int, tuple[Colu
     """
     from openpyxl import load_workbook
     from openpyxl.utils import get_column_letter
-    from openpyxl.utils.datetime import to_excel
 
     book = load_workbook(io.BytesIO(content), read_only=True)
     title = next(title for title in book.sheetnames if title.strip().lower() == table.file.split("[")[-1][:-1])
-    part, epoch = book[title]._worksheet_path.lstrip("/"), book.epoch
+    part = book[title]._worksheet_path.lstrip("/")
     archive = zipfile.ZipFile(io.BytesIO(content))
-    sheet = archive.read(part)
+    sheet = archive.read(part).decode()
     above = int(table.line[-1]) if len(table.line) else table.heading_line
     over, under = _row_of(sheet, above), _row_of(sheet, above + 1)
     if over is None:
         raise Unusable(f"{table.file} does not number its rows: save it in a spreadsheet program, then add the run")
-    prefix = over[1]
-    styled = dict(_cells_of(under[0] if under else b""))
-    like = dict(_cells_of(over[0])) if len(table.line) else {}
-    for at, (column, text) in cells.items():
-        letter = get_column_letter(at + 1).encode()
-        model = like.get(letter, b"")
-        number = _attribute(model, b"t") in (b"", b"n") and b"<v>" in model.replace(prefix, b"")
-        own = styled.get(letter, model)
-        if column.kind == "day":
-            number = number and ISO_DAY.fullmatch(text) is not None
-            # a day is a number whose format alone makes it one
-            own = model if number else own
-            text = str(int(to_excel(datetime.date.fromisoformat(text), epoch))) if number else text
-        style = _attribute(own, b"s")
-        plain = NUMBER.fullmatch(text) is not None and (column.is_number or (number and text == text.lstrip("0")))
-        styled[letter] = _cell(prefix, letter, above + 1, style, text, plain)
-    ordered = sorted(styled.items(), key=lambda one: (len(one[0]), one[0]))
-    opening = re.match(rb"<[^>]*?/?>", (under or over)[0])
-    assert opening is not None  # the pattern of a row begins with it
-    tag = re.sub(rb'\sr=["\'][0-9]+["\']', b' r="%d"' % (above + 1), opening[0].rstrip(b"/>"))
-    if under is None and not len(table.line):
-        tag = b'<%srow r="%d"' % (prefix, above + 1)
-    row = tag + b">" + b"".join(cell for _, cell in ordered) + b"</%srow>" % prefix
+    prefix = over["prefix"]
+    like, cells = _cells_of(over[0]) if len(table.line) else {}, _cells_of(under[0] if under else "")
+    for at, column in columns.items():
+        letter = get_column_letter(at + 1)
+        cells[letter] = _cell(column, row[at], (prefix, f"{letter}{above + 1}"), cells, like, book.epoch)
+    # of the row above only what it is like is taken, and nothing of a heading
+    tag = under["tag"] if under else over["tag"] if len(table.line) else ""
+    tag = re.sub(r'\sr=["\'][0-9]+["\']', "", tag)
+    ordered = "".join(cells[letter] for letter in sorted(cells, key=lambda letter: (len(letter), letter)))
+    made = f'<{prefix}row r="{above + 1}"{tag}>{ordered}</{prefix}row>'
     start, end = under.span() if under else (over.end(), over.end())
-    head, tail = sheet[:start], sheet[end:]
-    rows_from, rows_to = head.find(b"sheetData>"), tail.rfind(b"sheetData>")
-    head = _lengthened(head[:rows_from], above) + head[rows_from:]
-    tail = tail[:rows_to] + _lengthened(tail[rows_to:], above)
-    changed = {part: head + row + tail}
-    folder, file = part.rsplit("/", 1)
-    related = f"{folder}/_rels/{file}.rels"
+    rows_from, rows_to = sheet.index("sheetData>"), sheet.rindex("sheetData>")
+    rows = sheet[rows_from:start] + made + sheet[end:rows_to]
+    changed = {part: _lengthened(sheet[:rows_from], above) + rows + _lengthened(sheet[rows_to:], above)}
+    related = "{}/_rels/{}.rels".format(*part.rsplit("/", 1))
     if related in archive.namelist():
-        for target in re.findall(rb'Target="(?:\.\./|/xl/)(tables/[^"]+)"', archive.read(related)):
-            changed[f"xl/{target.decode()}"] = _lengthened(archive.read(f"xl/{target.decode()}"), above)
+        for list_of in re.findall(r'Target="(?:\.\./|/xl/)(tables/[^"]+)"', archive.read(related).decode()):
+            changed[f"xl/{list_of}"] = _lengthened(archive.read(f"xl/{list_of}").decode(), above)
     kept = io.BytesIO()
     with zipfile.ZipFile(kept, "w") as written:
         for info in archive.infolist():
@@ -351,35 +331,44 @@ def _with_sheet_row(table: Table, content: bytes, cells: Mapping[int, tuple[Colu
     return kept.getvalue()
 
 
-def _row_of(sheet: bytes, line: int) -> re.Match[bytes] | None:
-    return re.search(rb'<((?:\w+:)?)row\b[^>]*?\sr=["\']%d["\'][^>]*?(?:/>|>.*?</\1row>)' % line, sheet, re.DOTALL)
+def _row_of(sheet: str, line: int) -> re.Match[str] | None:
+    of_line = rf'<(?P<prefix>(?:\w+:)?)row\b(?P<tag>[^>]*?\sr=["\']{line}["\'][^>]*?)(?:/>|>.*?</(?P=prefix)row>)'
+    return re.search(of_line, sheet, re.DOTALL)
 
 
-def _cells_of(row: bytes) -> list[tuple[bytes, bytes]]:
+def _cells_of(row: str) -> dict[str, str]:
     """Part a row into its cells, each by its letters."""
-    pattern = rb'<((?:\w+:)?)c\b[^>]*?\sr=["\']([A-Z]+)[0-9]+["\'][^>]*?(?:/>|>.*?</\1c>)'
-    return [(found[2], found[0]) for found in re.finditer(pattern, row, re.DOTALL)]
+    pattern = r'<((?:\w+:)?)c\b[^>]*?\sr=["\']([A-Z]+)[0-9]+["\'][^>]*?(?:/>|>.*?</\1c>)'
+    return {found[2]: found[0] for found in re.finditer(pattern, row, re.DOTALL)}
 
 
-def _attribute(element: bytes, name: bytes) -> bytes:
-    found = re.match(rb"<[^>]*?\s" + name + rb'=["\']([^"\']*)["\']', element)
-    return found[1] if found else b""
+def _cell(
+    column: Column, text: str, named: tuple[str, str], own: Mapping[str, str], like: Mapping[str, str], epoch: Any
+) -> str:
+    """Write a cell: a number, or a text that no spreadsheet takes for anything else.
 
+    Its style is its own where it stands there blank, else that of the cell above. A day is a number as that one is, and
+    with its style, which alone makes it a day; so is a name of digits.
+    """
+    from openpyxl.utils.datetime import to_excel
 
-def _cell(prefix: bytes, letter: bytes, line: int, style: bytes, text: str, plain: bool) -> bytes:
-    """Write a cell: a plain number, or a text that no spreadsheet takes for anything else."""
-    styled = b' s="%s"' % style if style else b""
-    start = b'<%sc r="%s%d"%s' % (prefix, letter, line, styled)
+    prefix, place = named
+    above = like.get(place.rstrip("0123456789"), "")
+    numbered = f"<{prefix}v>" in above and re.search(r'^<[^>]*\st=["\'][^n]', above) is None
+    styled = own.get(place.rstrip("0123456789"), above)
+    if column.kind == "day" and numbered and ISO_DAY.fullmatch(text):
+        text, styled = str(int(to_excel(datetime.date.fromisoformat(text), epoch))), above
+    style = re.match(r'<[^>]*(\ss=["\'][^"\']*["\'])', styled)
+    start = f'<{prefix}c r="{place}"{style[1] if style else ""}'
     if not text:
-        return start + b"/>"
-    if plain:
-        return start + b"><%sv>%s</%sv></%sc>" % (prefix, text.encode(), prefix, prefix)
-    inside = b'<%st xml:space="preserve">%s</%st>' % (prefix, escape(text).encode(), prefix)
-    return start + b' t="inlineStr"><%sis>%s</%sis></%sc>' % (prefix, inside, prefix, prefix)
+        return f"{start}/>"
+    if NUMBER.fullmatch(text) and (column.is_number or (numbered and text == text.lstrip("0"))):
+        return f"{start}><{prefix}v>{text}</{prefix}v></{prefix}c>"
+    inside = f'<{prefix}t xml:space="preserve">{escape(text)}</{prefix}t>'
+    return f'{start} t="inlineStr"><{prefix}is>{inside}</{prefix}is></{prefix}c>'
 
 
-def _lengthened(part: bytes, above: int) -> bytes:
+def _lengthened(part: str, above: int) -> str:
     """Let every area that ended with a row (a table, a filter, a drop-down) end with the next."""
-    last = re.compile(rb"(:\$?[A-Z]+\$?)%d\b" % above)
-    area = rb'\s(?:sq)?ref=["\'][^"\']*["\']'
-    return re.sub(area, lambda found: last.sub(rb"\g<1>%d" % (above + 1), found[0]), part)
+    last = re.compile(rf"(:\$?[A-Z]+\$?){above}\b")
+    return re.sub(r'\s(?:sq)?ref="[^"]*"', lambda found: last.sub(rf"\g<1>{above + 1}", found[0]), part)

@@ -27,7 +27,6 @@ LARGEST_BYTES = 200_000_000
 LARGEST_UNPACKED_BYTES = 1_000_000_000
 TABLES = ("belts", "runs")
 NOTHING: Mapping[str, bytes] = MappingProxyType({})
-LAST_CELLS = 1000
 LAST_ROW = 1_048_576
 ROW_NUMBER = re.compile(rb"<(?:\w+:)?row\s(?:[^>]*?\s)?r=[\"']([0-9]+)")
 MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s(?:[^>]*?\s)?ref=[\"'](([A-Z]+)([0-9]+):[A-Z]+([0-9]+))")

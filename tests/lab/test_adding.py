@@ -84,6 +84,14 @@ def test_a_bad_answer_is_told_in_a_sentence_and_asked_again(log: Path) -> None:
     assert (run["idler"], run["tension_n"], run["cause"]) == ("toothed", "8100", "tooth-jump")
 
 
+def test_what_is_unlikely_is_said_once_and_taken(log: Path) -> None:
+    (run, _), _, said = answered(log, "", "2032-03-02", "blue", "A1", "", "", "", "kept", "")
+    assert (run["car"], run["belt"]) == ("blue", "A1")
+    assert [said_.strip() for said_ in said] == [
+        'Unlikely: "blue" is another car than belt A1 last ran on: red (line 2); correct it if the belt did not move.'
+    ]
+
+
 def test_a_new_belt_is_given_on_the_way_and_a_slip_of_its_name_is_not(log: Path) -> None:
     answers = ("", "2032-03-02", "red", "A7", "no", "A3", "yes", "wide", "80", "", "", "", "", "kept", "")
     (run, belt), asked, said = answered(log, *answers)
