@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from drivekit.lab.season_study import ALL_CARS, Study, Table, answer_picture, sentence
-from drivekit.log.columns import CAUSES
-from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.controls import Control, Drawing, Panel
 from drivekit.show.curves import comparison_picture
 from drivekit.show.markup import table
 from drivekit.show.paper import Picture
 from drivekit.study.comparisons import Comparison
 from drivekit.study.findings import one_comparison
 from drivekit.study.study_input import Settings, StudyInput
-
-if TYPE_CHECKING:
-    from ipywidgets import VBox
 
 __all__ = ["comparison_drawing", "curves_controls", "question_controls", "tests_table"]
 
@@ -30,7 +26,7 @@ FOOTING = (
 CONFIDENCES = (0.8, 0.9, 0.95, 0.99)
 
 
-def question_controls(study: Study) -> VBox:
+def question_controls(study: Study) -> Panel:
     """Lay out a choice of question; its picture and answer follow."""
     asked = {comparison.question: comparison.name for comparison in study.recorded.values()}
 
@@ -38,7 +34,7 @@ def question_controls(study: Study) -> VBox:
         drawn = answer_picture(study, asked[question])
         return Drawing(drawn if isinstance(drawn, Picture) else None, (sentence(study.findings, asked[question]),))
 
-    return panel({"question": Control("choice", "Question", tuple(asked))}, redraw)
+    return Panel({"question": Control("choice", "Question", tuple(asked))}, redraw)
 
 
 def tests_table(study: Study) -> Table:
@@ -74,25 +70,24 @@ def _choices(asked: StudyInput) -> tuple[Any, ...]:
     return asked.horizon, asked.tension_cuts, tuple(settings.failures), settings.confidence
 
 
-def curves_controls(study: Study) -> VBox:
+def curves_controls(study: Study) -> Panel:
     """Lay controls under which the comparison is drawn and answered anew at each move."""
     asked = study.asked
     settings, table, cuts_n = asked.settings, asked.table, asked.tension_cuts
     shown = study.recorded
+    tension = next((said for said, one in shown.items() if one.column == "tension_n"), None)
     oldest = max(int(table["age"].max(initial=1)), asked.horizon or 1)
     confidences = tuple(sorted({*CONFIDENCES, settings.confidence}))
     controls = {
-        "said": Control("choice", "Setting compared", tuple(shown)),
-        "car": Control("choice", "Car", (ALL_CARS, *study.cars)),
+        **study.controls,
         "horizon": Control("whole", "Horizon, runs", (1, oldest), asked.horizon or 1),
         "confidence": Control("choice", "Confidence", confidences, settings.confidence),
-        "failures": Control("several", "Failures that count", CAUSES, settings.failures),
     }
     start_kn = None if cuts_n is None else (cuts_n[0] / N_PER_KN, cuts_n[1] / N_PER_KN)
     if start_kn is not None and start_kn[0] < start_kn[1] and "tension_n" in table:
         met_kn = np.append(table["tension_n"][~np.isnan(table["tension_n"])] / N_PER_KN, start_kn)
         ends_kn = float(np.floor(met_kn.min())), float(np.ceil(met_kn.max()))
-        controls["cuts_kn"] = Control("range", "Tension cuts, kN", ends_kn, start_kn)
+        controls["cuts_kn"] = Control("range", "Tension cuts, kN", ends_kn, start_kn, only=("said", tension))
 
     def redraw(said: str, car: str, *, cuts_kn: tuple[float, float] | None = None, **chosen: Any) -> Drawing:
         cuts = settings.tension_cuts
@@ -101,4 +96,4 @@ def curves_controls(study: Study) -> VBox:
             cuts = cuts_n if cuts_kn == start_kn else (cuts_kn[0] * N_PER_KN, cuts_kn[1] * N_PER_KN)
         return comparison_drawing(study, shown[said], car, replace(settings, tension_cuts=cuts, **chosen))
 
-    return panel(controls, redraw)
+    return Panel(controls, redraw)

@@ -13,15 +13,13 @@ from drivekit.drive.entry import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leanin
 from drivekit.drive.screws import split_move
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.season_study import Study, Table, Words
-from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.controls import Control, Drawing, Panel
 from drivekit.show.markup import table
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import lowered, raised
 from drivekit.show.readings import STEERING, car_picture, cars_fits, sign_picture
 
 if TYPE_CHECKING:
-    from ipywidgets import VBox
-
     from drivekit.decide.tracking import Tracking
 
 __all__ = [
@@ -53,15 +51,15 @@ def walk_words(found: SetUp) -> Words:
     return Words(tuple(f"More screw at the {end}. {_walk(found, idler, end)}" for end in ENDS))
 
 
-def walk_controls(found: SetUp) -> VBox:
+def walk_controls(found: SetUp) -> Panel:
     """Lay controls under which the sign is drawn anew: pulley, end that stands further, lean, turn and wrap."""
     names = tuple(pulley.name for pulley in found.layout.pulleys)
     controls = {
         "pulley": Control("choice", "Pulley", names, names[_idler(found)]),
-        "end": Control("choice", "Stands further at the", ENDS),
-        "lean": Control("choice", "Leans", LEANS),
-        "turned_deg": Control("whole", "Turned from there, degrees", (-90, 90), 0),
-        "wrap_percent": Control("whole", "Wrap, % of its own", (20, 200), 100),
+        "end": Control("choice", "End that is turned further in", ENDS),
+        "lean": Control("choice", "Direction it leans", LEANS),
+        "turned_deg": Control("whole", "That direction turned by, degrees", (-90, 90), 0),
+        "wrap_percent": Control("whole", "Wrap of the belt on it, % of the drive's", (20, 200), 100),
     }
 
     def redraw(pulley: str, end: str, lean: Lean, turned_deg: int, wrap_percent: int) -> Drawing:
@@ -69,7 +67,7 @@ def walk_controls(found: SetUp) -> VBox:
         walked = _walk(found, place, end, lean=lean, turned_deg=turned_deg, wrap_percent=wrap_percent)
         return Drawing(sign_picture(walked, pulley, unseen=UNSEEN), (str(walked),))
 
-    return panel(controls, redraw)
+    return Panel(controls, redraw)
 
 
 def reading_guide() -> Table:
@@ -104,7 +102,7 @@ def readings_words(study: Study) -> Words:
     return Words((*(f"{raised(car)}: {fit}" for car, fit in fits.items()), STEERING))
 
 
-def readings_controls(study: Study) -> VBox | Words:
+def readings_controls(study: Study) -> Panel | Words:
     """Lay out a choice of car and the lean after warm-up that is wanted; its readings and its sentences follow."""
     fits = car_fits(study)
     if not fits:
@@ -116,9 +114,9 @@ def readings_controls(study: Study) -> VBox | Words:
 
     controls = {
         "car": Control("choice", "Car", tuple(fits)),
-        "aim_c": Control("number", "Wanted after warm-up, front less rear, °C", (-6.0, 6.0), 0.0, 0.5),
+        "aim_c": Control("number", "Lean wanted after warm-up: front edge less rear, °C", (-6.0, 6.0), 0.0, 0.5),
     }
-    return panel(controls, redraw)
+    return Panel(controls, redraw)
 
 
 def next_turns(study: Study, *, aim_c: float = 0.0) -> Words:

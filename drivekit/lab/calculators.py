@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import radians
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from drivekit.drive import clamp, screws, span_tension, stack
 from drivekit.drive.layout import Bracket, StackPart
@@ -14,12 +13,9 @@ from drivekit.drive.screws import INCH_THREADS, METRIC_PITCHES_MM, thread
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.measuring import MEASURING, Calculator
 from drivekit.lab.season_study import Words
-from drivekit.show.controls import Control, Drawing, amount, on_grid, panel
+from drivekit.show.controls import Control, Drawing, Panel, amount, on_grid
 
-if TYPE_CHECKING:
-    from ipywidgets import VBox
-
-__all__ = ["CALCULATORS", "calculated", "calculator", "recorded"]
+__all__ = ["CALCULATORS", "calculator", "recorded"]
 
 THREADS = (
     *(f"{size}-{per_inch}" for size, both in INCH_THREADS.items() for per_inch in both),
@@ -30,15 +26,6 @@ HOW_TO_RECORD = (
     "Engine off and made safe: lay a telephone near the span, record a second of quiet and then three plucks or more, "
     "two seconds apart, and save it as an uncompressed WAV file; its name goes between the quotes."
 )
-
-
-def calculated(found: SetUp, name: str) -> Words:
-    """Answer one of `CALCULATORS` with the drive's own numbers."""
-    controls, answer = _made(found, name)
-    try:
-        return Words(answer(**{key: control.start for key, control in controls.items()}))
-    except ValueError as refused:
-        return Words((str(refused),))
 
 
 def recorded(found: SetUp, recording: str = "") -> Words:
@@ -64,16 +51,18 @@ def recorded(found: SetUp, recording: str = "") -> Words:
     return Words((str(note), read.said(found.layout.spoken)))
 
 
-def calculator(found: SetUp, name: str) -> VBox:
-    """Lay out a calculator's controls above the sentences that answer them; parameters as in `calculated`."""
-    controls, answer = _made(found, name)
-    return panel(controls, lambda **chosen: Drawing(None, answer(**chosen)))
+def calculator(found: SetUp, name: str) -> Panel:
+    """Lay out one of `CALCULATORS`: its controls, at the drive's own numbers, above the sentences that answer them.
 
-
-def _made(found: SetUp, name: str) -> Calculator:
+    Raises
+    ------
+    ValueError
+        If there is no such calculator.
+    """
     if name not in CALCULATORS:
         raise ValueError(f'there is no calculator "{name}"; there are {", ".join(CALCULATORS)}')
-    return CALCULATORS[name](found)
+    controls, answer = CALCULATORS[name](found)
+    return Panel(controls, lambda **chosen: Drawing(None, answer(**chosen)))
 
 
 def _thread(label: str, own: str | None) -> Control:
@@ -137,11 +126,11 @@ def _next_move(found: SetUp) -> Calculator:
         return (str(screws.next_move((left, right), (to_left, to_right), names=names, straight=straight)),)
 
     controls = {
-        "left": Control("whole", "Left stands at, flats", (0, 24), 4),
-        "right": Control("whole", "Right stands at, flats", (0, 24), 4),
-        "to_left": Control("whole", "Left wanted, flats", (0, 24), 3),
-        "to_right": Control("whole", "Right wanted, flats", (0, 24), 5),
-        "straight": Control("choice", "Straight one", names, "left"),
+        "left": Control("whole", "Left screw stands at, flats", (0, 24), 4),
+        "right": Control("whole", "Right screw stands at, flats", (0, 24), 4),
+        "to_left": Control("whole", "Left screw wanted at, flats", (0, 24), 3),
+        "to_right": Control("whole", "Right screw wanted at, flats", (0, 24), 5),
+        "straight": Control("choice", "Screw that stands straight under the load", names, "left"),
     }
     return controls, answer
 
@@ -151,7 +140,7 @@ def _spacers(found: SetUp) -> Calculator:
     apart_mm = 90.0 if own is None or own.spacing_m is None else own.spacing_m * 1e3
     on_hand = found.layout.spacers
 
-    def answer(front: float, rear: float, wanted_deg: float, apart: float) -> tuple[str, ...]:
+    def answer(front: float, rear: float, apart: float, wanted_deg: float = 0.0) -> tuple[str, ...]:
         front_m, rear_m, apart_m = (units.metric(one, "mm") / 1e3 for one in (front, rear, apart))
         cocked = stack.cocking(front_m, rear_m, apart_m).said(units)
         said = f"These two: {cocked}" if cocked.startswith("the") else cocked
@@ -163,9 +152,10 @@ def _spacers(found: SetUp) -> Calculator:
     controls = {
         "front": amount(units, "Front spacer", "mm", 3.1, 0, 10, 0.01),
         "rear": amount(units, "Rear spacer", "mm", 3.0, 0, 10, 0.01),
-        "wanted_deg": Control("number", "Cocking wanted, degrees", (-0.5, 0.5), 0.1, 0.01),
         "apart": amount(units, "Adjusters apart", "mm", apart_mm, 30, 300, 1),
     }
+    if len(on_hand) > 1:
+        controls["wanted_deg"] = Control("number", "Cocking wanted, degrees", (-0.5, 0.5), 0.1, 0.01)
     return controls, answer
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -13,10 +14,10 @@ from drivekit.cautions import CAUTIONS
 from drivekit.decide.next_trial import ratio_of_gain
 from drivekit.decide.trial_plan import PlannedBelt, trial_plan
 from drivekit.faults import Unusable, shown
-from drivekit.lab.season_study import Study, Table, Words, refused
+from drivekit.lab.season_study import Study, Table, Words, own_drawing, refused
 from drivekit.log.season import Season, read_season, run_table
 from drivekit.show import decision_words
-from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.controls import Control, Drawing, Panel
 from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
 from drivekit.show.folder import write_files
 from drivekit.show.markup import table
@@ -34,9 +35,6 @@ from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.next_season import next_season, next_trial_block
 from drivekit.study.study_input import Settings, StudyInput
 from drivekit.study.two_seasons import scored_block
-
-if TYPE_CHECKING:
-    from ipywidgets import VBox
 
 __all__ = [
     "belt_controls",
@@ -73,14 +71,14 @@ def change_drawing(study: Study, failure: float, risk: float) -> Drawing:
     return Drawing(change_picture(findings), decision_words.change_words(findings))
 
 
-def change_controls(study: Study) -> VBox:
+def change_controls(study: Study) -> Panel:
     """Lay controls for what a failure costs and how many may fail before belts are changed."""
     planned, failure = study.settings.costs[:2]
     controls = {
-        "failure": Control("number", "A failure costs, planned changes", (1.0, 40.0), failure / planned, 0.5),
-        "risk": Control("number", "Share that may fail before", (0.01, 0.5), study.settings.risk, 0.01),
+        "failure": Control("number", "A failure costs so many planned changes", (1.0, 40.0), failure / planned, 0.5),
+        "risk": Control("number", "Share of belts that may fail before", (0.01, 0.5), study.settings.risk, 0.01),
     }
-    return panel(controls, lambda **chosen: change_drawing(study, **chosen))
+    return Panel(controls, partial(change_drawing, study), own_drawing(study, "change_out", "change"))
 
 
 def odds_drawing(study: Study, car: str, age: int, **settings: Any) -> Drawing:
@@ -90,7 +88,7 @@ def odds_drawing(study: Study, car: str, age: int, **settings: Any) -> Drawing:
     return Drawing(outlook_picture(findings), decision_words.outlook_words(findings))
 
 
-def belt_controls(study: Study) -> VBox | Words:
+def belt_controls(study: Study) -> Panel | Words:
     """Lay controls that describe a belt: its car, its age and its settings; the reason where none has odds."""
     if (why := refused(study.findings)) is not None:
         return why
@@ -112,7 +110,7 @@ def belt_controls(study: Study) -> VBox | Words:
     def redraw(car: str, age: int, tension: float = np.nan, **settings: Any) -> Drawing:
         return odds_drawing(study, car, age, tension=tension * N_PER_KN, **settings)
 
-    return panel(controls, redraw)
+    return Panel(controls, redraw)
 
 
 def spares_drawing(study: Study, runs: int, change_after: int) -> Drawing:
@@ -123,7 +121,7 @@ def spares_drawing(study: Study, runs: int, change_after: int) -> Drawing:
     return Drawing(spares_picture(findings), decision_words.spares_words(findings))
 
 
-def spares_controls(study: Study) -> VBox | Words:
+def spares_controls(study: Study) -> Panel | Words:
     """Lay controls for the runs ahead and the change age."""
     block = study.findings["spares"]
     if "reason" in block:
@@ -133,7 +131,7 @@ def spares_controls(study: Study) -> VBox | Words:
         "runs": Control("whole", "Runs ahead", (1, 2 * block["runs"]), block["runs"]),
         "change_after": Control("whole", "Changed after, runs (0: never)", (0, last), block["policy_runs"] or 0),
     }
-    return panel(controls, lambda **chosen: spares_drawing(study, **chosen))
+    return Panel(controls, partial(spares_drawing, study), own_drawing(study, "spares", "spares"))
 
 
 def meeting_table(study: Study, belts: Sequence[str | int], **rounds: Any) -> Table | Words:
@@ -174,7 +172,7 @@ def write_meeting(block: dict[str, Any], season: Season, file: Path) -> tuple[st
     return *said, *rows, f"The card to print is {file}."
 
 
-def meeting_controls(study: Study) -> VBox:
+def meeting_controls(study: Study) -> Panel:
     """Lay controls for the ages of three belts on hand, the rounds ahead, the change age and whose curve it is."""
     oldest = int(study.asked.table["age"].max())
     starts = dict(zip("abc", (2, 4, 7), strict=True))
@@ -195,7 +193,7 @@ def meeting_controls(study: Study) -> VBox:
         found = meeting_table(study, [*ages.values()], change_after=change_after or None, **chosen)
         return Drawing(None, tuple(repr(found).splitlines()))
 
-    return panel(controls, redraw)
+    return Panel(controls, redraw)
 
 
 def scored_odds(study: Study, earlier: str) -> Words:
@@ -240,20 +238,19 @@ def trial_drawing(study: Study, effect: float, power: float, curve: str, gain: f
     return Drawing(trial_picture(findings), decision_words.trial_words(findings))
 
 
-def trial_controls(study: Study) -> VBox | Words:
+def trial_controls(study: Study) -> Panel | Words:
     """Lay controls for what is to be seen, how often, and whose curve the reference follows."""
     levels, block = study.asked.groups(COMPARISONS[0]), study.findings["next_trial"]
     if "reason" in block:
         return Words(decision_words.trial_words(study.findings))
+    most, by_multiple = block["out_of_runs"] / 2, "Failures a run with the other idler, as a multiple"
     controls = {
-        "effect": Control("number", "Failures a run, as a multiple", (0.2, 0.9), 0.5, 0.05),
-        "gain": Control(
-            "number", "or mean runs gained (0: by the multiple)", (0.0, block["out_of_runs"] / 2), 0.0, 0.1
-        ),
-        "power": Control("choice", "Seen how often", (0.8, 0.9)),
-        "curve": Control("choice", "Reference arm lives as", (*CURVES_OF, *(levels[0] if levels else ()))),
+        "effect": Control("number", by_multiple, (0.2, 0.9), 0.5, 0.05, only=("gain", 0.0)),
+        "gain": Control("number", "or mean runs gained (0: by the multiple)", (0.0, most), 0.0, 0.1),
+        "power": Control("choice", "Share of tests that are to see it", (0.8, 0.9)),
+        "curve": Control("choice", "Belts on the first idler fail like", (*CURVES_OF, *(levels[0] if levels else ()))),
     }
-    return panel(controls, lambda **chosen: trial_drawing(study, **chosen))
+    return Panel(controls, partial(trial_drawing, study), own_drawing(study, "next_trial", "trial"))
 
 
 def drawn_plan(asked: StudyInput, runs: int, most: int, *, grease: bool = False) -> tuple[PlannedBelt, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.tracking import Tracking
@@ -18,15 +18,12 @@ from drivekit.lab.season_study import Study, Table, Words
 from drivekit.lab.sheets import drive_cards
 from drivekit.show.belt_path import belt_path_picture
 from drivekit.show.cards import order_of_work as _order_of_work
-from drivekit.show.controls import Control, Drawing, amount, on_grid, panel
+from drivekit.show.controls import Control, Drawing, Panel, amount, on_grid
 from drivekit.show.drive_page import pulleys_table, spans_table
 from drivekit.show.folder import write_files
 from drivekit.show.hazard_words import best_judged, tension_words
 from drivekit.show.markup import table
 from drivekit.show.notebooks import DRIVES, carried
-
-if TYPE_CHECKING:
-    from ipywidgets import VBox
 
 __all__ = [
     "adjuster_controls",
@@ -45,7 +42,6 @@ __all__ = [
 ]
 
 MOST_TURNS = 3.0
-IN_FILE = "as in the file"
 STILL = "Nothing in it asks for a second look."
 WORKED_EXAMPLE = "worked-example.toml"
 WORKED_CAPTION = (
@@ -133,7 +129,7 @@ def cards(found: SetUp, folder: str, tracking: Tracking | None = None) -> Words:
     return Words((f"{' and '.join(files)} are written to {folder}.",))
 
 
-def drive_controls(found: SetUp) -> VBox:
+def drive_controls(found: SetUp) -> Panel:
     """Lay controls under which the drive is set up and drawn anew; teeth and face only where another would do."""
     layout, units = as_filed(found), found.layout.spoken
     set_n, growth_mm = layout.tension.set_n, found.growth.engine_m[1] * 1e3
@@ -147,14 +143,14 @@ def drive_controls(found: SetUp) -> VBox:
     if found.belts:
         teeth = tuple(belt.teeth for belt in found.belts)
         controls["teeth"] = Control("choice", "Teeth of the belt", teeth, layout.belt.teeth)
-    if _inside(layout) is not None:
-        controls["face"] = Control("choice", "Idler", (IN_FILE, "toothed", "smooth"))
+    if (idler := _inside(layout)) is not None:
+        controls["face"] = Control("choice", "Idler", ("toothed", "smooth"), layout.pulleys[idler].face)
 
     def redraw(set_n: float, growth_mm: float, **chosen: Any) -> Drawing:
         chosen |= {"set_n": units.metric(set_n, "N"), "growth_mm": units.metric(growth_mm, "mm")}
         return _drawing(_set_up.set_up(moved(layout, **chosen), found.guide.best_n))
 
-    return panel(controls, redraw)
+    return Panel(controls, redraw)
 
 
 def moved(
@@ -165,7 +161,7 @@ def moved(
     power: float,
     rpm: float,
     teeth: int | None = None,
-    face: str = IN_FILE,
+    face: str | None = None,
 ) -> Layout:
     """Give a drive with some of its numbers changed.
 
@@ -177,11 +173,11 @@ def moved(
         Static tension in N, growth of the engine in mm, blower power in percent of the file's, crank at full load.
     teeth : int, optional
         Teeth of the belt.
-    face : str
-        toothed, smooth, or as in the file; the idler keeps its pitch circle.
+    face : str, optional
+        Of the idler, toothed or smooth; it keeps its pitch circle.
     """
     pulleys, idler = list(layout.pulleys), _inside(layout)
-    if face != IN_FILE and idler is not None:
+    if face is not None and idler is not None and pulleys[idler].face != face:
         pulleys[idler] = _with_face(pulleys[idler], face, layout)
     tension, heights = _grown(layout.tension, layout.heights, growth_mm / 1e3)
     return replace(
@@ -208,7 +204,7 @@ def _grown(tension: Tension, heights: tuple[Height, ...], growth_m: float) -> tu
     return ranged, tuple(replace(part, warmer_c=part.warmer_c * times) for part in heights)
 
 
-def adjuster_controls(found: SetUp) -> VBox | Words:
+def adjuster_controls(found: SetUp) -> Panel | Words:
     """Lay out a control that turns the adjusters from where the belt is seated; words where there is no slide.
 
     The idler's place on its slide is the static tension: the path it gives, over the belt's own length, is the stretch.
@@ -224,7 +220,7 @@ def adjuster_controls(found: SetUp) -> VBox | Words:
     def redraw(turns: float) -> Drawing:
         return _drawing(turned(found, turns))
 
-    return panel({"turns": turns}, redraw)
+    return Panel({"turns": turns}, redraw)
 
 
 def turned(found: SetUp, turns: float) -> SetUp:

@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from functools import partial
 
-from drivekit.lab.season_study import Study, Table, Words
-from drivekit.log.columns import CAUSES
-from drivekit.show.controls import Control, Drawing, panel
+from drivekit.lab.season_study import Study, Table, Words, own_drawing
+from drivekit.show.controls import Drawing, Panel
 from drivekit.show.endings import causes_by_picture
 from drivekit.show.failing import by_setting_words, sign_rows
 from drivekit.show.markup import table
 from drivekit.study.failing import causes_by_block
-
-if TYPE_CHECKING:
-    from ipywidgets import VBox
 
 __all__ = ["causes_controls", "causes_drawing", "inspection_card"]
 
@@ -27,13 +23,10 @@ def causes_drawing(study: Study, said: str, failures: tuple[str, ...]) -> Drawin
     return Drawing(causes_by_picture(findings, comparison.name), tuple(by_setting_words(findings, comparison.name)))
 
 
-def causes_controls(study: Study) -> VBox:
+def causes_controls(study: Study) -> Panel:
     """Lay out a choice of setting and of the failures that count; picture and answer follow."""
-    controls = {
-        "said": Control("choice", "By", tuple(study.recorded)),
-        "failures": Control("several", "Failures that count", CAUSES, study.settings.failures),
-    }
-    return panel(controls, lambda **chosen: causes_drawing(study, **chosen))
+    controls = {name: study.controls[name] for name in ("said", "failures")}
+    return Panel(controls, partial(causes_drawing, study), own_drawing(study, "causes_by", "causes by idler"))
 
 
 def inspection_card(study: Study) -> Table | Words:

@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from functools import partial
 
-from drivekit.lab.season_study import Study, Table, Words, refused
-from drivekit.log.columns import CAUSES
+from drivekit.lab.season_study import Study, Table, Words, own_drawing, refused
 from drivekit.show import hazard_words
-from drivekit.show.controls import Control, Drawing, panel
+from drivekit.show.controls import Control, Drawing, Panel
 from drivekit.show.forest import forest_picture
 from drivekit.show.hazard_pictures import CURVES, tension_picture
 from drivekit.show.markup import table
 from drivekit.study.calibration import calibration_rows
 from drivekit.study.fit_answers import tension_curve_block
 from drivekit.study.hazard_fit import FORMS, HazardInput, hazard_block
-
-if TYPE_CHECKING:
-    from ipywidgets import VBox
 
 __all__ = [
     "calibration_table",
@@ -28,7 +24,7 @@ __all__ = [
     "tension_drawing",
 ]
 
-EACH_CAR, ALL_ALIKE = "each car by itself", "all cars together"
+EACH_CAR, ALL_ALIKE = "within each car", "over all cars"
 
 
 def calibration_table() -> Table:
@@ -89,29 +85,30 @@ def tension_drawing(
     return Drawing(tension_picture(findings, key), (hazard_words.tension_words(findings),))
 
 
-def hazard_controls(study: Study) -> VBox:
+def hazard_controls(study: Study) -> Panel:
     """Lay controls under which the hazard is fitted anew: settings in the model, cars, failures, form of tension."""
-    labels = tuple(_fitted(study).values())
+    labels = _fitted(study)
+    settings, tension = tuple(labels.values()), labels.get("tension")
     controls = {
-        "settings": Control("several", "Settings in the model", labels, labels),
-        "form": Control("choice", "Tension enters as", FORMS),
+        "settings": Control("several", "Settings in the model", settings, settings),
+        "form": Control("choice", "Tension enters as", FORMS, only=("settings", tension)),
         **_common(study),
     }
-    return panel(controls, lambda **chosen: chosen_drawing(study, **chosen))
+    return Panel(controls, partial(chosen_drawing, study), own_drawing(study, "forest", "terms"))
 
 
-def tension_controls(study: Study) -> VBox | Words:
+def tension_controls(study: Study) -> Panel | Words:
     """Lay controls under which the curve of tension is fitted anew; the reason where the log has no tension."""
     labels = _fitted(study)
     if "tension" not in labels:
         return Words(("The log does not record belt tension.",))
     others = tuple(said for name, said in labels.items() if name != "tension")
     controls = {
-        "form": Control("choice", "Form with the band", tuple(CURVES.values())),
-        "settings": Control("several", "Other settings kept", others, others),
+        "form": Control("choice", "Shape drawn with its limits", tuple(CURVES.values())),
+        "settings": Control("several", "Other settings in the model", others, others),
         **_common(study),
     }
-    return panel(controls, lambda **chosen: tension_drawing(study, **chosen))
+    return Panel(controls, partial(tension_drawing, study), own_drawing(study, "tension_curve", "tension"))
 
 
 def _fitted(study: Study) -> dict[str, str]:
@@ -121,6 +118,6 @@ def _fitted(study: Study) -> dict[str, str]:
 
 def _common(study: Study) -> dict[str, Control]:
     return {
-        "cars": Control("choice", "Hazard of its own", (EACH_CAR, ALL_ALIKE)),
-        "failures": Control("several", "Failures that count", CAUSES, study.settings.failures),
+        "cars": Control("choice", "Belts are compared", (EACH_CAR, ALL_ALIKE)),
+        "failures": study.controls["failures"],
     }

@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 
 from drivekit.faults import Said
 from drivekit.lab.adding import add, after, plainly, undo
-from drivekit.lab.season_study import ALL_CARS, Study, Table, Words
+from drivekit.lab.season_study import Study, Table, Words
 from drivekit.log.added import Question, open_log, typed
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.show import words
-from drivekit.show.controls import Control, Drawing, answer_box, headed, panel, put, with_still
+from drivekit.show.controls import Drawing, Panel, answer_box, headed, put, with_still
 from drivekit.show.endings import Life, lives_picture
 from drivekit.show.markup import table
 from drivekit.show.page import overlap_table
@@ -25,7 +25,7 @@ from drivekit.study.comparisons import Comparison
 from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
-    from ipywidgets import VBox, Widget
+    from ipywidgets import Widget
 
 __all__ = ["add_form", "columns", "lives", "lives_controls", "lives_words", "log_words", "overlap"]
 
@@ -96,18 +96,13 @@ def lives_words(study: Study) -> Words:
     return Words(tuple(sentences))
 
 
-def lives_controls(study: Study) -> VBox:
+def lives_controls(study: Study) -> Panel:
     """Lay controls under which the lives are drawn anew: the setting that the lines show, and the car."""
-    shown = study.recorded
-    controls = {
-        "said": Control("choice", "Lines by", tuple(shown)),
-        "car": Control("choice", "Car", (ALL_CARS, *study.cars)),
-    }
 
     def redraw(said: str, car: str) -> Drawing:
-        return Drawing(_lives(study, study.runs_of_car(car, study.settings), shown[said]), ())
+        return Drawing(_lives(study, study.runs_of_car(car, study.settings), study.recorded[said]), ())
 
-    return panel(controls, redraw)
+    return Panel({name: study.controls[name] for name in ("said", "car")}, redraw)
 
 
 def overlap(study: Study) -> Table:

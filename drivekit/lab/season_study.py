@@ -12,8 +12,10 @@ from functools import cached_property
 from html import escape, unescape
 from typing import Any
 
+from drivekit.log.columns import CAUSES
 from drivekit.log.season import Season, read_season, run_table
 from drivekit.show import decision_words, failing, hazard_words, page, team_words, words
+from drivekit.show.controls import Control, Drawing
 from drivekit.show.notebooks import WORKBOOKS, carried, workbooks_in
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import log_words
@@ -98,6 +100,15 @@ class Study:
         """The comparisons whose column the log has, by how they are said."""
         return {one.said: one for one in self.comparisons if one.column in self.asked.table}
 
+    @property
+    def controls(self) -> dict[str, Control]:
+        """What may be chosen of any season, by the name under which a drawing takes it."""
+        return {
+            "said": Control("choice", "Setting compared", tuple(self.recorded)),
+            "car": Control("choice", "Car", (ALL_CARS, *self.cars)),
+            "failures": Control("several", "Failures that count", CAUSES, self.settings.failures),
+        }
+
     def runs_of_car(self, car: str, settings: Settings) -> StudyInput:
         """Ask of one car's runs, or of those of `ALL_CARS`."""
         table = self.asked.table
@@ -171,6 +182,12 @@ def answer_picture(study: Study, name: str) -> Picture | Words:
     """Draw the picture of an answer: the same belts at each level, a curve of tension, else plain curves."""
     drawn = page.answer_picture(study.findings, page.pictures(study.findings), name)
     return answer(study, name) if drawn is None else drawn
+
+
+def own_drawing(study: Study, name: str, what: str) -> Drawing:
+    """Draw a figure and say a part of the findings, as controls answer that stand where the study was made."""
+    drawn = picture(study, name)
+    return Drawing(None if isinstance(drawn, Words) else drawn, said(study, what))
 
 
 def refused(findings: Block) -> Words | None:

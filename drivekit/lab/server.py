@@ -18,9 +18,11 @@ FOLDER = Path("drivekit-lab")
 FIRST = "workbooks/00-start-here.ipynb"
 ARGUMENTS = ("-y", "--LabApp.extension_manager=readonly", "--LabApp.news_url=None")
 SETTINGS, RECORD = ".jupyter", "server.log"
-NOTIFIED = "@jupyterlab/apputils-extension/notification.jupyterlab-settings"
-QUIET = {"fetchNews": "false", "checkForUpdates": False}
-"""No question whether news are wanted, on a machine that may have no network."""
+CHOSEN = {
+    "@jupyterlab/apputils-extension/notification": {"fetchNews": "false", "checkForUpdates": False},
+    "@jupyter-widgets/jupyterlab-manager/plugin": {"saveState": True},
+}
+"""No question whether news are wanted, on a machine that may have no network; saved controls show what they showed."""
 
 
 def prepared(parameters: Mapping[str, object]) -> tuple[Path, ...]:
@@ -38,7 +40,8 @@ def prepared(parameters: Mapping[str, object]) -> tuple[Path, ...]:
     kept = [path for what in (WORKBOOKS, DRIVES) for path in copied(what, FOLDER / what)]
     if parameters:
         put_on(FOLDER / WORKBOOKS, parameters)
-    write_files(FOLDER / SETTINGS, {f"settings/{NOTIFIED}": json.dumps(QUIET).encode()})
+    chosen = {f"settings/{name}.jupyterlab-settings": json.dumps(values).encode() for name, values in CHOSEN.items()}
+    write_files(FOLDER / SETTINGS, chosen)
     return () if parameters else tuple(kept)
 
 

@@ -1,37 +1,45 @@
-"""Rows of controls for a workbook: what may be moved, and the drawing that answers each move.
+"""Rows of controls for a workbook: what may be moved, and the drawing that answers where they stand.
 
-A control is plain data until `panel` makes widgets of it. The drawing is the value of an HTML widget, set at once at
+A control is plain data until `Panel` makes widgets of it. The drawing is the value of an HTML widget, set at once at
 every move, so that a moved control and what it shows can never be apart; a choice that cannot be used is answered by
-its one sentence in the same place.
+its one sentence in the same place. Where no kernel runs, the drawing stands alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Mapping, Sequence
+from base64 import b64encode
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from html import escape
+from itertools import count
 from math import floor, log10
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple, Protocol
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
+from drivekit.show.folder import FINDINGS, write_files
+from drivekit.show.paper import Picture
 from drivekit.units import Units
 
 if TYPE_CHECKING:
     from ipywidgets import VBox, Widget
 
 __all__ = [
-    "INVITATION",
+    "KEPT_SIZES",
     "Control",
     "Drawing",
+    "Panel",
     "amount",
     "answer_box",
     "headed",
+    "kept",
     "on_grid",
-    "panel",
     "put",
     "with_still",
 ]
 
-INVITATION = "Move a control: the picture and its answer are drawn anew here, beside the ones above."
+KEPT_SIZES = ("screen", "slide", "print")
+FLOW = {"flex_flow": "row wrap", "align_items": "flex-start", "grid_gap": "0 1.5em"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +58,9 @@ class Control:
         The value it stands at; None: the first.
     step : float
         Of a number or a range.
+    only : tuple of str and object, optional
+        The name of another control and the value that it stands at, or holds, where this one does something; elsewhere
+        it is hidden.
     """
 
     kind: Literal["choice", "several", "whole", "number", "range"]
@@ -57,6 +68,7 @@ class Control:
     values: tuple[Any, ...]
     start: Any = None
     step: float = 0.1
+    only: tuple[str, Any] | None = None
 
     def widget(self) -> Widget:
         """Make the widget."""
@@ -64,24 +76,58 @@ class Control:
 
         start = self.values[0] if self.start is None else self.start
         common = {"description": self.label, "style": {"description_width": "initial"}}
-        wide = {**common, "layout": {"width": "30em"}}
         if self.kind == "choice":
-            return ipywidgets.Dropdown(options=self.values, value=start, **common)
+            wide = {"layout": {"width": "max-content"}}
+            return ipywidgets.Dropdown(options=self.values, value=start, **common, **wide)
         if self.kind == "several":
-            rows = min(len(self.values), 9)
-            return ipywidgets.SelectMultiple(options=self.values, value=tuple(start), rows=rows, **common)
+            return _boxes(self.label, self.values, tuple(start))
         low, high = self.values
-        ends = {"min": low, "max": high, "value": start, "continuous_update": False, **wide}
+        ends = {"min": low, "max": high, "value": start, "continuous_update": False}
+        common["layout"] = {"width": f"{22 + 0.55 * len(self.label):.0f}em"}
         if self.kind == "whole":
-            return ipywidgets.IntSlider(**ends)
+            return ipywidgets.IntSlider(**ends, **common)
         slider = ipywidgets.FloatSlider if self.kind == "number" else ipywidgets.FloatRangeSlider
-        return slider(step=self.step, readout_format=f".{max(0, -floor(log10(self.step)))}f", **ends)
+        digits = f".{max(0, -floor(log10(self.step)))}f"
+        return slider(step=self.step, readout_format=digits, **ends, **common)
 
     def cut(self, value: object) -> str:
         """Say that a slider moved to its end cuts there what is typed beyond it; empty elsewhere."""
         if self.kind not in ("whole", "number") or value == self.start or value not in self.values:
             return ""
         return f"{self.label}: {value:g} is the end of this control, and what is typed beyond it is cut to that."
+
+    def serves(self, chosen: Mapping[str, Any]) -> bool:
+        """Whether it does something where all controls stand so."""
+        if self.only is None:
+            return True
+        value = chosen[self.only[0]]
+        return bool(self.only[1] in value if isinstance(value, tuple) else self.only[1] == value)
+
+
+def _boxes(label: str, values: tuple[Any, ...], start: tuple[Any, ...]) -> Widget:
+    """Make a box to tick for each value; its `value` is the tuple of those ticked, in their order."""
+    import ipywidgets
+    from traitlets import Tuple
+
+    look = {"indent": False, "layout": {"width": "max-content"}}
+    ticks = {one: ipywidgets.Checkbox(one in start, description=str(one), **look) for one in values}
+    rows = ipywidgets.Box(tuple(ticks.values()), layout=FLOW)
+    box = ipywidgets.VBox([ipywidgets.Label(label), rows])
+    box.add_traits(value=Tuple(start))
+
+    def ticked(_: Any) -> None:
+        box.value = tuple(one for one, tick in ticks.items() if tick.value)
+
+    def put(change: Any) -> None:
+        with ExitStack() as held:
+            for one, tick in ticks.items():
+                held.enter_context(tick.hold_trait_notifications())
+                tick.value = one in change["new"]
+
+    for tick in ticks.values():
+        tick.observe(ticked, "value")
+    box.observe(put, "value")
+    return box
 
 
 def on_grid(label: str, start: float, low: float, high: float, step: float) -> Control:
@@ -120,9 +166,8 @@ def headed(heading: str, fields: Sequence[Widget]) -> tuple[Widget, ...]:
     """Lay fields in rows under a heading; none where there are no fields."""
     import ipywidgets
 
-    flow = {"flex_flow": "row wrap", "align_items": "flex-start"}
     title = ipywidgets.HTML(f"<b>{escape(heading)}</b>")
-    return (title, ipywidgets.Box(list(fields), layout=flow)) if fields else ()
+    return (title, ipywidgets.Box(list(fields), layout=FLOW)) if fields else ()
 
 
 def with_still(widget: Widget, text: str) -> Widget:
@@ -146,27 +191,30 @@ def amount(units: Units, label: str, unit: str, start: float, low: float, high: 
     return on_grid(f"{label}, {units.name(unit)}", start, low, high, step)
 
 
-class Drawable(Protocol):
-    """A picture that a notebook can show."""
-
-    def _repr_mimebundle_(self, include: Container[str] | None = None) -> dict[str, str]:
-        """Give the forms asked for, by their kinds."""
-
-
 class Drawing(NamedTuple):
     """What answers a move: a picture, where there is one, and the sentences read under it."""
 
-    picture: Drawable | None
+    picture: Picture | None
     sentences: tuple[str, ...]
 
     def __str__(self) -> str:
-        kind = "image/svg+xml"
-        picture = "" if self.picture is None else self.picture._repr_mimebundle_(include={kind})[kind]
-        return picture + "".join(f"<p>{escape(sentence)}</p>" for sentence in self.sentences)
+        return ("" if self.picture is None else self.picture.svg()) + self._said
+
+    @property
+    def _said(self) -> str:
+        return "".join(f"<p>{escape(sentence)}</p>" for sentence in self.sentences)
+
+    def forms(self) -> dict[str, str]:
+        """Give it as text, and as HTML whose picture a notebook shows that was opened and not run."""
+        if self.picture is None:
+            return {"text/plain": "\n".join(self.sentences), "text/html": self._said}
+        source = b64encode(self.picture.svg().encode()).decode()
+        image = f'<img alt="{escape(self.picture.title)}" src="data:image/svg+xml;base64,{source}">'
+        return {"text/plain": "\n".join((str(self.picture), *self.sentences)), "text/html": image + self._said}
 
 
-def panel(controls: Mapping[str, Control], redraw: Callable[..., Drawing]) -> VBox:
-    """Lay out controls above the drawing that answers them: the last child, `INVITATION` until a control is moved.
+class Panel:
+    """Controls, and under them the drawing that answers where they stand.
 
     Parameters
     ----------
@@ -174,22 +222,96 @@ def panel(controls: Mapping[str, Control], redraw: Callable[..., Drawing]) -> VB
         By the name under which `redraw` takes the value.
     redraw : callable
         Takes every control's value by name; a ValueError's words are shown in place of a drawing.
+    own : Drawing, optional
+        What is shown where all stand as they start; drawn like all others unless given.
+
+    Attributes
+    ----------
+    widgets : dict of str to Widget
+        By the controls' labels.
+    shown : ipywidgets.HTML
+        The drawing.
+    drawing : Drawing
+        What it shows.
     """
-    import ipywidgets
 
-    widgets = {name: control.widget() for name, control in controls.items()}
-    shown = ipywidgets.HTML(f"<p>{escape(INVITATION)}</p>")
+    def __init__(
+        self, controls: Mapping[str, Control], redraw: Callable[..., Drawing], own: Drawing | None = None
+    ) -> None:
+        import ipywidgets
 
-    def moved(_: Any) -> None:
+        self._controls, self._redraw, self._own = controls, redraw, own
+        self._named = {name: control.widget() for name, control in controls.items()}
+        self.widgets = {controls[name].label: widget for name, widget in self._named.items()}
+        self.shown, self.told = ipywidgets.HTML(), ipywidgets.HTML()
+        self._chosen: dict[str, Any] = {}
+        self._start = {name: widget.value for name, widget in self._named.items()}
+        self.moved()
+        for widget in self._named.values():
+            widget.observe(self.moved, "value")
+        self.reset = ipywidgets.Button(description="Reset")
+        self.reset.on_click(self._put_back)
+        self.size = Control("choice", "Size", KEPT_SIZES).widget()
+        self.keep = ipywidgets.Button(description="Keep this figure")
+        self.keep.on_click(self._kept)
+        keeping = () if self.drawing.picture is None else (self.keep, self.size)
+        rows = (tuple(self._named.values()), (self.reset, *keeping, self.told))
+        self.box = ipywidgets.VBox([*(ipywidgets.Box(row, layout=FLOW) for row in rows), self.shown])
+
+    def moved(self, _: Any = None) -> None:
+        """Draw what the controls stand at, where it is not drawn already, and hide those that do nothing there."""
+        chosen = {name: widget.value for name, widget in self._named.items()}
+        if chosen == self._chosen:
+            return
+        self._chosen = chosen
+        for name, control in self._controls.items():
+            self._named[name].layout.display = None if control.serves(chosen) else "none"
         try:
-            chosen = {name: widget.value for name, widget in widgets.items()}
-            drawn = redraw(**chosen)
-            cut = filter(None, (control.cut(chosen[name]) for name, control in controls.items()))
-            shown.value = str(drawn._replace(sentences=(*cut, *drawn.sentences)))
+            own = self._own if chosen == self._start else None
+            drawn = self._redraw(**chosen) if own is None else own
+            cut = filter(None, (control.cut(chosen[name]) for name, control in self._controls.items()))
+            self.drawing = drawn._replace(sentences=(*cut, *drawn.sentences))
         except ValueError as refused:
-            shown.value = f"<p>{escape(str(refused).rstrip('.'))}.</p>"
+            self.drawing = Drawing(None, (f"{str(refused).rstrip('.')}.",))
+        self.shown.value, self.told.value = str(self.drawing), ""
 
-    for widget in widgets.values():
-        widget.observe(moved, "value")
-    flow = {"flex_flow": "row wrap", "align_items": "flex-start"}
-    return ipywidgets.VBox([ipywidgets.Box(list(widgets.values()), layout=flow), shown])
+    def _put_back(self, _: Any) -> None:
+        with ExitStack() as held:  # so that all stand before one is answered
+            for name, widget in self._named.items():
+                held.enter_context(widget.hold_trait_notifications())
+                widget.value = self._start[name]
+
+    def _kept(self, _: Any) -> None:
+        if self.drawing.picture is None:
+            said = "There is no figure to keep."
+        else:
+            try:
+                said = f"Kept as {' and '.join(map(str, kept(self.drawing.picture, self.size.value)))}."
+            except OSError as trouble:
+                said = f"Nothing is kept: {trouble.filename} cannot be written: {trouble.strerror}."
+        self.told.value = escape(said)
+
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, Any]:
+        return {**self.box._repr_mimebundle_(), **self.drawing.forms()}
+
+
+def kept(picture: Picture, size: str) -> tuple[Path, Path]:
+    """Write a picture at one of `KEPT_SIZES` as SVG and PNG, both or none, and never over one kept before.
+
+    They go into the folder ``kept`` of the findings that this folder's workbooks stand in, else of ``findings`` beside
+    the workbooks' folder.
+
+    Raises
+    ------
+    OSError
+        If they cannot be written.
+    """
+    above = Path.cwd().parent
+    home = (above if (above / FINDINGS).is_file() else above / "findings") / "kept"
+    taken = {place.stem for place in home.glob("*")}
+    stems = (f"{picture.name}-{size}-{number}" for number in count(1))
+    stem = next(stem for stem in stems if stem not in taken)
+    files = {f"{stem}.svg": picture.svg(size).encode(), f"{stem}.png": picture.png(size)}
+    write_files(home, files)
+    svg, png = (home / name for name in files)
+    return svg, png

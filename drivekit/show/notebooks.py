@@ -160,7 +160,7 @@ def run_workbook(place: Path, parameters: Mapping[str, object], beside: Path) ->
 
 
 def stored_text(notebook: Any) -> str:
-    """Write a notebook without what differs from run to run.
+    """Write a notebook without what differs from run to run, or needs a kernel: the drawing of controls stays.
 
     Parameters
     ----------
@@ -170,21 +170,16 @@ def stored_text(notebook: Any) -> str:
     Returns
     -------
     str
-        JSON, without widget state and Python version, widgets numbered in the order in which they are shown.
+        JSON, without widgets and Python version.
     """
     import nbformat
 
     notebook.metadata.pop("widgets", None)
     notebook.metadata.get("language_info", {}).pop("version", None)
-    number: dict[str, str] = {}
     for cell in notebook.cells:
         cell.metadata.pop("execution", None)
         for output in cell.get("outputs", ()):
-            if "text/html" in output.get("data", {}):
-                output.data.pop(WIDGET, None)  # what stands in its place until it is run says more
-            if WIDGET in output.get("data", {}):
-                view = output.data[WIDGET]
-                view["model_id"] = number.setdefault(view["model_id"], f"widget-{len(number) + 1}")
+            output.get("data", {}).pop(WIDGET, None)
     return str(nbformat.writes(notebook)).rstrip("\n") + "\n"
 
 

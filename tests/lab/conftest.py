@@ -75,7 +75,4 @@ def written(tmp_path: Path) -> Season:
 def control() -> Callable[[Any, str], Any]:
     """Find a control of a panel by its label."""
 
-    def found(box: Any, label: str) -> Any:
-        return next(widget for widget in box.children[0].children if widget.description == label)
-
-    return found
+    return lambda box, label: box.widgets[label]

@@ -20,7 +20,7 @@ DATA = Path(__file__).parents[2] / "data"
 
 
 def shown(box: Any) -> str:
-    return unescape(box.children[-1].value)
+    return unescape(box.shown.value)
 
 
 @pytest.fixture(scope="module")
@@ -29,8 +29,8 @@ def demo() -> Study:
 
 
 TURNED: list[tuple[Callable[[Study], Any], str, Any]] = [
-    (lab.change_controls, "A failure costs, planned changes", 20.0),
-    (lab.change_controls, "Share that may fail before", 0.3),
+    (lab.change_controls, "A failure costs so many planned changes", 20.0),
+    (lab.change_controls, "Share of belts that may fail before", 0.3),
     (lab.belt_controls, "Car", "red"),
     (lab.belt_controls, "Runs it has made", 1),
     (lab.belt_controls, "The idler", "toothed"),
@@ -38,10 +38,10 @@ TURNED: list[tuple[Callable[[Study], Any], str, Any]] = [
     (lab.belt_controls, "Grease on the edges", "every-run"),
     (lab.spares_controls, "Runs ahead", 20),
     (lab.spares_controls, "Changed after, runs (0: never)", 2),
-    (lab.trial_controls, "Failures a run, as a multiple", 0.3),
+    (lab.trial_controls, "Failures a run with the other idler, as a multiple", 0.3),
     (lab.trial_controls, "or mean runs gained (0: by the multiple)", 1.0),
-    (lab.trial_controls, "Seen how often", 0.9),
-    (lab.trial_controls, "Reference arm lives as", "toothed"),
+    (lab.trial_controls, "Share of tests that are to see it", 0.9),
+    (lab.trial_controls, "Belts on the first idler fail like", "toothed"),
 ]
 
 
@@ -62,7 +62,7 @@ def test_a_control_that_is_turned_draws_and_says_its_decision_anew(
 
 def test_a_control_put_back_says_what_the_study_said(demo: Study, control: Find) -> None:
     box = lab.change_controls(demo)
-    cost = control(box, "A failure costs, planned changes")
+    cost = control(box, "A failure costs so many planned changes")
     cost.value = 20.0
     cost.value = 8.0
     for sentence in lab.said(demo, "change"):

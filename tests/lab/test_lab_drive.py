@@ -20,7 +20,7 @@ from drivekit.drive.path import belt_path
 from drivekit.drive.set_up import SetUp
 from drivekit.drive.set_up import set_up as computed
 from drivekit.faults import Unusable
-from drivekit.lab.drive_set_up import IN_FILE, as_filed, by_hand, moved, turned
+from drivekit.lab.drive_set_up import as_filed, by_hand, moved, turned
 from drivekit.show.drive_page import drive_page
 
 DRIVES = Path(__file__).parents[2] / "data" / "drives"
@@ -117,9 +117,9 @@ def test_both_cards_are_written_as_one_page_each(found: SetUp, tmp_path: Path) -
 
 
 def test_a_control_moved_and_put_back_changes_nothing(found: SetUp) -> None:
-    box, shown = lab.drive_controls(found).children
-    controls = {control.description: control for control in box.children}
-    for control in controls.values():
+    panel = lab.drive_controls(found)
+    shown = panel.shown
+    for control in panel.widgets.values():
         start = control.value
         control.value = control.min + control.step if hasattr(control, "step") else control.options[-1]
         moved_to = shown.value
@@ -171,7 +171,7 @@ def test_half_as_much_power_again_pulls_half_as_much_again() -> None:
 
 def test_another_face_keeps_the_path_of_the_idler() -> None:
     layout = read_drive(TOOTHED)
-    toothed, smooth = (computed(moved(layout, **SAME, face=face)) for face in (IN_FILE, "smooth"))
+    toothed, smooth = (computed(moved(layout, **SAME, face=face)) for face in ("toothed", "smooth"))
     assert smooth.path.length_m == pytest.approx(toothed.path.length_m, rel=1e-12)
     assert smooth.duty.tip_pressure_pa is not None
     assert toothed.duty.tip_pressure_pa is None
@@ -195,13 +195,9 @@ def test_adjusters_backed_off_too_far_leave_the_belt_loose(found: SetUp) -> None
         turned(found, -2.9)
 
 
-def descriptions(panel: Any) -> dict[str, Any]:
-    return {control.description: control for control in panel.children[0].children}
-
-
 def test_controls_start_at_the_drive_and_each_move_draws_anew(found: SetUp) -> None:
     panel = lab.drive_controls(found)
-    controls, shown = descriptions(panel), panel.children[1]
+    controls, shown = panel.widgets, panel.shown
     assert controls["Static tension, N"].value == 8300
     assert controls["Teeth of the belt"].value == 130
     controls["Static tension, N"].value = 5000
@@ -214,17 +210,17 @@ def test_controls_start_at_the_drive_and_each_move_draws_anew(found: SetUp) -> N
 
 def test_an_outside_idler_has_no_other_face_to_try() -> None:
     outside = lab.set_up(str(DRIVES / "idler-outside.toml"))
-    assert "Idler" not in descriptions(lab.drive_controls(outside))
+    assert "Idler" not in lab.drive_controls(outside).widgets
 
 
 def test_a_refused_move_is_one_sentence_in_place_of_the_drawing(found: SetUp) -> None:
     panel = lab.adjuster_controls(found)
     assert not isinstance(panel, lab.Words)
-    (control,) = descriptions(panel).values()
+    (control,) = panel.widgets.values()
     control.value = control.min
-    assert panel.children[1].value.startswith("<p>The belt hangs loose there:")
+    assert panel.shown.value.startswith("<p>The belt hangs loose there:")
     control.value = 1.0
-    assert "<svg" in panel.children[1].value
+    assert "<svg" in panel.shown.value
 
 
 def test_a_drive_without_adjusters_says_so(found: SetUp) -> None:

@@ -22,7 +22,7 @@ RUNS = "run,day,car,belt,idler,fate,cause\n"
 
 
 def shown(box: Any) -> str:
-    return unescape(box.children[-1].value)
+    return unescape(box.shown.value)
 
 
 def marks(picture: Picture | Words, size: str = "screen") -> dict[str, Any]:
@@ -101,7 +101,7 @@ def test_settings_taken_out_of_the_model_leave_the_forest(studied: Study, contro
 
 def test_cars_that_share_one_hazard_are_fitted_together(studied: Study, control: Find) -> None:
     box = lab.hazard_controls(studied)
-    control(box, "Hazard of its own").value = ALL_ALIKE
+    control(box, "Belts are compared").value = ALL_ALIKE
     term = expected(studied, "idler", "tension", "edge_lube", by_car=False)["terms"]["idler[toothed]"]
     assert f"{term['hr']:.2f}" in shown(box)
     assert "each car by itself" not in shown(box)
@@ -152,10 +152,10 @@ def test_the_curve_of_tension_is_fitted_anew_under_each_control(studied: Study, 
     box = lab.tension_controls(studied)
     first = None
     for label, value in (
-        ("Form with the band", "line"),
-        ("Form with the band", "spline"),
-        ("Other settings kept", ()),
-        ("Hazard of its own", ALL_ALIKE),
+        ("Shape drawn with its limits", "line"),
+        ("Shape drawn with its limits", "spline"),
+        ("Other settings in the model", ()),
+        ("Belts are compared", ALL_ALIKE),
         ("Failures that count", ("edge-split",)),
     ):
         control(box, label).value = value

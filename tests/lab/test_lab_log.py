@@ -89,18 +89,18 @@ def test_a_log_without_a_belt_of_known_age_is_answered_in_one_sentence(
     assert control(box, "Car").options == ("all cars",)
     assert lab.lives_words(unknown) == ("No belt ended in this log.",)
     assert len(lab.said(unknown, "headlines")) == 3
-    assert lab.curves_controls(unknown).children
-    assert lab.question_controls(unknown).children
+    assert lab.curves_controls(unknown).drawing.sentences
+    assert lab.question_controls(unknown).drawing.sentences
 
 
 def test_each_control_of_the_lives_turned_once_draws_them_anew(studied: Study, control: Find) -> None:
     box = lab.lives_controls(studied)
-    control(box, "Lines by").value = "edge grease"
+    control(box, "Setting compared").value = "edge grease"
     by_grease = lab.lives(studied, "edge_lube")
     assert isinstance(by_grease, Picture)
-    assert box.children[-1].value == by_grease.svg()
+    assert box.shown.value == by_grease.svg()
     control(box, "Car").value = "red"
-    one_car = box.children[-1].value
+    one_car = box.shown.value
     assert one_car != by_grease.svg()
     red = studied.asked.table["belt"][studied.asked.table["car"] == "red"]
     assert f"Of {len(set(red))} belts" in unescape(one_car)

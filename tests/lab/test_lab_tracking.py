@@ -62,14 +62,14 @@ def test_the_demo_s_readings_go_the_way_the_sign_says(found: SetUp, study: lab.S
 
 
 def test_every_control_of_the_sign_changes_the_drawing(found: SetUp) -> None:
-    box, shown = lab.walk_controls(found).children
-    controls = {control.description: control for control in box.children}
+    panel = lab.walk_controls(found)
+    controls, shown = panel.widgets, panel.shown
     others = {
         "Pulley": "blower",
-        "Stands further at the": "rear",
-        "Leans": "across the slide",
-        "Turned from there, degrees": 40,
-        "Wrap, % of its own": 150,
+        "End that is turned further in": "rear",
+        "Direction it leans": "across the slide",
+        "That direction turned by, degrees": 40,
+        "Wrap of the belt on it, % of the drive's": 150,
     }
     assert set(controls) == set(others)
     for name, value in others.items():
@@ -99,10 +99,10 @@ def test_the_readings_are_those_of_the_findings(study: lab.Study) -> None:
 def test_the_choice_of_car_draws_that_car(study: lab.Study) -> None:
     panel = lab.readings_controls(study)
     assert not isinstance(panel, lab.Words)
-    box, shown = panel.children
-    box.children[0].value = "violet"
+    shown, (car, wanted_c) = panel.shown, panel.widgets.values()
+    car.value = "violet"
     assert str(lab.car_fits(study)["violet"].move) in shown.value.replace("&#x27;", "'")
-    box.children[1].value = -3.0
+    wanted_c.value = -3.0
     wanted = lab.car_fits(study, aim_c=-3.0)["violet"].move
     assert (wanted.idler or 0) > (lab.car_fits(study)["violet"].move.idler or 0)
     assert str(wanted) in shown.value.replace("&#x27;", "'")

@@ -77,16 +77,16 @@ def test_its_standardised_lives_are_drawn(five: Study) -> None:
 def test_a_control_takes_it_out_of_the_model_and_another_asks_its_question(five: Study, control: Find) -> None:
     box = lab.hazard_controls(five)
     settings = control(box, "Settings in the model")
-    assert settings.options == ("idler", "belt tension", "edge grease", "belt compound")
+    assert settings.value == ("idler", "belt tension", "edge grease", "belt compound")
     settings.value = ("idler", "belt compound")
-    moved = unescape(box.children[-1].value)
+    moved = unescape(box.shown.value)
     assert "elts of urethane had" in moved
     assert "greased" not in moved
     box = lab.question_controls(five)
     question = control(box, "Question")
     assert list(question.options) == [one.question for one in RECORDS]
     question.value = ASKED.question
-    assert unescape(box.children[-1].value).endswith(f"<p>{sentence(five.findings, 'compound')}</p>")
+    assert unescape(box.shown.value).endswith(f"<p>{sentence(five.findings, 'compound')}</p>")
 
 
 @pytest.mark.parametrize("asked", [2, 3, 4, 5])

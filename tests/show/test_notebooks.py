@@ -100,7 +100,7 @@ def test_copies_put_on_a_log_lose_the_outputs_of_another_and_keep_what_a_person_
     assert place.read_bytes() == before
 
 
-def test_a_second_run_stores_the_same_bytes_widgets_included(tmp_path: Path) -> None:
+def test_a_second_run_stores_the_same_bytes_and_no_widget(tmp_path: Path) -> None:
     place = a_workbook(
         tmp_path / "from",
         "import ipywidgets\nfirst = ipywidgets.HTML('<b>one</b>')\nipywidgets.VBox([first])",
@@ -109,7 +109,7 @@ def test_a_second_run_stores_the_same_bytes_widgets_included(tmp_path: Path) -> 
     runs = [run_workbook(place, {}, tmp_path) for _ in range(2)]
     assert runs[0] == runs[1]
     views = [cell["outputs"][0]["data"] for cell in json.loads(runs[0])["cells"][2:]]
-    assert [view["application/vnd.jupyter.widget-view+json"]["model_id"] for view in views] == ["widget-1", "widget-2"]
+    assert [list(view) for view in views] == [["text/plain"]] * 2  # a view of a widget is nothing without a kernel
     assert views[1]["text/plain"] == ["HTML(value='<b>one</b>')"]
     for varying in ('execution":', 'widgets":', '"version": "3', str(tmp_path)):
         assert varying not in runs[0]
