@@ -149,8 +149,8 @@ def test_a_control_moved_in_a_real_browser_changes_picture_and_sentence(lab: Lab
     page.get_by_role("menuitem", name="Run", exact=True).click()
     page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
 
-    shown = page.locator(".jp-OutputArea-output .widget-html-content")
-    shown.get_by_text("Move a control").wait_for()
+    shown = page.locator(".jp-OutputArea-output .widget-html-content:has(svg)")
+    shown.wait_for()
     until(lambda: "[*]:" not in page.locator(".jp-InputPrompt").all_inner_texts(), "the last cell")
     failed = ", ".join(f"[data-mime-type='application/vnd.jupyter.{kind}']" for kind in ("stderr", "error"))
     assert page.locator(failed).all_inner_texts() == []
