@@ -23,6 +23,7 @@ from drivekit.log.guess import SLASHED
 from drivekit.log.headings import Placed, placed
 from drivekit.log.reading import NO_VALUE
 from drivekit.log.tables import CellText, Table
+from drivekit.units import Twin
 
 __all__ = ["Cells", "Sheet", "Sheets", "cells", "checked_sheet", "figure"]
 
@@ -71,6 +72,8 @@ class Cells:
         Where a fault was found, so that no further rule need speak of the cell.
     asked : ndarray of bool, shape (n_rows,)
         Where a question mark stands for "not known".
+    twin : Twin or None
+        The inch-pound unit it is written in; None for the metric one.
     """
 
     column: Column
@@ -82,6 +85,7 @@ class Cells:
     known: Bools
     bad: Bools
     asked: Bools
+    twin: Twin | None = None
 
     def typed(self, row: Row) -> str | None:
         """Give a cell as typed, fit to print; None where it is blank."""
@@ -209,7 +213,7 @@ def cells(table: Table, place: Placed) -> tuple[Cells, list[Fault]]:
     value = _array(column, [None if isinstance(value, Wrong) else value for value in parsed])[text.code]
     value[~table.sound] = _array(column, [None])[0]
     bad = wrong | ~table.sound
-    read = Cells(column, place.heading, True, table, text, value, ~(bad | empty), bad, asked & table.sound)
+    read = Cells(column, place.heading, True, table, text, value, ~(bad | empty), bad, asked & table.sound, place.twin)
     faults = [read.fault(int(row), *parsed[text.code[row]]) for row in np.flatnonzero(wrong & table.sound)]
     own = [typed for typed, value in zip(text.distinct, parsed, strict=True) if typed and isinstance(value, Wrong)]
     if column.levels and len(own) > 1 and 2 * len(own) > len(text.distinct):

@@ -20,12 +20,14 @@ from drivekit.log.reading import Source, source
 from drivekit.log.rules import WAS, across
 from drivekit.log.tables import counted
 from drivekit.log.tension import Floats, tensions
+from drivekit.units import SI, Units
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["RunTable", "Season", "check_season", "checked", "read_season", "run_table", "season_of"]
 
+SPEAK = ("tension_n", "push_n", "span_mm", "edge_front_c")
 OF_THE_BELT = ("compound", "width_mm", "pitch_mm", "teeth", "trial_idler", "trial_edge_lube")
 
 
@@ -50,6 +52,8 @@ class Season:
         Columns the log lacks; each says what it would have added.
     invented : bool
         Whether the description beside the log says that it is invented.
+    units : Units
+        Those in which it writes its tensions, or else what gives them, or the edges' temperatures: it is answered so.
     """
 
     belts: pd.DataFrame
@@ -59,6 +63,7 @@ class Season:
     warnings: tuple[Fault, ...]
     absent: tuple[Column, ...]
     invented: bool
+    units: Units = SI
 
     def __str__(self) -> str:
         days = self.runs["day"]
@@ -99,7 +104,9 @@ def season_of(found: Source, columns: str | Path | None = None) -> Season:
         raise Faulty(faults)
     belts, runs = _frame(sheets.belts), _runs_frame(sheets, tension_n)
     absent = (*_absent(BELTS, sheets.belts, belts), *_absent(RUNS, sheets.runs, runs))
-    return Season(belts, runs, found.name, found.sha256, faults, absent, found.invented)
+    written = (sheets.runs.columns[name] for name in SPEAK if name in sheets.runs.columns)
+    units = next((Units(cells.twin is not None) for cells in written if cells.there), SI)
+    return Season(belts, runs, found.name, found.sha256, faults, absent, found.invented, units)
 
 
 def check_season(path: str | Path, columns: str | Path | None = None) -> tuple[Fault, ...]:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from drivekit.show.axes import Number, banded, framed, inches, parts, plot_height, room_beside, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
-from drivekit.show.phrases import Plain, confidence_words, counted, half, listed, one_in_ten, said_of, wording
+from drivekit.show.phrases import Plain, confidence_words, counted, half, listed, one_in_ten, said_of, spoken, wording
 from drivekit.show.words import curves_answer, exploratory_answer, levels_answer
 
 if TYPE_CHECKING:
@@ -103,7 +103,8 @@ def _stand_behind(levels: Mapping[str, Plain]) -> str:
 
 def _cuts(findings: Plain) -> str:
     cuts = findings["settings"].get("tension_cuts_n")
-    return f" Low ends at {cuts[0]:,.0f} N, middle at {cuts[1]:,.0f} N." if cuts else ""
+    low, middle = (spoken(findings).said(cut, "N") for cut in cuts or (0, 0))
+    return f" Low ends at {low}, middle at {middle}." if cuts else ""
 
 
 def _note(findings: Plain, levels: Mapping[str, Plain], table: bool = True) -> str:

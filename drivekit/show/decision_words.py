@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from drivekit.cautions import CAUTIONS
-from drivekit.show.phrases import Plain, chance, counted, decimal, listed, percent, raised, wording
+from drivekit.show.phrases import Plain, chance, counted, decimal, listed, percent, raised, spoken, wording
+from drivekit.units import Units
 
 __all__ = [
     "LOOKS_FIRST",
@@ -364,19 +365,21 @@ def fitters_words(findings: Plain) -> tuple[str, ...]:
     block = findings["repeatability"]
     if "reason" in block:
         return (f"Whether fitters do the same cannot be told: {block['reason']}.",)
-    between, within = block["between_sd_n"], block["within_sd_n"]
+    between, within, units = block["between_sd_n"], block["within_sd_n"], spoken(findings)
     said = [f"{counted(block['fitters'], 'fitter')}, {counted(block['runs'], 'run')} with a known tension."]
     if within["estimate"] is not None:
-        said.append(f"On one car the same fitter's tensions spread by {_newtons(within)} from run to run.")
+        said.append(f"On one car the same fitter's tensions spread by {_forces(within, units)} from run to run.")
     if between["estimate"] is None:
         said.append(f"{raised(between['reason'])}.")
-        said += [f"{pair}: {_newtons(each)}." for pair, each in block["differences_n"].items() if each["estimate"]]
+        said += [
+            f"{pair}: {_forces(each, units)}." for pair, each in block["differences_n"].items() if each["estimate"]
+        ]
     else:
         none = "; that they do not differ is not ruled out" if between["lower"] == 0 else ""
-        said.append(f"Fitters differ from each other by {_newtons(between)}{none}.")
+        said.append(f"Fitters differ from each other by {_forces(between, units)}{none}.")
     loss = block["loss_n"]
     said.append(
-        f"A run takes {_newtons(loss)} off the tension."
+        f"A run takes {_forces(loss, units)} off the tension."
         if loss["estimate"] is not None
         else f"What a run takes off cannot be told: {loss['reason']}."
     )
@@ -385,16 +388,18 @@ def fitters_words(findings: Plain) -> tuple[str, ...]:
     said.append(
         f"What slack tells of the next run cannot be told: {hr['reason']}."
         if hr.get("estimate") is None
-        else f"After a run that took {SLACK_N} N more off it, failures on the next run are {_looked_for(hr, share)}; "
-        f"{slack['failed']} of {counted(slack['runs'], 'run')} with the loss before it written failed."
+        else f"After a run that took {units.said(SLACK_N, 'N')} more off it, failures on the next run are "
+        f"{_looked_for(hr, share)}; {slack['failed']} of {counted(slack['runs'], 'run')} with the loss before it "
+        "written failed."
     )
     return tuple(said)
 
 
-def _newtons(each: Plain) -> str:
+def _forces(each: Plain, units: Units) -> str:
+    force = units.said(each["estimate"], "N")
     if each["lower"] is None or each["upper"] is None:
-        return f"{each['estimate']:,.0f} N (limits cannot be told)"
-    return f"{each['estimate']:,.0f} N ({each['lower']:,.0f} to {each['upper']:,.0f})"
+        return f"{force} (limits cannot be told)"
+    return f"{force} ({units.number(each['lower'], 'N')} to {units.number(each['upper'], 'N')})"
 
 
 def action_words(findings: Plain) -> tuple[str, ...]:

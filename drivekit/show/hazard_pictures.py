@@ -31,15 +31,17 @@ from drivekit.show.hazard_words import (
     best_judged,
     drift_words,
     influence_words,
-    kilonewtons,
     most_moving,
     risk_words,
     surprise_words,
+    tension_told,
+    tension_unit,
     tension_words,
 )
 from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width
-from drivekit.show.phrases import Plain, confidence_words, counted
+from drivekit.show.phrases import Plain, confidence_words, counted, spoken
 from drivekit.show.ratios import term_name
+from drivekit.units import Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -67,23 +69,27 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
         return None
     ends = _ends(curve, leads)
     confidence = confidence_words(findings["settings"]["confidence"])
-    against = kilonewtons(curve["reference_n"])
+    units = spoken(findings)
+    against = f"{tension_told(curve['reference_n'], units)} {tension_unit(units)[0]}"
     hazard = findings["hazard"]
     subtitle = (
-        f"Failures a run along tension, other settings alike, against {against} kN, the middle tension "
+        f"Failures a run along tension, other settings alike, against {against}, the middle tension "
         f"({counted(len(curve['belts_n']), 'belt')}, {hazard['failed']} failed)."
     )
     thin = [name for form, name in CURVES.items() if form != leads and form in curve["forms"]]
     note = noted(
         findings,
-        f"Band: {confidence}, point by point{_beyond(curve, leads, ends)}. Thin: {' and '.join(thin)}.",
+        f"Band: {confidence}, point by point{_beyond(curve, leads, ends, units)}. Thin: {' and '.join(thin)}.",
         "Strokes at the foot: the belts' tensions.",
     )
 
     def draw(body: SubFigure, size: Size) -> None:
-        y_label = f"Failures a run, as a multiple of those at {kilonewtons(curve['reference_n'])} kN"
-        axes = framed(body, size, "Tension of one span, cold, kN", y_label, right=room_beside(CURVES.values(), size))
-        x, form = np.array(curve["tension_n"][::2]) / 1000, curve["forms"][leads]
+        unit, newtons = tension_unit(units)
+        y_label = f"Failures a run, as a multiple of those at {against}"
+        axes = framed(
+            body, size, f"Tension of one span, cold, {unit}", y_label, right=room_beside(CURVES.values(), size)
+        )
+        x, form = np.array(curve["tension_n"][::2]) / newtons, curve["forms"][leads]
         axes.set(yscale="log", xlim=(x[0], x[-1]), ylim=ends)
         number_axis(axes.yaxis, log_ticks(*ends))
         number_axis(axes.xaxis)
@@ -97,28 +103,28 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
             lines += axes.plot(x, y, linewidth=size.line * (1 if key == leads else 0.6), gid=f"curve:{name}", **style)
             end = np.flatnonzero((y >= ends[0]) & (y <= ends[1]))[-1]
             names.append((name, name, (float(x[end]), float(y[end])), style["color"]))
-        belts, foot = np.array(curve["belts_n"]) / 1000, axes.get_xaxis_transform()
+        belts, foot = np.array(curve["belts_n"]) / newtons, axes.get_xaxis_transform()
         # marker 2 is a tick upward
         stroke: dict[str, Any] = {"marker": 2, "ms": 3.4 * size.line, "mew": size.thin, "color": INK, "clip_on": False}
         axes.plot(belts, 0 * belts, linestyle="none", transform=foot, gid="rug:belts", **stroke)
         best = curve["run_n"]
         if leads == "quadratic" and best_judged(findings) == "best":
-            apart([_bracket(axes, size, [best[name] / 1000 for name in ("estimate", "lower", "upper")])], lines)
+            apart([_bracket(axes, size, [best[name] for name in ("estimate", "lower", "upper")], units)], lines)
         write_beside(axes, size, names, [], lines)
 
     return Picture("tension_curve", tension_words(findings), subtitle, note, draw, plot_height)
 
 
-def _beyond(curve: Plain, leads: str, ends: tuple[float, float]) -> str:
+def _beyond(curve: Plain, leads: str, ends: tuple[float, float], units: Units) -> str:
     """Say below and above which tensions the band runs on past an end of the upright axis; empty where it does not."""
     form, low, high = curve["forms"][leads], math.log(ends[0]), math.log(ends[1])
     points = zip(curve["tension_n"], form["lower"], form["upper"], strict=True)
     inside = [at for at, lower, upper in points if lower >= low and upper <= high]
     if not inside:
         return ", and runs on past the edge"
-    sides = [f"below {kilonewtons(inside[0])}"] if inside[0] > curve["tension_n"][0] else []
-    sides += [f"above {kilonewtons(inside[-1])}"] if inside[-1] < curve["tension_n"][-1] else []
-    return f"; {' and '.join(sides)} kN it runs on past the edge" if sides else ""
+    sides = [f"below {tension_told(inside[0], units)}"] if inside[0] > curve["tension_n"][0] else []
+    sides += [f"above {tension_told(inside[-1], units)}"] if inside[-1] < curve["tension_n"][-1] else []
+    return f"; {' and '.join(sides)} {tension_unit(units)[0]} it runs on past the edge" if sides else ""
 
 
 def _ends(curve: Plain, leads: str) -> tuple[float, float]:
@@ -138,15 +144,17 @@ def _ratio(log_hr: Sequence[float]) -> NDArray[np.float64]:
     return ratio
 
 
-def _bracket(axes: Axes, size: Size, best: Sequence[float]) -> Annotation:
+def _bracket(axes: Axes, size: Size, best_n: Sequence[float], units: Units) -> Annotation:
     """Draw the best tension often run, and those not told from it, near the head of the axes, and write them below."""
     wide, high = inches(axes)
+    (unit, newtons), (at, *limits) = tension_unit(units), (tension_told(one, units) for one in best_n)
+    best = [one / newtons for one in best_n]
     line: dict[str, Any] = {"color": INK, "linewidth": 1.6 * size.thin, "transform": axes.get_xaxis_transform()}
     y = 1 - 0.8 * size.gap / high
     axes.plot(best[1:], (y, y), marker="|", ms=3.4 * size.line, gid="best:tension", **line)
     dot: dict[str, Any] = {"marker": "D", "ms": 2.8 * size.line, "mec": "white", "mew": size.thin}
     axes.plot(best[:1], (y,), gid="best:tension:estimate", **dot, **line)
-    said = f"best {best[0]:.1f} kN ({best[1]:.1f} to {best[2]:.1f})"
+    said = f"best {at} {unit} ({' to '.join(limits)})"
     long, (low, end) = width(said, size.small), axes.get_xlim()
     left = min(max((best[0] - low) / (end - low) * wide - long / 2, 0.3 * size.gap), wide - long)
     look: dict[str, Any] = {"xycoords": "axes fraction", "va": "top", "bbox": HALO}

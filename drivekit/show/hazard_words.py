@@ -21,10 +21,12 @@ from drivekit.show.phrases import (
     lowered,
     percent,
     raised,
+    spoken,
     wording,
     wording_of_term,
 )
 from drivekit.show.ratios import change, leading, ratio_of, ratio_said, ratio_verdict, span, term_name
+from drivekit.units import POUND_N, Units
 
 __all__ = [
     "FITS",
@@ -39,7 +41,6 @@ __all__ = [
     "failures_words",
     "influence_words",
     "interaction_words",
-    "kilonewtons",
     "methods_table",
     "most_moving",
     "risk_words",
@@ -48,6 +49,8 @@ __all__ = [
     "surprise_words",
     "tension_is_curved",
     "tension_line_words",
+    "tension_told",
+    "tension_unit",
     "tension_words",
     "term_words",
     "unrecorded_words",
@@ -123,33 +126,40 @@ def term_words(findings: Plain) -> tuple[str, ...]:
     )
 
 
-def kilonewtons(tension_n: float) -> str:
-    """Write a tension in kilonewtons to a tenth: ``8.3``."""
-    return f"{tension_n / 1000:.1f}"
+def tension_unit(units: Units) -> tuple[str, float]:
+    """Name the unit in which tensions are told, and say how many newtons it is."""
+    return ("lbf", POUND_N) if units.inch_pound else ("kN", 1000.0)
+
+
+def tension_told(tension_n: float, units: Units) -> str:
+    """Write a tension in kilonewtons to a tenth, ``8.3``, or in pounds to ten, ``1,870``."""
+    return f"{round(units.value(tension_n, 'N'), -1):,.0f}" if units.inch_pound else f"{tension_n / 1000:.1f}"
 
 
 def best_words(findings: Plain) -> str:
     """Say at which tensions, of those often run, belts lasted best: "belts lasted best near 8.3 kN; ..."."""
-    curve = findings["tension_curve"]
+    curve, unit = findings["tension_curve"], tension_unit(spoken(findings))[0]
     at, low, high = (curve["run_n"][name] for name in ("estimate", "lower", "upper"))
     loosest, tightest = curve["often_n"]
+    best, from_n, to_n = (tension_told(one, spoken(findings)) for one in (at, low, high))
     end = "tightest" if at >= (loosest + tightest) / 2 else "loosest"
     if not _bends(findings):
         way = "tighter" if end == "tightest" else "looser"
-        return f"the {way} belts ran, the longer they lasted, as far as {kilonewtons(at)} kN, the {end} often run"
+        return f"the {way} belts ran, the longer they lasted, as far as {best} {unit}, the {end} often run"
     reached = f", the {end} often run" if at in (loosest, tightest) else ""
-    place = f"{'at' if reached else 'near'} {kilonewtons(at)} kN{reached}"
+    place = f"{'at' if reached else 'near'} {best} {unit}{reached}"
     as_well = "they did about as well, as far as these belts tell"
-    return f"belts lasted best {place}; between {kilonewtons(low)} and {kilonewtons(high)} kN {as_well}"
+    return f"belts lasted best {place}; between {from_n} and {to_n} {unit} {as_well}"
 
 
 def best_advice(findings: Plain) -> str:
     """Say where to set belts, among the tensions often run: "Set belts between 7.2 and 8.9 kN"."""
-    curve = findings["tension_curve"]
-    at, low, high = (kilonewtons(curve["run_n"][name]) for name in ("estimate", "lower", "upper"))
+    curve, units = findings["tension_curve"], spoken(findings)
+    at, low, high = (tension_told(curve["run_n"][name], units) for name in ("estimate", "lower", "upper"))
+    unit, _ = tension_unit(units)
     if not _bends(findings):
-        return f"Set belts towards {at} kN, the end of what was often run, and not beyond"
-    return f"Set belts between {low} and {high} kN: tensions often run, and none told from the best"
+        return f"Set belts towards {at} {unit}, the end of what was often run, and not beyond"
+    return f"Set belts between {low} and {high} {unit}: tensions often run, and none told from the best"
 
 
 def tension_words(findings: Plain) -> str:

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from drivekit.units import Units
+
 __all__ = [
     "Plain",
     "Wording",
@@ -34,6 +36,7 @@ __all__ = [
     "reached",
     "runs",
     "said_of",
+    "spoken",
     "spread",
     "wording",
     "wording_of_term",
@@ -88,6 +91,11 @@ class Wording:
 
     def _pair(self, level: str) -> Sequence[str]:
         return self.phrases.get(level) or (self.further.format(noun=self.noun, level=level),) * 2
+
+
+def spoken(findings: Plain) -> Units:
+    """Give the units in which the log writes, and so is answered; the numbers of the findings stay metric."""
+    return Units(findings["log"].get("units") == "inch-pound")
 
 
 def wording(findings: Plain, name: str) -> Wording:

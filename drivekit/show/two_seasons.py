@@ -24,6 +24,7 @@ from drivekit.show.phrases import (
     percent,
     reached,
     runs,
+    spoken,
     spread,
     wording,
 )
@@ -121,11 +122,14 @@ def belts_words(findings: Plain) -> list[str]:
 
 def setups_rows(findings: Plain) -> list[list[str]]:
     """Give the runs of each season by setting: what, level, earlier, later, as shares of the runs that say."""
-    rows = []
+    rows, units = [], spoken(findings)
     for column, seasons in findings["against"]["setups"].items():
         if column == "tension_n":
             told = [
-                f"{part['median']:,.0f} N ({part['p10']:,.0f} to {part['p90']:,.0f})" if part["runs"] else "not written"
+                f"{units.said(part['median'], 'N')} "
+                f"({units.number(part['p10'], 'N')} to {units.number(part['p90'], 'N')})"
+                if part["runs"]
+                else "not written"
                 for part in seasons.values()
             ]
             rows.append(["tension, middle run (8 in 10 runs)", *told])

@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from drivekit.study.as_json import Block
+from drivekit.units import SI, Units
 
 __all__ = ["COMPARISONS", "Comparison"]
 
@@ -47,7 +48,7 @@ class Comparison:
         Its question is answered by the same belts put to each level in turn, through the hazard fit.
     number, unit, step : str, int, str
         For a number in the fit: its term, how much of the column's unit one step of the term is, and that step in
-        words ("1,000 N more tension").
+        words, its force filled in ("{} more tension").
 
     Raises
     ------
@@ -90,12 +91,14 @@ class Comparison:
         """Its terms in a hazard fit, each with its level; a number's one term has none."""
         return {self.number: ""} if self.number else {f"{self.name}[{level}]": level for level in self.levels[1:]}
 
-    def words(self) -> Block:
+    def words(self, units: Units = SI) -> Block:
         """Give how it is spoken of as plain data, for whoever holds the findings and no table."""
-        names = ("title", "question", "said", "noun", "held", "further", "terms", "step")
+        names = ("title", "question", "said", "noun", "held", "further", "terms")
         pairs = ((level, (said, said) if isinstance(said, str) else said) for level, said in self.phrases.items())
         phrases = {level: list(pair) for level, pair in pairs}
-        return {name: getattr(self, name) for name in names} | {"phrases": phrases}
+        force = units.force(self.unit) if units.inch_pound else units.said(self.unit, "N")
+        step = {"step": self.step.format(force)}
+        return {name: getattr(self, name) for name in names} | step | {"phrases": phrases}
 
 
 COMPARISONS = (
@@ -132,7 +135,7 @@ COMPARISONS = (
         fitted=True,
         number="tension_kn",
         unit=1000,
-        step="1,000 N more tension",
+        step="{} more tension",
     ),
     Comparison(
         name="edge_lube",

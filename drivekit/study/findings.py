@@ -98,7 +98,9 @@ def study(
     further = [one for one in comparisons if not one.planned]
     return {
         "schema": SCHEMA,
-        "comparisons": {one.name: one.words() for one in (*comparisons, *([] if against is None else [SEASON]))},
+        "comparisons": {
+            one.name: one.words(season.units) for one in (*comparisons, *([] if against is None else [SEASON]))
+        },
         "log": _log_block(season, asked),
         "settings": _settings_block(asked),
         "headline": told["headline"],
@@ -211,7 +213,7 @@ def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) ->
     """
     name = comparison.name
     part: Block = {
-        "comparisons": {name: comparison.words()},
+        "comparisons": {name: comparison.words(season.units)},
         "log": _log_block(season, asked),
         "settings": _settings_block(asked),
     }
@@ -252,6 +254,7 @@ def _log_block(season: Season, asked: StudyInput) -> Block:
     return {
         "name": season.name,
         "invented": season.invented,
+        "units": "inch-pound" if season.units.inch_pound else "si",
         "belts": len(season.belts),
         "runs": len(season.runs),
         "unused": len(set(season.belts["belt"]) - set(season.runs["belt"])),

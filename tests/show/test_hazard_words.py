@@ -218,3 +218,12 @@ def test_no_sentence_calls_a_chance_small_enough_or_leaves_it_bare(request, name
         assert "p =" not in sentence
         assert "None" not in sentence
         assert sentence.endswith(".")
+
+
+def test_a_log_in_pounds_is_told_its_best_tension_in_pounds(alike_season):
+    alike_season["log"]["units"] = "inch-pound"
+    alike_season["tension_curve"]["run_n"] = {"estimate": 10000.0, "lower": 8900.0, "upper": 10000.0}
+    # 10,000 / 4.4482 = 2,248 and 8,900 / 4.4482 = 2,001, to ten
+    assert said.best_words(alike_season).startswith(
+        "belts lasted best at 2,250 lbf, the tightest often run; between 2,000 and 2,250 lbf they did"
+    )

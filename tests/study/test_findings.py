@@ -159,6 +159,10 @@ def test_newtons_and_pounds_give_the_same_study(found: Any, tmp_path: Path) -> N
         newtons = row.pop("tension_n")
         row["tension_lbf"] = repr(float(newtons) / 4.4482216152605) if newtons else ""
     ours = study(season_of(tmp_path, rows_of("belts"), runs))
+    # numbers stay metric; who wrote in pounds is answered in pounds
+    assert (ours["log"]["units"], found["log"]["units"]) == ("inch-pound", "si")
+    assert ours["comparisons"]["tension"]["step"] == "225 lbf (1,000 N) more tension"
+    assert found["comparisons"]["tension"]["step"] == "1,000 N more tension"
     close(ours["settings"]["tension_cuts_n"], found["settings"]["tension_cuts_n"], 1e-9)
     assert ours["life"]["tension"]["logrank"] == found["life"]["tension"]["logrank"]
     close(
