@@ -303,7 +303,8 @@ def climb(at, held, x, first, n_failed, member, efron, ridge, near, score, infor
             length /= 2
         settled = True
         for a in range(p):
-            if not held[a] and abs(step[a]) * max(1.0, np.sqrt(information[a, a])) > near:
+            # so put that what is no number has not settled
+            if not held[a] and not abs(step[a]) * max(1.0, np.sqrt(information[a, a])) <= near:
                 settled = False
         at[:], score[:], information[:], loglik = tried, ahead, left, after
         if settled:

@@ -238,7 +238,9 @@ def _shrunk(rows: RiskSets, n_cars: int) -> tuple[Floats, Refit] | str:
 def _of_draws(weights: Ints, *, refit: Refit, threads: int | None, **lives: Any) -> tuple[int, Floats]:
     """Fit draws of belts: how many there were, and the curves of those with an estimate."""
     coef, told = refit(weights)
-    return len(weights), _survival(coef[told], weights[told], **lives, threads=threads)
+    alive = _survival(coef[told], weights[told], **lives, threads=threads)
+    # a draw of a handful of failures can put hazards beyond what numbers hold: it has no curve
+    return len(weights), alive[np.isfinite(alive).all(axis=(1, 2))]
 
 
 def _survival(
