@@ -239,6 +239,7 @@ def _drive(chosen: Namespace) -> int:
     from drivekit.drive.set_up import set_up
     from drivekit.lab.sheets import drive_files
     from drivekit.show.folder import write_files
+    from drivekit.show.phrases import listed
 
     layout, out = read_drive(chosen.file), chosen.out
     found = set_up(layout)
@@ -251,7 +252,7 @@ def _drive(chosen: Namespace) -> int:
             _written(write_files, out, files)
     print(found)
     if out is not None:
-        cards = " and ".join(str(out / name) for name in files if name.endswith(".pdf"))
+        cards = listed([str(out / name) for name in files if name.endswith(".pdf")])
         print(f"\nThe page is {out / 'drive.html'}; the cards to print are {cards}.")
     return DONE
 

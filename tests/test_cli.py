@@ -84,6 +84,8 @@ def test_a_study_writes_findings_page_and_figures_and_says_three_answers(here: P
         "findings.html",
         "evidence.html",
         "sheet.pdf",
+        "inspection-card.pdf",
+        "inspection-card-letter.pdf",
         "findings.xlsx",
         "slides.html",
         *figures,
@@ -606,7 +608,7 @@ def test_a_mixed_folder_is_said_and_mended(here: Path, capsys: Said) -> None:
 def test_a_blank_log_and_invented_seasons_never_replace_anything(here: Path, capsys: Said) -> None:
     assert main(["new", "mine"]) == main(["demo", "data"]) == 0
     assert set(capsys.readouterr().out.splitlines()) == {
-        *("mine/belts.csv", "mine/runs.csv", "mine/README.md", "mine/run-sheet.pdf"),
+        *("mine/belts.csv", "mine/runs.csv", "mine/README.md", "mine/run-sheet.pdf", "mine/run-sheet-letter.pdf"),
         *("data/season-one", "data/season-two"),
     }
     before = {path: path.read_bytes() for path in here.rglob("*") if path.is_file()}

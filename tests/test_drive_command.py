@@ -17,7 +17,8 @@ from drivekit.log.columns import RUNS
 
 DRIVES = Path(__file__).parents[1] / "data" / "drives"
 TOOTHED = DRIVES / "toothed-inside.toml"
-WRITTEN = {"drive.html", "belt-path.svg", "belt-path.png", "set-up-card.pdf", "record-card.pdf"}
+CARDS = ("set-up-card.pdf", "set-up-card-letter.pdf", "record-card.pdf", "record-card-letter.pdf")
+WRITTEN = {"drive.html", "belt-path.svg", "belt-path.png", *CARDS}
 Said = pytest.CaptureFixture[str]
 
 
@@ -52,11 +53,16 @@ def test_a_folder_takes_the_page_the_picture_and_both_cards(here: Path, capsys: 
     assert main(["drive", str(TOOTHED), "--out", "out"]) == 0
     text, where = capsys.readouterr().out.rstrip("\n").rsplit("\n\n", 1)
     assert text == str(set_up(read_drive(TOOTHED)))
-    assert where == ("The page is out/drive.html; the cards to print are out/set-up-card.pdf and out/record-card.pdf.")
+    first, second, third, last = (f"out/{name}" for name in CARDS)
+    assert where == f"The page is out/drive.html; the cards to print are {first}, {second}, {third} and {last}."
     assert {path.name for path in (here / "out").iterdir()} == WRITTEN
     assert (here / "out" / "belt-path.png").read_bytes().startswith(b"\x89PNG")
     card, record = (
-        " ".join(PdfReader(io.BytesIO((here / "out" / name).read_bytes())).pages[0].extract_text().split())
+        " ".join(
+            word
+            for page in PdfReader(io.BytesIO((here / "out" / name).read_bytes())).pages
+            for word in page.extract_text().split()
+        )
         for name in ("set-up-card.pdf", "record-card.pdf")
     )
     assert "toothed idler inside (invented example)" in card

@@ -24,6 +24,7 @@ from drivekit.show.folder import write_files
 from drivekit.show.hazard_words import best_judged, tension_words
 from drivekit.show.markup import table
 from drivekit.show.notebooks import DRIVES, carried
+from drivekit.show.phrases import listed
 
 __all__ = [
     "adjuster_controls",
@@ -118,15 +119,15 @@ def pulleys(found: SetUp) -> Table:
 def order_of_work(found: SetUp, tracking: Tracking | None = None) -> Table:
     """Set the steps of the work in their order, each with its number and what to write down."""
     steps = enumerate(_order_of_work(found, tracking), 1)
-    rows = [(f"{place}. {step.title}", step.do, step.number, "; ".join(step.boxes)) for place, step in steps]
+    rows = [(f"{place}. {step.label}", step.hint, step.number, "; ".join(step.boxes)) for place, step in steps]
     return Table(table(("step", "what to do", "computed", "to write down"), rows))
 
 
 def cards(found: SetUp, folder: str, tracking: Tracking | None = None) -> Words:
-    """Write the set-up card and the record card, one page each, as PDFs into a folder."""
+    """Write the set-up card and the record card, each for A4 and for US letter, as PDFs into a folder."""
     files = drive_cards(found, tracking)
     write_files(Path(folder), files)
-    return Words((f"{' and '.join(files)} are written to {folder}.",))
+    return Words((f"{listed([*files])} are written to {folder}.",))
 
 
 def drive_controls(found: SetUp) -> Panel:

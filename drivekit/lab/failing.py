@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import partial
 
-from drivekit.lab.season_study import Study, Table, Words, own_drawing
+from drivekit.lab.season_study import Study, Table, own_drawing
 from drivekit.show.controls import Drawing, Panel
 from drivekit.show.endings import causes_by_picture
-from drivekit.show.failing import by_setting_words, sign_rows
+from drivekit.show.failing import by_setting_words
 from drivekit.show.markup import table
+from drivekit.show.sheet import inspection_rows
 from drivekit.study.failing import causes_by_block
 
 __all__ = ["causes_controls", "causes_drawing", "inspection_card"]
@@ -29,9 +30,7 @@ def causes_controls(study: Study) -> Panel:
     return Panel(controls, partial(causes_drawing, study), own_drawing(study, "causes_by", "causes by idler"))
 
 
-def inspection_card(study: Study) -> Table | Words:
-    """Set what was seen on belts that had failed beside what was behind it."""
-    rows = sign_rows(study.findings)
-    if not rows:
-        return Words(("The log says of no belt that failed how it looked.",))
-    return Table(table(("seen", "belts failed", "behind it"), rows, "Seen after the run a belt failed on"))
+def inspection_card(study: Study) -> Table:
+    """Set each look beside what becomes of the belt and what was behind it, as on the card that a study writes."""
+    rows = [(row.part, row.label, row.hint, row.number) for row in inspection_rows(study.findings)]
+    return Table(table(("the belt is", "seen", "mind", "this log's belts that failed"), rows))

@@ -12,10 +12,10 @@ from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
 from drivekit.log.columns import RUNS
 from drivekit.log.demo import SEASONS, demo_files
 from drivekit.show.belt_path import belt_path_picture
-from drivekit.show.cards import ESTIMATES, PHASE_GUIDE, order_of_work, record_card, set_up_card
+from drivekit.show.cards import order_of_work, record_card, set_up_card
 from drivekit.show.drive_page import drive_page
 from drivekit.show.folder import write_files
-from drivekit.show.pdf import Blank
+from drivekit.show.pdf import Blank, on_papers
 from drivekit.show.plan_sheet import MOST_BELTS, plan_sheet
 from drivekit.show.run_sheet import run_sheet
 from drivekit.units import INCH_POUND
@@ -56,7 +56,8 @@ def new_log(path: str | Path, trial: str | Path | None = None, *, seed: int = 1)
     Faulty
         If that log has faults.
     """
-    place, sheet = Path(path), {RUN_SHEET: run_sheet(run_blanks(), CAUTIONS)}
+    place = Path(path)
+    sheet = on_papers(RUN_SHEET, lambda paper: run_sheet(run_blanks(), CAUTIONS, paper))
     if place.suffix.lower() == ".toml":
         return _new_drive(place)
     plan = () if trial is None else _plan(trial, seed)
@@ -145,14 +146,15 @@ def write_demo(folder: Path, *, seed: int = 1) -> tuple[Path, ...]:
 
 
 def drive_cards(found: SetUp, tracking: Tracking | None = None) -> dict[str, bytes]:
-    """Draw the set-up card of a drive and the record card of a log, one page each, by the names of their files.
+    """Draw the set-up card of a drive and the record card of a log, for each paper, by the names of their files.
 
     An invented drive is called so; `tracking` is what the car's own readings say of its idler flats.
     """
     name = f"{found.layout.name} (invented example)" if found.layout.invented else found.layout.name
+    steps = order_of_work(found, tracking)
     return {
-        "set-up-card.pdf": set_up_card(name, order_of_work(found, tracking), CAUTIONS, note=ESTIMATES),
-        "record-card.pdf": record_card(run_blanks(), foot=(" ".join(PHASE_GUIDE), " ".join(CAUTIONS))),
+        **on_papers("set-up-card.pdf", lambda paper: set_up_card(name, steps, CAUTIONS, paper)),
+        **on_papers("record-card.pdf", lambda paper: record_card(run_blanks(), CAUTIONS, paper=paper)),
     }
 
 
@@ -176,6 +178,7 @@ def run_blanks() -> tuple[Blank, ...]:
             WRITING_MM.get(column.kind, 20.0),
             column.levels,
             tuple(unit for unit in (column.unit, column.unit in INCH_POUND and INCH_POUND[column.unit].unit) if unit),
+            column.kind == "text",
         )
         for column in RUNS
     )

@@ -1,7 +1,8 @@
-"""The set-up card and the record card: one printed page each, to take to the engine and to write on.
+"""Cards to take to the engine and to write on, printed in A4 and in US letter: set-up, record, inspection.
 
-The set-up card is the order of work: cautions first, then step by step what to do, the number from the computation, and
-boxes to fill. The record card is a grid: a row for each column of the log, a column for each run.
+A card is rows: a label, a hint, a number from the computation, and boxes to fill. The set-up card is the order of work;
+the record card has a row for each column of the log and a box for each run, the front for what is known before the run
+and the back for what is found after it; the inspection card says of each look what becomes of the belt.
 """
 
 from __future__ import annotations
@@ -21,110 +22,132 @@ if TYPE_CHECKING:
     from drivekit.decide.tracking import Tracking
     from drivekit.drive.set_up import SetUp
 
-__all__ = ["ESTIMATES", "PHASE_GUIDE", "Step", "order_of_work", "record_card", "set_up_card"]
+__all__ = ["CAME_LOOSE", "GUIDE", "Row", "card", "order_of_work", "record_card", "set_up_card"]
 
 ESTIMATES = "Blue numbers are computed from the drive file: estimates. The makers' limits and the rule book decide."
-PHASE_GUIDE = (
-    "Reading the edges: at idle the belt leans to the rear, winding down to the front, under load it should run even.",
-    "Off the front under load: the snout is too low, both jack screws in; off the rear: too high, both out (practice).",
+LEAN_GUIDE = (
+    "At idle the belt leans to the rear, winding down to the front, under load it should run even. Off the front under "
+    "load: the snout is too low, both jack screws in; off the rear: too high, both out (practice)."
 )
-DO_MM, INDENT_MM, LABEL_MM = 126.0, 8.4, 62.0
-SMALL_PT, LINE_MM = 6.6, 3.4
-# Lower than this a hand cannot write in a box.
-LEAST_ROW_MM = 4.4
+CAME_LOOSE = (
+    "Both ends clean: it came loose. Look at the clamp's faces, the tension, the jack screws: a galled face is dressed "
+    "or changed, what was pried or pushed square springs back."
+)
+GUIDE = (LEAN_GUIDE, f"Broken straight across? {CAME_LOOSE} (Practice.)")
+INDENT_MM, PART_MM, ROOM_MM, FOOT_MM = 8.4, 1.4, 14.0, 1.6
+# A hand cannot write in less than a row's least height; no row takes more of what a page has left.
+LINE_MM, HEADING_MM, LEAST_ROW_MM, MOST_SPARE_MM, SMALL_PT = 3.4, 5.4, 4.8, 4.0, 7.0
 
 
-class Step(NamedTuple):
-    """One step of the work.
+class Row(NamedTuple):
+    """One row of a card.
 
     Parameters
     ----------
-    title, do : str
-        What it is called, and what to do.
+    label, hint : str
+        What it is called, and what to do or what may be written.
     number : str
         What the computation says of it; empty when it says nothing.
     boxes : tuple of str
-        What to write down, each with its unit.
+        What to write down, each box with its caption.
+    part : str
+        The part of the card it stands in; a new part has its heading.
     """
 
-    title: str
-    do: str
+    label: str
+    hint: str = ""
     number: str = ""
     boxes: tuple[str, ...] = ()
+    part: str = ""
 
 
-def set_up_card(name: str, steps: Sequence[Step], cautions: Sequence[str], *, note: str = "") -> bytes:
-    """Draw a set-up card as a PDF of one page.
+def card(
+    title: str,
+    about: str,
+    blanks: Sequence[str],
+    sides: Sequence[Sequence[Row]],
+    boxes_mm: float,
+    cautions: Sequence[str],
+    foot: Sequence[str] = (),
+    *,
+    ticked: bool = False,
+    paper: str = "A4",
+) -> bytes:
+    """Draw a card as a PDF, a page a side.
 
     Parameters
     ----------
-    name : str
-        What the drive is called.
-    steps : sequence of Step
-        The work in its order.
-    cautions : sequence of str
-        They stand first, in a frame.
-    note : str
-        A line at the foot: what the numbers are and are not.
+    title, about : str
+        Its heading, and what it is of.
+    blanks : sequence of str
+        What is filled in once, at its head.
+    sides : sequence of sequence of Row
+        What each side holds, in order.
+    boxes_mm : float
+        How wide the boxes of a row are together; a row without any has one, as wide as its label leaves.
+    cautions, foot : sequence of str
+        What stands first, in a frame; and the paragraphs below the last row.
+    ticked : bool
+        Number the rows, with a box to tick for each, and set hints below labels; otherwise beside them where they fit.
+    paper : {"A4", "Letter"}
+        What it is printed on; what stands on it is the same.
 
     Raises
     ------
     ValueError
-        If there is no step or no caution, or the card does not fit on one page.
+        If there are no cautions, a side has no row, or it does not fit on its page.
     """
-    if not steps or not cautions:
-        raise ValueError("A set-up card needs its steps and its cautions.")
-    with pdf.one_page("Set-up card", pdf.HEAD_PT, pdf.INK, INDENT_MM) as page:
-        _head(page, name, ("Date", "Car", "Belt", "By"))
-        pdf.warned(page, cautions)
-        page.set_y(page.get_y() + 2.0)
-        # What is left of the page is shared among the steps, so that there is room to write.
-        lines = [sum(_lines(page, text, DO_MM - INDENT_MM - 2.0, pdf.TEXT_PT) for text in step[1:3]) for step in steps]
-        needs = [max(6.0 + of_step * LINE_MM, 10.0) for of_step in lines]
-        spare = pdf.BOTTOM_MM - (5.0 if note else 0.0) - page.get_y() - sum(needs)
-        if spare < 0:
-            raise ValueError(f"The set-up card is {-spare:.0f} mm too long for its page: shorten its steps.")
-        for place, (step, need) in enumerate(zip(steps, needs, strict=True), 1):
-            _step(page, place, step, need + min(spare / len(steps), 4.0))
-        write(page, LEFT_MM, page.get_y() + 4.0, note, SMALL_PT, pdf.FAINT)
+    if not cautions or not sides or not all(sides):
+        raise ValueError(f"A {lowered(title)} needs its cautions, and a row on each side.")
+    heading = (pdf.HEAD_PT, pdf.INK, INDENT_MM) if ticked else (pdf.TEXT_PT, pdf.WHITE, PART_MM)
+    with pdf.one_page(title, *heading, paper) as page:
+        for number, rows in enumerate(sides):
+            if number:
+                page.add_page()
+                write(page, LEFT_MM, pdf.TOP_MM + 4.6, f"{title}, back", pdf.TITLE_PT, style="B")
+            _head(page, about, blanks)
+            if not number:
+                pdf.warned(page, cautions)
+                page.set_y(page.get_y() + 2.0)
+            below = foot if number == len(sides) - 1 else ()
+            if (spare := _rows(page, rows, boxes_mm, ticked, below)) < 0:
+                raise ValueError(f"The {lowered(title)} is {-spare:.0f} mm too long for its page: shorten its rows.")
+            for text in below:
+                pdf.paragraph(page, LEFT_MM, page.get_y() + FOOT_MM, WIDTH_MM, text, SMALL_PT, LINE_MM, pdf.INK)
         return bytes(page.output())
 
 
-def record_card(columns: Sequence[Blank], *, runs: int = 7, foot: Sequence[str] = ()) -> bytes:
-    """Draw the record card as a PDF of one page: columns of the log downward, runs across.
+def set_up_card(name: str, steps: Sequence[Row], cautions: Sequence[str], paper: str = "A4") -> bytes:
+    """Draw the set-up card of a named drive: its work in order, the cautions first. Raises as `card` does."""
+    return card(
+        "Set-up card",
+        name,
+        ("Date", "Car", "Belt", "By"),
+        [steps],
+        66.0,
+        cautions,
+        (ESTIMATES,),
+        ticked=True,
+        paper=paper,
+    )
 
-    Parameters
-    ----------
-    columns : sequence of Blank
-        The columns of the log; those that stand in no part are left out.
-    runs : int
-        How many runs the card takes.
-    foot : sequence of str
-        Paragraphs at the foot: how to read the edges, and what to mind.
 
-    Raises
-    ------
-    ValueError
-        If no column stands in a part, there is no run, or the card does not fit on one page.
+def record_card(columns: Sequence[Blank], cautions: Sequence[str], *, runs: int = 6, paper: str = "A4") -> bytes:
+    """Draw the record card: columns of the log downward, runs across. Raises as `card` does.
+
+    Its front holds what is known before the run; its back the last part, a line for each run's note, and the guide. A
+    column without part is left out.
     """
     shown = [column for column in columns if column.part]
-    parts = list(dict.fromkeys(column.part for column in shown))
-    if not shown or runs < 1:
-        raise ValueError("A record card needs at least one column of the log and one run.")
-    with pdf.one_page("Record card", pdf.TEXT_PT, pdf.WHITE, 1.4) as page:
-        _head(page, "One run down each column; ● must be filled.", ("Season", "Car"))
-        foot_mm = sum(3.1 * _lines(page, text, WIDTH_MM - 2.0, SMALL_PT) + 1.6 for text in foot)
-        row_mm = min(6.4, (pdf.BOTTOM_MM - foot_mm - page.get_y() - pdf.BAR_MM * len(parts)) / len(shown))
-        if row_mm < LEAST_ROW_MM:
-            raise ValueError(f"The record card has no room for {len(shown)} columns of the log: hand in fewer.")
-        for part in parts:
-            pdf.bar(page, part)
-            for column in shown:
-                if column.part == part:
-                    _record_row(page, column, runs, row_mm)
-        for text in foot:
-            pdf.paragraph(page, LEFT_MM, page.get_y() + 1.6, WIDTH_MM - 1.0, text, SMALL_PT, 3.1, pdf.INK)
-        return bytes(page.output())
+    last = shown[-1].part if shown else ""
+    sides: list[list[Row]] = [[], []]
+    for column in shown:
+        hint = ", ".join(column.levels) or " or ".join(column.units)
+        row = Row(column.label, hint, boxes=("",) * runs, part=column.part)
+        notes = [Row(f"{column.label}, run", part=column.part)] * runs
+        sides[column.part == last].extend(notes if column.free else [row])
+    about, blanks = "One run down each column; ● must be filled.", ("Season", "Car")
+    return card("Record card", about, blanks, [side for side in sides if side], 104.0, cautions, GUIDE, paper=paper)
 
 
 def _head(page: FPDF, name: str, blanks: Sequence[str]) -> None:
@@ -138,47 +161,61 @@ def _head(page: FPDF, name: str, blanks: Sequence[str]) -> None:
     page.set_y(pdf.TOP_MM + 13.2)
 
 
-def _lines(page: FPDF, text: str, width: float, size: float) -> int:
-    page.set_font("sans", "", size)
-    return len(page.multi_cell(width, 1.0, text, align="L", dry_run=True, output="LINES")) if text else 0
+def _rows(page: FPDF, rows: Sequence[Row], boxes_mm: float, ticked: bool, foot: Sequence[str]) -> float:
+    """Draw the rows of a side, and give what is left of the page, shared among them for writing; below 0: undrawn."""
+    indent = INDENT_MM if ticked else PART_MM
+    width = WIDTH_MM - boxes_mm - indent - 2.0
+    texts = [_texts(page, row, width, ticked) for row in rows]
+    lines = [sum(_lines(page, text, width) for text, _ in below) for _, below in texts]
+    needs = [LINE_MM * (max(1, of_row) + 2) if ticked else LEAST_ROW_MM + LINE_MM * of_row for of_row in lines]
+    parts = [row.part if row.part != before.part else "" for row, before in zip(rows, [Row(""), *rows], strict=False)]
+    foot_mm = sum(LINE_MM * _lines(page, text, WIDTH_MM) + FOOT_MM for text in foot)
+    bars_mm = pdf.BAR_MM * len([part for part in parts if part])
+    spare: float = pdf.BOTTOM_MM - foot_mm - page.get_y() - bars_mm - sum(needs)
+    for place, (row, need) in enumerate(zip(rows, needs, strict=True) if spare >= 0 else ()):
+        if parts[place]:
+            pdf.bar(page, parts[place])
+        top, (beside, below) = page.get_y(), texts[place]
+        height, after = need + min(spare / len(rows), MOST_SPARE_MM), 0.0
+        if ticked:
+            pdf.boxed(page, LEFT_MM, top + 1.0, 4.0, 4.0, None, 0.3)
+            page.set_xy(LEFT_MM, top + 1.3)
+            page.start_section(f"{place + 1}. {row.label}", level=1)
+        else:
+            after = write(page, LEFT_MM + indent, top + LINE_MM, row.label, pdf.TEXT_PT, style="B") + 2.0
+            write(page, LEFT_MM + indent + after, top + LINE_MM, beside, SMALL_PT)
+        page.set_y(top + (HEADING_MM if ticked else LEAST_ROW_MM - 0.4))
+        for text, ink in below:
+            pdf.paragraph(page, LEFT_MM + indent, page.get_y(), width, text, SMALL_PT, LINE_MM, ink)
+        _boxes(page, row.boxes, boxes_mm if row.boxes else WIDTH_MM - indent - after - ROOM_MM, top, height)
+        page.set_y(top + height)
+    return spare
 
 
-def _step(page: FPDF, place: int, step: Step, height: float) -> None:
-    top = page.get_y()
-    pdf.boxed(page, LEFT_MM, top + 1.0, 4.0, 4.0, None, 0.3)
-    page.set_xy(LEFT_MM, top + 1.3)
-    page.start_section(f"{place}. {step.title}", level=1)
-    page.set_y(top + 5.4)
-    left, width = LEFT_MM + INDENT_MM, DO_MM - INDENT_MM - 2.0
-    for text, ink in ((step.do, pdf.INK), (step.number, pdf.BLUE)):
-        if text:
-            pdf.paragraph(page, left, page.get_y(), width, text, pdf.TEXT_PT, LINE_MM, ink)
-    size = SMALL_PT - 0.4
-    wide = (WIDTH_MM - DO_MM - 2.0) / max(1, len(step.boxes))
-    for at, label in enumerate(step.boxes):
-        left = LEFT_MM + DO_MM + 2.0 + at * wide
-        pdf.boxed(page, left, top + 0.8, wide - 1.2, height - 1.8, pdf.TINT)
-        write(page, left + 1.0, top + 3.6, pdf.fitting(page, label, wide - 3.0, size), size, pdf.FAINT)
+def _texts(page: FPDF, row: Row, width: float, ticked: bool) -> tuple[str, list[tuple[str, pdf.Ink]]]:
+    """Tell what stands beside a row's label and what below it."""
+    room = width - pdf.wide(page, row.label, pdf.TEXT_PT, "B") - 2.0
+    beside = row.hint if not ticked and pdf.wide(page, row.hint, SMALL_PT) <= room else ""
+    texts = [("" if beside else row.hint, pdf.INK), (row.number, pdf.BLUE)]
+    return beside, [(text, ink) for text, ink in texts if text]
+
+
+def _boxes(page: FPDF, captions: Sequence[str], across: float, top: float, height: float) -> None:
+    """Draw the boxes of a row at its right end, and the line below it."""
+    wide = across / max(1, len(captions))
+    for at, caption in enumerate(captions or ("",)):
+        left = LEFT_MM + WIDTH_MM - across + at * wide
+        pdf.boxed(page, left, top + 0.5, wide - 0.9, height - 1.0, pdf.TINT)
+        write(page, left + 0.6, top + 3.6, pdf.fitting(page, caption, wide - 1.6, SMALL_PT), SMALL_PT, pdf.FAINT)
     pdf.rule(page, LEFT_MM, top + height, LEFT_MM + WIDTH_MM)
-    page.set_y(top + height)
 
 
-def _record_row(page: FPDF, column: Blank, runs: int, row_mm: float) -> None:
-    top = page.get_y()
-    base = top + row_mm / 2 + 1.0
-    used = write(page, LEFT_MM + 1.4, base, column.label, pdf.TEXT_PT) + 3.0
-    size = SMALL_PT - 1.2
-    # A hint that has no room is cut at a word: the blank log lists every level.
-    hint = pdf.fitting(page, ", ".join(column.units[:1] or column.levels), LABEL_MM - used - 1.0, size)
-    write(page, LEFT_MM + used, base, hint, size, pdf.FAINT)
-    for place in range(runs + 1):
-        left = LEFT_MM + LABEL_MM + place * (WIDTH_MM - LABEL_MM) / runs
-        pdf.rule(page, left, top, left, top + row_mm)
-    pdf.rule(page, LEFT_MM, top + row_mm, LEFT_MM + WIDTH_MM)
-    page.set_y(top + row_mm)
+def _lines(page: FPDF, text: str, width: float) -> int:
+    page.set_font("sans", "", SMALL_PT)
+    return len(page.multi_cell(width, 1.0, text, align="L", dry_run=True, output="LINES"))
 
 
-def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Step, ...]:
+def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Row, ...]:
     """List the work of a set-up in its order; a step whose number the drive file does not give stands without one.
 
     Parameters
@@ -192,36 +229,37 @@ def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Step
     # fmt: off
     # A table, to be read across its rows.
     return (
-        Step("Manifold bolted, belt loose", "Adjuster backed off before the clamp is opened; manifold bolts to their "
+        Row("Manifold bolted, belt loose", "Adjuster backed off before the clamp is opened; manifold bolts to their "
              "torque. With the belt tight nobody turns a jack screw.", boxes=("manifold torque", "idler on 1 or 3")),
-        Step("Zero the jack screws", "Under the snout, left and right: back off, bring to first touch by hand: that is "
+        Row("Zero the jack screws", "Under the snout, left and right: back off, bring to first touch by hand: that is "
              "zero. Count flats (sixths of a turn) from there; none short of touch.", _jack_words(set_up),
-             ("snout left, flats", "snout right, flats")),
-        Step("Idler in, marked side out", "Slide the stack into the bracket by hand. It must go in without spreading "
+             ("left, flats", "right, flats", "dial")),
+        Row("Idler in, marked side out", "Slide the stack into the bracket by hand. It must go in without spreading "
              "the bracket.", _stack_words(set_up), ("marked out", "spacers", f"play, {units.name('mm')}")),
-        Step("Belt on, tension", "Never levered over a rim. Cold, at rest, same tooth at the mark; read three times.",
+        Row("Belt on, tension", "Never levered over a rim. Cold, at rest, same tooth at the mark; read three times.",
              _tension_words(set_up), (f"1st, {units.name('N')} or Hz", "2nd", "3rd")),
-        Step("Square the idler", "By its own adjusters, front and rear: straight screw first, then the other to touch. "
-             "Never pried or pushed square: it goes back as it was.", _neutral_words(set_up, tracking),
-             ("front, flats", "rear, flats", "pried?")),
-        Step("Clamp to torque", "Faces clean, marked or galled? A galled one is dressed or changed.",
+        Row("Square the idler", "By its own adjusters, front and rear: straight screw first, then the other to touch. "
+             "Never pried or pushed square: it goes back as it was. A dial says what a screw moves.",
+             _neutral_words(set_up, tracking),
+             ("front, flats", "rear, flats", "dial", "pried?")),
+        Row("Clamp to torque", "Faces clean, marked or galled? A galled one is dressed or changed.",
              _clamp_words(set_up), ("torque", "faces")),
-        Step("Turn by hand", "Two people, plugs out. Two turns of the belt forward; watch both edges on every pulley.",
+        Row("Turn by hand", "Two people, plugs out. Two turns of the belt forward; watch both edges on every pulley.",
              boxes=("walks: front, even, rear",)),
-        Step("Recheck, lock nuts, read again", "Tension at the same tooth; hold the screw, tighten the nut: no flat "
-             "may move; then the tension once more.", boxes=("before", "nuts, by", "after")),
-        Step("Grease the edges", "Never, when fitted, or before every run: as planned.", boxes=("kind", "how often")),
-        Step("Guards and restraint on", "As the rule book says, before the engine is started.", boxes=("on, by",)),
-        Step("Warm up", "Watch from outside the belt's plane, never across it; a camera serves.",
+        Row("Recheck, lock nuts, read again", "Tension at the same tooth; hold the screw, tighten the nut: no flat "
+             "may move; then the tension once more.", boxes=("before", "nuts, by", "dial", "after")),
+        Row("Grease the edges", "Never, when fitted, or before every run: as planned.", boxes=("kind", "how often")),
+        Row("Guards and restraint on", "As the rule book says, before the engine is started.", boxes=("on, by",)),
+        Row("Warm up", "Watch from outside the belt's plane, never across it; a camera serves.",
              boxes=("idle leans", "winding down leans")),
-        Step("Edge temperatures", "Hot, engine off and made safe again: both edges at the same place.",
+        Row("Edge temperatures", "Hot, engine off and made safe again: both edges at the same place.",
              _even_words(tracking), tuple(f"{edge}, {units.name('°C')}" for edge in ("front", "rear"))),
-        Step("Run", "The lean under load is the one that asks for a screw; see the record card's foot.",
+        Row("Run", "The lean under load is the one that asks for a screw; see the record card's back.",
              boxes=("under load leans",)),
-        Step("Inspection", "Off: teeth torn or missing, edge split, cord pulled, oil, metal in it; an oiled belt is "
+        Row("Inspection", "Off: teeth torn or missing, edge split, cord pulled, oil, metal in it; an oiled belt is "
              "not cleaned and run. Trimmed: loose cord hairs. Broken straight across, ends clean: it came loose; look "
              "at clamp faces, tension, jack screws.", boxes=("teeth", "cord", "edges", "surface", "shade")),
-        Step("Guards checked", "On again, as the rule book says.", boxes=("checked, by",)),
+        Row("Guards checked", "On again, as the rule book says.", boxes=("checked, by",)),
     )
     # fmt: on
 
@@ -231,7 +269,7 @@ def _jack_words(set_up: SetUp) -> str:
     if jack is None:
         return ""
     gain = f"adds {units.force(jack.tension_n)} to every span: read the tension again"
-    return f"One flat of both lifts the snout {units.length(jack.lift_m)} and {gain}."
+    return f"One flat of both jack screws under the snout lifts it {units.length(jack.lift_m)} and {gain}."
 
 
 def _stack_words(set_up: SetUp) -> str:
@@ -258,7 +296,7 @@ def _neutral_words(set_up: SetUp, tracking: Tracking | None) -> str:
     travel = ""
     if set_up.gain is not None:
         flat_m = set_up.gain.travel_per_turn_m / FLATS_IN_A_TURN
-        travel = f"One flat of an idler adjuster moves its end by {set_up.layout.spoken.length(flat_m)}."
+        travel = f"One flat of one of the idler's adjusters moves its end by {set_up.layout.spoken.length(flat_m)}."
     if tracking is None or tracking.move.idler is None:
         return travel
     # the card has no room for what is expected of it: that stands on the page

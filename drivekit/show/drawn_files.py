@@ -68,7 +68,8 @@ def drawn_files(
     """
     from drivekit.show.deck import deck
     from drivekit.show.page import pages, pictures
-    from drivekit.show.sheet import wall_sheet
+    from drivekit.show.pdf import on_papers
+    from drivekit.show.sheet import inspection_card, wall_sheet
     from drivekit.show.spreadsheet import spreadsheet
 
     drawn = pictures(findings)
@@ -82,6 +83,7 @@ def drawn_files(
         **{name: text.encode() for name, text in pages(findings, drawn).items()},
         "slides.html": deck(findings, drawn).encode(),
         "sheet.pdf": wall_sheet(findings),
+        **on_papers("inspection-card.pdf", lambda paper: inspection_card(findings, paper)),
         "findings.xlsx": spreadsheet(findings),
     }
     here = {

@@ -24,10 +24,11 @@ __all__ = [
     "retired_words",
     "said_at",
     "share_words",
-    "sign_rows",
+    "sign_words",
     "weibull_words",
 ]
 
+MOST_WAYS = 3
 EXPLORED = "Nobody planned to ask: what stands out here is a hint for next season's test, not proof."
 CAUSE_WORDS = {
     "tooth-jump": "jumped a tooth",
@@ -36,7 +37,6 @@ CAUSE_WORDS = {
     "cord-pull": "pulled a cord",
     "unknown": "broke, cause unknown",
 }
-SEEN = {"break_look": "break", "teeth_look": "teeth", "cord_look": "cord", "edge_look": "edges"}
 
 
 def ended_words(cause: str) -> str:
@@ -149,19 +149,21 @@ def incident_words(findings: Plain) -> list[str]:
     return [*told, EXPLORED]
 
 
-def sign_rows(findings: Plain) -> list[list[str]]:
-    """Give the inspection card: what was seen on belts that had failed, how many, and the causes behind it."""
-    rows = []
-    for column, words in findings["signs"].items():
-        for word, part in words.items() if "reason" not in words else ():
-            ways = sorted(part["causes"].items(), key=lambda each: -each[1]["count"])
-            said = [
-                f"{one['count']} {CAUSE_WORDS.get(cause, cause)} "
-                f"({percent(one['lower']).removesuffix(' %')} to {percent(one['upper'])})"
-                for cause, one in ways
-            ]
-            rows.append([f"{SEEN.get(column, column)}: {word}", str(part["failed"]), listed(said)])
-    return rows
+def sign_words(findings: Plain, column: str, word: str) -> str:
+    """Say of how many of the log's belts that failed and looked so what was behind it, with limits of the share."""
+    words = findings["signs"][column]
+    if "reason" in words:
+        return f"{raised(words['reason'])}."
+    if word not in words:
+        return "None of this log's belts that failed looked so."
+    ways = sorted(words[word]["causes"].items(), key=lambda each: -each[1]["count"])
+    said = [
+        f"{one['count']} {CAUSE_WORDS.get(cause, cause)} "
+        f"({percent(one['lower']).removesuffix(' %')} to {percent(one['upper'])})"
+        for cause, one in ways[:MOST_WAYS]
+    ]
+    rest = sum(one["count"] for _, one in ways[MOST_WAYS:])
+    return f"{words[word]['failed']} failed so: {listed([*said, *([f'{rest} otherwise'] if rest else [])])}."
 
 
 def _more(lower: float, upper: float) -> str:

@@ -6,7 +6,7 @@ A page fits A4 and US letter alike, can be searched, has its headings tagged, an
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from fpdf import FPDF
 
-__all__ = ["Blank", "bar", "boxed", "fitting", "one_page", "paragraph", "rule", "warned", "wide", "write"]
+__all__ = ["Blank", "bar", "boxed", "fitting", "on_papers", "one_page", "paragraph", "rule", "warned", "wide", "write"]
 
 LEFT_MM, TOP_MM, WIDTH_MM = 12.0, 11.0, 186.0
 # US letter is 279.4 mm high, A4 297: what ends above 269 prints whole on both.
@@ -43,6 +43,8 @@ class Blank(NamedTuple):
         The words to choose from; empty for a number or text.
     units : tuple of str
         The units a number may be written in, the metric one first.
+    free : bool
+        Any text may stand there: it asks for a line of its own.
     """
 
     part: str
@@ -50,10 +52,20 @@ class Blank(NamedTuple):
     writing_mm: float
     levels: tuple[str, ...] = ()
     units: tuple[str, ...] = ()
+    free: bool = False
+
+
+PAPERS = {"": "A4", "-letter": "Letter"}
+"""The papers that a sheet is drawn for, by what the name of its file gains."""
+
+
+def on_papers(name: str, draw: Callable[[str], bytes]) -> dict[str, bytes]:
+    """Draw a sheet for each paper, by the names of its files."""
+    return {name.replace(".pdf", f"{ending}.pdf"): draw(paper) for ending, paper in PAPERS.items()}
 
 
 @contextmanager
-def one_page(title: str, heading_pt: float, heading_ink: Ink, indent_mm: float) -> Iterator[FPDF]:
+def one_page(title: str, heading_pt: float, heading_ink: Ink, indent_mm: float, paper: str = "A4") -> Iterator[FPDF]:
     """Open a page under its title, and close its fonts' files afterwards.
 
     Headings set by `start_section` are tagged and make the outline; those below the title are of the size, the ink and
@@ -62,7 +74,7 @@ def one_page(title: str, heading_pt: float, heading_ink: Ink, indent_mm: float) 
     from fpdf import FPDF, TextStyle
     from matplotlib import get_data_path
 
-    page = FPDF(format="A4", unit="mm")
+    page = FPDF(format=paper, unit="mm")
     fonts = Path(get_data_path()) / "fonts" / "ttf"
     page.add_font("sans", "", fonts / "DejaVuSans.ttf")
     page.add_font("sans", "B", fonts / "DejaVuSans-Bold.ttf")

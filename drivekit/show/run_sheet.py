@@ -23,11 +23,11 @@ NOTES = (
 )
 FIELD_MM, LINE_MM, GAP_MM, INSET_MM = 11.6, 6.4, 1.7, 1.5
 BOX_MM, BOX_TO_WORD_MM, WORD_TO_BOX_MM, UNIT_GAP_MM = 3.8, 1.1, 3.0, 1.4
-LABEL_PT, LEVEL_PT = 6.8, 9.0
+LABEL_PT, LEVEL_PT = 7.0, 9.0
 Lines = list[list[str]]
 
 
-def run_sheet(blanks: Sequence[Blank], cautions: Sequence[str]) -> bytes:
+def run_sheet(blanks: Sequence[Blank], cautions: Sequence[str], paper: str = "A4") -> bytes:
     """Draw the run sheet as a PDF of one page.
 
     Parameters
@@ -36,13 +36,15 @@ def run_sheet(blanks: Sequence[Blank], cautions: Sequence[str]) -> bytes:
         What is filled in, in its order; those of no part are left out.
     cautions : sequence of str
         They stand at the foot.
+    paper : {"A4", "Letter"}
+        What it is printed on; what stands on it is the same.
 
     Raises
     ------
     ValueError
         If the blanks no longer fit on one page.
     """
-    with pdf.one_page("Run sheet", pdf.TEXT_PT, pdf.WHITE, INSET_MM) as page:
+    with pdf.one_page("Run sheet", pdf.TEXT_PT, pdf.WHITE, INSET_MM, paper) as page:
         for at, note in enumerate(NOTES):
             left = LEFT_MM + WIDTH_MM - wide(page, note, LABEL_PT)
             write(page, left, pdf.TOP_MM + 3.0 + 3.6 * at, note, LABEL_PT, pdf.FAINT)

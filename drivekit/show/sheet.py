@@ -1,7 +1,8 @@
-"""One page for the trailer's wall: settings, when to change, what takes a belt off, belts still running, cautions.
+"""What is printed of a study: one page for the trailer's wall, and the card to inspect a belt by.
 
-It is read at arm's length: the type is as large as all of it leaves room for, and never under `LEAST_PT`. Names too
-long are cut, belts too many are counted; what comes off by its look stands before any odds.
+The page says settings, when to change, what takes a belt off, belts still running, cautions. It is read at arm's
+length: the type is as large as all of it leaves room for, and never under `LEAST_PT`. Names too long are cut, belts too
+many are counted; what comes off by its look stands before any odds.
 """
 
 from __future__ import annotations
@@ -10,17 +11,34 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from drivekit.cautions import CAUTIONS
 from drivekit.show import pdf
+from drivekit.show.cards import CAME_LOOSE, Row, card
 from drivekit.show.decision_words import MOST_BELTS, OFF, outlook_words, rule_words
-from drivekit.show.phrases import Plain, listed, log_words, raised
+from drivekit.show.failing import sign_words
+from drivekit.show.phrases import Plain, confidence_words, listed, log_words, raised
 from drivekit.show.team_words import todo_words
 from drivekit.show.words import INVENTED
 
-__all__ = ["LEAST_PT", "wall_sheet"]
+__all__ = ["LEAST_PT", "inspection_card", "inspection_rows", "wall_sheet"]
 
 LEAST_PT = 11.0
 SIZES_PT = (18.0, 16.0, 14.0, 13.0, 12.0, LEAST_PT)
 LONGEST_NAME, LONGEST_SENTENCE = 24, 160
 """Letters of a name, and of a sentence where all of them leave no room."""
+SEEN = {"break_look": "Break", "teeth_look": "Teeth", "cord_look": "Cord", "edge_look": "Edges"}
+INSPECTED: Mapping[str, Mapping[str, Mapping[str, str]]] = {
+    "Off at once, and given no odds": {
+        **{column: dict.fromkeys(words, "") for column, words in OFF.items()},
+        "surface": {"oiled": "An oiled belt is not cleaned and run.", "metal": "Nor is one with metal in it."},
+    },
+    "Trimmed, and runs on": {"cord_look": {"hairs": "Loose cord hairs are trimmed."}},
+    "Runs on, and is looked at again after the next run": {
+        "teeth_look": {"worn": ""},
+        "edge_look": {"frayed": ""},
+        "shade": {"front-dark": "It ran to the front.", "rear-dark": "It ran to the rear."},
+    },
+    "Broken": {"break_look": {"straight-across": CAME_LOOSE, "ragged": "", "lengthwise": ""}},
+}
+"""What becomes of a belt by its look: common practice, no source."""
 
 
 def wall_sheet(findings: Plain) -> bytes:
@@ -88,3 +106,27 @@ def _about(findings: Plain) -> Iterator[str]:
 def _cut(words: str, letters: int) -> str:
     """Cut what is too long, with an ellipsis where something is left out."""
     return words if len(words) <= letters else f"{words[: letters - 1].rstrip()}\N{HORIZONTAL ELLIPSIS}"
+
+
+def inspection_rows(findings: Plain) -> list[Row]:
+    """List the looks by what becomes of the belt, each with what was behind it on the log's own belts that failed."""
+    boxes = ("belt, run",) * 2
+    return [
+        Row(f"{SEEN.get(column, raised(column))}: {word}", hint, sign_words(findings, column, word), boxes, part)
+        for part, columns in INSPECTED.items()
+        for column, words in columns.items()
+        for word, hint in words.items()
+    ]
+
+
+def inspection_card(findings: Plain, paper: str = "A4") -> bytes:
+    """Draw the card to inspect a belt by, on A4 or US letter ("Letter"), as a PDF of one page."""
+    log = findings["log"]
+    sure = confidence_words(findings["settings"]["confidence"])
+    origin = (
+        "What becomes of a belt by its look is common practice, without a source. Blue: of this log's own belts that "
+        f"failed, those that looked so and what was behind it, with {sure} limits of the share in brackets."
+    )
+    foot = [origin, INVENTED] if log.get("invented") else [origin]
+    name, blanks = log["name"] or "the season", ("Date", "Car", "By")
+    return card("Inspection card", name, blanks, [inspection_rows(findings)], 52.0, CAUTIONS, foot, paper=paper)

@@ -108,12 +108,19 @@ def test_the_order_of_work_holds_every_step_and_its_number(found: SetUp) -> None
     assert said.count("\n") >= 12
 
 
-def test_both_cards_are_written_as_one_page_each(found: SetUp, tmp_path: Path) -> None:
+def test_both_cards_are_written_for_both_papers(found: SetUp, tmp_path: Path) -> None:
     said = lab.cards(found, str(tmp_path / "cards"))
-    assert str(said) == f"set-up-card.pdf and record-card.pdf are written to {tmp_path / 'cards'}."
-    for card in (tmp_path / "cards").iterdir():
-        assert len(PdfReader(io.BytesIO(card.read_bytes())).pages) == 1
-    assert len(list((tmp_path / "cards").iterdir())) == 2
+    assert str(said) == (
+        "set-up-card.pdf, set-up-card-letter.pdf, record-card.pdf and record-card-letter.pdf are written to "
+        f"{tmp_path / 'cards'}."
+    )
+    pages = {file.name: PdfReader(io.BytesIO(file.read_bytes())).pages for file in (tmp_path / "cards").iterdir()}
+    assert {name: (len(of), round(of[0].mediabox.height)) for name, of in pages.items()} == {
+        "set-up-card.pdf": (1, 842),
+        "set-up-card-letter.pdf": (1, 792),
+        "record-card.pdf": (2, 842),
+        "record-card-letter.pdf": (2, 792),
+    }
 
 
 def test_a_control_moved_and_put_back_changes_nothing(found: SetUp) -> None:

@@ -11,6 +11,8 @@ from drivekit.log import RUNS, check_season, read_season
 from drivekit.log.columns import EXAMPLE
 from drivekit.show.run_sheet import run_sheet
 
+SHEETS = ("run-sheet.pdf", "run-sheet-letter.pdf")
+
 
 @pytest.mark.parametrize(
     ("name", "files"),
@@ -26,13 +28,14 @@ def test_the_example_row_is_all_that_is_wrong_with_a_blank_log(tmp_path, name, f
 
 def test_a_blank_log_has_its_run_sheet_beside_it_and_nothing_else(tmp_path) -> None:
     place, beside = tmp_path / "seasons" / "next", tmp_path / "sheets" / "next.xlsx"
-    assert new_log(place) == tuple(place / name for name in ("belts.csv", "runs.csv", "README.md", "run-sheet.pdf"))
-    assert new_log(beside) == (beside, beside.parent / "run-sheet.pdf")
+    assert new_log(place) == tuple(place / name for name in ("belts.csv", "runs.csv", "README.md", *SHEETS))
+    assert new_log(beside) == (beside, *(beside.parent / name for name in SHEETS))
     for folder in (place, beside.parent):
         assert (folder / "run-sheet.pdf").read_bytes() == run_sheet(run_blanks(), CAUTIONS)
+        assert (folder / "run-sheet-letter.pdf").read_bytes() == run_sheet(run_blanks(), CAUTIONS, "Letter")
     assert [other.name for other in (tmp_path / "seasons").iterdir()] == ["next"]
-    assert sorted(other.name for other in beside.parent.iterdir()) == ["next.xlsx", "run-sheet.pdf"]
-    assert sorted(other.name for other in place.iterdir()) == ["README.md", "belts.csv", "run-sheet.pdf", "runs.csv"]
+    assert sorted(other.name for other in beside.parent.iterdir()) == sorted(["next.xlsx", *SHEETS])
+    assert sorted(other.name for other in place.iterdir()) == sorted(["README.md", "belts.csv", *SHEETS, "runs.csv"])
     assert place.stat().st_mode & 0o444 == 0o444
 
 
@@ -71,7 +74,7 @@ def test_nothing_that_is_there_is_written_over(tmp_path) -> None:
 def test_an_empty_folder_is_filled_even_from_within(tmp_path, monkeypatch) -> None:
     monkeypatch.chdir(tmp_path)
     new_log(".")
-    assert sorted(file.name for file in tmp_path.iterdir()) == ["README.md", "belts.csv", "run-sheet.pdf", "runs.csv"]
+    assert sorted(file.name for file in tmp_path.iterdir()) == sorted(["README.md", "belts.csv", *SHEETS, "runs.csv"])
 
 
 def test_every_column_of_a_run_is_a_blank_marked_where_it_must_be_filled() -> None:

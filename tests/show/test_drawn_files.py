@@ -25,6 +25,8 @@ FILES = [
     "findings.html",
     "slides.html",
     "sheet.pdf",
+    "inspection-card.pdf",
+    "inspection-card-letter.pdf",
     "findings.xlsx",
     *(f"figures/{name}.{kind}" for name in ("a", "b") for kind in ("svg", "png")),
 ]
@@ -45,6 +47,7 @@ def two_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("drivekit.show.page.pages", lambda findings, drawn: {"findings.html": "a page"})
     monkeypatch.setattr("drivekit.show.deck.deck", lambda findings, drawn: "a deck")
     monkeypatch.setattr("drivekit.show.sheet.wall_sheet", lambda findings: b"a sheet")
+    monkeypatch.setattr("drivekit.show.sheet.inspection_card", lambda findings, paper: paper.encode())
     monkeypatch.setattr("drivekit.show.spreadsheet.spreadsheet", lambda findings: b"sheets")
     monkeypatch.setattr(module, "held", {})
 

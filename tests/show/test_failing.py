@@ -13,7 +13,7 @@ from drivekit.show.failing import (
     by_setting_words,
     incident_words,
     retired_words,
-    sign_rows,
+    sign_words,
     weibull_words,
 )
 
@@ -56,7 +56,19 @@ def test_words_carry_their_limits_and_their_doubts(demo: Any) -> None:
     for said in incident_words(demo)[:-1]:
         assert said.endswith((": too few belts to tell.", ": a hint.", "failed there)."))
     assert "would have made" in retired_words(demo)[0]
-    assert all(len(row) == 3 for row in sign_rows(demo))
+
+
+def test_what_was_behind_a_look_is_counted_with_its_limits_and_few_or_none_are_said(demo: Any) -> None:
+    ways = {"tooth-jump": 9, "tooth-loss": 4, "edge-split": 2, "cord-pull": 1, "unknown": 1}
+    causes = {cause: {"count": count, "lower": 0.1, "upper": 0.456} for cause, count in ways.items()}
+    torn = {"torn": {"failed": 17, "causes": causes}}
+    seen = {**demo, "signs": {"teeth_look": torn, "shade": {"reason": "no shade"}}}
+    assert sign_words(seen, "teeth_look", "torn") == (
+        "17 failed so: 9 jumped a tooth (10 to 46 %), 4 lost teeth (10 to 46 %), 2 split at an edge (10 to 46 %) and "
+        "2 otherwise."
+    )
+    assert sign_words(seen, "teeth_look", "missing") == "None of this log's belts that failed looked so."
+    assert sign_words(seen, "shade", "front-dark") == "No shade."
 
 
 def test_a_shape_that_nobody_saw_is_called_an_assumption(demo: Any) -> None:

@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from drivekit.cautions import CAUTIONS
 from drivekit.show.decision_words import rule_words
 from drivekit.show.pdf import BOTTOM_MM, LEFT_MM, WIDTH_MM
-from drivekit.show.sheet import LEAST_PT, wall_sheet
+from drivekit.show.sheet import LEAST_PT, inspection_card, inspection_rows, wall_sheet
 from drivekit.show.team_words import todo_words
 from drivekit.show.words import INVENTED
 
@@ -102,3 +102,29 @@ def test_what_cannot_be_had_is_a_sentence(six_logs: dict[str, Findings]) -> None
 
 def test_the_same_findings_give_the_same_sheet(six_logs: dict[str, Findings]) -> None:
     assert wall_sheet(six_logs["season-one"]) == wall_sheet(six_logs["season-one"])
+
+
+def test_the_inspection_card_says_of_each_look_what_becomes_of_the_belt_and_counts_its_own(
+    six_logs: dict[str, Findings],
+) -> None:
+    for findings in six_logs.values():
+        words, pieces = read(inspection_card(findings))
+        at = [words.index(part) for part in dict.fromkeys(row.part for row in inspection_rows(findings))]
+        assert at == sorted(at)
+        for row in inspection_rows(findings):
+            assert alike(f"{row.label}{row.hint}{row.number}") in alike(words)
+        assert "Surface: oiled An oiled belt is not cleaned and run." in words
+        assert (INVENTED in words) == findings["log"]["invented"]
+        assert all(caution in words for caution in CAUTIONS)
+        assert min(size for *_, size in pieces) >= 7
+        assert max(down for _, _, down, _ in pieces) <= BOTTOM_MM
+        assert [text for text, *_ in pieces] == [text for text, *_ in read(inspection_card(findings, "Letter"))[1]]
+
+
+def test_the_inspection_card_holds_looks_with_many_causes_behind_each(six_logs: dict[str, Findings]) -> None:
+    ways = ("tooth-jump", "tooth-loss", "edge-split", "cord-pull", "contaminated", "engine-trouble", "unknown")
+    causes = {cause: {"count": 1234, "lower": 0.1234, "upper": 0.9876} for cause in ways}
+    looks = {row.label.partition(": ")[2] for row in inspection_rows(six_logs["season-two"])}
+    many = {look: {"failed": 8638, "causes": causes} for look in looks}
+    signs = dict.fromkeys(six_logs["season-two"]["signs"], many)
+    assert "4936 otherwise" in read(inspection_card(six_logs["season-two"] | {"signs": signs}))[0]

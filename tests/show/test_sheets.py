@@ -3,7 +3,7 @@
 import io
 import re
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
@@ -15,14 +15,13 @@ from drivekit.drive.drive_file import read_drive
 from drivekit.drive.set_up import SetUp, set_up
 from drivekit.lab.sheets import drive_cards, run_blanks
 from drivekit.log.columns import RUNS
-from drivekit.show.cards import ESTIMATES, PHASE_GUIDE, Step, order_of_work, record_card, set_up_card
+from drivekit.show.cards import ESTIMATES, GUIDE, Row, order_of_work, record_card, set_up_card
 from drivekit.show.pdf import BOTTOM_MM, LEFT_MM, WIDTH_MM, Blank
 from drivekit.show.run_sheet import rows_of, run_sheet
 
 DRIVES = Path(__file__).parents[2] / "data" / "drives"
 POINTS_A_MM = 72 / 25.4
 BLANKS = run_blanks()
-FOOT = (" ".join(PHASE_GUIDE), " ".join(CAUTIONS))
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +31,7 @@ def toothed() -> SetUp:
 
 @pytest.fixture(scope="module")
 def record() -> bytes:
-    return record_card(BLANKS, foot=FOOT)
+    return record_card(BLANKS, CAUTIONS)
 
 
 @pytest.fixture(scope="module")
@@ -40,10 +39,8 @@ def sheet() -> bytes:
     return run_sheet(BLANKS, CAUTIONS)
 
 
-def only_page(pdf: bytes) -> Any:
-    reader = PdfReader(io.BytesIO(pdf))
-    assert len(reader.pages) == 1
-    return reader.pages[0]
+def pages_of(pdf: bytes) -> list[Any]:
+    return list(PdfReader(io.BytesIO(pdf)).pages)
 
 
 def card(found: SetUp, readings: Tracking | None = None) -> bytes:
@@ -51,20 +48,32 @@ def card(found: SetUp, readings: Tracking | None = None) -> bytes:
 
 
 def words(pdf: bytes) -> str:
-    return " ".join(only_page(pdf).extract_text().split())
+    return " ".join(word for page in pages_of(pdf) for word in page.extract_text().split())
 
 
-def placed(pdf: bytes) -> list[tuple[str, float, float]]:
-    """Every piece of text with its place in millimetres from the left and the top."""
-    page, pieces = only_page(pdf), []
-    height = float(page.mediabox.height)
+class Piece(NamedTuple):
+    """A piece of text, with its place in millimetres from the left and the top, and its size in points."""
 
-    def visit(text: str, cm: list[float], tm: list[float], font: object, size: float) -> None:
-        if text.strip():
-            x, y = tm[4] * cm[0] + cm[4], tm[5] * cm[3] + cm[5]
-            pieces.append((text.strip(), x / POINTS_A_MM, (height - y) / POINTS_A_MM))
+    text: str
+    page: int
+    x: float
+    y: float
+    size: float
 
-    page.extract_text(visitor_text=visit)
+
+def placed(pdf: bytes) -> list[Piece]:
+    pieces: list[Piece] = []
+    for number, page in enumerate(pages_of(pdf)):
+        height = float(page.mediabox.height)
+
+        def visit(
+            text: str, cm: list[float], tm: list[float], font: object, size: float, of: Any = (number, height)
+        ) -> None:
+            if text.strip():
+                x, y = tm[4] * cm[0] + cm[4], tm[5] * cm[3] + cm[5]
+                pieces.append(Piece(text.strip(), of[0], x / POINTS_A_MM, (of[1] - y) / POINTS_A_MM, size))
+
+        page.extract_text(visitor_text=visit)
     return pieces
 
 
@@ -73,8 +82,8 @@ def test_every_example_drive_has_its_card_with_every_number_from_the_computation
     computed = set_up(read_drive(DRIVES / drive))
     said = words(card(computed))
     for step in order_of_work(computed):
-        assert step.title in said
-        assert step.do in said
+        assert step.label in said
+        assert step.hint in said
         assert step.number in said
         for box in step.boxes:
             assert box in said
@@ -86,7 +95,7 @@ def test_every_example_drive_has_its_card_with_every_number_from_the_computation
 
 def test_the_work_stands_in_its_order_and_the_cautions_before_it(toothed: SetUp) -> None:
     said = words(card(toothed))
-    titles = [step.title for step in order_of_work(toothed)]
+    titles = [step.label for step in order_of_work(toothed)]
     assert titles == [
         "Manifold bolted, belt loose",
         "Zero the jack screws",
@@ -121,26 +130,50 @@ def test_the_car_s_own_readings_stand_on_its_card(toothed: SetUp) -> None:
     assert words(card(toothed, blind)) == words(card(toothed))
 
 
-def test_the_record_card_has_a_row_for_every_column_of_the_log(record: bytes) -> None:
-    pieces = placed(record)
-    shown = [column for column in RUNS if column.part]
+def test_the_record_card_has_a_row_for_every_column_of_the_log_with_all_its_levels(record: bytes) -> None:
+    said, shown = words(record), [column for column in RUNS if column.part]
     assert len(shown) > 30
-    labels = [text for text, x, _ in pieces if x < LEFT_MM + 2]
-    for column in shown:
+    labels = [piece.text for piece in placed(record) if piece.x < LEFT_MM + 2]
+    for column in shown[:-1]:
         assert (f"● {column.label}" if column.required else column.label) in labels
-    for part in {column.part for column in shown}:
-        assert part in labels
-    # Eight upright rules, seven runs, beside every row.
-    content = only_page(record).get_contents().get_data().decode("latin-1")
-    assert content.count(" l S") >= len(shown) * 9
-    assert PHASE_GUIDE[0] in words(record)
-    assert CAUTIONS[3] in words(record)
+        assert ", ".join(column.levels) in said
+        assert column.unit in said
+    assert {column.part for column in shown} <= set(labels)
+    assert "…" not in said
+    assert all(line in said for line in (*GUIDE, *CAUTIONS))
 
 
-def test_a_hint_is_cut_at_a_word_where_it_has_no_room(record: bytes) -> None:
-    hints = [text for text, x, _ in placed(record) if text.endswith("…")]
-    assert hints == ["none, cylinder-out, oil-down, backfire …"]
-    assert "front, even, rear" in words(record)
+def test_the_record_card_s_back_is_what_is_found_after_the_run_with_room_for_each_run_s_note(record: bytes) -> None:
+    front, back = pages_of(record)
+    after = [column.label for column in RUNS if column.part == "After the run"]
+    assert not any(label in front.extract_text() for label in ("Full load", "Fate", "Note"))
+    assert all(label in back.extract_text() for label in after)
+    assert back.extract_text().count("Note, run") == 6
+    # A box for each of 6 runs beside every row; a note's is the width of the page that its label leaves.
+    boxes = re.findall(rb"[\d.]+ [\d.]+ ([\d.]+) -?([\d.]+) re f", back.get_contents().get_data())
+    assert sum(float(wide) > 400 and float(high) > 15 for wide, high in boxes) == 6
+    assert sum(40 < float(wide) < 60 and float(high) > 10 for wide, high in boxes) == 6 * (len(after) - 1)
+
+
+def test_nothing_on_a_sheet_is_smaller_than_7_points(printed: bytes) -> None:
+    assert min(piece.size for piece in placed(printed)) >= 7.0
+
+
+def test_every_step_has_what_it_asks_to_be_written_down(toothed: SetUp) -> None:
+    boxes = {step.label: step.boxes for step in order_of_work(toothed)}
+    assert all(boxes.values())
+    assert boxes["Run"] == ("under load leans",)
+    assert "surface" in boxes["Inspection"]
+    assert all("dial" in boxes[step] for step in ("Zero the jack screws", "Square the idler"))
+    assert list(boxes).index("Guards and restraint on") < list(boxes).index("Warm up")
+    # a caption is never cut
+    assert "…" not in words(card(toothed))
+
+
+def test_a_flat_says_of_which_screw_it_is(toothed: SetUp) -> None:
+    said = words(card(toothed))
+    assert "One flat of both jack screws under the snout lifts it 0.176 mm" in said
+    assert "One flat of one of the idler's adjusters moves its end by 0.423 mm" in said
 
 
 @pytest.fixture(params=["set-up card", "record card", "run sheet"])
@@ -148,7 +181,7 @@ def printed(request: pytest.FixtureRequest, toothed: SetUp) -> bytes:
     if request.param == "set-up card":
         return card(toothed)
     if request.param == "record card":
-        return record_card(BLANKS, foot=FOOT)
+        return record_card(BLANKS, CAUTIONS)
     return run_sheet(BLANKS, CAUTIONS)
 
 
@@ -159,59 +192,70 @@ def test_a_page_fits_both_papers_can_be_searched_and_is_tagged(printed: bytes) -
     assert root["/Lang"] == "en"
     headings = [str(one.title) for one in reader.outline if not isinstance(one, list)]
     assert headings == [str(reader.metadata.title)]
-    assert float(only_page(printed).mediabox.width) / POINTS_A_MM == pytest.approx(210, abs=0.1)
-    for text, x, y in placed(printed):
-        assert x >= LEFT_MM - 1, text
-        assert x <= LEFT_MM + WIDTH_MM, text
-        assert y <= BOTTOM_MM + 1, text
+    assert float(reader.pages[0].mediabox.width) / POINTS_A_MM == pytest.approx(210, abs=0.1)
+    for piece in placed(printed):
+        assert LEFT_MM - 1 <= piece.x <= LEFT_MM + WIDTH_MM, piece
+        assert piece.y <= BOTTOM_MM + 1, piece
     assert WIDTH_MM < 215.9 - 24  # US letter is the wider, A4 the longer paper
+
+
+def test_the_same_stands_on_us_letter(toothed: SetUp) -> None:
+    cards = drive_cards(toothed)
+    for name in ("set-up-card", "record-card"):
+        metric, letter = cards[f"{name}.pdf"], cards[f"{name}-letter.pdf"]
+        width, height = (float(side) / POINTS_A_MM for side in pages_of(letter)[0].mediabox[2:])
+        assert (width, height) == (pytest.approx(215.9, abs=0.1), pytest.approx(279.4, abs=0.1))
+        for one, other in zip(placed(metric), placed(letter), strict=True):
+            assert (one.text, one.page, one.size) == (other.text, other.page, other.size)
+            assert (one.x, one.y) == (pytest.approx(other.x, abs=0.1), pytest.approx(other.y, abs=0.1))
 
 
 def test_a_page_is_always_the_same_bytes(toothed: SetUp, record: bytes, sheet: bytes) -> None:
     assert card(toothed) == card(toothed)
-    assert record == record_card(BLANKS, foot=FOOT)
+    assert record == record_card(BLANKS, CAUTIONS)
     assert sheet == run_sheet(BLANKS, CAUTIONS)
 
 
 def test_no_words_stand_on_others(printed: bytes) -> None:
     pieces = placed(printed)
-    for place, (text, x, y) in enumerate(pieces):
-        for other, other_x, other_y in pieces[:place]:
+    for place, one in enumerate(pieces):
+        for other in pieces[:place]:
             # Baselines nearer than a small line, starting at the same place: one would be written over the other.
-            assert abs(x - other_x) > 1 or abs(y - other_y) > 2, f"{text} on {other}"
+            apart = abs(one.x - other.x) > 1 or abs(one.y - other.y) > 2
+            assert one.page != other.page or apart, f"{one} on {other}"
 
 
 def test_a_card_that_does_not_fit_its_page_is_refused() -> None:
-    long = [Step("Step", "Do this and that. " * 30)] * 14
-    with pytest.raises(ValueError, match=r"The set-up card is .* mm too long for its page: shorten its steps"):
+    long = [Row("Step", "Do this and that. " * 30)] * 14
+    with pytest.raises(ValueError, match=r"The set-up card is .* mm too long for its page: shorten its rows"):
         set_up_card("drive", long, CAUTIONS)
-    with pytest.raises(ValueError, match=r"no room for .* columns of the log: hand in fewer"):
-        record_card(BLANKS * 2, foot=FOOT)
+    with pytest.raises(ValueError, match=r"The record card is .* mm too long for its page"):
+        record_card(BLANKS * 3, CAUTIONS)
 
 
 def test_a_card_without_work_cautions_or_columns_is_refused() -> None:
-    with pytest.raises(ValueError, match="A set-up card needs its steps and its cautions"):
+    with pytest.raises(ValueError, match="A set-up card needs its cautions, and a row on each side"):
         set_up_card("drive", [], CAUTIONS)
-    with pytest.raises(ValueError, match="A set-up card needs its steps and its cautions"):
-        set_up_card("drive", [Step("Step", "Do it.")], [])
-    with pytest.raises(ValueError, match="A record card needs at least one column of the log and one run"):
-        record_card([])
+    with pytest.raises(ValueError, match="A set-up card needs its cautions, and a row on each side"):
+        set_up_card("drive", [Row("Step", "Do it.")], [])
+    with pytest.raises(ValueError, match="A record card needs its cautions, and a row on each side"):
+        record_card([], CAUTIONS)
 
 
 def test_a_long_name_is_cut_and_few_steps_do_not_sprawl() -> None:
-    card = set_up_card("a drive with a name " * 20, [Step("Only step", "Do it.", boxes=("done",))], CAUTIONS)
+    card = set_up_card("a drive with a name " * 20, [Row("Only step", "Do it.", boxes=("done",))], CAUTIONS)
     assert "a drive with a name a drive with a" in words(card)
     assert "…" in words(card)
-    assert max(y for _, _, y in placed(card)) < 80
+    assert max(piece.y for piece in placed(card)) < 80
 
 
 def test_every_column_has_its_label_and_every_level_its_box(sheet: bytes) -> None:
-    text, pieces = words(sheet), [word for word, _, _ in placed(sheet)]
+    text, pieces = words(sheet), [piece.text for piece in placed(sheet)]
     for column in RUNS:
         assert column.label in text
         assert (f"● {column.label}" in text) == column.required
         assert set(column.levels) <= set(pieces)
-    boxes = re.findall(rb"[\d.]+ [\d.]+ 10\.77 -?10\.77 re", only_page(sheet).get_contents().get_data())
+    boxes = re.findall(rb"[\d.]+ [\d.]+ 10\.77 -?10\.77 re", pages_of(sheet)[0].get_contents().get_data())
     units = 2 * sum(column.twin is not None for column in RUNS)
     assert len(boxes) == sum(len(column.levels) for column in RUNS) + units
     for caution in CAUTIONS:
@@ -219,7 +263,7 @@ def test_every_column_has_its_label_and_every_level_its_box(sheet: bytes) -> Non
 
 
 def test_a_number_is_written_beside_its_unit_or_a_box_for_each_of_two(sheet: bytes) -> None:
-    pieces = [word for word, _, _ in placed(sheet)]
+    pieces = [piece.text for piece in placed(sheet)]
     assert pieces.count("lbf") == pieces.count("N") == sum(column.unit == "N" for column in RUNS)
     assert pieces.count("°F") == 2
     assert pieces.count("Hz") == pieces.count("s") == 1
