@@ -24,6 +24,7 @@ from drivekit.faults import Fault, Unusable
 __all__ = ["CellText", "Table", "comma_table", "counted", "delimiter_of", "filled_table", "with_row"]
 
 HEAD_CHARACTERS = 65_536
+LONGEST_CELL = 131_072
 ROW_LIKE = 0.8
 """The share of a row's separators from which a line within a cell is taken for a row."""
 PIECE_CHARACTERS = 1_000_000
@@ -229,6 +230,7 @@ def _ragged(file: str, line: int, cells: int, width: int) -> Fault:
 
 def _records(file: str, text: str, delimiter: str) -> Iterator[Record]:
     """Read records: plain lines many at once, others, and the heading, one by one as the csv module takes them."""
+    csv.field_size_limit(LONGEST_CELL)  # other libraries raise it for the whole process
     lines = _lines(text)
     width, done = 0, 0
     while batch := list(islice(lines, PLAIN_LINES if width else 1)):
@@ -267,7 +269,7 @@ def _plain(lines: Sequence[str], delimiter: str, width: int) -> list[list[str]]:
     if width < 2 or {line.count(delimiter) for line in lines} != {width - 1}:
         return []
     whole = delimiter.join(lines)
-    if '"' in whole or max(map(len, lines)) > csv.field_size_limit():
+    if '"' in whole or max(map(len, lines)) > LONGEST_CELL:
         return []
     cells = whole.split(delimiter)
     if not all(map(str.strip, cells[::width])) and not all(line.replace(delimiter, "").strip() for line in lines):
@@ -293,5 +295,5 @@ def _unreadable(error: str) -> tuple[str, str]:
         wrong = "opens a double quote that is never closed, so all below it is one cell"
         return wrong, "close the quote, or take it out"
     if "field larger" in error:
-        return "holds a cell of more than 131072 characters", "a double quote may stand open here"
+        return f"holds a cell of more than {LONGEST_CELL} characters", "a double quote may stand open here"
     return "goes on after a closing double quote", 'write a double quote within a text as ""'
