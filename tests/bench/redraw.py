@@ -13,8 +13,7 @@ DEMO = Path(__file__).parents[2] / "data" / "season-two"
 
 def main(moves: int = 20) -> None:
     panel = lab.curves_controls(lab.study(str(DEMO)))
-    controls, shown = panel.children
-    horizon = next(control for control in controls.children if control.description == "Horizon, runs")
+    horizon, shown = panel.widgets["Horizon, runs"], panel.shown
     for move in range(moves + 1):
         before = shown.value
         started = perf_counter()
