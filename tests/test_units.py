@@ -58,7 +58,7 @@ def test_a_drive_in_pounds_and_inches_is_answered_in_them(name: str) -> None:
     metric = re.compile(r"[\d.] (?:N|mm|N m|kW|MPa|m/s|°C)(?![\w/])")
     said = str(found["inch-pound"]) + belt_path_picture(found["inch-pound"]).title
     for step in order_of_work(found["inch-pound"]):
-        said += "\n".join((step.do, step.number, *step.boxes))
+        said += "\n".join((step.label, step.hint, step.number, *step.boxes))
     # a metric amount stands in brackets, beside its twin
     assert metric.search(re.sub(r"\([^()]*\)", "", said)) is None
     assert metric.search(str(found["si"])) is not None
