@@ -219,7 +219,8 @@ def adjuster_controls(found: SetUp) -> Panel | Words:
     )
 
     def redraw(turns: float) -> Drawing:
-        return _drawing(turned(found, turns))
+        there = turned(found, turns)
+        return Drawing(belt_path_picture(there), (*there.said(there.margin, there.seat), *there.warnings))
 
     return Panel({"turns": turns}, redraw)
 

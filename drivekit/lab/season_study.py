@@ -73,7 +73,10 @@ class Table:
         return unescape("\n".join(" | ".join(texts) for texts in cells if texts))
 
     def _repr_html_(self) -> str:
-        return self.html
+        # A notebook sets every cell to the right, which is for numbers.
+        words = re.search(r"<td[^>]*>[^\W\d]", self.html)
+        left = r"<t[hd]\b" if words else r'<th(?= scope="row")'
+        return re.sub(left, r'\g<0> style="text-align:left"', self.html)
 
 
 @dataclass(frozen=True, eq=False, repr=False)

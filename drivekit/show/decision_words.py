@@ -265,9 +265,9 @@ def spares_words(findings: Plain) -> tuple[str, ...]:
     runs, enough = block["runs"], block["quantiles"]
     policy = block["policy_runs"]
     how = (
-        f"changed after {counted(policy, 'run')}"
+        f"if all belts are changed after {counted(policy, 'run')}"
         if policy
-        else f"used up to run {block['used_to_run']}, the oldest seen"
+        else f"if belts are used up to run {block['used_to_run']}, the oldest seen"
     )
     going = [
         f"{car['belt']} on {name} at {car['age']}"
@@ -275,7 +275,7 @@ def spares_words(findings: Plain) -> tuple[str, ...]:
         if car["belt"] and car["age"] < block["used_to_run"]
     ]
     first = (
-        f"For {counted(runs, 'more run')}, belts {how}: {enough['0.9']} new belts are enough 9 times in 10, "
+        f"For {counted(runs, 'more run')}, {how}: {enough['0.9']} new belts are enough 9 times in 10, "
         f"and {enough['0.95']} are 19 times in 20; {block['mean']:.0f} are used on average."
     )
     return (

@@ -104,7 +104,10 @@ def test_a_table_in_text_is_its_cells_row_by_row() -> None:
     assert repr(made).replace("\u202f", " ").replace("\xa0", " ").splitlines() == [
         "How many", "what | runs", "smooth & <old> | 3", "toothed | 12 %",
     ]  # fmt: skip
-    assert made._repr_html_() == made.html
+    left = ' style="text-align:left"'
+    assert made._repr_html_() == made.html.replace('<th scope="row"', f'<th{left} scope="row"')
+    told = Table(table(("what", "why"), (("smooth", "it broke"),)))._repr_html_()
+    assert told.count(left) == told.count("<th") + told.count("<td") - told.count("<thead") == 4
     assert "&lt;old&gt;" in made.html
 
 
