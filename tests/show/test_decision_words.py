@@ -73,8 +73,8 @@ def test_spares_say_how_many_are_enough_and_what_they_start_from(found):
     block["quantiles"] = {"0.5": 21, "0.9": 24, "0.95": 25}
     block["cars"] = {"amber": {"runs": 50, "belt": "B1", "age": 3}, "teal": {"runs": 50, "belt": "B2", "age": 4}}
     first = (
-        "For 100 more runs, if all belts are changed after 4 runs: 24 new belts are enough 9 times in 10, and 25 are 19 times in "
-        "20; 21 are used on average."
+        "For 100 more runs, if all belts are changed after 4 runs: 24 new belts are enough 9 times in 10, and 25 are "
+        "19 times in 20; 21 are used on average."
     )
     assert words.spares_words(found) == (
         first,
