@@ -68,7 +68,8 @@ def change_drawing(study: Study, failure: float, risk: float) -> Drawing:
     """Draw and say when to change where a failure costs so many planned changes and so many may fail before."""
     settings = replace(study.settings, costs=(1.0, failure), risk=risk)
     findings = study.findings | {"change_out": change_out_block(_decided(study, settings))}
-    return Drawing(change_picture(findings), decision_words.change_words(findings))
+    said = (*decision_words.change_words(findings), *decision_words.change_by_cost_words(findings))
+    return Drawing(change_picture(findings), said)
 
 
 def change_controls(study: Study) -> Panel:

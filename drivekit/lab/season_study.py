@@ -219,7 +219,7 @@ SAID: dict[str, Told] = {
     "doubts": team_words.doubts_words,
     "to do": team_words.todo_words,
     "to test": team_words.next_words,
-    "change": decision_words.change_words,
+    "change": lambda found: (*decision_words.change_words(found), *decision_words.change_by_cost_words(found)),
     "outlook": decision_words.outlook_words,
     "looks": decision_words.look_words,
     "spares": decision_words.spares_words,

@@ -17,6 +17,7 @@ __all__ = [
     "OFF",
     "action_words",
     "as_planned_words",
+    "change_by_cost_words",
     "change_words",
     "count_of_20",
     "fitters_words",
@@ -90,21 +91,23 @@ def _which(level: str) -> str:
 
 
 def change_words(findings: Plain) -> tuple[str, ...]:
-    """Say when to change, how sure that is, and how it moves with the costs."""
+    """Say when to change, how sure that is, and at which costs."""
     block = findings["change_out"]
     if "reason" in block:
         return rule_words(findings)
-    said: list[str] = []
-    for level in which_levels(findings):
-        said += _rule(block, level)
-        if "reason" not in (found := block["levels"][level]):
-            said.append(_by_ratio(found, level))
     ratio = decimal(block["cost_failure"] / block["cost_planned"]).removesuffix(".0")
     taken = f"A failure is taken to cost {ratio} times a planned change"
     if "cost_elimination" in block:
         more = decimal(block["cost_elimination"] / block["cost_planned"]).removesuffix(".0")
         taken += f", in a round of eliminations {more} times; change after a round that matters, never before it"
-    return (*said, f"{taken}; --costs takes your own.", LOOKS_FIRST)
+    return (*rule_words(findings), f"{taken}; --costs takes your own.", LOOKS_FIRST)
+
+
+def change_by_cost_words(findings: Plain) -> tuple[str, ...]:
+    """Say how the best change age moves with the costs."""
+    levels = findings["change_out"].get("levels", {})
+    told = (level for level in which_levels(findings) if "reason" not in levels[level]) if levels else ()
+    return tuple(_by_ratio(levels[level], level) for level in told)
 
 
 def rule_words(findings: Plain) -> tuple[str, ...]:
@@ -174,9 +177,9 @@ def _by_ratio(found: Plain, level: str) -> str:
         for place, (ratio, run) in enumerate(zip(ratios, best, strict=True))
         if not place or run != best[place - 1]
     ]
-    each = [f"{'never' if run is None else f'after {run}'} from {ratio} times on" for ratio, run in steps]
+    each = [f"{'none' if run is None else counted(run, 'run')} from {ratio}" for ratio, run in steps]
     on = "" if level == "all" else f" on the {level} idler"
-    return f"The dearer a failure beside a planned change, the earlier{on}: {', '.join(each)}."
+    return f"The best change age{on} by what a failure costs in planned changes: {', '.join(each)}."
 
 
 def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:

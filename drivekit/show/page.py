@@ -93,7 +93,7 @@ SETTING_PICTURES: Mapping[str, Callable[[Plain, str], Picture | None]] = {
 
 
 def _outlook(findings: Plain) -> tuple[str, ...]:
-    return (*decision_words.outlook_words(findings), *decision_words.scored_words(findings))
+    return (*decision_words.outlook_words(findings), *decision_words.scored_words(findings)[:1])
 
 
 DECISIONS: Mapping[str, tuple[str, bool, Callable[[Plain], Sequence[str]]]] = {
@@ -101,6 +101,8 @@ DECISIONS: Mapping[str, tuple[str, bool, Callable[[Plain], Sequence[str]]]] = {
     "change_out": ("When to change", True, decision_words.change_words),
     "outlook": ("One more run?", True, _outlook),
     "spares": ("Belts to have", True, decision_words.spares_words),
+    "change_ages": ("When to change at other costs", False, decision_words.change_by_cost_words),
+    "odds": ("How good an earlier season's odds were", False, decision_words.scored_words),
     "looks": ("What a look tells of the next run", False, decision_words.look_words),
     "next_trial": ("The size of a test", False, decision_words.trial_words),
     "repeatability": ("Tension from fitter to fitter", False, decision_words.fitters_words),

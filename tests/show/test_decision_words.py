@@ -62,6 +62,17 @@ def test_where_the_last_age_seen_may_be_as_good_no_age_is_advised(found):
     assert f"{said}; they come off when a look says off." in words.action_words(found)
 
 
+def test_best_change_ages_are_listed_from_the_cost_at_which_each_begins(found):
+    found["claims"]["idler"]["claimed"] = False
+    by_ratio = {"ratio": [1.5, 2.0, 3.0, 4.0], "best_runs": [None, 6, 6, 1]}
+    found["change_out"]["levels"]["all"]["by_cost_ratio"] = by_ratio
+    assert words.change_by_cost_words(found) == (
+        "The best change age by what a failure costs in planned changes: none from 1.5, 6 runs from 2, 1 run from 4.",
+    )
+    found["change_out"] = {"reason": "no run"}
+    assert words.change_by_cost_words(found) == ()
+
+
 def test_a_third_cost_is_spoken_of(found):
     found["change_out"] |= {"cost_elimination": 30.0, "elimination_share": 0.1}
     assert "in a round of eliminations 30 times" in words.change_words(found)[-2]
