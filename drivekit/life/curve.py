@@ -18,7 +18,17 @@ from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, c
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-__all__ = ["Curve", "FromAge", "Incidence", "band", "chain_quantile", "curve", "difference", "first_age", "incidence"]
+__all__ = [
+    "Curve",
+    "FromAge",
+    "Incidence",
+    "chain_quantile",
+    "curve",
+    "difference",
+    "first_age",
+    "incidence",
+    "whole_curve_confidence",
+]
 
 # 24 belts that fail one a run: S is one half after run 12, its floating product a hair more.
 TOLERANCE = 1e-12
@@ -130,37 +140,28 @@ class Curve:
         return Estimate(float(areas.sum()), se=sqrt(float(np.sum(beyond**2 * term))))
 
 
-def band(found: Curve, confidence: float = 0.95) -> tuple[Floats, Floats]:
-    """Give a band that holds the whole curve at once, equally precise all along.
+def whole_curve_confidence(found: Curve, confidence: float = 0.95) -> float:
+    """Give the confidence that limits need at each age for all of them to hold together, equally precise all along.
 
-    It stretches over the ages from the first failure on at which the curve lies between 0 and 1, by the log(-log)
-    transform with c in place of z: over those ages (log S - truth) / se is nearly a chain of normal variables with
-    correlations root(G_i / G_j), G Greenwood's variance, and c is what the largest of them exceeds by chance
-    ``1 - confidence``. The law of the chain is summed age by age over a grid.
+    Over the ages of failure at which the curve lies between 0 and 1, (log S - truth) / se is nearly a chain of normal
+    variables with correlations root(G_i / G_j), G Greenwood's variance. The largest of them exceeds c by chance
+    ``1 - confidence``, so that limits are asked for that one variable exceeds c as seldom.
 
     Parameters
     ----------
     found : Curve
-        Its counts; `Curve.survival` and `Curve.greenwood` alone are used.
+        `Curve.survival`, `Curve.failed_at` and `Curve.greenwood` are used.
     confidence : float
-        That it holds at all of those ages together.
-
-    Returns
-    -------
-    lower, upper : ndarray of float, shape (n_ages,)
-        nan outside those ages.
+        That the limits hold at all ages together.
 
     References
     ----------
-    Nair, Technometrics 1984 (the equal-precision band); Borgan and Liestol, Scand J Stat 1990 (its transforms).
+    Nair, Technometrics 1984 (the equal-precision band).
     """
-    inside = (found.survival > 0) & (found.survival < 1)
-    if not inside.any():
-        return frozen(np.full(inside.size, np.nan)), frozen(np.full(inside.size, np.nan))
-    variance = found.greenwood[inside & (found.failed_at > 0)]
-    c = chain_quantile(np.sqrt(variance[:-1] / variance[1:]), confidence)
-    lower, upper = _limits(np.where(inside, found.survival, 0.0), found.greenwood, c)
-    return frozen(lower), frozen(upper)
+    from scipy.special import ndtr
+
+    variance = found.greenwood[(found.survival > 0) & (found.failed_at > 0)]
+    return float(1 - 2 * ndtr(-chain_quantile(np.sqrt(variance[:-1] / variance[1:]), confidence)))
 
 
 def chain_quantile(along: Floats, confidence: float) -> float:

@@ -135,7 +135,7 @@ def _said(asked: StudyInput, rows: NDArray[np.bool_], found: Curve) -> Block:
     It must where a failure at an age with fewer at risk would weigh on all that follows, or where ages are missing.
     """
     from drivekit.life.beta_product import ages_by, beta_product
-    from drivekit.life.curve import band
+    from drivekit.life.curve import whole_curve_confidence
     from drivekit.life.folds import ENOUGH_AT_RISK
 
     enough = np.flatnonzero(found.at_risk >= ENOUGH_AT_RISK)
@@ -145,6 +145,7 @@ def _said(asked: StudyInput, rows: NDArray[np.bool_], found: Curve) -> Block:
         found = group_curve(asked, rows)
     confidence = asked.settings.confidence
     limits = beta_product(found, confidence)
+    band = beta_product(found, whole_curve_confidence(found, confidence))
     half, tenth = ages_by(found, limits)
     return {
         "from": int(found.age[0]),
@@ -153,7 +154,7 @@ def _said(asked: StudyInput, rows: NDArray[np.bool_], found: Curve) -> Block:
         "survival": numbers(found.survival),
         "lower": numbers(limits[0]),
         "upper": numbers(limits[1]),
-        "band": {side: numbers(end) for side, end in zip(("lower", "upper"), band(found, confidence), strict=True)},
+        "band": {side: numbers(end) for side, end in zip(("lower", "upper"), band, strict=True)},
         "median": estimate(half),
         "b10": estimate(tenth),
     }

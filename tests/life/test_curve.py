@@ -12,7 +12,8 @@ import pytest
 from scipy.optimize import brentq
 from scipy.stats import multivariate_normal, norm
 
-from drivekit.life.curve import Curve, band, chain_quantile, curve
+from drivekit.life.beta_product import beta_product
+from drivekit.life.curve import Curve, chain_quantile, curve, whole_curve_confidence
 
 Z = 1.959963984540054  # of a normal table, for 95 %
 
@@ -320,13 +321,27 @@ def test_the_critical_value_of_two_ages_is_that_of_two_normal_variables() -> Non
     assert chain_quantile(np.zeros(0), 0.95) == pytest.approx(norm.ppf(0.975))
 
 
-def test_a_band_is_wider_than_the_limits_of_each_age_and_stands_where_the_curve_lies_between() -> None:
+def test_limits_of_the_whole_curve_ask_for_more_than_those_of_one_age() -> None:
     ages = np.repeat(np.arange(1, 7), [12, 12, 10, 7, 4, 1])
     failed = np.concatenate([np.arange(n) < d for n, d in zip([12, 12, 10, 7, 4, 1], [0, 2, 3, 3, 2, 1], strict=True)])
     found = curve(ages, failed, np.zeros(ages.size, int))
-    lower, upper = band(found)
-    between = (found.survival > 0) & (found.survival < 1)
-    assert (np.isnan(lower) == ~between).all()
-    assert (lower[between] < found.lower[between]).all()
-    assert (upper[between] > found.upper[between]).all()
-    assert np.isnan(band(curve([1, 2], [False, False], [0, 0]))).all()
+    assert 0.95 < whole_curve_confidence(found) < 1 - 0.05 / 5  # five ages, and they go together
+    assert whole_curve_confidence(found, 0.9) < whole_curve_confidence(found)
+    assert whole_curve_confidence(curve([1, 2], [False, False], [0, 0])) == pytest.approx(0.95)
+
+
+@pytest.mark.parametrize("belts", [40, 80])
+def test_limits_of_the_whole_curve_hold_at_all_ages_together(belts: int) -> None:
+    generator = np.random.default_rng(3)
+    truth = np.exp(-((np.arange(40) / 10) ** 2.2))
+    held = []
+    for _ in range(200):
+        fails = np.searchsorted(-truth, -generator.random(belts))
+        ends = np.minimum(fails, generator.geometric(0.08, belts))
+        belt = np.repeat(np.arange(belts), ends)
+        age = np.concatenate([np.arange(1, end + 1) for end in ends])
+        found = curve(age, (age == fails[belt]), belt)
+        lower, upper = beta_product(found, whole_curve_confidence(found))
+        at = truth[found.age]
+        held.append(bool(((lower <= at) & (at <= upper)).all()))
+    assert np.mean(held) >= 0.95 - 2 * np.sqrt(0.95 * 0.05 / 200)
