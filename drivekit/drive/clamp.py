@@ -26,10 +26,9 @@ __all__ = [
     "Band",
     "Grip",
     "Preload",
-    "Proof",
     "grip",
     "preload",
-    "proof",
+    "proof_load",
 ]
 
 
@@ -50,18 +49,9 @@ NUT_FACTORS: dict[str, tuple[str, Band]] = {
 """What is said of a state of the threads, and K in it with its scatter; sources at the top of this module."""
 
 
-class Proof(NamedTuple):
-    """The load a bolt carries without a permanent set."""
-
-    bolt: str
-    strength_pa: float
-    load_n: float
-
-
-def proof(screw: Thread, strength_pa: float) -> Proof:
-    """Proof load: stress area times proof strength; ValueError if that is not positive."""
-    pa = positive(strength_pa, "the proof strength")
-    return Proof(screw.name, pa, pa * screw.stress_area_m2)
+def proof_load(screw: Thread, strength_pa: float) -> float:
+    """Find the load in N that leaves no permanent set: stress area times proof strength, which must be above 0."""
+    return positive(strength_pa, "the proof strength") * screw.stress_area_m2
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,16 +61,17 @@ class Preload(Spoken):
     torque_n_m: float
     state: str
     force_n: Band
-    proof: Proof
+    bolt: str
+    proof_n: float
 
     @property
     def share_of_proof(self) -> float:
         """Most preload over proof load."""
-        return self.force_n.most / self.proof.load_n
+        return self.force_n.most / self.proof_n
 
     def _said(self, units: Units) -> str:
         return (
-            f"{units.both(self.torque_n_m, 'N m', 1)} on a {self.proof.bolt} bolt, {self.state}: likely "
+            f"{units.both(self.torque_n_m, 'N m', 1)} on a {self.bolt} bolt, {self.state}: likely "
             f"{units.force(self.force_n.likely)}, from {units.force(self.force_n.least)} to "
             f"{units.force(self.force_n.most)}, at most {100 * self.share_of_proof:.0f} % of its proof load."
         )
@@ -111,16 +102,16 @@ def preload(torque_n_m: float, screw: Thread, state: str, strength_pa: float) ->
     """
     said, factor = _known(state)
     torque = positive(torque_n_m, "the torque")
-    held = proof(screw, strength_pa)
+    held_n = proof_load(screw, strength_pa)
     # the largest nut factor leaves the least preload
     force = Band(*(torque / (k * screw.diameter_m) for k in reversed(factor)))
-    if force.most > held.load_n:
-        largest = held.load_n * factor.least * screw.diameter_m
+    if force.most > held_n:
+        largest = held_n * factor.least * screw.diameter_m
         raise ValueError(
-            f"{SI.both(torque, 'N m', 1)} can pull a {held.bolt} bolt ({said}) with {SI.force(force.most)}, "
-            f"above its proof load of {SI.force(held.load_n)}; stay at or below {SI.both(largest, 'N m', 1)}."
+            f"{SI.both(torque, 'N m', 1)} can pull a {screw.name} bolt ({said}) with {SI.force(force.most)}, "
+            f"above its proof load of {SI.force(held_n)}; stay at or below {SI.both(largest, 'N m', 1)}."
         )
-    return Preload(torque, said, force, held)
+    return Preload(torque, said, force, screw.name, held_n)
 
 
 @dataclass(frozen=True, slots=True)

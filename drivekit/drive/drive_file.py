@@ -215,6 +215,9 @@ def _speeds(sheet: Sheet) -> None:
         if powers is not None and len(powers) != len(speeds):
             wrong = f"has {len(powers)} values for {len(speeds)} speeds"
             sheet.disagree(("blower",), "power_w", wrong, "write one power for each speed")
+    if ("snap_rpm_per_s" in engine) is not ("inertia_kg_m2" in blower):
+        table, key = ("engine", "snap_rpm_per_s") if "inertia_kg_m2" in blower else ("blower", "inertia_kg_m2")
+        sheet.disagree((table,), key, "is missing", "a snapped throttle's pull needs both or neither")
     ratio = _ratio(sheet)
     if ratio is None or full is None:
         return
@@ -254,11 +257,16 @@ def _growth(sheet: Sheet) -> None:
 
 def _idler(sheet: Sheet) -> None:
     idler = sheet.one("idler")
-    if idler is None or idler.get("support") != "three-point":
+    if idler is None or "support" not in idler:
         return
+    three = idler["support"] == "three-point"
     for field in ("grip_m", "outboard_m"):
-        if field not in idler:
-            sheet.disagree(("idler",), field, "is missing", "a pin held at three points needs it")
+        if (field in idler) is not three:
+            wrong = "is missing" if three else "stands beside a single support"
+            right = "a pin held at three points needs it" if three else "leave it out: only three-point asks for it"
+            sheet.disagree(("idler",), field, wrong, right)
+    if not three:
+        return
     overhang, outboard = idler.get("overhang_m"), idler.get("outboard_m")
     if overhang is not None and outboard is not None and not overhang < outboard:
         right = f"the belt runs inside the outboard plate, so less than {outboard * 1e3:g} mm"

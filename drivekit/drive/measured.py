@@ -122,10 +122,6 @@ class Way(NamedTuple):
     give: Callable[[Tables, Values], tuple[Any, ...]]
 
 
-def _length(own: Values) -> float:
-    return float(own["teeth"] * own["pitch_m"])
-
-
 def _stiffest(_: Tables, own: Values) -> tuple[float]:
     """Take the belt as hardly stretching: `fitting` tells its stiffness once the whole layout stands."""
     if not own["tight_n"] > own["loose_n"]:
@@ -146,7 +142,8 @@ def _powers(_: Tables, own: Values) -> tuple[tuple[float, ...]]:
 def _centre(tables: Tables, own: Values) -> tuple[float, float]:
     spans = own["span_before_m"], own["span_after_m"]
     pulleys, belt = tables["pulley"], Belt(**tables["belt"][0])
-    at, way = next(i for i, one in enumerate(pulleys) if one is own), 1 if _anticlockwise(tables) else -1
+    at = next(i for i, one in enumerate(pulleys) if one is own)
+    way = 1 if tables["drive"][0]["turns"] == "anticlockwise" else -1
 
     def circle(values: Values) -> tuple[float, float, float]:
         known = {key: value for key, value in values.items() if key in Pulley.__dataclass_fields__}
@@ -163,16 +160,12 @@ def _centre(tables: Tables, own: Values) -> tuple[float, float]:
     return left if own["stands"] == "left" else right
 
 
-def _anticlockwise(tables: Tables) -> bool:
-    return bool(tables["drive"][0]["turns"] == "anticlockwise")
-
-
 WAYS: dict[str, tuple[Way, ...]] = {
     "belt": (
         Way(
             ("mass_kg_per_m",),
             (Key("mass of the whole belt on a scale", "g", 1, 1e5, field="weighed_kg"),),
-            lambda _, own: (mass_from(own["weighed_kg"], _length(own)),),
+            lambda _, own: (mass_from(own["weighed_kg"], own["teeth"] * own["pitch_m"]),),
         ),
         Way(
             ("back_m",),

@@ -6,7 +6,7 @@ from drivekit.drive.clamp import (
     NUT_FACTORS,
     grip,
     preload,
-    proof,
+    proof_load,
 )
 from drivekit.drive.screws import thread
 from drivekit.units import INCH_M, POUND_N
@@ -32,8 +32,8 @@ def test_44_foot_pounds_on_a_dry_3_8_bolt_pull_7040_pounds() -> None:
 
 def test_a_proof_load_by_hand() -> None:
     # .08783 in2 x 120,000 psi
-    assert proof(FINE, SAE_8).load_n / POUND_N == pytest.approx(10537, abs=5)
-    assert proof(thread("M10"), 830e6).load_n == pytest.approx(48.1e3, abs=100)
+    assert proof_load(FINE, SAE_8) / POUND_N == pytest.approx(10537, abs=5)
+    assert proof_load(thread("M10"), 830e6) == pytest.approx(48.1e3, abs=100)
 
 
 def test_grip_by_hand() -> None:
@@ -88,7 +88,7 @@ def test_the_pitch_matters_only_through_the_stress_area() -> None:
     coarse = thread("3/8-16")
     assert preload(40, coarse, "dry", SAE_8).force_n == preload(40, FINE, "dry", SAE_8).force_n
     assert coarse.diameter_m == pytest.approx(0.375 * INCH_M)
-    assert proof(coarse, SAE_8).load_n < proof(FINE, SAE_8).load_n
+    assert proof_load(coarse, SAE_8) < proof_load(FINE, SAE_8)
 
 
 def test_a_plain_black_bolt_pulls_two_thirds_of_what_a_plated_dry_one_does() -> None:

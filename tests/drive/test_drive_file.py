@@ -97,6 +97,8 @@ def test_absent_keys_mean_their_defaults() -> None:
         ("most_mm = 100", "most_mm = -1", "most_mm", 'slide.most_mm: fault: "-1" is not beyond least_mm; it is more than 0'),
         ('mount = "slide"', "", "[slide]", 'slide: fault: carries no pulley; give the idler mount = "slide"'),
         ('support = "single"', 'support = "three-point"', "[idler]", "idler.grip_mm: fault: is missing; a pin held at three"),
+        ('support = "single"', 'support = "single"\ngrip_mm = 60', "grip_mm", 'fault: "60" stands beside a single support; leave it out'),
+        ("full_load_s = 6", "full_load_s = 6\nsnap_rpm_per_s = 9000", "[blower]", "blower.inertia_kg_m2: fault: is missing; a snapped throttle"),
         ('support = "single"', 'support = "three-point"\ngrip_mm = 50\noutboard_mm = 40', "overhang",
          'idler.overhang_mm: fault: "50" is not within outboard_mm'),
         ('name = "idler"', 'name = "crank"', None, 'pulley[2].name: fault: "crank" is the name of pulley 1 too'),
