@@ -197,8 +197,8 @@ def _earlier(season: Season, chosen: Namespace) -> Season:
 
 
 def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
-    """Run the workbooks where they are to stand, on the log as it is found from there."""
-    from drivekit.show.notebooks import DRIVES, WORKBOOKS, carried, workbooks_run
+    """Run the workbooks where they are to stand, on the log as it is found from there; beside each, a page to send."""
+    from drivekit.show.notebooks import DRIVES, WORKBOOKS, carried, sent, workbooks_run
 
     beside = chosen.out / "workbooks"
     _written(beside.mkdir, parents=True, exist_ok=True)
@@ -206,7 +206,8 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
     usual = {"drive": _from(beside, carried(DRIVES) / EXAMPLE_DRIVE), "earlier": earlier}
     parameters = usual | _parameters(beside, chosen, settings)
     ran = workbooks_run(carried(WORKBOOKS), parameters, beside)
-    return {f"workbooks/{name}": content for name, content in ran.items()}
+    pages = {name.replace(".ipynb", ".html"): sent(content.decode()).encode() for name, content in ran.items()}
+    return {f"workbooks/{name}": content for name, content in (ran | pages).items()}
 
 
 def _parameters(beside: Path, chosen: Namespace, settings: dict[str, Any]) -> dict[str, object]:

@@ -249,7 +249,9 @@ def _study(study: ArgumentParser) -> None:
         help="for how many more runs belts are to be had; as many as the log has unless given",
     )
     study.add_argument(
-        "--workbooks", action="store_true", help="also run the workbooks on this log and keep them with the findings"
+        "--workbooks",
+        action="store_true",
+        help="also run the workbooks on this log and keep them with the findings, each as a page to send too",
     )
     _drive_file(study)
     study.add_argument(

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import ast
 import os
+import re
 import sys
 from collections.abc import Mapping
 from itertools import accumulate
@@ -19,6 +20,7 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from drivekit.show.folder import write_files
+from drivekit.show.markup import written
 
 __all__ = [
     "CARRIED",
@@ -29,6 +31,7 @@ __all__ = [
     "given",
     "put_on",
     "run_workbook",
+    "sent",
     "stored_text",
     "workbooks_in",
     "workbooks_run",
@@ -38,6 +41,7 @@ WORKBOOKS, DRIVES = "workbooks", "data/drives"
 CARRIED = {WORKBOOKS: "[0-9][0-9]*.ipynb", DRIVES: "*.toml"}
 """What the package carries for a person: the folder of each, and the names in it."""
 
+NUMBERED = r"[0-9][0-9][-a-z0-9]*\."
 WIDGET = "application/vnd.jupyter.widget-view+json"
 SECONDS_A_CELL = 600
 
@@ -157,6 +161,20 @@ def run_workbook(place: Path, parameters: Mapping[str, object], beside: Path) ->
         )
         client.execute(cleanup_kc=True, env={**os.environ, "IPYTHONDIR": os.path.join(private, "ipython")})
     return stored_text(notebook)
+
+
+def sent(text: str) -> str:
+    """Set a stored workbook as a page that needs no network and no notebook: words, pictures and answers, no code."""
+    import nbformat
+    from markupsafe import Markup
+    from nbconvert import HTMLExporter
+
+    hidden = {"exclude_input": True, "exclude_output_prompt": True, "exclude_anchor_links": True}
+    exporter = HTMLExporter(template_name="basic", **hidden)  # type: ignore[no-untyped-call]
+    body, _ = exporter.from_notebook_node(nbformat.reads(text, as_version=4))
+    title = re.search(r"<h1[^>]*>(.*?)</h1>", body)
+    linked = re.sub(rf'(href="{NUMBERED})ipynb"', r'\1html"', body)
+    return written("workbook.html.j2", title=title[1] if title else "drivekit", body=Markup(linked))
 
 
 def stored_text(notebook: Any) -> str:

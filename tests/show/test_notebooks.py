@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from ast import literal_eval
 from pathlib import Path
@@ -20,6 +21,7 @@ from drivekit.show.notebooks import (
     carried,
     copied,
     run_workbook,
+    sent,
     workbooks_in,
     workbooks_run,
 )
@@ -157,3 +159,25 @@ def test_the_example_drives_are_copied_and_a_changed_copy_is_kept(tmp_path: Path
     mine.write_text("mine")
     assert copied(DRIVES, tmp_path / "drives") == (mine,)
     assert mine.read_text() == "mine"
+
+
+def test_a_workbook_to_send_has_its_answers_without_code_network_or_notebook(tmp_path: Path) -> None:
+    place = a_workbook(tmp_path, "print('two & three')")
+    notebook = nbformat.read(place, as_version=4)
+    notebook.cells.append(new_markdown_cell("See [the log](01-season-log.ipynb).", id="link"))
+    nbformat.write(notebook, place)
+    page = sent(run_workbook(place, {}, tmp_path))
+    assert "<title>Start</title>" in page
+    assert "two &amp; three" in page
+    assert "print(" not in page
+    assert "horizon = None" not in page
+    assert 'href="01-season-log.html"' in page
+    assert "default-src 'none'" in page
+    assert re.search(r"<script|https?://", page) is None
+
+
+@pytest.mark.parametrize("place", sorted(carried(WORKBOOKS).glob("*.ipynb")), ids=lambda place: place.stem)
+def test_every_stored_workbook_can_be_sent_as_it_stands(place: Path) -> None:
+    page = sent(place.read_text(encoding="utf-8"))
+    assert re.search(r"<script|(?:src|href)=\"https?://|\.ipynb", page) is None
+    assert page.count("<h1") == 1
