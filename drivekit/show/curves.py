@@ -73,8 +73,13 @@ def comparison_picture(findings: Plain, name: str, *, table: bool = True, oldest
         subtitle += _cuts(findings)
     oldest = max(oldest, *(curve["age"][-1] for curve in levels.values()))
     placed = {level: (place, curve) for place, (level, curve) in enumerate(levels.items())}
-    drawn = curves_drawn(placed, oldest, table=table)
-    return Picture(name if table else f"{name}_bare", said.title, subtitle, _note(findings, levels, table), *drawn)
+    head = findings["headline"][name] if planned else block["headline"]
+    # the title of these curves speaks of their own horizon
+    plain = head.get("basis") == "standardised" and "reason" not in block["mean_difference"]
+    horizon = (findings["settings"] if plain else head).get("horizon_runs") or 0
+    drawn = curves_drawn(placed, oldest, table=table, horizon=horizon)
+    note = _note(findings, levels, table, horizon)
+    return Picture(name if table else f"{name}_bare", said.title, subtitle, note, *drawn)
 
 
 def overall_picture(findings: Plain) -> Picture | None:
@@ -107,7 +112,7 @@ def _cuts(findings: Plain) -> str:
     return f" Low ends at {low}, middle at {middle}." if cuts else ""
 
 
-def _note(findings: Plain, levels: Mapping[str, Plain], table: bool = True) -> str:
+def _note(findings: Plain, levels: Mapping[str, Plain], table: bool = True, horizon: int = 0) -> str:
     """Say how to read the marks, and whatever is unusual in this picture."""
     left = [count for curve in levels.values() for count in _shown(curve)["censored_at"]]
     moved = ", or moved to another setting" if len(levels) > 1 else ""
@@ -121,6 +126,7 @@ def _note(findings: Plain, levels: Mapping[str, Plain], table: bool = True) -> s
         ),
         "Dots: failures.": any(any(_shown(curve)["failed_at"]) for curve in levels.values()),
         f"Ticks: belts still running or taken off early{moved}{number}.": any(left),
+        f"Triangle: run {horizon}, to which runs are counted.": horizon,
         "Table: belts that made that run (failed so far).": table,
         "Belts that came used, or changed setting, join at their age, so a count can rise.": rises and table,
         f"No belt failed: {listed(none)}; its band says how low its line may yet be.": none,
@@ -177,12 +183,13 @@ def _title(findings: Plain, name: str) -> str:
 
 
 def curves_drawn(
-    curves: Mapping[str, tuple[int, Plain]], oldest: int, *, table: bool = True
+    curves: Mapping[str, tuple[int, Plain]], oldest: int, *, table: bool = True, horizon: int = 0
 ) -> tuple[Callable[[SubFigure, Size], None], Callable[[Size], float]]:
     """Give how life curves are drawn to the oldest age, and the height that they need, as a `Picture` takes them.
 
     Of each group, in the order of rows of the table, there is its place in the order of groups, for colour and line
     style, and its CURVE. With the table a group without failures is named as one.
+    A mark stands on the axis at the horizon, where there is one.
     """
     panels = [curves] if len(curves) <= PER_PANEL else [{name: curves[name]} for name in curves]
     alone = len(panels) == 1
@@ -214,6 +221,9 @@ def curves_drawn(
             axes = framed(part, size, X_LABEL, Y_LABEL, "" if alone else next(iter(group)), **margins)
             set_ages(axes, size, within, oldest)
             axes.set(ylim=(0, 102), yticks=(0, 25, 50, 75, 100) if inches(axes)[1] > 6 * size.gap else (0, 50, 100))
+            if horizon:
+                gid = f"horizon:{next(iter(group))}"
+                axes.plot(horizon, 0, "^", c=INK, ms=2.6 * size.line, clip_on=False, zorder=2.4, gid=gid)
             lines = [line for name, (place, curve) in group.items() for line in _draw(axes, size, name, place, curve)]
             ends = [(name, text, _end(group[name][1]), ink(group[name][0])["color"]) for name, text in words.items()]
             write_beside(axes, size, ends, _numbers(group), lines)

@@ -227,6 +227,15 @@ def test_groups_differ_in_line_style_as_well_as_in_colour(findings_of):
     assert len({line.get_color() for line in lines}) == 5
 
 
+def test_the_run_to_which_runs_are_counted_is_marked_on_the_axis_and_said(demo):
+    horizon = demo["settings"]["horizon_runs"]
+    picture = comparison_picture(demo, "idler")
+    assert f"of their first {horizon} runs" in picture.title
+    mark = by_gid(picture.figure())["horizon:smooth"]
+    assert mark.get_xydata().tolist() == [[horizon, 0]]
+    assert f"Triangle: run {horizon}, to which runs are counted." in picture.note
+
+
 def test_more_than_three_levels_stand_in_panels_of_their_own_on_the_same_axes(findings_of):
     fig = comparison_picture(findings_of("five levels"), "idler").figure()
     assert len(fig.axes) == 5
