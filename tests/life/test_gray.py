@@ -47,17 +47,6 @@ def test_scrucca_santucci_and_aversa_on_35_transplants(
     assert (found.chi2, found.dof, found.p) == pytest.approx((r["chi2"], r["df"], r["p"]), rel=1e-11)
 
 
-def test_the_incidences_of_both_diseases_are_those_of_r(transplants: Any, stored: Callable[[str], Any]) -> None:
-    age, cause, group, _ = transplants
-    expected = stored("bmt")["cuminc_by_group"]
-    for disease in (0, 1):
-        found = incidence(age[group == disease], cause[group == disease], 2)
-        for of in (0, 1):
-            r = expected["curves"][f"{disease} {of + 1}"]
-            steps = np.searchsorted(found.age, np.array(expected["event_times"]) + 1, side="right") - 1
-            assert np.where(steps < 0, 0, found.incidence[of][steps]) == pytest.approx(r["incidence"], abs=1e-13)
-
-
 def test_by_month_12_the_shares_are_those_printed(transplants: Any) -> None:
     age, cause, *_ = transplants
     found = incidence(age, cause, 2)
