@@ -13,7 +13,7 @@ zero are not among the d.
 
 import numpy as np
 
-from drivekit.life._loops import compiled, third_moments
+from drivekit.life._loops import compiled, products, third_moments
 
 SETTLED = 0
 RUNS_AWAY = 1
@@ -238,19 +238,19 @@ def maximise_each(coef, loglik, status, begin, unit, weights, sets, efron, near)
 
 
 @compiled
-def penalised(coef, x, first, n_failed, member, efron, ridge, score, information, third, room):  # type: ignore[no-untyped-def]
+def penalised(coef, x, lines, sets, often, efron, ridge, score, information, third, room):  # type: ignore[no-untyped-def]
     """Log likelihood under Jeffreys' penalty and a ridge; fills its score and the plain information with the ridge.
 
     ``room`` is three matrices to work in. Minus infinity where the information is not positive.
     """
     p = coef.size
-    loglik = third_moments(coef, x, first, n_failed, member, efron, score, information, third)
+    loglik = third_moments(coef, x, lines, sets, often, efron, score, information, third)
     for a in range(p):
         loglik -= ridge[a] * coef[a] ** 2 / 2
         score[a] -= ridge[a] * coef[a]
         information[a, a] += ridge[a]
-    factor, inverse, lines = room[0], room[1], room[2]
-    unit, pivot, free = lines[0], lines[1], np.zeros(p, np.bool_)
+    factor, inverse, rest = room[0], room[1], room[2]
+    unit, pivot, free = rest[0], rest[1], np.zeros(p, np.bool_)
     for a in range(p):
         unit[:] = 0.0
         unit[a] = 1.0
@@ -267,14 +267,14 @@ def penalised(coef, x, first, n_failed, member, efron, ridge, score, information
 
 
 @compiled
-def climb(at, held, x, first, n_failed, member, efron, ridge, near, score, information):  # type: ignore[no-untyped-def]
+def climb(at, held, x, sets, often, efron, ridge, near, score, information):  # type: ignore[no-untyped-def]
     """Climb to the maximum of `penalised` from ``at``, where it is left, as :mod:`drivekit.life.firth` has it."""
-    p = at.size
+    p, lines = at.size, products(x)
     third, room = np.empty((p, p, p)), np.empty((3, max(p, 2), p))
     curve, factor, pivot = np.empty((p, p)), np.zeros((p, p)), np.empty(p)
     step, tried, other = np.empty(p), np.empty(p), np.empty(p)
     ahead, behind, left = np.empty(p), np.empty(p), np.empty((p, p))
-    loglik = penalised(at, x, first, n_failed, member, efron, ridge, score, information, third, room)
+    loglik = penalised(at, x, lines, sets, often, efron, ridge, score, information, third, room)
     if held.all():
         return True, loglik
     last = np.inf
@@ -287,9 +287,9 @@ def climb(at, held, x, first, n_failed, member, efron, ridge, near, score, infor
                 width = 1e-5 * min(1.0, 1 / np.sqrt(information[term, term]))
                 tried[:] = at
                 tried[term] = at[term] + width
-                penalised(tried, x, first, n_failed, member, efron, ridge, ahead, left, third, room)
+                penalised(tried, x, lines, sets, often, efron, ridge, ahead, left, third, room)
                 tried[term] = at[term] - width
-                penalised(tried, x, first, n_failed, member, efron, ridge, behind, left, third, room)
+                penalised(tried, x, lines, sets, often, efron, ridge, behind, left, third, room)
                 curve[:, term] = (behind - ahead) / (2 * width)
             if step_of((curve + curve.T) / 2, score, held, factor, pivot, other) and np.isfinite(other).all():
                 step[:] = other
@@ -297,7 +297,7 @@ def climb(at, held, x, first, n_failed, member, efron, ridge, near, score, infor
         length, after = 1.0, loglik
         for _ in range(60):
             tried[:] = at + length * step
-            after = penalised(tried, x, first, n_failed, member, efron, ridge, ahead, left, third, room)
+            after = penalised(tried, x, lines, sets, often, efron, ridge, ahead, left, third, room)
             if after >= loglik - 1e-12 * (1 + abs(loglik)):
                 break
             length /= 2

@@ -15,7 +15,7 @@ import numpy as np
 from numba.core import config
 from platformdirs import user_cache_dir
 
-__all__ = ["compiled", "exact_likelihood", "mean_survival", "third_moments"]
+__all__ = ["compiled", "exact_likelihood", "mean_survival", "products", "third_moments"]
 
 
 def compiled(loop: Callable[..., Any]) -> Any:
@@ -122,69 +122,101 @@ def exact_likelihood(coef, x, first, n_failed, member, score, information):  # t
 
 
 @compiled
-def third_moments(coef, x, first, n_failed, member, efron, score, information, third):  # type: ignore[no-untyped-def]
-    """Unweighted log likelihood; fills score, information and ``third[j]``, the information's slope along term j.
+def add(total, rate, line):  # type: ignore[no-untyped-def]
+    """Add so many times a line to a total."""
+    if rate != 0.0:
+        for place in range(total.size):
+            total[place] += rate * line[place]
 
-    Every denominator is a mean over its set with weights ``exp(x b)`` (less the share already failed), so information
-    is the sum of variances and its slope the sum of third central moments. Covariates are centred on the set first.
+
+@compiled
+def products(x):  # type: ignore[no-untyped-def]
+    """Give for every pattern 1, its covariates, their products and the products of three, each unordered one once."""
+    p = x.shape[1]
+    lines = np.empty((x.shape[0], 1 + p + p * (p + 1) // 2 + p * (p + 1) * (p + 2) // 6))
+    for pattern in range(x.shape[0]):
+        lines[pattern, 0] = 1.0
+        two, three = 1 + p, 1 + p + p * (p + 1) // 2
+        for a in range(p):
+            lines[pattern, 1 + a] = x[pattern, a]
+            for b in range(a + 1):
+                lines[pattern, two] = x[pattern, a] * x[pattern, b]
+                for c in range(b + 1):
+                    lines[pattern, three] = lines[pattern, two] * x[pattern, c]
+                    three += 1
+                two += 1
+    return lines
+
+
+@compiled
+def third_moments(coef, x, lines, sets, often, efron, score, information, third):  # type: ignore[no-untyped-def]
+    """Log likelihood; fills score, information and ``third[j]``, the information's slope along term j.
+
+    ``lines`` is what `products` gives of ``x``, ``sets`` the rest of :attr:`drivekit.life.riskset.RiskSets.folded`, and
+    a pattern stands in its sets ``often`` times. Every denominator is a mean over its set with weights ``exp(x b)``
+    (less the share already failed), so information is the sum of variances and its slope the sum of third central
+    moments.
     """
-    n_terms = x.shape[1]
+    oldest, first, n_failed, member, shared_from, shared, own_from, own = sets
+    p, width = x.shape[1], lines.shape[1]
     score[:] = 0.0
     information[:] = 0.0
     third[:] = 0.0
-    centre = np.empty(n_terms)
-    z = np.empty(n_terms)
+    height, rate = x @ coef, np.zeros(x.shape[0])
+    top = -np.inf
+    for pattern in range(x.shape[0]):
+        if often[pattern] > 0:
+            top = max(top, height[pattern])
+    for pattern in range(x.shape[0]):
+        height[pattern] -= top
+        if often[pattern] > 0:
+            rate[pattern] = often[pattern] * np.exp(height[pattern])
+    running, total, fallen, left = np.zeros(width), np.empty(width), np.empty(width), np.empty(width)
+    square = np.empty((p, p))
     loglik = 0.0
-    for group in range(first.size - 1):
-        here = first[group]
-        size = first[group + 1] - here
-        failures = n_failed[group]
-        centre[:] = 0.0
-        heights = np.zeros(size)
-        for i in range(size):
-            for a in range(n_terms):
-                centre[a] += x[member[here + i], a] / size
-                heights[i] += x[member[here + i], a] * coef[a]
-        top = heights.max()
-        # over all at risk in [0], over the failed in [1]
-        s0, s1 = np.zeros(2), np.zeros((2, n_terms))
-        s2, s3 = np.zeros((2, n_terms, n_terms)), np.zeros((2, n_terms, n_terms, n_terms))
-        for i in range(size):
-            w = np.exp(heights[i] - top)
-            for a in range(n_terms):
-                z[a] = x[member[here + i], a] - centre[a]
-            if i < failures:
-                loglik += heights[i] - top
-                for a in range(n_terms):
-                    score[a] += z[a]
-            for part in range(2 if i < failures else 1):
-                s0[part] += w
-                for a in range(n_terms):
-                    s1[part, a] += w * z[a]
-                    for b in range(a + 1):
-                        s2[part, a, b] += w * z[a] * z[b]
-                        for c in range(b + 1):
-                            s3[part, a, b, c] += w * z[a] * z[b] * z[c]
+    for group in range(first.size - 2, -1, -1):
+        if oldest[group]:
+            running[:] = 0.0
+        for m in range(shared_from[group], shared_from[group + 1]):
+            add(running, rate[shared[m]], lines[shared[m]])
+        fallen[:] = 0.0
+        failures = 0
+        for m in range(first[group], first[group] + n_failed[group]):
+            pattern = member[m]
+            failures += often[pattern]
+            loglik += often[pattern] * height[pattern]
+            for a in range(p):
+                score[a] += often[pattern] * x[pattern, a]
+            add(fallen, rate[pattern], lines[pattern])
+        if failures == 0:
+            continue
+        total[:] = running
+        add(total, 1.0, fallen)
+        for m in range(own_from[group], own_from[group + 1]):
+            add(total, rate[own[m]], lines[own[m]])
         for k in range(failures):
             share = k / failures if efron else 0.0
-            total = s0[0] - share * s0[1]
-            loglik -= np.log(total)
-            mean = (s1[0] - share * s1[1]) / total
-            square = (s2[0] - share * s2[1]) / total
-            cube = (s3[0] - share * s3[1]) / total
-            for a in range(n_terms):
+            denominator = total[0] - share * fallen[0]
+            loglik -= np.log(denominator)
+            for place in range(width):
+                left[place] = (total[place] - share * fallen[place]) / denominator
+            mean = left[1 : 1 + p]
+            two, three = 1 + p, 1 + p + p * (p + 1) // 2
+            for a in range(p):
                 score[a] -= mean[a]
                 for b in range(a + 1):
-                    information[a, b] += square[a, b] - mean[a] * mean[b]
+                    square[a, b] = square[b, a] = left[two]
+                    information[a, b] += left[two] - mean[a] * mean[b]
+                    two += 1
+            for a in range(p):
+                for b in range(a + 1):
+                    outer = square[a, b] - 2.0 * mean[a] * mean[b]
                     for c in range(b + 1):
                         third[a, b, c] += (
-                            cube[a, b, c]
-                            - mean[a] * square[b, c]
-                            - mean[b] * square[a, c]
-                            - mean[c] * square[a, b]
-                            + 2.0 * mean[a] * mean[b] * mean[c]
+                            left[three] - mean[a] * square[b, c] - mean[b] * square[a, c] - mean[c] * outer
                         )
-    for a in range(n_terms):
+                        three += 1
+    for a in range(p):
         for b in range(a + 1):
             information[b, a] = information[a, b]
             for c in range(b + 1):

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivekit.life.cox import Ties
-from drivekit.life.folds import Bools, Floats, frozen
+from drivekit.life.folds import Bools, Floats, Ints, frozen
 from drivekit.life.profile import limits
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import NO_FAILURE, Estimates, untold
@@ -103,8 +103,12 @@ class Penalised:
     used: Bools
     ridge: Floats | None = None
 
-    def climb(self, at: Floats, held: Bools, near: float = 1e-9) -> tuple[Floats, _Point] | None:
+    def climb(
+        self, at: Floats, held: Bools, near: float = 1e-9, often: Ints | None = None
+    ) -> tuple[Floats, _Point] | None:
         """Maximise over the used terms that are not held; None where no maximum is reached from ``at``.
+
+        A pattern of the risk sets stands there once, or ``often`` times, shape (n_patterns,).
 
         A step takes the plain information for the penalised one, which is enough where failures are many. Where a step
         is not well shorter than the last, the penalised score is differenced instead, if that points uphill; either
@@ -118,8 +122,8 @@ class Penalised:
         ridge = np.zeros(x.shape[1]) if self.ridge is None else self.ridge[used]
         at, inside = np.array(at, np.float64), np.array(at, np.float64)[used]
         score, information = np.zeros(inside.size), np.zeros((inside.size, inside.size))
-        sets = x, rows.first, rows.n_failed, rows.pattern, self.ties == "efron", ridge
-        settled, loglik = _cox.climb(inside, held[used], *sets, near, score, information)
+        sets = x, rows.folded[2:], np.ones(len(x), np.int64) if often is None else often
+        settled, loglik = _cox.climb(inside, held[used], *sets, self.ties == "efron", ridge, near, score, information)
         at[used] = inside
         return (at, _Point(float(loglik), score, information)) if settled else None
 

@@ -14,8 +14,6 @@ and Palmgren, Biometrics 2000 (Laplace's approximation); Firth, Biometrika 1993.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from drivekit.life.firth import Penalised
@@ -80,19 +78,10 @@ def shrunken_draws(weights: Ints, *, rows: RiskSets, begin: Floats, ridge: Float
     settled : ndarray of bool, shape (n_draws,)
     """
     coef, settled = np.zeros((len(weights), begin.size)), np.zeros(len(weights), bool)
-    every, failed, of_set = np.ones(begin.size, bool), rows.member_failed, rows.member_set
+    free = np.zeros(begin.size, bool)
+    likelihood = Penalised(rows, "efron", ~free, ridge)
     for draw, weight in enumerate(weights):
-        often = weight[rows.unit[rows.pattern]]
-        n_failed = np.bincount(of_set, often * failed, rows.n_sets).astype(np.int64)
-        often = np.where((n_failed > 0)[of_set], often, 0)
-        size = np.bincount(of_set, often, rows.n_sets).astype(np.int64)[n_failed > 0]
-        drawn = replace(
-            rows,
-            first=np.concatenate(([0], np.cumsum(size))),
-            n_failed=n_failed[n_failed > 0],
-            pattern=np.repeat(rows.pattern, often),
-        )
-        found = Penalised(drawn, "efron", every, ridge).climb(begin, ~every, NEAR)
+        found = likelihood.climb(begin, free, NEAR, weight[rows.unit])
         if found is not None:
             coef[draw], settled[draw] = found[0], True
     return coef, settled
