@@ -119,16 +119,17 @@ def overlap(study: Study) -> Table:
 
 def columns(study: Study) -> Table:
     """Set what each column of a log means, its unit or words, and whether this log has it."""
-    absent = {column.name for column in study.season.absent}
+    tables = ((BELTS, study.season.belts), (RUNS, study.season.runs))
     rows = [
         (
             column.name,
             column.meaning,
             ", ".join(column.levels) or column.unit,
-            "no" if column.name in absent else "yes",
+            "yes" if column.name in frame else "no",
             column.adds,
         )
-        for column in (*BELTS, *RUNS)
+        for of, frame in tables
+        for column in of
     ]
     return Table(table(("column", "meaning", "words or unit", "in this log", "what it adds"), rows))
 

@@ -184,5 +184,32 @@ COMPARISONS = (
         phrases={},
         further="{level} wide",
     ),
+    Comparison(
+        name="clamp_faces",
+        column="clamp_faces",
+        title="The clamp's faces",
+        question="Do belts fail sooner where the clamp's faces are marked or galled?",
+        said="clamp faces",
+        noun="the clamp's faces",
+        held="clamp faces",
+        phrases={
+            "clean": ("on an idler clamped by clean faces", "on one clamped by clean faces"),
+            "marked": ("on an idler clamped by marked faces", "on one clamped by marked faces"),
+            "galled": ("on an idler clamped by galled faces", "on one clamped by galled faces"),
+        },
+    ),
+    Comparison(
+        name="squared",
+        column="squared",
+        title="Squaring the idler",
+        question="Do belts last longer where the idler is pushed square, not pried?",
+        said="way of squaring",
+        noun="the way of squaring",
+        held="way of squaring",
+        phrases={
+            "pried": ("on an idler pried square", "on one pried square"),
+            "pushed": ("on an idler pushed square", "on one pushed square"),
+        },
+    ),
 )
 """In the order of the questions."""

@@ -25,7 +25,7 @@ from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.findings import schema, study
 from drivekit.study.study_input import Settings
 
-IDLER, TENSION, GREASE, SUPPORT, COMPOUND, WIDTH = COMPARISONS
+IDLER, TENSION, GREASE, SUPPORT, COMPOUND, WIDTH, *_ = COMPARISONS
 ASKED = replace(COMPOUND, planned=True, fitted=True, standardised=True)
 RECORDS = (IDLER, TENSION, GREASE, ASKED, replace(SUPPORT, planned=True), WIDTH)
 QUESTIONS = [one.question for one in RECORDS[:5]]

@@ -9,7 +9,7 @@ from drivekit.units import INCH_POUND
 
 ALL = [*BELTS, *RUNS]
 FOR_THE_RECORD = (
-    *("note", "play_mm", "spacers_mm", "clamp_torque_n_m", "clamp_faces", "marked_side", "second_fitter"),
+    *("note", "play_mm", "spacers_mm", "clamp_torque_n_m", "marked_side", "second_fitter"),
     *("idle_lean", "wind_down_lean"),
 )
 """Checked and kept; no answer is promised from them."""

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.log.season import RunTable
 from drivekit.study.comparisons import COMPARISONS
+from drivekit.study.headline import exploratory_block
 from drivekit.study.study_input import Settings, StudyInput
 
 
@@ -94,3 +95,31 @@ def test_three_comparisons_are_planned_and_every_one_names_a_column_of_the_log()
         if one.levels and one.name != "tension":
             assert set(one.levels) == set(columns[one.column].levels)
     assert len({one.said for one in COMPARISONS}) == len(COMPARISONS)
+
+
+def test_marked_faces_of_a_clamp_and_an_idler_pried_square_are_held_against_the_others() -> None:
+    # Eight belts each way on one car: on clean faces, pushed square, they fail after run 7 and 8; on galled ones,
+    # pried, after run 3 and 4. The mean of the first 7 runs is then 7 against 3.5, whatever the method.
+    length = [7, 8] * 4 + [3, 4] * 4
+    age = np.concatenate([np.arange(1, last + 1) for last in length])
+    belt, last = np.repeat(np.arange(16), length), np.cumsum(length) - 1
+    failed = np.isin(np.arange(age.size), last)
+    sound = (belt < 8).tolist()
+    lives = RunTable(
+        {
+            "age": age,
+            "failed": failed,
+            "fate": np.where(failed, "broke", "").astype(object),
+            "cause": np.where(failed, "worn", "").astype(object),
+            "belt": belt,
+            "car": np.full(age.size, "north", object),
+            "clamp_faces": np.array(["clean" if one else "galled" for one in sound], object),
+            "squared": np.array(["pushed" if one else "pried" for one in sound], object),
+        }
+    )
+    asked = StudyInput(lives, Settings(horizon=7))
+    for name, contrast, way in (("clamp_faces", "galled minus clean", -1), ("squared", "pushed minus pried", 1)):
+        found = exploratory_block(asked, next(one for one in COMPARISONS if one.name == name))
+        assert found["exploratory"]
+        assert found["mean_difference"][contrast]["estimate"] == pytest.approx(way * 3.5)
+        assert found["logrank"]["p_exact"] < 0.001
