@@ -108,9 +108,8 @@ def test_marked_faces_of_a_clamp_and_an_idler_pried_square_are_held_against_the_
     lives = RunTable(
         {
             "age": age,
-            "failed": failed,
             "fate": np.where(failed, "broke", "").astype(object),
-            "cause": np.where(failed, "worn", "").astype(object),
+            "cause": np.where(failed, "edge-split", "").astype(object),
             "belt": belt,
             "car": np.full(age.size, "north", object),
             "clamp_faces": np.array(["clean" if one else "galled" for one in sound], object),
