@@ -70,7 +70,7 @@ def odds_words(entry: Plain) -> str:
         return f"not known: {entry['reason']}"
     low, high = (round(20 * entry[name]) for name in ("lower", "upper"))
     if entry["survive"] == 1:
-        return f"none has failed there yet: at least {low} in 20"
+        return f"none has failed there yet: at least {low} in 20" if low else "not known: too few belts went on there"
     return f"{count_of_20(entry['survive'])} ({low} to {high})"
 
 
@@ -127,7 +127,7 @@ def _rule(block: Plain, level: str) -> tuple[str, ...]:
     return (
         f"{raised(_change(level, found))}.",
         f"At most {share} have failed within the {first} "
-        f"{counted(most['estimate'], 'run')} (limits {most['lower']} to {most['upper']})."
+        f"{'run' if most['estimate'] == 1 else counted(most['estimate'], 'run')} (limits {most['lower']} to {most['upper']})."
         if most["estimate"]
         else f"More than {share} of {_which(level)} fail on their first run.",
     )

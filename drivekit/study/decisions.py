@@ -59,7 +59,7 @@ MARKS = {
 }
 FEWEST_FAILED = 5
 UNTOLD_LOOK = estimate(Estimate(reason="too few belts failed on the run after such a look, or without one"))
-UNTOLD = "a setting of its last run was left blank, or no belt was seen on this car at that age"
+UNTOLD = "a setting of its last run was left blank or never met on this car, or no belt was seen there at that age"
 
 
 @dataclass(frozen=True)
@@ -357,25 +357,36 @@ def _risk(block: Block) -> tuple[Any, ...]:
 
 
 def _odds(asked: DecisionInput, age: NDArray[np.int64], car: NDArray[np.int64], x: NDArray[np.float64]) -> Odds | str:
-    """Ask the hazard fit for the odds of some belts, nan where one has a blank; the reason where it has no answer."""
+    """Ask the hazard fit for the odds of some belts, nan where one has a blank; the reason where it has no answer.
+
+    A setting that was the same for all beside each failure says nothing of a belt that has it as all on its car had.
+    """
     from drivekit.decide.outlook import outlook
+    from drivekit.life.separation import CONSTANT
 
     fit, fitted = asked.fit, asked.fit.study.fitted
     if fitted is None:
         return str(asked.fit.study.reason)
-    if not fitted.free.all():
-        lacking = next(reason for reason in fitted.reasons if reason)
+    if lacking := next((reason for reason in fitted.reasons if reason not in (None, CONSTANT)), None):
         return f"the hazard fit has no estimate for one of its settings: {lacking}"
+    x = x.copy()
+    for home in np.unique(car):
+        here = fit.rows["x"][fit.rows["stratum"] == home]
+        met = [here.min(axis=0), here.max(axis=0)] if len(here) else []
+        strange = [(x != end)[:, ~fitted.free].any(axis=1) for end in met]
+        x[(car == home) & np.any(strange, axis=0)] = np.nan
     sure = fit.asked.settings.confidence
-    return outlook(baseline(fit, fitted), age, car, x, confidence=sure, generator=asked.generator(1))
+    given = baseline(fit, fitted)
+    return outlook(given, age, car, x[:, fitted.free], confidence=sure, generator=asked.generator(1))
 
 
 def baseline(fit: HazardInput, fitted: CoxFit) -> Baseline:
-    """Give a fit as odds stand on it."""
+    """Give a fit as odds stand on it: by the settings that it has an estimate for."""
     from drivekit.decide.outlook import Baseline
 
-    rows = fit.rows
-    return Baseline(rows["age"], rows["stratum"], rows["failed"], rows["x"], fitted.coef, fitted.covariance)
+    rows, told = fit.rows, fitted.free
+    covariance = fitted.covariance[np.ix_(told, told)]
+    return Baseline(rows["age"], rows["stratum"], rows["failed"], rows["x"][:, told], fitted.coef[told], covariance)
 
 
 def looks_block(asked: DecisionInput) -> Block:

@@ -33,6 +33,8 @@ def test_a_belt_is_spoken_of_with_its_odds_or_as_off_and_never_both(found):
 def test_a_chance_of_one_is_said_by_its_least(found):
     found["outlook"][0]["next"][0] |= {"survive": 1.0, "lower": 0.45, "upper": 1.0}
     assert "one more run, none has failed there yet: at least 9 in 20" in words.outlook_words(found)[1]
+    found["outlook"][0]["next"][0]["lower"] = 0.01
+    assert "one more run, not known: too few belts went on there" in words.outlook_words(found)[1]
 
 
 def test_idlers_are_spoken_of_apart_only_where_they_are_told_apart(found):

@@ -159,8 +159,22 @@ def test_a_belt_whose_last_run_has_a_blank_setting_keeps_its_plain_chance(tmp_pa
     assert block["edge_lube"] is None
     assert block["next"][0]["plain"] is not None
     assert (block["next"][0]["survive"], block["next"][0]["reason"]) == (
-        None, "a setting of its last run was left blank, or no belt was seen on this car at that age",
-    )  # fmt: skip
+        None,
+        "a setting of its last run was left blank or never met on this car, or no belt was seen there at that age",
+    )
+
+
+def test_a_setting_that_never_differed_costs_no_belt_its_odds(tmp_path: Path) -> None:
+    runs = [row | {"edge_lube": "install"} for row in rows_of("runs")]
+    asked = asked_of(tmp_path, runs=runs)
+    without = HazardInput(asked.fit.asked, names=("idler", "tension"))
+    blocks, again = (outlook_block(one) for one in (asked, DecisionInput(without, asked.runs)))
+    assert [block["next"] for block in blocks] == [block["next"] for block in again]
+    assert blocks[0]["next"][0]["survive"] is not None
+    strange = {"idler": "smooth", "tension": 8000.0, "edge_lube": "none"}
+    told = described_block(asked, runs[0]["car"], 3, strange)["next"][0]
+    assert told["survive"] is None
+    assert "never met on this car" in told["reason"]
 
 
 def test_a_belt_described_as_one_that_runs_has_its_odds(found: Any, tmp_path: Path) -> None:
