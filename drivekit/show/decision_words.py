@@ -124,10 +124,10 @@ def _rule(block: Plain, level: str) -> tuple[str, ...]:
         return (f"When to change {_which(level)} cannot be told: {found['reason']}.",)
     share, most = _share(block["risk"]), found["runs_at_risk_by_beta"]
     first = "first" if level == "all" else f"{level} idler's first"
+    made = "run" if most["estimate"] == 1 else counted(most["estimate"] or 0, "run")
     return (
         f"{raised(_change(level, found))}.",
-        f"At most {share} have failed within the {first} "
-        f"{'run' if most['estimate'] == 1 else counted(most['estimate'], 'run')} (limits {most['lower']} to {most['upper']})."
+        f"At most {share} have failed within the {first} {made} (limits {most['lower']} to {most['upper']})."
         if most["estimate"]
         else f"More than {share} of {_which(level)} fail on their first run.",
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from drivekit.show.phrases import (
     Plain,
+    amount,
     chance,
     confidence_words,
     counted,
@@ -167,7 +168,9 @@ def sign_words(findings: Plain, column: str, word: str) -> str:
 
 
 def _more(lower: float, upper: float) -> str:
-    """Say limits of a difference in runs, with more or fewer on each side."""
+    """Say limits of a difference in runs, with more or fewer on each side, or once where both are one number."""
+    if decimal(lower) == decimal(upper):
+        return amount(lower).removesuffix(" of")
     return spread(lower, upper) + (" more" if lower >= 0 else "")
 
 
@@ -184,8 +187,8 @@ def retired_words(findings: Plain, name: str = "idler") -> list[str]:
         told.append(
             f"Had each belt that came off as a precaution failed on its next run, or had none of them failed by run "
             f"{block['horizon_runs']}, on either side, belts {words.phrase(later)} would have made "
-            f"{_more(bound['lower'], bound['upper'])} of their {runs(block['horizon_runs'])} than "
-            f"{words.those(earlier)}, by the curves alone."
+            f"{(size := _more(bound['lower'], bound['upper']))} of their {runs(block['horizon_runs'])} "
+            f"{'as' if size == 'as many' else 'than'} {words.those(earlier)}, by the curves alone."
         )
         weighted = like.get("mean_difference", {}).get(pair, like)
         if "reason" in weighted:

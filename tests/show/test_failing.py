@@ -56,6 +56,13 @@ def test_words_carry_their_limits_and_their_doubts(demo: Any) -> None:
     for said in incident_words(demo)[:-1]:
         assert said.endswith((": too few belts to tell.", ": a hint.", "failed there)."))
     assert "would have made" in retired_words(demo)[0]
+    bounded = copy.deepcopy(demo)
+    pair = bounded["retired"]["idler"]["mean_difference"]["toothed minus smooth"]
+    pair |= {"lower": -0.04, "upper": 0.01}
+    assert "would have made as many of their first" in (same := retired_words(bounded)[0])
+    assert " runs as on the smooth, by" in same
+    pair |= {"lower": -0.42, "upper": -0.38}
+    assert "would have made 0.4 fewer of their first" in retired_words(bounded)[0]
 
 
 def test_what_was_behind_a_look_is_counted_with_its_limits_and_few_or_none_are_said(demo: Any) -> None:
