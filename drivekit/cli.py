@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import sys
 from argparse import Namespace
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -27,6 +28,7 @@ __all__ = ["main"]
 EXAMPLE_DRIVE = "toothed-inside.toml"
 CHOICES = ("failures", "horizon", "tension_cuts", "confidence", "seed", "costs", "risk", "runs")
 DONE, FAULTY, UNUSABLE, OURS, STOPPED = 0, 1, 2, 3, 130
+FIRST_WARNINGS = 3
 
 
 def main(words: Sequence[str] | None = None) -> int:
@@ -174,7 +176,7 @@ def _study(chosen: Namespace) -> int:
         doing("writing")
         before = _written(standing, out)
         left = _written(write_folder, out, findings, files)
-    _say_faults(season.warnings)
+    _say_warnings(season.warnings)
     if before.kind == "mixed":
         _say(f"{out}: {before}; all of them are now written anew.")
     for name in left:
@@ -231,7 +233,7 @@ def _meeting(chosen: Namespace) -> int:
     rounds = chosen.qualifying, chosen.eliminations, chosen.change_out, chosen.idler
     for sentence in write_meeting(meeting_block(asked, chosen.belts, *rounds), season, chosen.out):
         print(sentence)
-    _say_faults(season.warnings)
+    _say_warnings(season.warnings)
     return DONE
 
 
@@ -360,6 +362,20 @@ def _say(sentence: str) -> None:
 def _say_faults(faults: Iterable[Fault]) -> None:
     for fault in faults:
         _say(str(fault))
+
+
+def _say_warnings(warnings: Iterable[Fault]) -> None:
+    """Say the first of each kind of warning, for the answers would be lost under a thousand alike."""
+    alike = Counter[tuple[str, str, str]]()
+    for warning in warnings:
+        kind = warning.file, warning.column, warning.right
+        alike[kind] += 1
+        if alike[kind] <= FIRST_WARNINGS:
+            _say(str(warning))
+    for (file, column, _), count in alike.items():
+        if count > FIRST_WARNINGS:
+            place = ":".join(filter(None, (file, column)))
+            _say(f"{place}: warning: {count - FIRST_WARNINGS:,} more like these; drivekit check says every one")
 
 
 @contextmanager

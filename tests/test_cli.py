@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import json
 import os
@@ -410,6 +411,28 @@ def test_a_log_without_faults_is_code_0_and_its_warnings_stop_nothing(here: Path
     assert all(": warning: " in line for line in warnings)
     counted = "1 warning" if len(warnings) == 1 else f"{len(warnings)} warnings"
     assert said.out == f"0 faults, {counted}.\n"
+
+
+def test_answers_are_not_lost_under_warnings_alike_and_check_says_every_one(here: Path, capsys: Said) -> None:
+    with (here / "log" / "runs.csv").open(newline="") as file:
+        rows = list(csv.DictReader(file))
+    slips = [row for row in rows if row["cause"] == "tooth-loss"]
+    for row in slips:
+        row["break_look"] = "straight-across"
+    with (here / "log" / "runs.csv").open("w", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+    said = {}
+    for command in ("check", "meeting"):
+        assert main([command, "log", *(("0",) if command == "meeting" else ())]) == 0
+        said[command] = [line for line in capsys.readouterr().err.splitlines() if "break_look" in line]
+    assert len(said["check"]) >= len(slips) > 3
+    assert said["meeting"][:3] == said["check"][:3]
+    more = len(said["check"]) - 3
+    assert said["meeting"][3:] == [
+        f"runs.csv:break_look: warning: {more} more like these; drivekit check says every one"
+    ]
 
 
 @pytest.mark.parametrize("command", ["check", "study"])
