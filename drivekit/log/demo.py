@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from hashlib import sha256
 
 from drivekit.log.columns import BELTS, RUNS, Column
@@ -19,7 +19,6 @@ from drivekit.log.demo_truth import SEASON_ONE, SEASON_TWO, Cell, Plan
 __all__ = ["SEASONS", "demo_files", "season_files"]
 
 _TYPES = {"name": "string", "word": "string", "text": "string", "whole": "integer", "number": "number", "day": "date"}
-_KEYS = {"belts.csv": "belt", "runs.csv": "run"}
 
 LICENCE = {"name": "CC0-1.0", "title": "Creative Commons Zero 1.0"}
 LICENCE["path"] = "https://creativecommons.org/publicdomain/zero/1.0/"
@@ -67,21 +66,15 @@ def season_files(plan: Plan, played: DemoSeason) -> dict[str, bytes]:
 
 def _csv(columns: Iterable[Column], rows: Iterable[Mapping[str, Cell]]) -> bytes:
     names = [column.name for column in columns]
+    cells = ([row.get(name) for name in names] for row in rows)
+    said = ([f"{cell:.10g}" if isinstance(cell, float) else cell for cell in row] for row in cells)
     text = io.StringIO(newline="")
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(names)
-    writer.writerows([_said(row.get(name)) for name in names] for row in rows)
+    csv.writer(text, lineterminator="\n").writerows([names, *said])
     return text.getvalue().encode()
 
 
-def _said(cell: Cell) -> str:
-    if cell is None:
-        return ""
-    return f"{cell:.10g}" if isinstance(cell, float) else str(cell)
-
-
-def _resource(file: str, columns: Iterable[Column], content: bytes) -> dict[str, object]:
-    key = _KEYS[file]
+def _resource(file: str, columns: Sequence[Column], content: bytes) -> dict[str, object]:
+    key = columns[0].name
     schema: dict[str, object] = {
         "fields": [_field(column, unique=column.name == key) for column in columns],
         "missingValues": ["", "?"],

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import count
-from math import exp, hypot
+from math import exp, hypot, prod
 from typing import Any, NamedTuple
 
 from drivekit.log.demo_truth import TRUTH, Cell, Dice, Plan, Truth, after_run, as_read
@@ -47,14 +47,14 @@ class DemoSeason(NamedTuple):
     hidden: tuple[Hidden, ...]
 
 
+Row = dict[str, Any]
+
+
 @dataclass(slots=True)
 class _Belt:
-    """A belt in use, as the season goes on."""
+    """A belt in use: its row, what is hidden in it, and what becomes of it as the season goes on."""
 
-    name: str
-    compound: str
-    width_mm: int
-    mass_g_per_m: int
+    row: Row
     quality: float
     own_c: float
     lube: str
@@ -62,17 +62,6 @@ class _Belt:
     hurt: float = 1.0
     hurt_runs: int = 0
     off_side: int = 0
-
-
-@dataclass(slots=True)
-class _Setting:
-    """How a car is set up at a meeting."""
-
-    idler: str
-    support: str
-    target_n: float
-    snout: tuple[int, int]
-    flats: tuple[int, int] = (6, 6)
 
 
 def season(plan: Plan, *, seed: int, runs: int | None = None, truth: Truth = TRUTH) -> DemoSeason:
@@ -95,10 +84,9 @@ def season(plan: Plan, *, seed: int, runs: int | None = None, truth: Truth = TRU
         Rows in the order made.
     """
     play = _Play(plan, truth, seed)
-    for year in (plan.year,) if runs is None else count(plan.year):
-        for number, month in enumerate(plan.months):
-            if play.meeting(number, date(year, month, _OPENS_ON), runs):
-                return play.ended()
+    years = (plan.year,) if runs is None else count(plan.year)
+    meetings = ((number, date(year, month, _OPENS_ON)) for year in years for number, month in enumerate(plan.months))
+    any(play.meeting(number, opens, runs) for number, opens in meetings)
     return play.ended()
 
 
@@ -117,24 +105,24 @@ class _Play:
     def __init__(self, plan: Plan, truth: Truth, seed: int) -> None:
         # Who looks at a belt draws from a stream of their own: a misread look moves no life.
         self.plan, self.truth, self.dice, self.eyes = plan, truth, Dice(seed), Dice((seed, 1))
-        self.belts: dict[str, dict[str, Cell]] = {}
-        self.runs: list[dict[str, Cell]] = []
+        self.belts: list[Row] = []
+        self.runs: list[Row] = []
         self.hidden: list[Hidden] = []
         self.live: dict[str, list[_Belt]] = {car: [] for car in truth.car}
-        self.settings: dict[str, _Setting] = {}
+        self.settings: dict[str, Row] = {car: {"idler_flats_front": 6, "idler_flats_rear": 6} for car in truth.car}
+        self.target_n: dict[str, float] = {}
         self.unknown_age = self.dice.whole(8, 20)
 
     def meeting(self, number: int, opens: date, limit: int | None) -> bool:
         """Run one meeting; True once the limit of runs is reached."""
         dice = self.dice
-        self.settings = {car: self._setting(number, self.settings.get(car)) for car in self.truth.car}
+        for car in self.truth.car:
+            self._set_up(number, car)
         for day, kind in enumerate(_ROUNDS):
-            fitters = {}
-            for car in self.truth.car:
-                fitters[car] = dice.one_of(tuple(self.truth.fitter), (0.35, 0.25, 0.2, 0.2))
+            for car, setting in self.settings.items():
+                setting["fitted_by"] = dice.one_of(tuple(self.truth.fitted_by), (0.35, 0.25, 0.2, 0.2))
                 if dice.chance(0.08):
-                    setting = self.settings[car]
-                    setting.idler = "smooth" if setting.idler == "toothed" else "toothed"
+                    setting["idler"] = "smooth" if setting["idler"] == "toothed" else "toothed"
                 if len(self.live[car]) > 1 and dice.chance(0.3):
                     self.live[car].reverse()
                 elif self.live[car] and dice.chance(0.1):
@@ -142,7 +130,7 @@ class _Play:
             for car in dice.shuffled([car for car in self.truth.car for _ in range(self._runs_today(day))]):
                 if not self.live[car]:
                     self.live[car].append(self._belt(car))
-                self._run(opens + timedelta(days=day), kind, car, fitters[car])
+                self._run(opens + timedelta(days=day), kind, car)
                 if limit is not None and len(self.runs) == limit:
                     return True
         return False
@@ -157,89 +145,77 @@ class _Play:
             rounds += 1
         return rounds
 
-    def _setting(self, number: int, before: _Setting | None) -> _Setting:
-        dice, left = self.dice, self.dice.whole(2, 6)
-        toothed, three = self.plan.toothed_share[number], self.plan.three_point_share[number]
-        return _Setting(
-            "toothed" if dice.chance(toothed) else "smooth",
-            "three-point" if dice.chance(three) else "single",
-            dice.normal(self.truth.best_n, self.truth.target_sd_n),
-            (left, left + dice.whole(-1, 1)),
-            before.flats if before else (6, 6),
-        )
+    def _set_up(self, number: int, car: str) -> None:
+        """Set a car up for a meeting; the flats of its idler stay as they were."""
+        dice, plan, left = self.dice, self.plan, self.dice.whole(2, 6)
+        toothed, three_point = (dice.chance(share[number]) for share in (plan.toothed_share, plan.three_point_share))
+        self.target_n[car] = dice.normal(self.truth.best_n, self.truth.target_sd_n)
+        self.settings[car] |= {
+            "idler": "toothed" if toothed else "smooth",
+            "idler_support": "three-point" if three_point else "single",
+            "snout_flats_left": left,
+            "snout_flats_right": left + dice.whole(-1, 1),
+        }
 
     def _belt(self, car: str) -> _Belt:
         """Take a belt from the shelf: mostly new, now and then one that comes with runs on it."""
         dice, number = self.dice, len(self.belts) + 1
         compound = dice.one_of(tuple(self.truth.compound), (0.8, 0.2))
-        width = 85 if dice.chance(0.4) else 75
-        mass = round((745 if width == 75 else 845) * (1.04 if compound == "urethane" else 1.0) + dice.normal(0.0, 4.0))
-        belt = _Belt(
-            f"{self.plan.prefix}{number:02d}",
-            compound,
-            width,
-            mass,
-            dice.normal(0.0, 1.0),
-            dice.normal(0.0, self.truth.belt_c_sd),
-            dice.one_of(tuple(self.truth.edge_lube), _LUBE_WEIGHTS[car]),
-        )
-        used = dice.chance(0.09) or number == self.unknown_age
-        if used:
-            belt.age = dice.whole(1, 6)
-        price = (620 if width == 75 else 690) * (1.25 if compound == "urethane" else 1.0) * (0.5 if used else 1.0)
-        note = "came with runs on it" if used else None
-        if number == self.unknown_age:
-            note = "from an earlier owner, runs not counted"
-        self.belts[belt.name] = {
-            "belt": belt.name,
+        width, mass, price = (85, 845, 690) if dice.chance(0.4) else (75, 745, 620)
+        heavier, dearer = (1.04, 1.25) if compound == "urethane" else (1.0, 1.0)
+        row: Row = {
+            "belt": f"{self.plan.prefix}{number:02d}",
             "compound": compound,
             "width_mm": width,
             "pitch_mm": _PITCH_MM,
             "teeth": _TEETH,
-            "mass_g_per_m": mass,
+            "mass_g_per_m": round(mass * heavier + dice.normal(0.0, 4.0)),
             "stiffness_n": round(self.truth.stiffness_n_per_mm * width),
-            "cost": round(price / 5) * 5,
-            "runs_before": "?" if number == self.unknown_age else belt.age if used else None,
-            "note": note,
+            "runs_before": None,
+            "note": None,
         }
+        quality, own_c = dice.normal(0.0, 1.0), dice.normal(0.0, self.truth.belt_c_sd)
+        belt = _Belt(row, quality, own_c, dice.one_of(tuple(self.truth.edge_lube), _LUBE_WEIGHTS[car]))
+        if used := dice.chance(0.09) or number == self.unknown_age:
+            belt.age = dice.whole(1, 6)
+            row |= {"runs_before": belt.age, "note": "came with runs on it"}
+        if number == self.unknown_age:
+            row |= {"runs_before": "?", "note": "from an earlier owner, runs not counted"}
+        row["cost"] = round(price * dearer * (0.5 if used else 1.0) / 5) * 5
+        self.belts.append(row)
         return belt
 
-    def _run(self, day: date, kind: str, car: str, fitter: str) -> None:
+    def _run(self, day: date, kind: str, car: str) -> None:
         dice, truth, setting, belt = self.dice, self.truth, self.settings[car], self.live[car][0]
-        if not self.belts[belt.name].get("first_day"):
-            self.belts[belt.name]["first_day"] = day.isoformat()
-            setting.flats = (6, 6 + dice.whole(-3, 3))  # A fresh belt: the idler is squared by eye again.
+        if "first_day" not in belt.row:
+            belt.row["first_day"] = day.isoformat()
+            # A fresh belt: the idler is squared by eye again.
+            setting |= {"idler_flats_front": 6, "idler_flats_rear": 6 + dice.whole(-3, 3)}
         belt.age += 1
         if belt.lube == "install" and dice.chance(0.03):
             belt.lube = "every-run"
-        tension = self._tension(setting.target_n, truth.tension_sd_n[fitter])
+        tension = self._tension(self.target_n[car], truth.tension_sd_n[setting["fitted_by"]])
         off_c = self._edges(car, setting, belt)
-        hazard = self._hazard(car, setting, belt, fitter, tension)
-        self.hidden.append(Hidden(belt.age, tension, belt.quality, belt.hurt))
         trouble = dice.one_of(tuple(truth.trouble), (0.925, 0.03, 0.015, 0.015, 0.015))
         load = (1.6, 0.3) if trouble != "none" or dice.chance(0.1) else (4.1, 0.35)
-        row: dict[str, Cell] = {
+        row: Row = {
             "run": len(self.runs) + 1,
             "day": day.isoformat(),
             "meeting": _MONTHS.split()[day.month - 1],
             "round": kind,
             "car": car,
-            "belt": belt.name,
-            "idler": setting.idler,
-            "idler_support": setting.support,
+            "belt": belt.row["belt"],
+            **setting,
             "edge_lube": belt.lube,
             "edge_lube_kind": None if belt.lube == "none" else "paste" if car == "teal" else "spray",
-            "snout_flats_left": setting.snout[0],
-            "snout_flats_right": setting.snout[1],
-            "fitted_by": fitter,
-            "idler_flats_front": setting.flats[0],
-            "idler_flats_rear": setting.flats[1],
             "engine_trouble": trouble,
             "full_load_s": round(dice.normal(*load), 1),
         }
-        row |= self._tension_cells(car, fitter, belt, tension)
+        hazard = self._hazard(belt.row | row, belt, tension)
+        self.hidden.append(Hidden(belt.age, tension, belt.quality, belt.hurt))
+        row |= self._tension_cells(row, belt, tension)
         row |= self._edge_cells(belt, off_c)
-        off: dict[str, Any] = {"off_c": off_c, "off_side": belt.off_side}
+        off: Row = {"off_c": off_c, "off_side": belt.off_side}
         found = after_run(dice, truth, hazard=hazard, tension_n=tension, lube=belt.lube, trouble=trouble, **off)
         row |= as_read(self.eyes, truth, found)
         self.runs.append(row)
@@ -258,56 +234,55 @@ class _Play:
             if self.truth.lowest_n <= tension <= self.truth.highest_n:
                 return tension
 
-    def _hazard(self, car: str, setting: _Setting, belt: _Belt, fitter: str, tension: float) -> float:
+    def _hazard(self, cells: Row, belt: _Belt, tension: float) -> float:
         truth = self.truth
-        ratio = truth.car[car] * truth.idler[setting.idler] * truth.edge_lube[belt.lube] * truth.fitter[fitter]
-        ratio *= truth.idler_support[setting.support]
-        ratio *= truth.compound[belt.compound]
-        ratio *= truth.width_mm[str(belt.width_mm)]
-        ratio *= belt.hurt
+        ratio: float = prod(getattr(truth, column)[str(cells[column])] for column in truth.RATIOS) * belt.hurt
         bend = truth.tension_bend * ((tension - truth.best_n) / 1000.0) ** 2
         aged: float = truth.base * belt.age**truth.age_power
         return aged * ratio * exp(bend + truth.quality_sd * belt.quality)
 
-    def _edges(self, car: str, setting: _Setting, belt: _Belt) -> float:
+    def _edges(self, car: str, setting: Row, belt: _Belt) -> float:
         truth = self.truth
-        tilt = truth.flat_c[car] * (setting.flats[0] - setting.flats[1])
-        lift = truth.snout_c * (sum(setting.snout) / 2 - truth.snout_middle)
+        tilt: float = truth.flat_c[car] * (setting["idler_flats_front"] - setting["idler_flats_rear"])
+        snout: float = (setting["snout_flats_left"] + setting["snout_flats_right"]) / 2
+        lift = truth.snout_c * (snout - truth.snout_middle)
         return truth.square_c[car] + tilt + lift + belt.own_c + self.dice.normal(0.0, truth.reading_c_sd)
 
-    def _steer(self, car: str, setting: _Setting, reading: float) -> None:
+    def _steer(self, car: str, setting: Row, reading: float) -> None:
         """Crews answer the last reading with part of the flats it calls for."""
         if abs(reading) > 2.0 and self.dice.chance(0.6):
             move = round(0.6 * reading / self.truth.flat_c[car])
-            front, rear = setting.flats
-            setting.flats = (front, rear + move) if 0 <= rear + move <= 14 else (front - move, rear)
+            if 0 <= setting["idler_flats_rear"] + move <= 14:
+                setting["idler_flats_rear"] += move
+            else:
+                setting["idler_flats_front"] -= move
         elif self.dice.chance(0.1):
-            setting.flats = (6 + self.dice.whole(-1, 1), setting.flats[1])
+            setting["idler_flats_front"] = 6 + self.dice.whole(-1, 1)
 
-    def _tension_cells(self, car: str, fitter: str, belt: _Belt, tension: float) -> dict[str, Cell]:
+    def _tension_cells(self, run: Row, belt: _Belt, tension: float) -> Row:
         """Write down the tension: mostly the gauge's, at times the pitch or the push, at times nothing."""
         dice, truth = self.dice, self.truth
         lost = truth.settles_n * 0.5 ** ((belt.age - 1) / 2) + dice.normal(truth.loses_n, truth.loses_n)
-        cells: dict[str, Cell] = {
+        cells: Row = {
             "adjuster_turns": round((tension - truth.snug_n) / truth.turn_n + dice.normal(0.0, 0.04), 2),
             "tension_after_n": round((tension - lost) / 10) * 10 if dice.chance(0.6) else None,
         }
-        how, span = dice.uniform(), _SPAN_MM[car]
+        how, span = dice.uniform(), _SPAN_MM[run["car"]]
         if how < 0.08:
             return cells | {"tension_after_n": None, "note": "tension not written down" if dice.chance(0.3) else None}
-        if how < 0.13 and fitter != "cedar":
-            pitch = string_frequency(tension, span / 1000, belt.mass_g_per_m / 1000)
+        if how < 0.13 and run["fitted_by"] != "cedar":
+            pitch = string_frequency(tension, span / 1000, belt.row["mass_g_per_m"] / 1000)
             return cells | {"span_hz": round(pitch, 1), "span_mm": span}
         if how < 0.15:
-            sag = _sag_mm(span, tension, truth.stiffness_n_per_mm * belt.width_mm)
+            sag = _sag_mm(span, tension, belt.row["stiffness_n"])
             return cells | {"push_n": _PUSH_N, "push_mm": round(sag, 2), "span_mm": span}
         return cells | {"tension_n": round(tension)}
 
-    def _edge_cells(self, belt: _Belt, front_less_rear: float) -> dict[str, Cell]:
+    def _edge_cells(self, belt: _Belt, front_less_rear: float) -> Row:
         dice, walks = self.dice, self.truth.walks_c
         side = (front_less_rear > walks) - (front_less_rear < -walks)
         belt.off_side = belt.off_side + side if side * belt.off_side >= 0 else side
-        cells: dict[str, Cell] = {"walked": ("rear", "even", "front")[side + 1]}
+        cells: Row = {"walked": ("rear", "even", "front")[side + 1]}
         if dice.chance(0.8):
             middle = dice.normal(52.0, 4.0)
             rear = round(middle - front_less_rear / 2, 1)
@@ -322,4 +297,4 @@ class _Play:
             row |= {"cause": "unknown", "break_look": None, "teeth_look": None, "note": "nothing of the belt was found"}
         for car in ("amber", "teal"):
             self._belt(car)
-        return DemoSeason(tuple(self.belts.values()), tuple(self.runs), tuple(self.hidden))
+        return DemoSeason(tuple(self.belts), tuple(self.runs), tuple(self.hidden))

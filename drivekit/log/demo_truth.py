@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from math import exp, log
 from statistics import NormalDist
 from types import MappingProxyType
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -28,8 +28,13 @@ __all__ = ["SEASON_ONE", "SEASON_TWO", "TRUTH", "Cell", "Dice", "Plan", "Truth",
 Cell = str | int | float | None
 
 _STANDARD = NormalDist()
-_WAYS = ("tooth-jump", "tooth-loss", "edge-split", "cord-pull")
-_BREAKS = {"tooth-jump": "straight-across", "tooth-loss": "ragged", "edge-split": "lengthwise", "cord-pull": "ragged"}
+# How a belt fails: what it leaves on which part, and how the ends look where it broke.
+_WAYS = {
+    "tooth-jump": ("teeth_look", "torn", "straight-across"),
+    "tooth-loss": ("teeth_look", "missing", "ragged"),
+    "edge-split": ("edge_look", "split", "lengthwise"),
+    "cord-pull": ("cord_look", "pulled", "ragged"),
+}
 _MISTAKEN = {
     "teeth_look": {"good": "worn", "worn": "good", "torn": "missing", "missing": "torn"},
     "cord_look": {"good": "hairs", "hairs": "good", "pulled": "hairs"},
@@ -61,7 +66,9 @@ class Truth:
     idler_support: Mapping[str, float] = _table(single=1.0, three_point=0.8)
     compound: Mapping[str, float] = _table(rubber=1.0, urethane=0.9)
     width_mm: Mapping[str, float] = _table(_75=1.0, _85=0.85)
-    fitter: Mapping[str, float] = _table(ash=1.0, birch=1.3, cedar=1.0, elm=1.0)
+    fitted_by: Mapping[str, float] = _table(ash=1.0, birch=1.3, cedar=1.0, elm=1.0)
+    RATIOS: ClassVar = ("car", "idler", "edge_lube", "fitted_by", "idler_support", "compound", "width_mm")
+    """The tables above, by the columns of a log that they stand for."""
     quality_sd: float = 0.3
     """Spread of a belt's own hidden quality, on the log of its hazard; it also shows in how worn the belt looks."""
     trouble: Mapping[str, float] = _table(none=1.0, cylinder_out=1.5, oil_down=1.8, backfire=2.5, other=1.0)
@@ -236,7 +243,7 @@ def after_run(
         Cells of the findings after the run, fate and cause.
     """
     failed = dice.chance(1 - exp(-hazard))
-    way = dice.one_of(_WAYS, _weights(truth, tension_n, lube, off_c)) if failed else None
+    way = dice.one_of(tuple(_WAYS), _weights(truth, tension_n, lube, off_c)) if failed else None
     looks = _looks(dice, hazard, tension_n, lube)
     worn = sum(look != "good" for look in looks.values())
     surface = _surface(dice, trouble)
@@ -247,14 +254,9 @@ def after_run(
     }
     if way is not None:
         broke = way == "tooth-jump" or dice.chance(0.6)
-        looks |= {
-            "tooth-jump": {"teeth_look": "torn"},
-            "tooth-loss": {"teeth_look": "missing"},
-            "edge-split": {"edge_look": "split"},
-            "cord-pull": {"cord_look": "pulled"},
-        }[way]
-        cells |= {"fate": "broke" if broke else "retired", "cause": way}
-        cells["break_look"] = _BREAKS[way] if broke else "none"
+        part, looks_now, ends = _WAYS[way]
+        looks[part] = looks_now
+        cells |= {"fate": "broke" if broke else "retired", "cause": way, "break_look": ends if broke else "none"}
     else:
         cells |= _kept_or_not(dice, looks, worn, surface, trouble)
         if cells["fate"] != "retired" and dice.chance(0.08):
@@ -293,13 +295,13 @@ def _surface(dice: Dice, trouble: str) -> str:
 
 def _kept_or_not(dice: Dice, looks: dict[str, str], worn: int, surface: str, trouble: str) -> dict[str, Cell]:
     """Say what the crew does with a belt that has not failed."""
-    if dice.chance({"clean": 0.0, "oiled": 0.35, "metal": 0.7}[surface]):
-        return {"fate": "retired", "cause": "contaminated"}
-    if dice.chance({"backfire": 0.35, "cylinder-out": 0.08}.get(trouble, 0.0)):
-        return {"fate": "retired", "cause": "engine-trouble"}
-    if dice.chance(_PRECAUTION[worn]):
-        return {"fate": "retired", "cause": "precaution"}
-    if worn == 0 and dice.chance(0.006):
-        return {"fate": "retired", "cause": "sold"}
+    ends = {
+        "contaminated": {"clean": 0.0, "oiled": 0.35, "metal": 0.7}[surface],
+        "engine-trouble": {"backfire": 0.35, "cylinder-out": 0.08}.get(trouble, 0.0),
+        "precaution": _PRECAUTION[worn],
+    }
+    for cause, chance in (ends if worn else ends | {"sold": 0.006}).items():
+        if dice.chance(chance):
+            return {"fate": "retired", "cause": cause}
     trimmed = looks["cord_look"] == "hairs" and dice.chance(0.6)
     return {"fate": "trimmed" if trimmed else "kept"}

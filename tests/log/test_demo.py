@@ -149,7 +149,7 @@ def truth_lines(truth=TRUTH):
         "idler support": (truth.idler_support, "idler_support"),
         "compound": (truth.compound, "compound"),
         "width, mm": (truth.width_mm, "width_mm"),
-        "who fitted": (truth.fitter, "fitted_by"),
+        "who fitted": (truth.fitted_by, "fitted_by"),
         f"engine trouble, on the belt's next {truth.trouble_runs} runs": (truth.trouble, "engine_trouble"),
     }
     lines = ["| what | column | the hazard of a run is multiplied by |", "|---|---|---|"]

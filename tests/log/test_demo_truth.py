@@ -57,7 +57,7 @@ def fit(runs):
         ("idler_support", TRUTH.idler_support),
         ("compound", TRUTH.compound),
         ("width_mm", TRUTH.width_mm),
-        ("fitted_by", TRUTH.fitter),
+        ("fitted_by", TRUTH.fitted_by),
     ):
         for level, ratio in list(levels.items())[1:]:
             terms[level] = (runs[column].astype(str) == level).astype(float)
