@@ -6,14 +6,14 @@ mistake is said once. A new rule is one function, named in `RULES`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from difflib import get_close_matches
+from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drivekit.faults import Fault, shown
-from drivekit.log.cells import Cells, Sheets
+from drivekit.log.cells import Sheets
 from drivekit.log.columns import CAUSES, EXAMPLE
 from drivekit.log.tables import counted
 
@@ -133,18 +133,14 @@ def endings_explained(sheets: Sheets) -> Iterator[Fault]:
         yield sheets.runs.table.fault("cause", wrong, "add it to learn how belts fail", warning=True)
 
 
-def kept_without_cause(sheets: Sheets) -> Iterator[Fault]:
-    """Want no cause of an end where the belt runs on."""
-    fate, cause = sheets.runs["fate"], sheets.runs["cause"]
-    for row in np.flatnonzero(cause.known & _runs_on(fate)):
+def ending_agrees(sheets: Sheets) -> Iterator[Fault]:
+    """Want no cause of an end where the belt runs on; doubt its look there, and a straight break that was no jump."""
+    fate, look, cause = (sheets.runs[name] for name in ("fate", "break_look", "cause"))
+    runs_on = fate.known & ~np.isin(fate.value, list(WAS))
+    for row in np.flatnonzero(cause.known & runs_on):
         wrong = f"explains an end, but the belt was {fate.value[row]}"
         yield cause.fault(row, wrong, "leave the cause blank, or make the fate retired or broke")
-
-
-def broken_belts_off(sheets: Sheets) -> Iterator[Fault]:
-    """Doubt that a belt was kept whose look is that of a broken one, and a straight break of one that did not jump."""
-    fate, look, cause = (sheets.runs[name] for name in ("fate", "break_look", "cause"))
-    for row in np.flatnonzero(look.known & (look.value != "none") & _runs_on(fate)):
+    for row in np.flatnonzero(look.known & (look.value != "none") & runs_on):
         wrong = f"is the look of a broken belt, but this one was {fate.value[row]}"
         yield look.fault(row, wrong, "correct the look or the fate", warning=True)
     # Common practice, no source: a belt that breaks straight across, both ends clean, came loose and jumped.
@@ -171,46 +167,35 @@ def names_alike(sheets: Sheets) -> Iterator[Fault]:
     for sheet in (sheets.belts, sheets.runs):
         for name, cells in sheet.columns.items():
             if cells.column.kind == "name" and (sheet is sheets.belts or name != "belt"):
-                yield from _alike(cells)
-                if name != "belt":
-                    yield from _one_letter_off(cells)
+                names = cells.text.distinct
+                count = np.bincount(cells.text.code, minlength=len(names)).tolist()
+                first: dict[str, int] = {}
+                same = [first.setdefault("".join(typed.lower().split()), code) for code, typed in enumerate(names)]
+                near = [(code, other, "") for code, other in enumerate(same) if names[code] and other != code]
+                for code, other, how in near if name == "belt" else [*near, *_one_letter_off(names, count, same)]:
+                    alone = "capitals" if names[other].lower() == names[code].lower() else "blanks or capitals"
+                    usual = f"{shown(names[other])} ({counted(count[other], 'row')})"
+                    wrong = f"{how} {usual}" if how else f"differs from {usual} only in {alone}"
+                    wrong += f", and stands on {counted(count[code], 'row')}"
+                    row = np.flatnonzero(cells.text.code == code)[0]
+                    yield cells.fault(row, wrong, "write one name in one way", warning=True)
 
 
-def _alike(cells: Cells) -> Iterator[Fault]:
-    first: dict[str, str] = {}
-    for code, typed in enumerate(cells.text.distinct):
-        other = first.setdefault("".join(typed.lower().split()), typed)
-        if typed and other != typed:
-            rows = np.flatnonzero(cells.text.code == code)
-            how = "capitals" if other.lower() == typed.lower() else "blanks or capitals"
-            wrong = f"differs from {_with_count(cells, other)} only in {how}, and stands on {counted(len(rows), 'row')}"
-            yield cells.fault(rows[0], wrong, "write one name in one way", warning=True)
-
-
-def _one_letter_off(cells: Cells) -> Iterator[Fault]:
-    count = np.bincount(cells.text.code, minlength=len(cells.text.distinct))
+def _one_letter_off(names: Sequence[str], count: Sequence[int], same: Sequence[int]) -> Iterator[tuple[int, int, str]]:
+    """Give the places of rare names, each with that of a usual one which a letter less or another makes of it."""
     near: dict[str, list[int]] = {}
-    for code, typed in enumerate(cells.text.distinct):
+    for code, name in enumerate(names):
         # Numbered names ("March 1", "March 2") differ by a digit on purpose, short ones ("A", "B") by their letter.
-        if len(typed) >= SHORTEST_MISSPELT:
-            plain = typed.lower()
+        if len(name) >= SHORTEST_MISSPELT:
+            plain = name.lower()
             for key in {plain, *(plain[:at] + plain[at + 1 :] for at in range(len(plain)) if not plain[at].isdigit())}:
                 near.setdefault(key, []).append(code)
-    pairs = {(rare, often) for codes in near.values() for rare in codes for often in codes}
     said: set[int] = set()
-    for rare, often in sorted(pairs):
-        typed, other = cells.text.distinct[rare], cells.text.distinct[often]
-        alike = "".join(typed.lower().split()) == "".join(other.lower().split())
-        if count[rare] <= MOST_SLIPS and count[often] >= 5 * count[rare] and not alike and rare not in said:
+    for rare, often in sorted({pair for codes in near.values() for pair in product(codes, codes)}):
+        usual = count[rare] <= MOST_SLIPS and count[often] >= 5 * count[rare]
+        if usual and same[rare] != same[often] and rare not in said:
             said.add(rare)
-            row = np.flatnonzero(cells.text.code == rare)[0]
-            wrong = f"is one letter from {_with_count(cells, other)}, and stands on {counted(int(count[rare]), 'row')}"
-            yield cells.fault(row, wrong, "write one name in one way", warning=True)
-
-
-def _with_count(cells: Cells, typed: str) -> str:
-    rows = int((cells.text.code == cells.text.distinct.index(typed)).sum())
-    return f"{shown(typed)} ({counted(rows, 'row')})"
+            yield rare, often, "is one letter from"
 
 
 def run_numbers_follow(sheets: Sheets) -> Iterator[Fault]:
@@ -246,25 +231,20 @@ def belts_run(sheets: Sheets) -> Iterator[Fault]:
 
 def numbers_near(sheets: Sheets) -> Iterator[Fault]:
     """Doubt the few numbers of a column that stand far from all its others."""
-    for sheet in (sheets.belts, sheets.runs):
-        for name, cells in sheet.columns.items():
-            if cells.column.is_number and name not in OWN_RULE:
-                yield from _far(cells)
-
-
-def _far(cells: Cells) -> Iterator[Fault]:
-    known = cells.value[cells.known]
-    if len(known) < FEWEST_FOR_USUAL:
-        return
-    low, usual, high = np.quantile(known, (0.25, 0.5, 0.75))
-    apart = max(FAR_RANGES * (high - low), abs(usual) / 2)
-    rows = np.flatnonzero(cells.known & (np.abs(cells.value - usual) > apart))
-    # More than a few are no slips but a group of their own.
-    if apart > 0 and 0 < len(rows) <= max(MOST_SLIPS, 0.02 * len(known)):
-        also = f", as {'is' if len(rows) == 2 else 'are'} {len(rows) - 1} more" if len(rows) > 1 else ""
-        middle = next(row for row in np.argsort(np.abs(cells.value - usual)) if cells.known[row])
-        wrong = f"is far from the rest of its column{also}: half of it is near {cells.typed(middle)}"
-        yield cells.fault(rows[0], wrong, "correct it if it is a slip", warning=True)
+    for cells in (*sheets.belts.columns.values(), *sheets.runs.columns.values()):
+        known = cells.value[cells.known]
+        if not cells.column.is_number or cells.column.name in OWN_RULE or len(known) < FEWEST_FOR_USUAL:
+            continue
+        low, usual, high = np.quantile(known, (0.25, 0.5, 0.75))
+        off = np.abs(cells.value - usual)
+        apart = max(FAR_RANGES * (high - low), abs(usual) / 2)
+        rows = np.flatnonzero(cells.known & (off > apart))
+        # More than a few are no slips but a group of their own.
+        if apart > 0 and 0 < len(rows) <= max(MOST_SLIPS, 0.02 * len(known)):
+            also = f", as {'is' if len(rows) == 2 else 'are'} {len(rows) - 1} more" if len(rows) > 1 else ""
+            middle = cells.typed(np.argmin(np.where(cells.known, off, np.inf)))
+            wrong = f"is far from the rest of its column{also}: half of it is near {middle}"
+            yield cells.fault(rows[0], wrong, "correct it if it is a slip", warning=True)
 
 
 def first_day_first(sheets: Sheets) -> Iterator[Fault]:
@@ -292,12 +272,6 @@ def runs_before_likely(sheets: Sheets) -> Iterator[Fault]:
         yield before.fault(row, wrong, "correct it if it is a slip", warning=True)
 
 
-def _runs_on(fate: Cells) -> NDArray[np.bool_]:
-    """Find the runs after which the belt runs on."""
-    on: NDArray[np.bool_] = fate.known & ~np.isin(fate.value, list(WAS))
-    return on
-
-
 RULES: tuple[Rule, ...] = (
     rows_there,
     example_gone,
@@ -307,8 +281,7 @@ RULES: tuple[Rule, ...] = (
     belts_known,
     ended_once,
     endings_explained,
-    kept_without_cause,
-    broken_belts_off,
+    ending_agrees,
     one_car,
     names_alike,
     first_day_first,
