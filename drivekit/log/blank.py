@@ -97,8 +97,8 @@ def _readme() -> str:
         .format(
             run_sheet=RUN_SHEET,
             twins="\n".join(f"- {sentence}" for sentence in _twins()),
-            low=figure(tension.low or 0),
-            high=figure(tension.high or 0),
+            low=figure(tension.low),
+            high=figure(tension.high),
             belts=columns_in_words(BELTS),
             runs=columns_in_words(RUNS),
             cautions="\n".join(f"- {caution}" for caution in CAUTIONS),
@@ -136,7 +136,7 @@ def _column(sheet: Any, index: int, column: Column, example: Sequence[object]) -
         _offer(sheet, letter, column.name, column.holds, type="list", formula1=f'"{",".join(column.levels)}"')
     elif column.is_number and not column.question:
         kind = "whole" if column.kind == "whole" else "decimal"
-        low, high = (_limit(column, limit, f"{letter}$1") for limit in (column.low or 0.0, column.high or 0.0))
+        low, high = (_limit(column, limit, f"{letter}$1") for limit in (column.low or 0.0, column.high))
         says = f"{column.holds} (under {column.twin}: in {twin.unit})" if twin else column.holds
         _offer(sheet, letter, column.name, says, type=kind, operator="between", formula1=low, formula2=high)
 

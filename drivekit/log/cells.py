@@ -19,11 +19,10 @@ from numpy.typing import NDArray
 from drivekit.faults import Fault, nearest, shown
 from drivekit.log.column_map import NO_MAP, ColumnMap
 from drivekit.log.columns import Column
-from drivekit.log.guess import SLASHED
+from drivekit.log.guess import ISO_DAY, SLASHED
 from drivekit.log.headings import Placed, placed
 from drivekit.log.reading import NO_VALUE
 from drivekit.log.tables import CellText, Table
-from drivekit.units import Twin
 
 __all__ = ["Cells", "Sheet", "Sheets", "cells", "checked_sheet", "figure"]
 
@@ -32,7 +31,7 @@ Row = int | np.integer[Any]
 
 FIRST_DAY = datetime.date(1950, 1, 1)
 LAST_DAY = datetime.date(2099, 12, 31)
-DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}( [0-9:.]+)?")
+DAY = re.compile(rf"{ISO_DAY.pattern}( [0-9:.]+)?")
 NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
 THOUSANDS = re.compile(r"[+-]?[0-9]{1,3}([,' \u00a0\u202f][0-9]{3})+(\.[0-9]+)?")
 DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
@@ -53,10 +52,8 @@ class Cells:
 
     Parameters
     ----------
-    column : Column
-        What it means.
-    heading : str
-        The name faults give it: ours, or the person's own where that is another.
+    place : Placed
+        What it means, and how the person writes it.
     there : bool
         Whether the log has it.
     table : Table
@@ -72,12 +69,9 @@ class Cells:
         Where a fault was found, so that no further rule need speak of the cell.
     asked : ndarray of bool, shape (n_rows,)
         Where a question mark stands for "not known".
-    twin : Twin or None
-        The inch-pound unit it is written in; None for the metric one.
     """
 
-    column: Column
-    heading: str
+    place: Placed
     there: bool
     table: Table
     text: CellText
@@ -85,7 +79,6 @@ class Cells:
     known: Bools
     bad: Bools
     asked: Bools
-    twin: Twin | None = None
 
     def typed(self, row: Row) -> str | None:
         """Give a cell as typed, fit to print; None where it is blank."""
@@ -98,7 +91,7 @@ class Cells:
 
     def fault(self, row: Row, wrong: str, right: str, warning: bool = False) -> Fault:
         """Find fault with a cell."""
-        return Fault(self.table.file, self.line(row), self.heading, self.typed(row), wrong, right, warning)
+        return Fault(self.table.file, self.line(row), self.place.heading, self.typed(row), wrong, right, warning)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -199,8 +192,7 @@ def cells(table: Table, place: Placed) -> tuple[Cells, list[Fault]]:
     Cells, list of Fault
         The values in metric units, and a fault for each cell that has none.
     """
-    column, text = place.column, table.cells[place.at]
-    words = place.words
+    column, text, words = place.column, table.cells[place.at], place.words
     meant = [words.get(typed.lower(), typed) for typed in text.distinct] if words else text.distinct
     parsed = [_parsed(typed, place) for typed in meant]
     if column.kind == "name" and table.file.endswith("]"):
@@ -211,15 +203,15 @@ def cells(table: Table, place: Placed) -> tuple[Cells, list[Fault]]:
     empty = np.array([value is None for value in parsed], dtype=np.bool_)[text.code]
     asked = np.array([column.question and typed == "?" for typed in meant], dtype=np.bool_)[text.code]
     value = _array(column, [None if isinstance(value, Wrong) else value for value in parsed])[text.code]
-    value[~table.sound] = _array(column, [None])[0]
+    value[~table.sound] = None
     bad = wrong | ~table.sound
-    read = Cells(column, place.heading, True, table, text, value, ~(bad | empty), bad, asked & table.sound, place.twin)
+    read = Cells(place, True, table, text, value, ~(bad | empty), bad, asked & table.sound)
     faults = [read.fault(int(row), *parsed[text.code[row]]) for row in np.flatnonzero(wrong & table.sound)]
-    own = [typed for typed, value in zip(text.distinct, parsed, strict=True) if typed and isinstance(value, Wrong)]
-    if column.levels and len(own) > 1 and 2 * len(own) > len(text.distinct):
+    own = sum(isinstance(value, Wrong) for typed, value in zip(text.distinct, parsed, strict=True) if typed)
+    if column.levels and own > 1 and 2 * own > len(text.distinct):
         drafted = "have a map of them drafted: drivekit check LOG --columns map.toml"
         right = f"name them in the map under [words.{column.name}]" if words else drafted
-        faults.append(table.fault(place.heading, f"holds {len(own)} words of your own", right, warning=True))
+        faults.append(table.fault(place.heading, f"holds {own} words of your own", right, warning=True))
     return read, faults
 
 
@@ -228,7 +220,7 @@ def _absent(table: Table, column: Column) -> Cells:
     rows = table.line.shape
     no, blank = np.broadcast_to(np.False_, rows), np.broadcast_to(_array(column, [None]), rows)
     text = CellText(np.broadcast_to(np.int32(0), rows), ("",))
-    return Cells(column, column.name, False, table, text, blank, no, no, no)
+    return Cells(Placed(column, -1, column.name, None), False, table, text, blank, no, no, no)
 
 
 def figure(value: float) -> str:
@@ -251,7 +243,8 @@ def _parsed(typed: str, place: Placed) -> Any:
         right = "open the file in a spreadsheet program and save it"
         return Wrong("is a formula whose value was never computed", right)
     if column.kind == "word":
-        return _word(typed, column)
+        word = typed.lower()
+        return word if word in column.levels else Wrong(f"is no {column.name}", nearest(word, column.levels))
     if column.kind == "day":
         return _day(typed, place.order)
     if column.kind == "name" and NO_NAME.fullmatch(typed):
@@ -262,13 +255,9 @@ def _parsed(typed: str, place: Placed) -> Any:
 
 
 def _array(column: Column, values: list[Any]) -> NDArray[Any]:
-    if column.is_number:
-        return np.array([math.nan if value is None else value for value in values], dtype=np.float64)
-    if column.kind == "day":
-        return np.array(values, dtype="datetime64[D]")
-    filled = np.empty(len(values), dtype=object)
-    filled[:] = values
-    return filled
+    return np.array(
+        values, dtype=np.float64 if column.is_number else "datetime64[D]" if column.kind == "day" else object
+    )
 
 
 def _blank(column: Column) -> Wrong:
@@ -278,25 +267,20 @@ def _blank(column: Column) -> Wrong:
     return Wrong("blank", f"every row needs {needs.get(column.kind, f'a {column.name}')}")
 
 
-def _word(typed: str, column: Column) -> str | Wrong:
-    word = typed.lower()
-    return word if word in column.levels else Wrong(f"is no {column.name}", nearest(word, column.levels))
-
-
 def _day(typed: str, order: str) -> datetime.date | Wrong:
     right = "write year-month-day, such as 2026-03-07"
-    slashed = SLASHED.fullmatch(typed)
-    if slashed and not order:
-        return Wrong("is no day of one meaning", f"{right}, or say in a map (--columns) whether day or month is first")
-    if slashed:
-        first, second = int(slashed["first"]), int(slashed["second"])
-        month, day_of = (first, second) if order == "month first" else (second, first)
+    if slashed := SLASHED.fullmatch(typed):
+        if not order:
+            say = f"{right}, or say in a map (--columns) whether day or month is first"
+            return Wrong("is no day of one meaning", say)
+        pair = int(slashed["first"]), int(slashed["second"])
+        month, of_month = pair if order == "month first" else reversed(pair)
         typed, right = (
-            f"{slashed['year']}-{month:02}-{day_of:02}",
+            f"{slashed['year']}-{month:02}-{of_month:02}",
             f"the map says {order}: correct the one that is wrong",
         )
-    if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", typed):
-        if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[ T][0-9:.]+", typed):
+    if not ISO_DAY.fullmatch(typed):
+        if re.fullmatch(rf"{ISO_DAY.pattern}[ T][0-9:.]+", typed):
             return Wrong("holds a time of day too", f"write the day alone: {typed[:10]}")
         return Wrong("is no day", right)
     try:
@@ -318,8 +302,6 @@ def _number(typed: str, place: Placed) -> float | Wrong:
     metric = twin.metric(value) if twin else value
     # Inch-pound values pass through a conversion: a limit typed in full must not fail in its last digit.
     slack = 1e-12 if twin else 0.0
-    assert column.low is not None
-    assert column.high is not None
     if column.low - slack * abs(column.low) <= metric <= column.high + slack * abs(column.high):
         return metric
     low, high = (figure(twin.inch_pound(limit) if twin else limit) for limit in (column.low, column.high))

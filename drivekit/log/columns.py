@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
+from math import inf
 from pathlib import Path
 from typing import Any, Literal
 
@@ -44,8 +45,8 @@ class Column:
         The words allowed, in the order in which comparisons take them.
     unit : str
         The metric unit of a number; empty for a count or a word.
-    low, high : float or None
-        What is possible, limits included, in `unit`.
+    low, high : float
+        What is possible of a number, limits included, in `unit`.
     required : bool
         The column must be there and no cell of it blank.
     question : bool
@@ -67,8 +68,8 @@ class Column:
     also: tuple[str, ...] = ()
     levels: tuple[str, ...] = ()
     unit: str = ""
-    low: float | None = None
-    high: float | None = None
+    low: float = -inf
+    high: float = inf
     required: bool = False
     question: bool = False
     adds: str = ""

@@ -101,8 +101,8 @@ def _field(column: Column, *, unique: bool) -> dict[str, object]:
     rules: dict[str, object] = {
         "required": column.required or None,
         "unique": unique or None,
-        "minimum": column.low,
-        "maximum": column.high,
+        "minimum": column.low if column.is_number else None,
+        "maximum": column.high if column.is_number else None,
         "enum": list(column.levels) or None,
     }
     field: dict[str, object] = {

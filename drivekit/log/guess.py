@@ -135,8 +135,8 @@ def _unit(column: Column, content: Content, inch: bool | None) -> Twin | None:
     twin = INCH_POUND.get(column.unit)
     if twin is None or inch is not None or not content.numbers:
         return twin if inch else None
-    high = column.high or 1.0
-    usual = float(column.example) if column.example else math.sqrt(max(column.low or 0.0, high / 1000) * high)
+    between = math.sqrt(max(column.low, column.high / 1000) * column.high)
+    usual = float(column.example) if column.example else between
     middle = sorted(content.numbers)[len(content.numbers) // 2]
     metric, inch_pound = (abs(math.log(max(value, 1e-9) / usual)) for value in (middle, twin.metric(middle)))
     return twin if inch_pound < metric else None
@@ -157,7 +157,7 @@ def _fit(column: Column, twin: Twin | None, content: Content, rows: int) -> floa
     if not column.is_number:
         return 0.0 if column.kind == "name" or not content.mostly(len(content.numbers)) else None
     metric = [twin.metric(value) if twin else value for value in content.numbers]
-    possible = sum((column.low or 0.0) <= value <= (column.high or 0.0) for value in metric)
+    possible = sum(column.low <= value <= column.high for value in metric)
     whole = column.kind != "whole" or all(value.is_integer() for value in content.numbers)
     if not content.mostly(possible) or not whole:
         return None

@@ -166,7 +166,7 @@ def names_alike(sheets: Sheets) -> Iterator[Fault]:
     """Doubt names that differ only in capitals or blanks, and rare ones that are a letter from a usual one."""
     for sheet in (sheets.belts, sheets.runs):
         for name, cells in sheet.columns.items():
-            if cells.column.kind == "name" and (sheet is sheets.belts or name != "belt"):
+            if cells.place.column.kind == "name" and (sheet is sheets.belts or name != "belt"):
                 names = cells.text.distinct
                 count = np.bincount(cells.text.code, minlength=len(names)).tolist()
                 first: dict[str, int] = {}
@@ -233,7 +233,7 @@ def numbers_near(sheets: Sheets) -> Iterator[Fault]:
     """Doubt the few numbers of a column that stand far from all its others."""
     for cells in (*sheets.belts.columns.values(), *sheets.runs.columns.values()):
         known = cells.value[cells.known]
-        if not cells.column.is_number or cells.column.name in OWN_RULE or len(known) < FEWEST_FOR_USUAL:
+        if not cells.place.column.is_number or cells.place.column.name in OWN_RULE or len(known) < FEWEST_FOR_USUAL:
             continue
         low, usual, high = np.quantile(known, (0.25, 0.5, 0.75))
         off = np.abs(cells.value - usual)

@@ -105,7 +105,7 @@ def season_of(found: Source, columns: str | Path | None = None) -> Season:
     belts, runs = _frame(sheets.belts), _runs_frame(sheets, tension_n)
     absent = (*_absent(BELTS, sheets.belts, belts), *_absent(RUNS, sheets.runs, runs))
     written = (sheets.runs.columns[name] for name in SPEAK if name in sheets.runs.columns)
-    units = next((Units(cells.twin is not None) for cells in written if cells.there), SI)
+    units = next((Units(cells.place.twin is not None) for cells in written if cells.there), SI)
     return Season(belts, runs, found.name, found.sha256, faults, absent, found.invented, units)
 
 
@@ -139,7 +139,7 @@ def _frame(sheet: Sheet) -> pd.DataFrame:
     columns: dict[str, object] = {}
     for name, cells in sheet.columns.items():
         if cells.there:
-            columns[name] = cells.value.astype("datetime64[ns]") if cells.column.kind == "day" else cells.value
+            columns[name] = cells.value.astype("datetime64[ns]") if cells.place.column.kind == "day" else cells.value
     before = sheet.columns.get("runs_before")
     if before is not None and before.there:
         columns["runs_before"] = np.where(before.known | before.asked, before.value, 0.0)

@@ -21,7 +21,7 @@ from drivekit.log.tables import counted
 
 __all__ = ["tensions"]
 
-LOW_N, HIGH_N = next((column.low or 0.0, column.high or np.inf) for column in RUNS if column.name == "tension_n")
+LOW_N, HIGH_N = next((column.low, column.high) for column in RUNS if column.name == "tension_n")
 DISAGREE = 0.25
 UNUSUAL = 2.0
 FEWEST_FOR_USUAL = 5
@@ -101,7 +101,7 @@ def _of_belt(sheets: Sheets, values: NDArray[Any], unknown: Any) -> NDArray[Any]
 def _impossible(runs: Sheet, row: Row, newtons: float, mass: float | None) -> Fault:
     """Find fault with a measurement that gives an impossible tension: a pushed span's, where no mass is given."""
     first, *names = ("push_n", "push_mm", "span_mm") if mass is None else ("span_hz", "span_mm")
-    others = [f"{runs[name].heading} {runs[name].typed(row)}" for name in names]
+    others = [f"{runs[name].place.heading} {runs[name].typed(row)}" for name in names]
     if mass is not None:
         others.append(f"the belt's mass of {figure(mass)} g/m")
     wrong = f"with {' and '.join(others)} gives a tension of {figure(newtons)} N"
