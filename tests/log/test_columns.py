@@ -1,5 +1,6 @@
 import csv
 import io
+import math
 
 import pytest
 
@@ -35,11 +36,9 @@ def test_a_column_is_described_so_that_it_can_be_filled_checked_and_missed(colum
     assert all(level == level.strip().lower() and "," not in level for level in column.levels)
     assert len(",".join(column.levels)) < 255  # what a spreadsheet's drop-down holds
     if column.is_number:
-        assert column.low is not None
-        assert column.high is not None
-        assert column.low < column.high
+        assert -math.inf < column.low < column.high < math.inf
     else:
-        assert (column.low, column.high, column.unit) == (None, None, "")
+        assert (column.low, column.high, column.unit) == (-math.inf, math.inf, "")
     # A column may be missed in three ways only: it must be there, another is computed from it, or it adds something.
     promises = sum([column.required, bool(column.gives), bool(column.adds)])
     assert promises == (0 if column.name in FOR_THE_RECORD else 1)
