@@ -9,7 +9,7 @@ meets.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from math import ceil
 from typing import TYPE_CHECKING, Any
 
@@ -22,14 +22,14 @@ if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.axis import Axis
-    from matplotlib.figure import SubFigure
+    from matplotlib.figure import Figure, SubFigure
+    from matplotlib.lines import Line2D
     from matplotlib.patches import ConnectionPatch
     from matplotlib.text import Annotation
 
     Floats = Sequence[float] | NDArray[Any]
 
 __all__ = [
-    "Name",
     "Number",
     "apart",
     "arrow",
@@ -40,6 +40,7 @@ __all__ = [
     "log_ticks",
     "number",
     "number_axis",
+    "paper_of",
     "parts",
     "plot_height",
     "room_beside",
@@ -48,10 +49,6 @@ __all__ = [
 ]
 
 Boxes = NDArray[np.floating[Any]]
-
-Name = tuple[str, str, tuple[float, float], str]
-"""A group, its words (with line ends where they are wrapped), where its curve ends, and the colour of a leader: the
-words get the gid ``label:NAME``, the leader ``leader:NAME``."""
 
 Number = tuple[str, str, tuple[float, float], tuple[int, int]]
 """A gid, the number, its point, and where it would stand: (1, 1) right of the point and above it."""
@@ -69,11 +66,17 @@ KEPT = 60
 """Places of a name, and of all names together, that are looked at further."""
 
 
+def paper_of(artist: Artist) -> Figure:
+    """Give the whole paper that an artist stands on."""
+    root = artist.get_figure(root=True)
+    assert root is not None  # nothing is drawn off the paper
+    return root
+
+
 def inches(part: Axes | SubFigure) -> tuple[float, float]:
     """Give width and height of a part of the paper in inches."""
-    root = part.get_figure(root=True)
-    assert root is not None  # nothing is drawn off the paper
-    return part.bbox.width / root.dpi, part.bbox.height / root.dpi
+    dpi = paper_of(part).dpi
+    return part.bbox.width / dpi, part.bbox.height / dpi
 
 
 def parts(body: SubFigure, columns: int, many: int) -> list[SubFigure]:
@@ -191,10 +194,8 @@ def framed(
     return axes
 
 
-def write_beside(
-    axes: Axes, size: Size, names: Sequence[Name], numbers: Sequence[Number], lines: Sequence[Artist]
-) -> None:
-    """Write names at the ends of curves and numbers at their points.
+def write_beside(axes: Axes, size: Size, names: Mapping[Line2D, str], numbers: Sequence[Number] = ()) -> None:
+    """Write names at the ends of curves and numbers at their points, clear of every line, dot and tick of the axes.
 
     Parameters
     ----------
@@ -202,23 +203,23 @@ def write_beside(
         Where they are; its limits and place must stay as they are from here on.
     size : Size
         What for.
-    names : sequence of Name
-        Kept from top to bottom in the order of their ends.
+    names : mapping of Line2D to str
+        The words of each curve, with line ends where they are wrapped: kept from top to bottom in the order of the
+        curves' ends. Of ``curve:NAME`` the words get the gid ``label:NAME``, a leader ``leader:NAME``.
     numbers : sequence of Number
         An earlier one moves less.
-    lines : sequence of Line2D
-        Curves, dots and ticks that words keep clear of.
     """
-    points = [at for _, _, at, _ in names] + [at for _, _, at, _ in numbers]
+    points = [*(_end(axes, line) for line in names), *(at for _, _, at, _ in numbers)]
     ends = _scale(axes) * axes.transData.transform(np.reshape(points, (-1, 2)))
-    drawn = _inked(lines, _scale(axes))
-    tries = [_places(axes, drawn, text, place, ends[: len(names)], size) for place, (_, text, _, _) in enumerate(names)]
+    drawn = _inked(axes.lines, _scale(axes))
+    tries = [_places(axes, drawn, text, place, ends[: len(names)], size) for place, text in enumerate(names.values())]
     done = _together(tries, ends[: len(names)])
-    for (name, text, at, colour), end, box in zip(names, ends, done, strict=False):
+    for (line, text), at, end, box in zip(names.items(), points, ends, done, strict=False):
+        name = str(line.get_gid()).partition(":")[2]
         look: dict[str, Any] = {"bbox": HALO, "linespacing": LINE}
         if _gap(box[None], end)[0] > NEAR:
             side = (np.clip(end, box[:2], box[2:]) - box[:2]) / (box[2:] - box[:2])
-            leader = {"arrowstyle": "-", "color": colour, "linewidth": 0.8, "shrinkA": 0, "shrinkB": 0}
+            leader = {"arrowstyle": "-", "color": line.get_color(), "linewidth": 0.8, "shrinkA": 0, "shrinkB": 0}
             look["arrowprops"] = leader | {"relpos": tuple(side)}
         written = _write(axes, text, at, end, box, f"label:{name}", size.text, **look)
         if written.arrow_patch is not None:
@@ -250,17 +251,14 @@ def apart(texts: Sequence[Annotation], curves: Sequence[Artist] = ()) -> None:
 
     done: list[Boxes] = []
     for text in texts:
-        root, axes = text.get_figure(root=True), text.axes
-        assert root is not None
-        assert axes is not None  # an annotation is placed only while it stands on axes of a figure
-        scale = _scale(axes)
-        box = scale * np.array(text.get_window_extent(FigureCanvasAgg(root).get_renderer()).extents)
+        axes, scale = text.axes, _scale(text)
+        assert axes is not None  # an annotation is placed only while it stands on axes
+        box = scale * np.array(text.get_window_extent(FigureCanvasAgg(paper_of(text)).get_renderer()).extents)
         high = box[3] - box[1]
         boxes = box + np.outer(np.array(sorted(range(-24, 25), key=abs)) * high / 4, (0, 1, 0, 1))
         inside = (boxes[:, 1] >= scale * axes.bbox.y0 - 1) & (boxes[:, 3] <= max(scale * axes.bbox.y1, box[3]) + 1)
-        cost = (
-            np.abs(boxes[:, 1] - box[1]) + OVER * ~inside + OVER * _meet(boxes, np.reshape(done, (-1, 4))).any(axis=1)
-        )
+        cost = np.abs(boxes[:, 1] - box[1]) + OVER * ~inside
+        cost += OVER * _meet(boxes, np.reshape(done, (-1, 4))).any(axis=1)
         cost += 2.5 * high * _meet(boxes, _inked(curves, scale)).any(axis=1)
         done.append(boxes[np.argmin(cost)])
         text.xyann = text.xyann[0], text.xyann[1] + done[-1][1] - box[1]
@@ -270,6 +268,14 @@ def room_beside(names: Iterable[str], size: Size) -> float:
     """Give the inches right of axes that names at the ends of curves take, the same for all usual ones."""
     widest = max((width(line, size.text) for text in names for line in text.split("\n")), default=0.0)
     return max(5.5 * size.gap, widest + 0.6 * size.gap) if widest else 0.2 * size.gap
+
+
+def _end(axes: Axes, line: Line2D) -> tuple[float, float]:
+    """Find where a curve ends: its last point within the axes, or where it comes down to 0 and stays there."""
+    within = np.array([at for at in np.asarray(line.get_xydata()) if axes.viewLim.contains(*at)])
+    above = np.flatnonzero(np.abs(within[:, 1]) >= 1e-7)
+    x, y = within[min(above[-1] + 1, len(within) - 1)] if above.size else within[-1]
+    return float(x), float(y)
 
 
 def _places(axes: Axes, drawn: Boxes, text: str, place: int, ends: Boxes, size: Size) -> tuple[Boxes, Boxes, Boxes]:
@@ -321,17 +327,15 @@ def _together(tries: Sequence[tuple[Boxes, Boxes, Boxes]], ends: Boxes) -> list[
 
 
 def _write(
-    axes: Axes, text: str, at: tuple[float, float], end: Boxes, box: Boxes, gid: str, points: float, **look: Any
+    axes: Axes, text: str, at: Floats, end: Boxes, box: Boxes, gid: str, points: float, **look: Any
 ) -> Annotation:
     offset = (box[0] - end[0], (box[1] + box[3]) / 2 - end[1])
     return words_at(axes, text, at, offset, gid, points, annotation_clip=False, **look)
 
 
-def _scale(axes: Artist) -> float:
+def _scale(artist: Artist) -> float:
     """Give the points of a pixel; all places are in points from the lower left corner of the paper."""
-    root = axes.get_figure(root=True)
-    assert root is not None  # words are written only on axes that stand on a figure
-    return float(72 / root.dpi)
+    return 72 / paper_of(artist).dpi
 
 
 def _inked(lines: Iterable[Any], scale: float) -> Boxes:
@@ -357,10 +361,9 @@ def _inked(lines: Iterable[Any], scale: float) -> Boxes:
 def _within(axes: Axes, boxes: Boxes) -> Boxes:
     """Keep the boxes on the paper and off what stands under the axes; all, where there is none such."""
     body = axes.get_figure(root=False)
-    assert body is not None  # as for `_scale`
-    low, high, right = (
-        _scale(axes) * np.array(side) for side in (axes.bbox.min, (body.bbox.x1, axes.bbox.y1), axes.bbox.x1)
-    )
+    assert body is not None  # as for `paper_of`
+    corners = axes.bbox.min, (body.bbox.x1, axes.bbox.y1), axes.bbox.x1
+    low, high, right = (_scale(axes) * np.array(corner) for corner in corners)
     # beside the axes no number of an axis stands, and words may sink by half their height
     fits = (boxes[:, 0] >= low[0] + 0.5) & (boxes[:, 1] >= low[1] + 0.5 - 5 * (boxes[:, 0] > right))
     fits &= (boxes[:, 2:] <= np.add(high, (-3, 3))).all(axis=1)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.show.axes import Number, banded, framed, inches, parts, plot_height, room_beside, write_beside
+from drivekit.show.axes import Number, banded, framed, inches, paper_of, parts, plot_height, room_beside, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import Plain, confidence_words, counted, half, listed, one_in_ten, said_of, spoken, wording
 from drivekit.show.words import curves_answer, exploratory_answer, levels_answer
@@ -224,9 +224,8 @@ def curves_drawn(
             if horizon:
                 gid = f"horizon:{next(iter(group))}"
                 axes.plot(horizon, 0, "^", c=INK, ms=2.6 * size.line, clip_on=False, zorder=2.4, gid=gid)
-            lines = [line for name, (place, curve) in group.items() for line in _draw(axes, size, name, place, curve)]
-            ends = [(name, text, _end(group[name][1]), ink(group[name][0])["color"]) for name, text in words.items()]
-            write_beside(axes, size, ends, _numbers(group), lines)
+            lines = {name: _draw(axes, size, name, place, curve) for name, (place, curve) in group.items()}
+            write_beside(axes, size, {lines[name]: text for name, text in words.items()}, _numbers(group))
             if within:
                 write_table(axes, size, within, max(left, 3.1 * size.gap))
 
@@ -271,17 +270,10 @@ def _half(curve: Plain) -> int | None:
     return int(reached[0]) if reached.size and "failed_at" in curve else None
 
 
-def _end(curve: Plain) -> tuple[float, float]:
-    """Give where its name stands: the age at which it comes down to 0, else its last, and the percent there."""
-    share = _percent(curve)
-    place = int(np.argmax(share < 1e-7)) if share[-1] < 1e-7 else -1
-    return float(_shown(curve)["age"][place]), float(share[place])
-
-
-def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> list[Line2D]:
+def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> Line2D:
     """Draw one group: its band, a line down from the median, the steps, ticks for belts that left, dots for failures.
 
-    Give the lines, which words had better keep clear of.
+    Give the steps, at whose end its name stands.
     """
     colour, thin, part, share = ink(place)["color"], size.thin, _shown(curve), _percent(curve)
     age = np.array(part["age"])
@@ -289,17 +281,17 @@ def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> list[L
         banded(axes, size, f"band:{name}", place, *limits, step="post")
     steps = np.append(part.get("from", age[0]) - 1, age), np.append(100.0, share)
     style = {"drawstyle": "steps-post", "linewidth": size.line, "clip_on": False, "zorder": 2.1, **ink(place)}
-    lines = axes.plot(*steps, gid=f"curve:{name}", **style)
+    (line,) = axes.plot(*steps, gid=f"curve:{name}", **style)
     if (half := _half(curve)) is not None:
         drop = {"color": colour, "linewidth": 1.2 * thin, "linestyle": (0, (1.5, 2)), "zorder": 1.5}
-        lines += axes.plot([age[half]] * 2, (share[half], 0), gid=f"median:{name}", **drop)
+        axes.plot([age[half]] * 2, (share[half], 0), gid=f"median:{name}", **drop)
     tick = {"marker": 3, "ms": 3.2 * size.line, "mew": 1.6 * thin, "zorder": 2.2}
     dot = {"marker": "o", "ms": 2.3 * size.line, "mew": 0.5 * thin, "mec": "white", "zorder": 2.3}
     for kind, key, marker in (("censored", "censored_at", tick), ("failures", "failed_at", dot)):
         if (seen := np.array(part.get(key, [0] * age.size)) > 0).any():
             look = {"linestyle": "none", "color": colour, "clip_on": False, **marker}
-            lines += axes.plot(age[seen], share[seen], gid=f"{kind}:{name}", **look)
-    return lines
+            axes.plot(age[seen], share[seen], gid=f"{kind}:{name}", **look)
+    return line
 
 
 def _words(group: Mapping[str, tuple[int, Plain]], size: Size, table: bool) -> dict[str, str]:
@@ -381,10 +373,8 @@ def write_table(axes: Axes, size: Size, rows: Rows, left: float) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.transforms import ScaledTranslation, blended_transform_factory
 
-    root = axes.get_figure(root=True)
-    assert root is not None  # a table is written only under axes that stand on a figure
     inside: Any = axes.transAxes  # affine, which its type does not say
-    corner = root.dpi_scale_trans + ScaledTranslation(0, 0, inside)
+    corner = paper_of(axes).dpi_scale_trans + ScaledTranslation(0, 0, inside)
     under = blended_transform_factory(axes.transData, corner)
     small: dict[str, Any] = {"size": size.small, "va": "center", "color": INK}
     row = ROW * size.small / 72

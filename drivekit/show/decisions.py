@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.axes import Name, axes_at, framed, plot_height, room_beside, words_at, write_beside
+from drivekit.show.axes import axes_at, framed, paper_of, plot_height, room_beside, words_at, write_beside
 from drivekit.show.decision_words import (
     LOOKS_FIRST,
     change_words,
@@ -59,13 +59,12 @@ def change_picture(findings: Plain) -> Picture | None:
         labels = {name: _named(name) for name in drawn}
         right = room_beside(labels.values(), size)
         axes = framed(body, size, "Changed after, runs", "Cost a run, in planned changes", right=right)
-        lines: list[Any] = []
-        names: list[Name] = []
+        names = {}
         for place, (name, found) in enumerate(drawn.items()):
             cost = [value / block["cost_planned"] for value in found["cost_per_run"]]
             style, thick = ink(place), size.line if name in leads else 0.6 * size.line
-            lines += axes.plot(found["runs"], cost, linewidth=thick, gid=f"curve:{name}", **style)
-            names.append((name, labels[name], (found["runs"][-1], cost[-1]), style["color"]))
+            (line,) = axes.plot(found["runs"], cost, linewidth=thick, gid=f"curve:{name}", **style)
+            names[line] = labels[name]
             if name not in leads:
                 continue
             dot: dict[str, Any] = {"linestyle": "none", "marker": "o", "color": style["color"], "clip_on": False}
@@ -75,7 +74,7 @@ def change_picture(findings: Plain) -> Picture | None:
                 edge = {"ms": 4.6 * size.line, "mec": "white", "mew": 1.5 * size.thin}
                 axes.plot([best], [cost[best - 1]], gid=f"best:{name}", **dot | edge)
         axes.set_ylim(0, None)
-        write_beside(axes, size, names, [], lines)
+        write_beside(axes, size, names)
 
     return Picture("change_out", title, subtitle, note, draw, plot_height)
 
@@ -133,8 +132,6 @@ def _cell(axes: Axes, size: Size, place: tuple[int, int], entry: Plain, belt: st
     """Draw one chance in its cell: a track of 20, the limits upon it, the chance, and its count above."""
     from matplotlib.transforms import ScaledTranslation
 
-    root = axes.get_figure(root=True)
-    assert root is not None  # axes stand on a figure
     column, at = place
     gid = f"interval:{belt}:{entry['runs']}"
     known = entry["survive"] is not None
@@ -146,7 +143,7 @@ def _cell(axes: Axes, size: Size, place: tuple[int, int], entry: Plain, belt: st
     words_at(axes, said, (column + 0.5, at), (0, up + 0.55 * size.text), f"{gid}:said", size.text, ha="center")
     if not known:
         return
-    move = axes.transData + ScaledTranslation(0, (up - 0.65 * size.text) / 72, root.dpi_scale_trans)
+    move = axes.transData + ScaledTranslation(0, (up - 0.65 * size.text) / 72, paper_of(axes).dpi_scale_trans)
     across = [column + 0.12 + 0.76 * entry[name] for name in ("lower", "upper", "survive")]
     style: dict[str, Any] = {"transform": move, "solid_capstyle": "butt"}
     axes.plot((column + 0.12, column + 0.88), (at, at), color="#D9DDE2", linewidth=2.2 * size.line, **style)

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.show.axes import Name, apart, banded, framed, number_axis, parts, plot_height, words_at, write_beside
+from drivekit.show.axes import apart, banded, framed, number_axis, parts, plot_height, words_at, write_beside
 from drivekit.show.curves import X_LABEL, set_ages, table_high, whole_ticks, write_table
 from drivekit.show.failing import EXPLORED, causes_met, ended_words, said_at, share_words, weibull_words
 from drivekit.show.paper import HALO, Picture, Size, ink, noted, width
@@ -130,10 +130,8 @@ def causes_picture(findings: Plain) -> Picture | None:
         axes = framed(body, size, X_LABEL, "Belts ended by that cause, %", right=right, below=below)
         axes.set_ylim(0, _top((blocks[cause]["incidence"][-1] for cause in seen), 0.1))
         set_ages(axes, size, rows, oldest)
-        places = {cause: (order.index(cause), blocks[cause]) for cause in seen}
-        lines = [_risen(axes, size, cause, *place, clip_on=False) for cause, place in places.items()]
-        names = [_named(cause, words[cause], *place) for cause, place in places.items()]
-        write_beside(axes, size, names, (), lines)
+        lines = {cause: _risen(axes, size, cause, order.index(cause), blocks[cause], clip_on=False) for cause in seen}
+        write_beside(axes, size, {line: words[cause] for cause, line in lines.items()})
         write_table(axes, size, rows, 3.1 * size.gap)
 
     return Picture("causes", title, subtitle, note, draw, lambda size: plot_height(size) + table_high(rows, size))
@@ -155,11 +153,6 @@ def _risen(axes: Axes, size: Size, gid: str, place: int, part: Plain, **look: An
     steps = (part["age"][0] - 1, *part["age"]), (0.0, *(100 * share for share in part["incidence"]))
     look |= {"drawstyle": "steps-post", "linewidth": size.line, "gid": f"curve:{gid}"}
     return axes.plot(*steps, **look, **ink(place))[0]
-
-
-def _named(gid: str, words: str, place: int, part: Plain) -> Name:
-    """Give the name at the end of an incidence."""
-    return gid, words, (part["age"][-1], 100 * part["incidence"][-1]), ink(place)["color"]
 
 
 def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
@@ -185,17 +178,15 @@ def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
             axes = framed(panel, size, X_LABEL, "Belts ended, %", cause, right=_room(levels, size))
             axes.set(xlim=(0, oldest + 0.3), ylim=(0, end))
             axes.set_xticks(whole_ticks(oldest, 2 * size.gap * oldest / 2.0))
-            lines: list[Line2D] = []
-            names: list[Name] = []
+            names = {}
             for place, (level, causes) in enumerate(levels.items()):
                 part, gid = causes[cause], f"{level}:{cause}"
                 if any(part["incidence"]):
                     lower, upper = ([100 * (value or 0) for value in part[side]] for side in ("lower", "upper"))
                     if any(known := [value is not None for value in part["upper"]]):
                         banded(axes, size, f"band:{gid}", place, part["age"], lower, upper, where=known, step="post")
-                    lines.append(_risen(axes, size, gid, place, part))
-                    names.append(_named(gid, level, place, part))
-            write_beside(axes, size, names, (), lines)
+                    names[_risen(axes, size, gid, place, part)] = level
+            write_beside(axes, size, names)
 
     def needs(size: Size) -> float:
         return -(-len(met) // columns(size)) * (0.8 * plot_height(size) + 1.4 * size.gap)
@@ -234,12 +225,10 @@ def weibull_picture(findings: Plain) -> Picture | None:
         number_axis(axes.xaxis, [age for age in (1, 2, 3, 5, 7, 10, 15, 20, 30, 50) if age <= oldest])
         if x:
             banded(axes, size, "band:curve", 1, x, lower, upper)
-        lines = axes.plot(ages, heights, linewidth=size.line, gid="line:law", **ink(0))
         spots = {"linestyle": "none", "marker": "o", "ms": 2.6 * size.line, "color": ink(1)["color"]}
-        lines += axes.plot(x, y, gid="spots:curve", **spots)
-        names = [("law", "law", (ages[1], heights[1]), ink(0)["color"])]
-        names += [("curve", "curve", (x[-1], y[-1]), ink(1)["color"])] if x else []
-        write_beside(axes, size, names, (), lines)
+        lines = axes.plot(ages, heights, linewidth=size.line, gid="line:law", **ink(0))
+        lines += axes.plot(x, y, gid="spots:curve", **spots) if x else []
+        write_beside(axes, size, dict(zip(lines, ("law", "curve"), strict=False)))
 
     return Picture("weibull", title, subtitle, note, draw, plot_height)
 

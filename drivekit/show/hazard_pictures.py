@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drivekit.show.axes import (
-    Name,
     apart,
     banded,
     framed,
@@ -96,21 +95,20 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
         limits = _ratio(form["lower"]), _ratio(form["upper"])
         banded(axes, size, f"band:{CURVES[leads]}", [*CURVES].index(leads), x, *limits)
         axes.axhline(1.0, color=PALE, linewidth=1.2 * size.thin, zorder=0.9, gid="rule:1")
-        lines: list[Line2D] = []
-        names: list[Name] = []
+        names = {}
         for key, found in curve["forms"].items():
             y, name, style = _ratio(found["log_hr"]), CURVES[key], ink([*CURVES].index(key))
-            lines += axes.plot(x, y, linewidth=size.line * (1 if key == leads else 0.6), gid=f"curve:{name}", **style)
-            end = np.flatnonzero((y >= ends[0]) & (y <= ends[1]))[-1]
-            names.append((name, name, (float(x[end]), float(y[end])), style["color"]))
+            thick = size.line * (1 if key == leads else 0.6)
+            (line,) = axes.plot(x, y, linewidth=thick, gid=f"curve:{name}", **style)
+            names[line] = name
         belts, foot = np.array(curve["belts_n"]) / newtons, axes.get_xaxis_transform()
         # marker 2 is a tick upward
         stroke: dict[str, Any] = {"marker": 2, "ms": 3.4 * size.line, "mew": size.thin, "color": INK, "clip_on": False}
         axes.plot(belts, 0 * belts, linestyle="none", transform=foot, gid="rug:belts", **stroke)
         best = curve["run_n"]
         if leads == "quadratic" and best_judged(findings) == "best":
-            apart([_bracket(axes, size, [best[name] for name in ("estimate", "lower", "upper")], units)], lines)
-        write_beside(axes, size, names, [], lines)
+            apart([_bracket(axes, size, [best[name] for name in ("estimate", "lower", "upper")], units)], [*names])
+        write_beside(axes, size, names)
 
     return Picture("tension_curve", tension_words(findings), subtitle, note, draw, plot_height)
 

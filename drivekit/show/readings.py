@@ -127,10 +127,7 @@ def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking"
             arrow(axes, start, tip, "arrow:move", head=3.2 * size.line, **bow, **style)
             axes.update_datalim([tip])
         axes.autoscale_view()
-        if lines:
-            last_of = [np.asarray(line.get_xydata())[-1].tolist() for line in lines]
-            names = [(gid, ends[gid], (x, y), INK) for gid, (x, y) in zip(ends, last_of, strict=True)]
-            write_beside(axes, size, sorted(names, key=lambda name: -name[2][1]), (), lines)
+        write_beside(axes, size, {line: ends[str(line.get_gid()).removeprefix("line:")] for line in lines})
 
     return Picture(name, title, f"{subtitle}.", noted(findings, note), draw, plot_height)
 
@@ -159,7 +156,10 @@ def figure_names(cars: Iterable[str]) -> dict[str, str]:
 
 
 def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt) -> list[Line2D]:
-    """Draw the line of each belt drawn over the settings it ran at, the mean of all belts, and where that is even."""
+    """Draw each belt's line over the settings it ran at, the mean of all belts, and where that is even.
+
+    Give the mean and the line of the belt on the engine, the upper one first.
+    """
     flats, slope = tracked.settings[:, 1], fit.coefficients[1]
     level = fit.coefficients[0] + (0.0 if tracked.lift_now is None else fit.coefficients[2] * tracked.lift_now)
     whole = np.array((flats.min(), flats.max()))
@@ -177,7 +177,7 @@ def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt) -> list[
         axes.plot((even.lower, even.upper), (0, 0), color=BELT, lw=2.8 * size.line, gid="interval:zero", zorder=2.5)
         diamond: Style = {"ms": 3.2 * size.line, "mfc": "white", "mec": BELT, "mew": 0.9 * size.line, "zorder": 3}
         axes.plot(even.estimate, 0, marker="D", gid="spot:zero", **diamond)
-    return [*mean, *own]
+    return [*own, *mean] if now > 0 else [*mean, *own]
 
 
 def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] = ()) -> Picture:

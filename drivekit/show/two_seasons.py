@@ -213,12 +213,8 @@ def watch_picture(findings: Plain) -> Picture | None:
         below.axhline(alarm, color=INK, linewidth=1.2 * size.thin, gid="rule:alarm")
         look: dict[str, Any] = {"xycoords": below.get_yaxis_transform(), "color": PALE, "va": "baseline"}
         words_at(below, f"told above {alarm:.0f}", (0, alarm), (2, 2), "rule:alarm:text", size.small, **look)
-        for axes, curves, first in ((above, counts, 0), (below, bets, 2)):
-            ends = [
-                (name, name, (float(len(season)), values[-1]), ink(place)["color"])
-                for place, (name, values) in enumerate(curves.items(), first)
-            ]
-            write_beside(axes, size, ends, (), axes.lines)
+        for axes, curves in ((above, counts), (below, bets)):
+            write_beside(axes, size, dict(zip(axes.lines, curves, strict=False)))
 
     said = watch_words(findings)
     told = said[1] if any(watch[f"alarm_{side}_run"] is not None for side in SIDES) else said[0]
