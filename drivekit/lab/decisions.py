@@ -33,7 +33,7 @@ from drivekit.study.decisions import (
 )
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.next_season import next_season, next_trial_block
-from drivekit.study.study_input import Settings, StudyInput
+from drivekit.study.study_input import StudyInput
 from drivekit.study.two_seasons import scored_block
 
 __all__ = [
@@ -59,15 +59,10 @@ SEASONS = 500
 CURVES_OF = {"all belts": "all"}
 
 
-def _decided(study: Study, settings: Settings | None = None) -> DecisionInput:
-    asked = study.asked if settings is None else replace(study.asked, settings=settings)
-    return DecisionInput(HazardInput(asked), len(study.season.runs))
-
-
 def change_drawing(study: Study, failure: float, risk: float) -> Drawing:
     """Draw and say when to change where a failure costs so many planned changes and so many may fail before."""
     settings = replace(study.settings, costs=(1.0, failure), risk=risk)
-    findings = study.findings | {"change_out": change_out_block(_decided(study, settings))}
+    findings = study.findings | {"change_out": change_out_block(study.decided, settings)}
     said = (*decision_words.change_words(findings), *decision_words.change_by_cost_words(findings))
     return Drawing(change_picture(findings), said)
 
@@ -84,7 +79,7 @@ def change_controls(study: Study) -> Panel:
 
 def odds_drawing(study: Study, car: str, age: int, **settings: Any) -> Drawing:
     """Draw and say the odds of a belt that is described by its car, its age and its settings."""
-    block = described_block(_decided(study), car, age, settings)
+    block = described_block(study.decided, car, age, settings)
     findings = study.findings | {"outlook": [block]}
     return Drawing(outlook_picture(findings), decision_words.outlook_words(findings))
 
@@ -116,9 +111,9 @@ def belt_controls(study: Study) -> Panel | Words:
 
 def spares_drawing(study: Study, runs: int, change_after: int) -> Drawing:
     """Draw and say the belts that so many runs need, changed after so many; 0: run as far as belts were seen."""
-    asked = _decided(study, replace(study.settings, runs=runs))
     best = {"estimate": change_after or None, "reason": "belts are run as far as they were seen"}
-    findings = study.findings | {"spares": spares_block(asked, {"levels": {"all": {"best_runs": best}}})}
+    block = spares_block(study.decided, {"levels": {"all": {"best_runs": best}}}, replace(study.settings, runs=runs))
+    findings = study.findings | {"spares": block}
     return Drawing(spares_picture(findings), decision_words.spares_words(findings))
 
 
@@ -127,7 +122,7 @@ def spares_controls(study: Study) -> Panel | Words:
     block = study.findings["spares"]
     if "reason" in block:
         return Words(decision_words.spares_words(study.findings))
-    last = _decided(study).reach["all"]
+    last = study.decided.reach["all"]
     controls = {
         "runs": Control("whole", "Runs ahead", (1, 2 * block["runs"]), block["runs"]),
         "change_after": Control("whole", "Changed after, runs (0: never)", (0, last), block["policy_runs"] or 0),
@@ -137,7 +132,7 @@ def spares_controls(study: Study) -> Panel | Words:
 
 def meeting_table(study: Study, belts: Sequence[str | int], **rounds: Any) -> Table | Words:
     """Set which belt goes on for which round; parameters as in `drivekit.study.decisions.meeting_block`."""
-    block = meeting_block(_decided(study), [str(belt) for belt in belts], **rounds)
+    block = meeting_block(study.decided, [str(belt) for belt in belts], **rounds)
     said = decision_words.meeting_words(block)
     if "reason" in block:
         return Words(said)
@@ -147,7 +142,7 @@ def meeting_table(study: Study, belts: Sequence[str | int], **rounds: Any) -> Ta
 
 def meeting_card(study: Study, belts: Sequence[str | int], file: str, **rounds: Any) -> Words:
     """Write the same as a card to print, one page, into a PDF file; parameters as in `meeting_table`."""
-    block = meeting_block(_decided(study), [str(belt) for belt in belts], **rounds)
+    block = meeting_block(study.decided, [str(belt) for belt in belts], **rounds)
     return Words(write_meeting(block, study.season, Path(file)))
 
 
@@ -228,7 +223,7 @@ def trial_drawing(study: Study, effect: float, power: float, curve: str, gain: f
     gain : float
         Runs gained out of those that were seen, in place of `effect`; 0: by `effect`.
     """
-    asked, level = _decided(study), CURVES_OF.get(curve, curve)
+    asked, level = study.decided, CURVES_OF.get(curve, curve)
     if gain and asked.reach[level] is not None:
         hazard = next_season(asked, level).hazard
         ratio = ratio_of_gain(hazard, gain)

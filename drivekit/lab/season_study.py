@@ -22,6 +22,8 @@ from drivekit.show.phrases import log_words
 from drivekit.study import findings as findings_of
 from drivekit.study.as_json import Block
 from drivekit.study.comparisons import COMPARISONS, Comparison
+from drivekit.study.decisions import DecisionInput
+from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import Settings, StudyInput
 
 __all__ = [
@@ -92,6 +94,11 @@ class Study:
     def asked(self) -> StudyInput:
         """The run table and the settings, to ask more of."""
         return StudyInput(run_table(self.season), self.settings, self.comparisons)
+
+    @cached_property
+    def decided(self) -> DecisionInput:
+        """What every decision stands on, fitted and drawn once however many are asked for."""
+        return DecisionInput(HazardInput(self.asked), len(self.season.runs))
 
     @property
     def cars(self) -> list[str]:

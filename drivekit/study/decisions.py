@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from drivekit.decide.outlook import Baseline, Odds
     from drivekit.life.cox import CoxFit
     from drivekit.life.curve import Curve
+    from drivekit.study.study_input import Settings
 
 __all__ = [
     "ALL",
@@ -117,16 +118,16 @@ class DecisionInput:
         found = self.curves[level]
         return shares(found, getattr(found, of), self.reach[level] or 0)
 
-    def at_risk_by_beta(self, level: str, told: Estimate) -> Estimate:
+    def at_risk_by_beta(self, level: str, told: Estimate, risk: float) -> Estimate:
         """Give limits of the runs at the accepted risk that hold with few belts, and where nothing has failed yet."""
         from drivekit.decide.ages import shares
         from drivekit.decide.change_out import runs_at_risk
         from drivekit.life.beta_product import beta_product
 
-        found, settings = self.curves[level], self.fit.asked.settings
-        limits = beta_product(found, settings.confidence)
+        found = self.curves[level]
+        limits = beta_product(found, self.fit.asked.settings.confidence)
         last = self.reach[level] or 0
-        least, most = (runs_at_risk(shares(found, limit, last), settings.risk) for limit in limits)
+        least, most = (runs_at_risk(shares(found, limit, last), risk) for limit in limits)
         return replace(told, lower=least, upper=most)
 
     def generator(self, purpose: int) -> np.random.Generator:
@@ -163,11 +164,18 @@ class DecisionInput:
         return {belt: found for belt, seen in looks.items() if (found := off_looks(seen))}
 
 
-def change_out_block(asked: DecisionInput) -> Block:
-    """Give what each change age costs a run, for all belts and for each idler."""
+def change_out_block(asked: DecisionInput, settings: Settings | None = None) -> Block:
+    """Give what each change age costs a run, for all belts and for each idler.
+
+    Parameters
+    ----------
+    asked : DecisionInput
+    settings : Settings, optional
+        Other costs and another risk than the study's.
+    """
     from drivekit.decide.change_out import best_by_ratio, change_out, mean_failure_cost
 
-    settings, table = asked.fit.asked.settings, asked.fit.asked.table
+    settings, table = settings or asked.fit.asked.settings, asked.fit.asked.table
     planned, failure, *more = settings.costs
     block: Block = {"cost_planned": planned, "cost_failure": failure, "risk": settings.risk, "levels": {}}
     share = 0.0
@@ -198,7 +206,7 @@ def change_out_block(asked: DecisionInput) -> Block:
             "not_worse": found.not_worse.tolist(),
             "within_5_percent": list(found.within_5_percent),
             "runs_at_risk": estimate(found.at_risk),
-            "runs_at_risk_by_beta": estimate(asked.at_risk_by_beta(level, found.at_risk)),
+            "runs_at_risk_by_beta": estimate(asked.at_risk_by_beta(level, found.at_risk, settings.risk)),
             "by_cost_ratio": {"ratio": numbers(COST_RATIOS), "best_runs": best_by_ratio(survival, COST_RATIOS)},
         }
     return block
@@ -412,13 +420,22 @@ def looks_block(asked: DecisionInput) -> Block:
     return block | {"exploratory": True}
 
 
-def spares_block(asked: DecisionInput, change: Block) -> Block:
-    """Count the belts needed for so many more runs, under the best change age of all belts if there is one."""
+def spares_block(asked: DecisionInput, change: Block, settings: Settings | None = None) -> Block:
+    """Count the belts needed for so many more runs, under the best change age of all belts if there is one.
+
+    Parameters
+    ----------
+    asked : DecisionInput
+    change : dict
+        What each change age costs.
+    settings : Settings, optional
+        Other runs than the study's.
+    """
     from drivekit.decide.ages import hazards
     from drivekit.decide.spares import CarAhead, spares, split_runs
 
     table = asked.fit.asked.table
-    runs, last = asked.fit.asked.settings.runs or asked.runs, asked.reach[ALL]
+    runs, last = (settings or asked.fit.asked.settings).runs or asked.runs, asked.reach[ALL]
     if last is None:
         return {"reason": "at no age were 5 belts at risk"}
     if runs > MOST_SPARE_RUNS:
@@ -431,7 +448,8 @@ def spares_block(asked: DecisionInput, change: Block) -> Block:
         belt = going.get(last_of_car[car])
         age = None if belt is None else int(table["age"][last_of_car[car]])
         cars[car] = {"runs": of_car, "belt": belt, "age": age}
-    policy = change["levels"][ALL]["best_runs"]["estimate"]
+    best = change["levels"][ALL]["best_runs"]
+    policy = best["estimate"]
     ahead = [CarAhead(car["runs"], car["age"]) for car in cars.values()]
     draws = int(np.clip(SPARE_CELLS // runs, FEWEST_DRAWS, MOST_DRAWS))
     found = spares(asked.drawn[:draws, 0, :last], ahead, policy)
@@ -451,4 +469,4 @@ def spares_block(asked: DecisionInput, change: Block) -> Block:
         "used_to_run": min(policy or last, last),
         "cars": cars,
     }
-    return block if policy is not None else block | {"policy_runs_reason": change["levels"][ALL]["best_runs"]["reason"]}
+    return block if policy is not None else block | {"policy_runs_reason": best["reason"]}

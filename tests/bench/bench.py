@@ -108,7 +108,10 @@ def decisions() -> list[Row]:
     """Time what is decided in workbooks 05 and 08, in one process."""
     said = subprocess.run((sys.executable, HERE / "decisions.py"), check=True, capture_output=True, text=True, cwd=ROOT)
     lines = (line.split("\t") for line in said.stdout.splitlines())
-    return [Row(what, float(took), None, None, "", "10 s" if "power" in what else "0.2 s") for what, took in lines]
+    return [
+        Row(what, float(wall), float(work), None, "", "10 s" if "power" in what else "0.2 s")
+        for what, wall, work in lines
+    ]
 
 
 def table(found: Sequence[Row]) -> str:
