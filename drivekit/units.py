@@ -84,6 +84,14 @@ class Units:
         """Convert a number as it is said back to the metric one."""
         return INCH_POUND[unit].metric(said) if self.inch_pound else said
 
+    def apart(self, metric: float, unit: str) -> float:
+        """Convert how far two metric numbers are apart: 10 °C more are 18 °F more."""
+        return self.value(metric, unit) - self.value(0.0, unit)
+
+    def warmer(self, difference_c: float, sign: str = "") -> str:
+        """Say how much warmer one thing is than another: ``+1.5 °C``, ``+2.7 °F``."""
+        return f"{self.apart(difference_c, '°C'):{sign}.1f} {self.name('°C')}"
+
     def name(self, unit: str) -> str:
         """Name the unit that is said for a metric one."""
         return INCH_POUND[unit].unit if self.inch_pound else unit

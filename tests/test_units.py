@@ -46,6 +46,12 @@ def test_amounts_are_said_to_the_digits_that_matter() -> None:
     assert INCHES.range(-50e-3, 350e-3, "mm", 3, "+") == "-0.0020 to +0.0138 in"
 
 
+def test_how_much_warmer_takes_no_freezing_point_along() -> None:
+    assert (INCHES.warmer(10, "+"), SI.warmer(10)) == ("+18.0 °F", "10.0 °C")
+    assert INCHES.apart(2.0, "°C") == pytest.approx(3.6)
+    assert INCHES.apart(25.4, "mm") == pytest.approx(1)
+
+
 @given(st.sampled_from(sorted(INCH_POUND)), st.floats(-1e4, 1e4))
 def test_there_and_back_is_the_same(unit: str, metric: float) -> None:
     assert INCH_POUND[unit].metric(INCHES.value(metric, unit)) == pytest.approx(metric, rel=1e-12, abs=1e-9)

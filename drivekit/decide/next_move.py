@@ -18,6 +18,7 @@ import numpy as np
 
 from drivekit.decide.by_belt import ByBelt
 from drivekit.life.folds import Floats
+from drivekit.units import Spoken, Units
 
 __all__ = ["NextMove", "flats_words", "in_twenty", "next_move"]
 
@@ -30,7 +31,7 @@ _WEIGHTS = np.exp(-(_NODES**2) / 2) / sqrt(2 * pi) * (_NODES[1] - _NODES[0])
 
 
 @dataclass(frozen=True, slots=True)
-class NextMove:
+class NextMove(Spoken):
     """Whole flats from the last run's settings, or why none can be proposed.
 
     Parameters
@@ -69,15 +70,16 @@ class NextMove:
             "chance_nearer": self.chance,
         }
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
         if self.idler is None:
             return f"No move is proposed: {self.reason}."
-        aim = "even" if self.aim_c == 0 else f"{self.aim_c:+.1f} °C"
+        aim = "even" if self.aim_c == 0 else units.warmer(self.aim_c, "+")
+        unmoved = units.warmer(self.unmoved_c, "+")
         if not (self.idler or self.snout):
             least = in_twenty(LEAST_CHANCE)
             return (
                 f"Leave the screws where they are: no move would bring the next reading on belt {self.belt}, expected "
-                f"at {self.unmoved_c:+.1f} °C, nearer to {aim} more often than {least}."
+                f"at {unmoved}, nearer to {aim} more often than {least}."
             )
         turns = []
         if self.idler:
@@ -87,9 +89,9 @@ class NextMove:
             turns.append(f"both jack screws under the snout {flats_words(self.snout)} {way}")
         tension = " A jack screw moves the tension too: read it again." if self.snout else ""
         return (
-            f"Turn {' and '.join(turns)}: the next reading on belt {self.belt} is expected at {self.expected_c:+.1f} "
-            f"°C in place of {self.unmoved_c:+.1f} °C, and {in_twenty(self.chance)} times it is nearer to {aim} "
-            f"than without a move.{tension}"
+            f"Turn {' and '.join(turns)}: the next reading on belt {self.belt} is expected at "
+            f"{units.warmer(self.expected_c, '+')} in place of {unmoved}, and {in_twenty(self.chance)} times it is "
+            f"nearer to {aim} than without a move.{tension}"
         )
 
 

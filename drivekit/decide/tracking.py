@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from drivekit.decide.by_belt import ByBelt, by_belt
 from drivekit.decide.next_move import NextMove, next_move
 from drivekit.life.folds import Bools, Estimate, Floats, Ints
+from drivekit.units import SI, Spoken, Units
 
 __all__ = ["Tracking", "tracking", "tracking_of"]
 
@@ -29,7 +30,7 @@ NO_LIFT = "the snout's flats are not in the log"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Tracking:
+class Tracking(Spoken):
     """What one car's readings say; where `fit` is None the estimates carry the reason.
 
     `used` marks the runs that are in it, `settings` are theirs (constant, net flats, lift where it varied) and `code`
@@ -77,25 +78,28 @@ class Tracking:
             "move": self.move.block(),
         }
 
-    def __str__(self) -> str:
+    def _said(self, units: Units) -> str:
+        move = self.move.said(units)
         if self.fit is None:
-            return f"What a flat does to the edges' difference {words(self.slope, '°C')}. {self.move}"
-        snout = "" if self.lift_now is None else f", one flat more of both jack screws by {words(self.lift, '°C')}"
+            return f"What a flat does to the edges' difference {words(self.slope, '°C', units)}. {move}"
+        lift = words(self.lift, "°C", units)
+        snout = "" if self.lift_now is None else f", one flat more of both jack screws by {lift}"
         where = "" if self.lift_now is None else f" with the snout at {self.lift_now:g} flats"
         even = "belts run even at" if self.zero.lower is not None else "at how many flats belts run even"
         return (
             f"Over {self.n} runs of {len(self.belts)} belts, one net flat more at the front of the idler moves the "
-            f"edges' difference by {words(self.slope, '°C')}{snout}. On average{where}, {even} "
-            f"{words(self.zero, 'net flats')}; belts differ from it by {self.fit.belt_sd:.1f} °C and readings of one "
-            f"belt by {self.fit.noise_sd:.1f} °C (standard deviations). {self.move}"
+            f"edges' difference by {words(self.slope, '°C', units)}{snout}. On average{where}, {even} "
+            f"{words(self.zero, 'net flats')}; belts differ from it by {units.warmer(self.fit.belt_sd)} and readings "
+            f"of one belt by {units.warmer(self.fit.noise_sd)} (standard deviations). {move}"
         )
 
 
-def words(found: Estimate, unit: str) -> str:
-    """Say an estimate with its limits, or why it cannot be told."""
+def words(found: Estimate, unit: str, units: Units = SI) -> str:
+    """Say an estimate, in degrees warmer or in flats, with its limits, or why it cannot be told."""
     if found.estimate is None or found.lower is None or found.upper is None:
         return f"cannot be told: {found.reason}"
-    return f"{found.estimate:z.1f} {unit} ({found.lower:z.1f} to {found.upper:z.1f})"
+    times, name = (units.apart(1.0, unit), units.name(unit)) if unit == "°C" else (1.0, unit)
+    return f"{times * found.estimate:z.1f} {name} ({times * found.lower:z.1f} to {times * found.upper:z.1f})"
 
 
 def tracking(

@@ -13,10 +13,10 @@ from drivekit.drive.entry import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leanin
 from drivekit.drive.screws import split_move
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.season_study import Study, Table, Words
-from drivekit.show.controls import Control, Drawing, Panel
+from drivekit.show.controls import Control, Drawing, Panel, on_grid
 from drivekit.show.markup import table
 from drivekit.show.paper import Picture
-from drivekit.show.phrases import lowered, raised
+from drivekit.show.phrases import lowered, raised, spoken
 from drivekit.show.readings import STEERING, car_picture, cars_fits, sign_picture
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ def readings_words(study: Study) -> Words:
     fits = car_fits(study)
     if not fits:
         return _none(study)
-    return Words((*(f"{raised(car)}: {fit}" for car, fit in fits.items()), STEERING))
+    return Words((*(f"{raised(car)}: {fit.said(spoken(study.findings))}" for car, fit in fits.items()), STEERING))
 
 
 def readings_controls(study: Study) -> Panel | Words:
@@ -108,13 +108,16 @@ def readings_controls(study: Study) -> Panel | Words:
     if not fits:
         return _none(study)
 
-    def redraw(car: str, aim_c: float) -> Drawing:
-        fit = car_fits(study, aim_c=aim_c)[car]
-        return Drawing(car_picture(study.findings, car, fit), (str(fit),))
+    units = spoken(study.findings)
 
+    def redraw(car: str, aim: float) -> Drawing:
+        fit = car_fits(study, aim_c=aim / units.apart(1.0, "°C"))[car]
+        return Drawing(car_picture(study.findings, car, fit), (fit.said(units),))
+
+    reach = round(units.apart(6.0, "°C"))
     controls = {
         "car": Control("choice", "Car", tuple(fits)),
-        "aim_c": Control("number", "Lean wanted after warm-up: front edge less rear, °C", (-6.0, 6.0), 0.0, 0.5),
+        "aim": on_grid(f"Lean wanted after warm-up: front edge less rear, {units.name('°C')}", 0.0, -reach, reach, 0.5),
     }
     return Panel(controls, redraw)
 
@@ -123,7 +126,7 @@ def next_turns(study: Study, *, aim_c: float = 0.0) -> Words:
     """Say for every car which screw to turn, from the flats of its last run, so that none is left loose."""
     said = []
     for car, fit in car_fits(study, aim_c=aim_c).items():
-        told = lowered(str(fit.move))
+        told = lowered(fit.move.said(spoken(study.findings)))
         if fit.move.idler or (fit.move.snout and fit.move.idler is not None):
             try:
                 told = _turns(study, car, fit)

@@ -184,7 +184,7 @@ def amount(units: Units, label: str, unit: str, start: float, low: float, high: 
     A step in inches or pounds is the round one (1, 2 or 5 and noughts) that is as fine or finer.
     """
     if units.inch_pound:
-        fine = units.value(step, unit) - units.value(0.0, unit)
+        fine = units.apart(step, unit)
         tens = 10.0 ** floor(log10(fine))
         step = max(round_one * tens for round_one in (1, 2, 5) if round_one * tens <= fine * (1 + 1e-9))
     start, low, high = (units.value(one, unit) for one in (start, low, high))

@@ -17,7 +17,7 @@ from drivekit.decide.next_move import flats_words
 from drivekit.decide.tracking import tracking_of, words
 from drivekit.show.axes import arrow, axes_at, framed, parts, plot_height, room_beside, words_at, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, noted, width
-from drivekit.show.phrases import Plain, counted, raised
+from drivekit.show.phrases import Plain, counted, raised, spoken
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -86,9 +86,9 @@ def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking"
     subtitle += f"; {counted(fit.n, 'run')} of {counted(len(fit.belts), 'belt')}"
     if len(points) > MOST_RUNS:
         subtitle += f", the last {MOST_RUNS} and their belts drawn"
-    capital = raised(car)
+    capital, units = raised(car), spoken(findings)
     if fit.fit is None:
-        title, note = f"{capital}: what a flat does {words(fit.slope, '°C')}", "The last run is ringed."
+        title, note = f"{capital}: what a flat does {words(fit.slope, '°C', units)}", "The last run is ringed."
     else:
         if fit.lift_now is not None:
             points[:, 1] -= fit.fit.coefficients[2] * (fit.settings[:, 2] - fit.lift_now)
@@ -96,17 +96,21 @@ def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking"
         title = f"{capital}: these runs do not tell at how many flats belts run even"
         if fit.zero.lower is not None:
             title = f"{capital}: belts run even at {words(fit.zero, 'net flats')}; "
-            title += f"one more at the front moves the edges by {fit.slope.estimate:z.1f} °C"
-        subtitle += f"; a flat moves them by {words(fit.slope, '°C')}"
+            title += f"one more at the front moves the edges by {units.warmer(fit.fit.coefficients[1], 'z')}"
+        subtitle += f"; a flat moves them by {words(fit.slope, '°C', units)}"
         note = (
             "Dots: runs, the last one ringed. Thin lines: belts, each over the settings it ran at; thick: their mean, "
             "the bar on it the limits of where it is even; dashed: the belt on the engine, the arrow its next move."
         )
 
+    times = units.apart(1.0, "°C")
+    points[:, 1] *= times
+
     def draw(body: SubFigure, size: Size) -> None:
         own = "" if fit.fit is None else f"belt {fit.move.belt or fit.belts[-1]}"
         ends = {"mean": "mean of belts", "own": own if width(own, size.text) < 1.4 * size.gap * 6 else "this belt"}
-        labels: Style = {"x_label": "Net idler flats, front less rear", "y_label": "Edges, front less rear, °C"}
+        edges = f"Edges, front less rear, {units.name('°C')}"
+        labels: Style = {"x_label": "Net idler flats, front less rear", "y_label": edges}
         axes = framed(body, size, right=room_beside(ends.values(), size) if own else 0.0, **labels)
         axes.margins(0.06)
         axes.axhline(0, color=INK, linewidth=1.6 * size.thin, gid="rule:even", zorder=1.5)
@@ -117,11 +121,11 @@ def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking"
             ring: Style = {"ms": 5.4 * size.line, "mfc": "none", "mec": INK, "mew": 0.7 * size.line}
             axes.plot(*drawn.T, gid="spots:readings", **spot, **dots)
             axes.plot(*last.T, gid="spot:last", **spot, **ring)
-        lines = [] if fit.fit is None else _draw_lines(axes, size, fit, fit.fit)
+        lines = [] if fit.fit is None else _draw_lines(axes, size, fit, fit.fit, times)
         move = fit.move
         if move.idler or move.snout:
-            start = (points[-1, 0], move.unmoved_c)
-            tip = (points[-1, 0] + (move.idler or 0), move.expected_c)
+            start = (points[-1, 0], times * move.unmoved_c)
+            tip = (points[-1, 0] + (move.idler or 0), times * move.expected_c)
             bow: Style = {"connectionstyle": "arc3,rad=0.18", "shrinkA": 0, "shrinkB": 2}
             style: Style = {"color": INK, "lw": 0.9 * size.line, "zorder": 3.4}
             arrow(axes, start, tip, "arrow:move", head=3.2 * size.line, **bow, **style)
@@ -140,11 +144,12 @@ def cars_pictures(findings: Plain) -> dict[str, Picture]:
 
 def cars_words(findings: Plain) -> list[dict[str, str]]:
     """Say of every car that has readings what to turn next, and how far belts differ; by its picture."""
-    fits, said = cars_fits(findings), []
+    fits, said, units = cars_fits(findings), [], spoken(findings)
     for car, name in figure_names(fits).items():
-        fit = fits[car].fit
-        apart = fit and f"Belts differ by {fit.belt_sd:.1f} °C, readings of one belt by {fit.noise_sd:.1f} °C."
-        said.append({"picture": name, "move": str(fits[car].move), "held": apart or ""})
+        fit, held = fits[car].fit, ""
+        if fit is not None:
+            held = f"Belts differ by {units.warmer(fit.belt_sd)}, readings of one belt by {units.warmer(fit.noise_sd)}."
+        said.append({"picture": name, "move": fits[car].move.said(units), "held": held})
     return said
 
 
@@ -155,23 +160,24 @@ def figure_names(cars: Iterable[str]) -> dict[str, str]:
     return {car: f"tracking_{stem if apart else place}" for place, (car, stem) in enumerate(plain.items(), 1)}
 
 
-def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt) -> list[Line2D]:
+def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt, times: float) -> list[Line2D]:
     """Draw each belt's line over the settings it ran at, the mean of all belts, and where that is even.
 
-    Give the mean and the line of the belt on the engine, the upper one first.
+    Give the mean and the line of the belt on the engine, the upper one first. `times` are degrees of the axis for one
+    °C.
     """
-    flats, slope = tracked.settings[:, 1], fit.coefficients[1]
-    level = fit.coefficients[0] + (0.0 if tracked.lift_now is None else fit.coefficients[2] * tracked.lift_now)
+    flats, now, offsets = tracked.settings[:, 1], tracked.settings[-1].copy(), times * fit.offsets
+    slope, now[1] = times * fit.coefficients[1], 0.0
+    level = times * float(now @ fit.coefficients)
     whole = np.array((flats.min(), flats.max()))
     for code in np.unique(tracked.code[-MOST_RUNS:]):
         ran, belt = flats[tracked.code == code], tracked.belts[code]
         ran = np.array((ran.min() - 0.2, ran.max() + 0.2))
         thin: Style = {"color": BELT, "alpha": 0.35, "lw": 0.45 * size.line, "zorder": 1.8}
-        axes.plot(ran, level + fit.offsets[code] + slope * ran, gid=f"line:belt:{belt}", **thin)
+        axes.plot(ran, level + offsets[code] + slope * ran, gid=f"line:belt:{belt}", **thin)
     mean = axes.plot(whole, level + slope * whole, color=BELT, linewidth=1.3 * size.line, gid="line:mean", zorder=2.6)
     dashed: Style = {"color": LEAN, "lw": 0.9 * size.line, "linestyle": (0, (4, 2)), "zorder": 2.7}
-    now = fit.offsets[tracked.code[-1]]
-    own = axes.plot(whole, level + now + slope * whole, gid="line:own", **dashed)
+    own = axes.plot(whole, level + offsets[tracked.code[-1]] + slope * whole, gid="line:own", **dashed)
     even = tracked.zero
     if even.lower is not None and even.upper is not None and even.estimate is not None:
         axes.plot((even.lower, even.upper), (0, 0), color=BELT, lw=2.8 * size.line, gid="interval:zero", zorder=2.5)

@@ -165,3 +165,18 @@ def test_a_wrap_asked_for_is_the_wrap_that_is_drawn(found: SetUp) -> None:
     assert _walk(found, 1, "front", wrap_percent=150).wrap_rad == pytest.approx(-1.5 * own)
     turned = _walk(found, 1, "front", turned_deg=30).lean_rad - _walk(found, 1, "front").lean_rad
     assert turned == pytest.approx(radians(30))
+
+
+def test_a_log_in_pounds_is_answered_in_fahrenheit_everywhere(study: lab.Study) -> None:
+    log = {**study.findings["log"], "units": "inch-pound"}
+    pounds = lab.Study(study.season, study.settings, {**study.findings, "log": log})
+    panel = lab.readings_controls(pounds)
+    assert not isinstance(panel, lab.Words)
+    car, aim = panel.widgets.values()
+    assert (aim.description[-2:], aim.min, aim.max) == ("°F", -11.0, 11.0)
+    aim.value, move = -4.5, lab.car_fits(study, aim_c=-2.5)[car.value].move
+    assert "nearer to -4.5 °F" in panel.shown.value
+    assert f"{1.8 * move.expected_c:+.1f} °F in place of" in panel.shown.value
+    for said in (lab.readings_words(pounds), lab.next_turns(pounds), lab.readings(pounds), panel.drawing.sentences):
+        assert "°C" not in str(said)
+    assert "°F" in str(lab.readings_words(pounds))

@@ -25,9 +25,9 @@ def sign() -> Picture:
     return sign_picture(walk(0.0, 0.0, math.pi, 0.1, 0.3, 0.2), "idler", unseen=UNSEEN)
 
 
-def readings_picture(car: str, net_flats: Any, difference_c: Any, fit: Any) -> Picture:
+def readings_picture(car: str, net_flats: Any, difference_c: Any, fit: Any, **log: str) -> Picture:
     columns = {"net_flats": net_flats, "difference_c": difference_c}
-    return car_picture({"log": {}, "tracking": {car: {"readings": columns}}}, car, fit)
+    return car_picture({"log": log, "tracking": {car: {"readings": columns}}}, car, fit)
 
 
 def readings() -> Picture:
@@ -123,6 +123,21 @@ def test_the_readings_picture_answers_in_its_title() -> None:
     )
     assert readings().subtitle.endswith("8 runs of 4 belts; a flat moves them by -2.0 °C (-3.4 to -0.6).")
     assert "spot:zero: 0.25 0" in str(readings())
+
+
+def test_a_log_in_pounds_has_its_readings_drawn_and_said_in_fahrenheit() -> None:
+    rng, code = np.random.default_rng(5), np.repeat(np.arange(6), 6)
+    net, lift = rng.integers(-3, 4, 36).astype(float), rng.integers(2, 6, 36).astype(float)
+    found = tracking(net, 9 - 2 * net - lift + rng.normal(0, 1, 36), code.astype(str), lift_flats=lift)
+    drawn = [readings_picture("red", net, 9 - 2 * net - lift, found, units=units) for units in ("si", "inch-pound")]
+    metric, pounds = (picture.figure() for picture in drawn)
+    for gid in ("spots:readings", "spot:last", "line:mean", "line:own", "line:belt:3", "spot:zero", "interval:zero"):
+        assert mark(pounds, gid).get_xydata() == pytest.approx(mark(metric, gid).get_xydata() * (1, 1.8)), gid
+    tips = [mark(fig, "arrow:move") for fig in (metric, pounds)]
+    assert [tips[1].xy1[1], tips[1].xy2[1]] == pytest.approx([1.8 * tips[0].xy1[1], 1.8 * tips[0].xy2[1]])
+    assert "°C" in str(drawn[0])
+    assert "°C" not in str(drawn[1])
+    assert drawn[1].title.endswith(f"moves the edges by {1.8 * found.slope.estimate:z.1f} °F")
 
 
 def test_readings_at_another_lift_of_the_snout_are_brought_to_the_present_one() -> None:
