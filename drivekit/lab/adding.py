@@ -1,12 +1,14 @@
 """One run more in a log: asked for or named, written whole or not at all, taken back, and what follows for the belt.
 
 Before a file of the log is replaced, what it held is laid beside it. The copy's name ends with the first letters of the
-SHA-256 of the log as it is left, so that a run is only taken back from the very log that adding it made.
+SHA-256 of the log as replacing that file leaves it, so that a run is only taken back from the very log that adding it
+made. Where a run has a new belt, belts.csv is replaced first: a log that was cut short between the two is read by that
+copy as it was, and the next run is added to that.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
@@ -15,7 +17,7 @@ from drivekit.cautions import CAUTIONS
 from drivekit.faults import Fault, Faulty, Unusable
 from drivekit.lab.season_study import Words
 from drivekit.log.added import Answers, OpenLog, Question, typed
-from drivekit.log.reading import files_of, source
+from drivekit.log.reading import BEFORE, copy_before, files_of, source
 from drivekit.log.rules import WAS
 from drivekit.log.season import Season, read_season, run_table
 from drivekit.log.tables import counted
@@ -31,8 +33,6 @@ __all__ = ["HOW_TO_ANSWER", "add", "after", "asked_for", "earlier_season", "plai
 
 HOW_TO_ANSWER = "Enter takes what stands in brackets; - leaves it blank; Ctrl-C stops, and nothing is written."
 BLANK = "-"
-BEFORE = ".before-"
-DIGITS = 12
 
 
 def asked_for(
@@ -104,7 +104,7 @@ def plainly(fault: Fault) -> str:
 
 
 def add(log: OpenLog, run: Answers, belt: Answers | None = None) -> tuple[Path, ...]:
-    """Write a log with one run more; a new belt's row, where there is one, is whole in its file before the run is.
+    """Write a log with one run more, and its new belt's row where there is one: whole, or read as it was.
 
     Returns
     -------
@@ -123,9 +123,12 @@ def add(log: OpenLog, run: Answers, belt: Answers | None = None) -> tuple[Path, 
             for mark in (f"~${file.name}", f".~lock.{file.name}#"):
                 if (home / mark).exists():
                     raise Unusable(f"{file.name} is open in a spreadsheet program: close it there, then add the run")
-        changed = log.files(run, belt)
-        left = source(log.path, changed).sha256[:DIGITS]
-        kept = {f"{name}{BEFORE}{left}": (home / name).read_bytes() for name in changed}
+        _put_back(home, files, files[:-1])
+        contents, changed = {file.name: file.read_bytes() for file in files}, log.files(run, belt)
+        kept = {}
+        for name, content in changed.items():
+            held, contents[name] = contents[name], content
+            kept[copy_before(home / name, contents.values()).name] = held
         write_files(home, kept | changed)
         for file in files:
             for old in home.glob(f"{file.name}{BEFORE}*"):
@@ -144,17 +147,26 @@ def undo(path: str | Path) -> str:
         If the log is not as adding a run left it, or cannot be written.
     """
     found, place = source(path), Path(path).resolve()
-    home = _home(place)
+    home, files = _home(place), files_of(place)
     with _writing(home):
-        copies = {file: home / f"{file.name}{BEFORE}{found.sha256[:DIGITS]}" for file in files_of(place)}
-        kept = {file.name: copy.read_bytes() for file, copy in reversed(copies.items()) if copy.is_file()}
-        if not kept:
+        if not _put_back(home, files, files):
             raise Unusable(f"{found.name} is not as drivekit add left it, so no run can be taken back from it")
-        write_files(home, kept)
-        for name in kept:
-            (home / f"{name}{BEFORE}{found.sha256[:DIGITS]}").unlink()
     runs = len(source(place).runs.line)
     return f"The run that was added last is taken back: {found.name} has {counted(runs, 'run')} again."
+
+
+def _put_back(home: Path, files: Sequence[Path], wanted: Sequence[Path]) -> bool:
+    """Put back what files held, the last one replaced first, as far as the log is as replacing each left it."""
+    contents = {file.name: file.read_bytes() for file in files}
+    copies = {}
+    for file in reversed(wanted):
+        copy = copy_before(file, contents.values())
+        if copy.is_file():
+            contents[file.name], copies[file.name] = copy.read_bytes(), copy
+    write_files(home, {name: contents[name] for name in copies})
+    for copy in copies.values():
+        copy.unlink()
+    return bool(copies)
 
 
 def _home(path: Path) -> Path:

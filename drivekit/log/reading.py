@@ -12,7 +12,7 @@ import json
 import re
 import warnings
 import zipfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import repeat, zip_longest
 from pathlib import Path
 from types import MappingProxyType
@@ -21,11 +21,12 @@ from typing import Any, NamedTuple
 from drivekit.faults import Fault, Unusable, shown
 from drivekit.log.tables import Record, Table, comma_table, filled_table
 
-__all__ = ["LARGEST_BYTES", "NO_VALUE", "Source", "files_of", "source", "text_of"]
+__all__ = ["BEFORE", "LARGEST_BYTES", "NO_VALUE", "Source", "copy_before", "files_of", "source", "text_of"]
 
 LARGEST_BYTES = 200_000_000
 LARGEST_UNPACKED_BYTES = 1_000_000_000
 TABLES = ("belts", "runs")
+BEFORE, DIGITS = ".before-", 12
 NOTHING: Mapping[str, bytes] = MappingProxyType({})
 LAST_ROW = 1_048_576
 ROW_NUMBER = re.compile(rb"<(?:\w+:)?row\s(?:[^>]*?\s)?r=[\"']([0-9]+)")
@@ -75,7 +76,11 @@ def source(path: str | Path, instead: Mapping[str, bytes] = NOTHING) -> Source:
     of_files: list[Fault] = []
     digest = hashlib.sha256()
     if place.is_dir():
-        texts = {f"{table}.csv": _text_file(_member(place, f"{table}.csv"), digest, instead) for table in TABLES}
+        contents, cut_short = _folder_files(place, instead)
+        of_files += cut_short
+        for content in contents.values():
+            digest.update(content)
+        texts = {name: text_of(name, content) for name, content in contents.items()}
         of_files += [
             _cut_off(name, text) for name, text in texts.items() if not text.rstrip(" \t;,").endswith(("\r", "\n"))
         ]
@@ -100,11 +105,26 @@ def files_of(place: Path) -> tuple[Path, ...]:
     return tuple(place / f"{table}.csv" for table in TABLES) if place.is_dir() else (place,)
 
 
-def _text_file(file: Path, digest: hashlib._Hash, instead: Mapping[str, bytes]) -> str:
-    """Read a text file, and let the digest run over its bytes."""
-    content = instead[file.name] if file.name in instead else _bytes(file)
-    digest.update(content)
-    return text_of(file.name, content)
+def copy_before(file: Path, contents: Iterable[bytes]) -> Path:
+    """Name the copy of what a file of a log held before it was replaced, which left the log's files as these."""
+    left = hashlib.sha256(b"".join(contents)).hexdigest()[:DIGITS]
+    return file.with_name(f"{file.name}{BEFORE}{left}")
+
+
+def _folder_files(folder: Path, instead: Mapping[str, bytes]) -> tuple[dict[str, bytes], list[Fault]]:
+    """Read the files of a folder; belts that were written for a run that never was are those from before it.
+
+    A run with a new belt is added by replacing belts.csv first; it is read last, so that a run never lacks its belt.
+    """
+    members = [_member(folder, file.name) for file in files_of(folder)]
+    found = {file.name: instead[file.name] if file.name in instead else _bytes(file) for file in reversed(members)}
+    contents = {file.name: found[file.name] for file in members}
+    before = copy_before(members[0], contents.values())
+    if not before.is_file():
+        return contents, []
+    wrong = "has a new belt whose run was cut short while it was added, so the file is read as it was before that"
+    contents[members[0].name] = _bytes(before)
+    return contents, [Fault(members[0].name, None, "", None, wrong, "add the run again", True)]
 
 
 def _cut_off(name: str, text: str) -> Fault:
