@@ -204,21 +204,20 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
 
     beside = chosen.out / "workbooks"
     _written(beside.mkdir, parents=True, exist_ok=True)
-    earlier = "" if chosen.against is None else _from(beside, chosen.against)
-    usual = {"drive": _from(beside, carried(DRIVES) / EXAMPLE_DRIVE), "earlier": earlier}
-    parameters = usual | _parameters(beside, chosen, settings)
+    parameters = {"drive": _from(beside, carried(DRIVES) / EXAMPLE_DRIVE)} | _parameters(beside, chosen, settings)
     ran = workbooks_run(carried(WORKBOOKS), parameters, beside)
     pages = {name.replace(".ipynb", ".html"): sent(content.decode()).encode() for name, content in ran.items()}
     return {f"workbooks/{name}": content for name, content in (ran | pages).items()}
 
 
 def _parameters(beside: Path, chosen: Namespace, settings: dict[str, Any]) -> dict[str, object]:
-    """Give what the parameters cell of a workbook in a folder says of a log and a drive, of those that were named."""
+    """Give what the parameters cell of a workbook in a folder says of logs and a drive, of those that were named."""
     drive: dict[str, object] = {} if chosen.drive is None else {"drive": _from(beside, chosen.drive)}
     if chosen.log is None:
         return drive
     mapped = {} if chosen.columns is None else {"columns": _from(beside, chosen.columns)}
-    return {"log": _from(beside, chosen.log), "settings": settings | mapped, **drive}
+    earlier = "" if chosen.against is None else _from(beside, chosen.against)
+    return {"log": _from(beside, chosen.log), "settings": settings | mapped, "earlier": earlier, **drive}
 
 
 def _meeting(chosen: Namespace) -> int:
@@ -273,14 +272,16 @@ def _lab(chosen: Namespace) -> int:
 
     from drivekit.drive.drive_file import read_drive
     from drivekit.lab.server import FOLDER, RECORD, SETTINGS, address, prepared, served
-    from drivekit.log import check_season
+    from drivekit.log import check_season, read_season
 
     if chosen.log is not None:
         faults = check_season(chosen.log, columns=chosen.columns)
         if any(not fault.warning for fault in faults):
             raise Faulty(faults)
-    elif chosen.columns is not None:
-        raise Misused("drivekit: --columns maps the headings of a log; name the log too.\nMore: drivekit lab --help")
+        if chosen.against is not None:
+            _earlier(read_season(chosen.log, chosen.columns), chosen)
+    elif chosen.columns is not None or chosen.against is not None:
+        raise Misused("drivekit: --columns and --against are of a log; name the log too.\nMore: drivekit lab --help")
     if chosen.drive is not None:
         read_drive(chosen.drive)
     for path in _written(prepared, _parameters(FOLDER / "workbooks", chosen, {})):

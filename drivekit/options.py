@@ -157,6 +157,12 @@ def parsers() -> tuple[ArgumentParser, dict[str, ArgumentParser]]:
 
     lab = command("lab", "open JupyterLab on a copy of the workbooks in ./drivekit-lab", "drivekit lab my-season")
     _log(lab, "the season's log that all workbooks are put on; unless given, an invented one", nargs="?")
+    lab.add_argument(
+        "--against",
+        metavar="LOG2",
+        type=Path,
+        help="an earlier season's log, for the watch after a run is added and for how good its odds were",
+    )
     _drive_file(lab)
     for parser in commands.values():
         _help(parser)

@@ -201,15 +201,14 @@ def parameters_of_the_study(here: Path, words: list[str]) -> object:
 
 
 def parameters_of_the_lab(here: Path, words: list[str]) -> object:
-    """Open the lab with no server behind it, and read what the parameters cell of the drive's workbook says."""
+    """Open the lab with no server behind it, and read what the parameters cells of the workbooks say."""
     own_headings(here)
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr("drivekit.lab.server.served", lambda: nullcontext(SimpleNamespace(wait=lambda: 0)))
         patched.setattr("drivekit.lab.server.address", lambda server: None)
         code = main(["lab", "log", *words])
-    copies = here / "drivekit-lab" / "workbooks"
-    cells = json.loads((copies / "06-drive-set-up.ipynb").read_text())["cells"] if copies.exists() else [{}, {}]
-    return code, cells[1].get("source")
+    copies = sorted((here / "drivekit-lab" / "workbooks").glob("*.ipynb"))
+    return code, [json.loads(place.read_text())["cells"][1]["source"] for place in copies]
 
 
 TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[str]], object]]] = {
@@ -241,6 +240,11 @@ TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[s
         lambda here, words: main(["study", "log", *words]) or files_of(here),
     ),
     ("lab", "--columns"): ([], ["--columns", "map.toml"], parameters_of_the_lab),
+    ("lab", "--against"): (
+        ["--columns", "map.toml"],
+        ["--columns", "map.toml", "--against", str(TOP / "data" / "season-one")],
+        parameters_of_the_lab,
+    ),
     ("lab", "--drive"): (
         ["--columns", "map.toml"],
         ["--columns", "map.toml", "--drive", str(TOP / "data" / "drives" / "worked-example.toml")],
@@ -745,7 +749,7 @@ def test_the_lab_puts_every_copy_on_the_log_and_says_its_faults_first(here: Path
     assert parameters_of_the_lab(here, [])[0] == 1
     assert "Umlenkrolle" in capsys.readouterr().err
     assert main(["lab", "--columns", "map.toml"]) == 2
-    assert capsys.readouterr().err.startswith("drivekit: --columns maps the headings of a log; name the log too.")
+    assert capsys.readouterr().err.startswith("drivekit: --columns and --against are of a log; name the log too.")
 
 
 SERVER = """

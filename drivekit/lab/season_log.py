@@ -10,10 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivekit.faults import Said
-from drivekit.lab.adding import add, after, plainly, undo
+from drivekit.lab.adding import add, after, earlier_season, plainly, undo
 from drivekit.lab.season_study import Study, Table, Words
 from drivekit.log.added import Question, open_log, typed
 from drivekit.log.columns import BELTS, RUNS
+from drivekit.log.season import read_season
 from drivekit.show import words
 from drivekit.show.controls import Drawing, Panel, answer_box, headed, put, with_still
 from drivekit.show.endings import Life, lives_picture
@@ -142,7 +143,7 @@ def add_form(log: str, earlier: str = "", *, columns: str | None = None, **_: An
     log : str
         The log.
     earlier : str
-        An earlier season's log, for the watch; empty where there is none.
+        An earlier season's log, for the watch; empty where there is none, and not used where it alone is invented.
     columns : str, optional
         The map of the log's headings.
     """
@@ -157,6 +158,9 @@ class _RunForm:
 
         self.place, self.earlier, self.columns = log, earlier, columns
         self.log = open_log(log, columns)
+        if earlier and len(self.log.found.runs.line):
+            season = read_season(log, columns)
+            self.earlier = earlier if earlier_season(season, earlier, columns).invented <= season.invented else ""
         self.fields, self.of_belt, self.elsewhere, self.answer = VBox(), VBox(), HTML(), HTML()
         add_it, take_back = Button(description="Add the run"), Button(description="Take it back")
         add_it.on_click(lambda _: self._try(self._added))
