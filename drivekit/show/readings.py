@@ -183,7 +183,7 @@ def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt, times: f
         axes.plot((even.lower, even.upper), (0, 0), color=BELT, lw=2.8 * size.line, gid="interval:zero", zorder=2.5)
         diamond: Style = {"ms": 3.2 * size.line, "mfc": "white", "mec": BELT, "mew": 0.9 * size.line, "zorder": 3}
         axes.plot(even.estimate, 0, marker="D", gid="spot:zero", **diamond)
-    return [*own, *mean] if now > 0 else [*mean, *own]
+    return [*own, *mean] if offsets[tracked.code[-1]] > 0 else [*mean, *own]
 
 
 def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] = ()) -> Picture:
