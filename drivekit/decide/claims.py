@@ -4,8 +4,10 @@ A direction is claimed only of a question whose own test tells, adjusted for the
 interval leaves out no difference: so pairs of a setting with three levels stand behind their global test (closed
 testing: Marcus, Peritz and Gabriel, Biometrika 1976). An interval that leaves it out without the test is a hint. "No
 difference as large as a run" is said only where a run could be lost: the reference lives at least two runs short of the
-horizon and 5 belts failed before it in each level. A comparison that nobody planned, or one asked again of some of the
-runs, has no test of its own: it hints at the most, and not with fewer than 5 failures in a level.
+horizon and 5 belts failed before it in each level, and of no question whose own test would tell. Runs and failures a
+run of the same two levels are one question: a hint in one is the doubt of both. A comparison that nobody planned, or
+one asked again of some of the runs, has no test of its own: it hints at the most, and not with fewer than 5 failures in
+a level.
 """
 
 from __future__ import annotations
@@ -13,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-__all__ = ["FEW_FAILURES", "best_verdict", "pair_verdicts", "ratio_verdict", "runs_verdict"]
+__all__ = ["FEW_FAILURES", "best_verdict", "one_doubt", "pair_verdicts", "ratio_verdict", "runs_verdict"]
 
 FEW_FAILURES = 5
 """A level with fewer failures than this tells too little by itself."""
@@ -26,8 +28,11 @@ LEAST_ROOM = 2.0
 
 WIDTH_OF_NOTHING = 1e-9
 
+FAILURES = {"longer": "fewer", "shorter": "more"}
+"""What a level that lasts so does to failures a run."""
 
-def pair_verdicts(head: Mapping[str, Any], *, told: bool = False) -> Mapping[str, Any]:
+
+def pair_verdicts(head: Mapping[str, Any], *, told: bool = False, hint: bool = False) -> dict[str, str]:
     """Judge each pair of levels of a headline.
 
     Parameters
@@ -36,12 +41,15 @@ def pair_verdicts(head: Mapping[str, Any], *, told: bool = False) -> Mapping[str
         A headline, or a reason.
     told : bool
         Whether its question's test tells; False for what nobody planned, or was asked again of some of the runs.
+    hint : bool
+        Whether that test would tell before the adjustment, so that nothing in it is called alike.
     """
     judged = {}
     for pair, difference in head.get("pairs", {}).items():
         sides = [head["to_horizon"][level] for level in pair.split(" minus ")]
         room = head["horizon_runs"] - (sides[1]["estimate"] or head["horizon_runs"])
-        judged[pair] = runs_verdict(difference, told=told, failed=min(side["failed"] for side in sides), room=room)
+        failed = min(side["failed"] for side in sides)
+        judged[pair] = runs_verdict(difference, told=told, failed=failed, room=0.0 if hint else room)
     return judged
 
 
@@ -85,6 +93,19 @@ def ratio_verdict(ratio: Mapping[str, Any], *, told: bool, failed: int) -> str:
     if ratio["lower"] is not None and ratio["lower"] > 1:
         return _direction("more", told=told, failed=failed)
     return "too few"
+
+
+def one_doubt(runs: str, ratio: str, hr: float | None) -> tuple[str, str]:
+    """Give the verdicts of two levels, by runs and by their ratio of hazards, one doubt: a hint in one is that of both.
+
+    A ratio that points the other way keeps its own.
+    """
+    for way, failures in FAILURES.items():
+        if runs == f"hint {way}" and ratio == "too few" and hr and (hr < 1) == (failures == "fewer"):
+            return runs, f"hint {failures}"
+        if ratio == f"hint {failures}" and runs in ("too few", "no difference"):
+            return f"hint {way}", ratio
+    return runs, ratio
 
 
 def _direction(way: str, *, told: bool, failed: int) -> str:

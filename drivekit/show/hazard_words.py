@@ -155,11 +155,10 @@ def best_words(findings: Plain) -> str:
 def best_advice(findings: Plain) -> str:
     """Say where to set belts, among the tensions often run: "Set belts between 7.2 and 8.9 kN"."""
     curve, units = findings["tension_curve"], spoken(findings)
-    at, low, high = (tension_told(curve["run_n"][name], units) for name in ("estimate", "lower", "upper"))
-    unit, _ = tension_unit(units)
-    if not _bends(findings):
-        return f"Set belts towards {at} {unit}, the end of what was often run, and not beyond"
-    return f"Set belts between {low} and {high} {unit}: tensions often run, and none told from the best"
+    low, high = (tension_told(curve["run_n"][name], units) for name in ("lower", "upper"))
+    return (
+        f"Set belts between {low} and {high} {tension_unit(units)[0]}: tensions often run, and none told from the best"
+    )
 
 
 def tension_words(findings: Plain) -> str:

@@ -315,8 +315,10 @@ def cannot_tell(findings: Plain, answers: Mapping[str, Answer]) -> list[str]:
             "such belts were about to fail, the lives above are too long, most of all where most came off. "
             + " ".join(retired_words(findings)[:1])
         )
-    if horizon := settings.get("horizon_runs"):
-        items.append(f"The differences speak of the {runs(horizon)} only; what comes after rests on few belts.")
+    heads = findings["headline"].values()
+    if horizons := sorted({head["horizon_runs"] for head in heads if head.get("horizon_runs")}):
+        first = runs(horizons[-1]).replace(str(horizons[-1]), " or ".join(map(str, horizons)))
+        items.append(f"The differences speak of the {first} only; what comes after rests on few belts.")
     elif "horizon_runs_reason" in settings:
         items.append(f"No mean life is given: {settings['horizon_runs_reason']}.")
     if "age" in overall:

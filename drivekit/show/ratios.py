@@ -150,5 +150,6 @@ def ratio_said(findings: Plain, ratio: Ratio) -> str:
     if ratio.firth:
         said += f"; by Firth's penalised fit, because {ratio.reason.rstrip('.')}"
     if judged == "too few":
-        return f"Too few belts to tell: {said}."
+        alone = " by failures a run alone" if claim_of(findings, _setting(findings, ratio.term)).get("claimed") else ""
+        return f"Too few belts to tell{alone}: {said}."
     return f"A hint, not proof: {said}." if judged.startswith("hint") else f"{raised(said)}."

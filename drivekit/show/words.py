@@ -123,8 +123,11 @@ def _answer(findings: Plain, name: str) -> Answer:
 
 
 def levels_answer(findings: Plain, name: str) -> Answer:
-    """Answer a planned question by its levels, tension too where it is answered by its curve."""
-    return _levels_answer(findings, name, findings["headline"][name])
+    """Answer a planned question by its levels, tension too where it is answered by its curve: which is then said."""
+    said = _levels_answer(findings, name, findings["headline"][name])
+    if name == "tension" and best_judged(findings) in ("best", "hint"):
+        return replace(said, finding=f"By its levels, each put to its middle tension: {lowered(said.finding)}")
+    return said
 
 
 def curves_answer(findings: Plain, name: str) -> Answer:
@@ -169,9 +172,12 @@ def _levels_answer(findings: Plain, name: str, head: Plain, judged: str = "") ->
     on_curves, judged = judged, judged or verdict(findings, name, head["contrast"])
     better = {"longer": later, "shorter": earlier}.get(judged, "")
     finding = _difference(findings, words, name, head, judged, held)
-    if claim.get("claimed") and not better and not on_curves:
-        finding, better = _by_failures(findings, words, name, head, held) or (_matters(words, claim, finding), "")
-        judged = {later: "longer", earlier: "shorter"}.get(better, judged)
+    if not better and not on_curves and (by_failures := _by_failures(findings, words, name, head, held)):
+        finding, way = by_failures
+        judged = {"fewer": "longer", "more": "shorter"}.get(way, "hint")
+        better = {"longer": later, "shorter": earlier}.get(judged, "")
+    elif claim.get("claimed") and not better and not on_curves:
+        finding = _matters(words, claim, finding)
     judged = "hint" if judged.startswith("hint") else judged
     second = _second_pair(head, list(block.get("levels", {})))
     if second is None:
@@ -182,18 +188,23 @@ def _levels_answer(findings: Plain, name: str, head: Plain, judged: str = "") ->
 
 
 def _by_failures(findings: Plain, words: Wording, name: str, head: Plain, held: str) -> tuple[str, str] | None:
-    """Say that failures a run are told apart where runs are not, both in one sentence, and which level is better."""
-    later, earlier = sides(head["contrast"])
-    term = f"{name}[{later}]"
-    told = claim_of(findings, name)["terms"].get(term)
-    if told not in ("fewer", "more"):
+    """Say that failures a run are told or hinted at where runs are not, both in one sentence, and which way they go."""
+    later, _ = sides(head["contrast"])
+    ways = claim_of(findings, name).get("terms", {})
+    number = not any(words.terms.values())
+    term = next(iter(words.terms)) if number else f"{name}[{later}]"
+    way = ways.get(term, "too few").removeprefix("hint ")
+    along = number and best_judged(findings) in ("best", "hint")
+    if way not in ("fewer", "more") or along or head["lower"] > 0 or head["upper"] < 0:
         return None
     size = "cannot be told"
     if head["upper"] > head["lower"]:
         size += f" ({spread(head['lower'], head['upper'])})"
     said = f"{ratio_clause(findings, leading(findings['hazard'], term))}, but how many of their "
     said += f"{runs(head['horizon_runs'])} that makes {size}"
-    return raised(f"{held}{said}"), later if told == "fewer" else earlier
+    if ways[term] == way:
+        return raised(f"{held}{said}"), way
+    return f"{DOUBTS['hint']}{held}{said}; {hint_words(findings, name)}", ways[term]
 
 
 def _matters(words: Wording, claim: Plain, finding: str) -> str:

@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from drivekit.decide.claims import FEW_FAILURES, best_verdict, pair_verdicts, ratio_verdict
+from drivekit.decide.claims import FEW_FAILURES, best_verdict, one_doubt, pair_verdicts, ratio_verdict
 from drivekit.study.as_json import Block
 from drivekit.study.comparisons import Comparison
 from drivekit.study.hazard_fit import HazardInput
@@ -170,14 +170,23 @@ def verdicts(
     """
     if "reason" in claim:
         return {}
-    told = claim["claimed"]
+    told, hint = claim["claimed"], claim["p"] <= 1 - confidence
     levels = hazard.get("levels", {}).get(comparison.name, {})
-    ratios = {term: ratio for term, ratio in hazard.get("leading", {}).items() if term in comparison.terms}
-    found: Block = {"pairs": pair_verdicts(head, told=told)}
-    found["terms"] = {term: ratio_verdict(ratio, told=told, failed=_failed(levels, comparison.terms[term]))
-                      for term, ratio in ratios.items()}  # fmt: skip
+    found: Block = {"pairs": (pairs := pair_verdicts(head, told=told, hint=hint)), "terms": (terms := {})}
     if comparison.number:
-        found["best"] = best_verdict(curve, told=told, hint=claim["p"] <= 1 - confidence)
+        found["best"] = best_verdict(curve, told=told, hint=hint)
+    for term, ratio in hazard.get("leading", {}).items():
+        if term not in comparison.terms:
+            continue
+        level, hr = comparison.terms[term], ratio["hr"]
+        sure = told and found.get("best", "best") == "best"  # along a number a direction is told with its best place
+        judged = ratio_verdict(ratio, told=sure, failed=_failed(levels, level))
+        pair = f"{level} minus {next(iter(levels), level)}"
+        if found.get("best") == "hint" and hr:
+            judged = one_doubt(f"hint {'longer' if hr < 1 else 'shorter'}", judged, hr)[1]
+        elif pair in pairs:
+            pairs[pair], judged = one_doubt(pairs[pair], judged, hr)
+        terms[term] = judged
     return found
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from drivekit.decide.claims import best_verdict, pair_verdicts, ratio_verdict, runs_verdict
+from drivekit.decide.claims import best_verdict, one_doubt, pair_verdicts, ratio_verdict, runs_verdict
 
 
 @pytest.mark.parametrize(
@@ -61,6 +61,23 @@ def test_a_pair_rests_on_the_failures_before_its_horizon() -> None:
     assert pair_verdicts(head) == {"toothed minus smooth": "too few"}
     head["to_horizon"]["toothed"]["failed"] = 5
     assert pair_verdicts(head) == {"toothed minus smooth": "no difference"}
+    assert pair_verdicts(head, hint=True) == {"toothed minus smooth": "too few"}
+
+
+@pytest.mark.parametrize(
+    ("runs", "ratio", "hr", "both"),
+    [
+        ("hint longer", "too few", 0.7, ("hint longer", "hint fewer")),
+        ("hint shorter", "too few", 1.4, ("hint shorter", "hint more")),
+        ("hint longer", "too few", 1.1, ("hint longer", "too few")),
+        ("too few", "hint fewer", 0.7, ("hint longer", "hint fewer")),
+        ("no difference", "hint more", 1.4, ("hint shorter", "hint more")),
+        ("longer", "too few", 0.7, ("longer", "too few")),
+        ("no answer", "hint fewer", 0.7, ("no answer", "hint fewer")),
+    ],
+)
+def test_runs_and_failures_a_run_share_one_doubt(runs: str, ratio: str, hr: float, both: tuple[str, str]) -> None:
+    assert one_doubt(runs, ratio, hr) == both
 
 
 @pytest.mark.parametrize(

@@ -42,7 +42,8 @@ def test_doubts_name_the_season_s_doing_the_precautions_and_what_is_too_few(seas
     )
     assert "20 belts came off as a precaution; if those were about to fail, the lives are too long." in said
     season["headline"]["idler"] |= {"estimate": 0.1, "lower": -2.0, "upper": 2.1}
-    said = doubts_words(judge(season))
+    judge(season)["claims"]["idler"]["terms"] = {}
+    said = doubts_words(season)
     assert "For the idler there are too few belts: no difference seen is not the same as none." in said
 
 
@@ -70,7 +71,8 @@ def test_doubts_name_the_season_s_doing_the_precautions_and_what_is_too_few(seas
 )
 def test_what_to_do_follows_the_answer(season, judge, change, said):
     season["headline"]["idler"] |= change
-    assert todo_words(judge(season, *(["idler"] if "Run" in said else [])))[0] == said
+    judge(season, *(["idler"] if "Run" in said else []))["claims"]["idler"]["terms"] = {}
+    assert todo_words(season)[0] == said
 
 
 def test_a_hint_changes_nothing_but_is_to_be_tested(season, judge):
@@ -90,7 +92,8 @@ def test_what_was_not_written_is_to_be_written(season):
 
 def test_a_best_tension_is_to_be_set_within_its_limits(alike_season):
     assert todo_words(alike_season)[1] == (
-        "Set belts between 7.2 and 8.9 kN: tensions often run, and none told from the best."
+        "Set belts between 7.2 and 8.9 kN: tensions often run, and none told from the best; this speaks of all their "
+        f"first {alike_season['life']['overall']['age'][-1]} runs."
     )
 
 

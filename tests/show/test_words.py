@@ -96,8 +96,20 @@ def test_a_question_that_cannot_be_asked_says_why(season):
 
 
 def test_a_width_of_zero_is_no_answer(season):
-    said = answer(untold(season, "idler", estimate=0.0, lower=0.0, upper=0.0, horizon_runs=3), "idler")
+    changed = untold(season, "idler", estimate=0.0, lower=0.0, upper=0.0, horizon_runs=3)
+    changed["claims"]["idler"]["terms"] = {"idler[toothed]": "too few"}
+    said = answer(changed, "idler")
     assert said.finding == "What the idler does cannot be told: no belt could lose one of its first 3 runs"
+
+
+def test_a_hint_in_failures_a_run_is_the_answers_hint_too(season):
+    said = answer(untold(season, "idler", estimate=0.6, lower=-0.1, upper=1.3), "idler")
+    assert said.verdict == "hint"
+    assert said.finding == (
+        f"A hint, not proof: w{FELL}belts on the toothed idler had 60 % fewer failures a run than on the smooth (95 %: "
+        "28 to 78 % fewer), but how many of their first 12 runs that makes cannot be told (0.1 fewer to 1.3 more); one "
+        "question in 20 looks like this by chance, and three were asked"
+    )
 
 
 def test_what_is_asked_again_or_was_not_planned_says_so_in_its_hint(season):
