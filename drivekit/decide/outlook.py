@@ -168,7 +168,9 @@ def outlook(
     one = study.coef[None]
     survive = np.exp(-summed(one, by_set(weights(one)[0])))[0]
     replicates = int(np.clip(MOST_CELLS // order.size, FEWEST, REPLICATES))
-    drawn = generator.multivariate_normal(study.coef, study.covariance, size=replicates, method="cholesky")
+    drawn = np.zeros((replicates, study.coef.size))
+    if study.coef.size:  # no setting may have differed
+        drawn = generator.multivariate_normal(study.coef, study.covariance, size=replicates, method="cholesky")
     counts = generator.standard_exponential((replicates, step_set.size))
     extra = generator.standard_exponential(replicates)
     less, more = [], []

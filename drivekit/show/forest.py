@@ -375,11 +375,12 @@ def _alike(findings: Plain) -> str:
 def _told(findings: Plain) -> str:
     """Say which settings made belts last, as far as the intervals tell."""
     judged = {wording(findings, name).noun: answer(findings, name) for name in findings["headline"]}
-    told = [
-        wording(findings, name).noun
-        for name in findings["headline"]
-        if {"longer", "shorter"} & set(claim_of(findings, name).get("pairs", {}).values())
-    ]
+    told = []
+    for name in findings["headline"]:
+        claim = claim_of(findings, name)
+        ways = [*claim.get("pairs", {}).values(), *claim.get("terms", {}).values(), claim.get("best")]
+        if {"longer", "shorter", "fewer", "more", "best"} & set(ways):
+            told.append(wording(findings, name).noun)
     if not told:
         return "For none of the settings can a difference in belt life be told from chance."
     rest = [noun for noun in judged if noun not in told]

@@ -319,7 +319,7 @@ def cannot_tell(findings: Plain, answers: Mapping[str, Answer]) -> list[str]:
     if horizons := sorted({head["horizon_runs"] for head in heads if head.get("horizon_runs")}):
         first = runs(horizons[-1]).replace(str(horizons[-1]), " or ".join(map(str, horizons)))
         items.append(f"The differences speak of the {first} only; what comes after rests on few belts.")
-    elif "horizon_runs_reason" in settings:
+    if "horizon_runs_reason" in settings:
         items.append(f"No mean life is given: {settings['horizon_runs_reason']}.")
     if "age" in overall:
         items.append(f"No belt was seen beyond run {overall['age'][-1]}, and nothing is said beyond it.")

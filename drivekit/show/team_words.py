@@ -91,7 +91,7 @@ def _todo(findings: Plain, name: str, said: Answer) -> str:
     match said.verdict:
         case "best":
             oldest = findings["life"]["overall"]["age"][-1]
-            return f"{hazard_words.best_advice(findings)}{hold}; this speaks of all their {runs(oldest)}."
+            return f"{hazard_words.best_advice(findings)}{hold}; this speaks of their {runs(oldest)}."
         case "no difference":
             first = runs(head["horizon_runs"])
             return f"Do as suits with {words.noun}: over the {first} it makes no difference as large as a run."

@@ -133,8 +133,8 @@ def levels_answer(findings: Plain, name: str) -> Answer:
 def curves_answer(findings: Plain, name: str) -> Answer:
     """Answer a planned question by its survival curves alone, other settings as they happened to be.
 
-    It stands on another footing than the answer, so it claims no direction that the answer does not, and no sameness
-    where the answer has a direction.
+    It stands on another footing than the answer, so it claims no direction, no hint and no sameness that the answer
+    does not.
     """
     head, pairs = findings["headline"][name], findings["life"][name].get("mean_difference", {})
     if head.get("basis") != "standardised" or "reason" in pairs:
@@ -145,9 +145,8 @@ def curves_answer(findings: Plain, name: str) -> Answer:
     before = [sum(d for age, d in zip(c["age"], c["failed_at"], strict=True) if age < horizon) for c in curves.values()]
     room = horizon - (curves[earlier]["mean_to_horizon"]["estimate"] or horizon)
     judged = runs_verdict(plain, told=bool(alike.better), failed=min(before), room=room)
-    if judged in ("longer", "shorter") and alike.better != (later if judged == "longer" else earlier):
-        judged = "too few"
-    if judged == "no difference" and alike.better:
+    theirs = {later: "longer", earlier: "shorter"}.get(alike.better) or verdict(findings, name, head["contrast"])
+    if judged != "no answer" and judged.removeprefix("hint ") != theirs.removeprefix("hint "):
         judged = "too few"
     said = _levels_answer(findings, name, plain, judged)
     size = f"{amount(head['estimate'])} the {runs(head['horizon_runs'])}"

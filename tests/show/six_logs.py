@@ -1,10 +1,10 @@
-"""Six logs to try a deck and a sheet on, some of them awkward: season two changed run by run."""
+"""Logs to try words and pictures on: season two changed run by run, and logs written belt by belt."""
 
 from __future__ import annotations
 
 import csv
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +27,33 @@ def changed(folder: Path, change: Callable[[Row], Row | None], keep: Callable[[s
         writer = csv.DictWriter(file, [name for name in rows[0] if keep(name)], extrasaction="ignore")
         writer.writeheader()
         writer.writerows(rows)
+    return read_season(folder)
+
+
+def logged(folder: Path, belts: Iterable[Mapping[str, Any]]) -> Any:
+    """Write a log from its belts and read it: how many runs each made, whether it failed then, and its settings.
+
+    A setting may be a list, one of its entries for each run in turn.
+    """
+    runs, names = [], []
+    for number, belt in enumerate(belts):
+        name = f"B{number:03d}"
+        names.append({"belt": name} | {key: belt[key] for key in ("compound", "runs_before") if key in belt})
+        settings = {key: value for key, value in belt.items() if key not in {"runs", "failed", "off", *names[-1]}}
+        for run in range(belt["runs"]):
+            fate = {"fate": "kept", "cause": ""}
+            if run == belt["runs"] - 1:
+                fate = {"fate": "broke", "cause": "tooth-jump"} if belt["failed"] else belt.get("off", fate)
+            each = {
+                key: value[run % len(value)] if isinstance(value, list) else value for key, value in settings.items()
+            }
+            day = {"run": len(runs) + 1, "day": "2031-04-01", "belt": name, "car": "red", "idler": "smooth"}
+            runs.append(day | each | fate)
+    for file, rows in (("belts", names), ("runs", runs)):
+        with (folder / f"{file}.csv").open("w", newline="") as opened:
+            writer = csv.DictWriter(opened, list(rows[0]))
+            writer.writeheader()
+            writer.writerows(rows)
     return read_season(folder)
 
 

@@ -92,7 +92,7 @@ def test_what_was_not_written_is_to_be_written(season):
 
 def test_a_best_tension_is_to_be_set_within_its_limits(alike_season):
     assert todo_words(alike_season)[1] == (
-        "Set belts between 7.2 and 8.9 kN: tensions often run, and none told from the best; this speaks of all their "
+        "Set belts between 7.2 and 8.9 kN: tensions often run, and none told from the best; this speaks of their "
         f"first {alike_season['life']['overall']['age'][-1]} runs."
     )
 

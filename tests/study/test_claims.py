@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,7 @@ from drivekit.study.findings import one_comparison, study
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import Settings, StudyInput
 from tests.bench.scenarios import SCENARIOS, drawn
+from tests.show.six_logs import logged
 
 SEASON = Path(__file__).parents[1] / "reference" / "season"
 PLANNED = [one for one in COMPARISONS if one.planned]
@@ -28,29 +29,8 @@ Log = Callable[[Iterable[Mapping[str, Any]]], Any]
 
 @pytest.fixture
 def log(tmp_path: Path) -> Log:
-    """Write a log from its belts: how many runs each made, whether it failed then, and its settings."""
-
-    def written(belts: Iterable[Mapping[str, Any]]) -> Any:
-        runs, names = [], []
-        for number, belt in enumerate(belts):
-            name = f"B{number:03d}"
-            own = {key: belt[key] for key in ("compound", "runs_before") if key in belt}
-            names.append({"belt": name, **own})
-            asked = {"car": "red", "idler": "smooth"} | {
-                key: value for key, value in belt.items() if key not in {"runs", "failed", *own}
-            }
-            for run in range(belt["runs"]):
-                ended = belt["failed"] and run == belt["runs"] - 1
-                fate = {"fate": "broke", "cause": "tooth-jump"} if ended else {"fate": "kept", "cause": ""}
-                runs.append({"run": len(runs) + 1, "day": "2031-04-01", "belt": name, **asked, **fate})
-        for file, rows in (("belts", names), ("runs", runs)):
-            with (tmp_path / f"{file}.csv").open("w", newline="") as opened:
-                writer = csv.DictWriter(opened, list(rows[0]))
-                writer.writeheader()
-                writer.writerows(rows)
-        return read_season(tmp_path)
-
-    return written
+    """Write a log from its belts."""
+    return partial(logged, tmp_path)
 
 
 @pytest.fixture(scope="module")
