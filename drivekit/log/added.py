@@ -23,10 +23,9 @@ from xml.sax.saxutils import escape
 
 from drivekit.faults import Fault, Faulty, Unusable, nearest, shown
 from drivekit.log.cells import NUMBER, Sheet, Sheets
-from drivekit.log.column_map import NO_MAP, column_map
-from drivekit.log.columns import BELTS, RUNS, Column
+from drivekit.log.columns import Column
 from drivekit.log.guess import ISO_DAY, SLASHED
-from drivekit.log.headings import Placed, placed
+from drivekit.log.headings import Placed
 from drivekit.log.reading import Source, files_of, source, text_of
 from drivekit.log.rules import WAS
 from drivekit.log.season import checked
@@ -84,12 +83,10 @@ class OpenLog:
     @cached_property
     def places(self) -> dict[str, dict[str, Placed]]:
         """The columns that the log has, by the names of its tables and ours of the columns, in our order."""
-        own = NO_MAP if self.columns is None else column_map(self.columns, {"belts": BELTS, "runs": RUNS})
-        found = {}
-        for name, columns in {"belts": BELTS, "runs": RUNS}.items():
-            at = placed(name, getattr(self.found, name), columns, own)[0]
-            found[name] = {column.name: at[column.name] for column in columns if column.name in at}
-        return found
+        return {
+            name: {our: cells.place for our, cells in sheet.columns.items() if cells.there}
+            for name, sheet in (("belts", self.sheets.belts), ("runs", self.sheets.runs))
+        }
 
     def is_new(self, belt: str) -> bool:
         """Whether a belt has no row among the belts."""

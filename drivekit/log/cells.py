@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -17,10 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivekit.faults import Fault, nearest, shown
-from drivekit.log.column_map import NO_MAP, ColumnMap
-from drivekit.log.columns import Column
+from drivekit.log.columns import TABLES, Column
 from drivekit.log.guess import ISO_DAY, SLASHED
-from drivekit.log.headings import Placed, placed
+from drivekit.log.headings import NO_MAP, ColumnMap, Placed, placed
 from drivekit.log.reading import NO_VALUE
 from drivekit.log.tables import CellText, Table
 
@@ -157,23 +156,21 @@ class Sheets:
         return rows[first]
 
 
-def checked_sheet(name: str, table: Table, columns: Sequence[Column], own: ColumnMap = NO_MAP) -> Sheet:
+def checked_sheet(name: str, table: Table, own: ColumnMap = NO_MAP) -> Sheet:
     """Read every known column of a table, and collect what is wrong with headings, rows and cells.
 
     Parameters
     ----------
     name : str
-        The table's name in the map of headings.
+        Which of ours it is, belts or runs.
     table : Table
         The table as text.
-    columns : sequence of Column
-        The columns it may have.
     own : ColumnMap
         The person's own headings.
     """
-    places, faults = placed(name, table, columns, own)
+    places, faults = placed(name, table, own)
     found: dict[str, Cells] = {}
-    for column in columns:
+    for column in TABLES[name]:
         if column.name in places:
             found[column.name], wrong = cells(table, places[column.name])
             faults.extend(wrong)

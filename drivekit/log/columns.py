@@ -10,14 +10,15 @@ heading with the twin's ending is taken for the same column, its values converte
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
 from pathlib import Path
 from typing import Any, Literal
 
-from drivekit.units import INCH_POUND
+from drivekit.units import INCH_POUND, Twin
 
-__all__ = ["BELTS", "CAUSES", "EXAMPLE", "FAILURES", "RUNS", "Column", "Kind"]
+__all__ = ["BELTS", "CAUSES", "EXAMPLE", "FAILURES", "RUNS", "TABLES", "Column", "Kind", "known_headings"]
 
 Kind = Literal["name", "word", "whole", "number", "day", "text"]
 
@@ -100,6 +101,13 @@ class Column:
         return self.kind in ("whole", "number")
 
 
+def known_headings(columns: Sequence[Column]) -> dict[str, tuple[Column, Twin | None]]:
+    """Give every heading that is ours: each column's name, and its twin in inch-pound units."""
+    known: dict[str, tuple[Column, Twin | None]] = {column.name: (column, None) for column in columns}
+    known |= {column.twin: (column, INCH_POUND[column.unit]) for column in columns if column.twin is not None}
+    return known
+
+
 def _table(name: str) -> tuple[Column, ...]:
     text = Path(__file__).with_name("columns.toml").read_text(encoding="utf-8")
     entries: list[dict[str, Any]] = tomllib.loads(text)[name]
@@ -108,6 +116,7 @@ def _table(name: str) -> tuple[Column, ...]:
 
 
 BELTS, RUNS = _table("belts"), _table("runs")
+TABLES = {"belts": BELTS, "runs": RUNS}
 """The columns of both tables, in the order of a blank log."""
 
 EXAMPLE = next(column.example for column in BELTS if column.name == "belt")

@@ -13,9 +13,8 @@ from shlex import quote
 import numpy as np
 
 from drivekit.faults import shown
-from drivekit.log.column_map import ORDERS, known_headings
-from drivekit.log.columns import BELTS, RUNS, Column
-from drivekit.log.guess import NEAREST, SLASHED, Content, Guess, content_of, guesses, near_level
+from drivekit.log.columns import BELTS, RUNS, Column, known_headings
+from drivekit.log.guess import NEAREST, ORDERS, SLASHED, Content, Guess, content_of, guesses, near_level
 from drivekit.log.reading import source
 from drivekit.log.tables import CellText, Table, counted
 

@@ -17,10 +17,13 @@ from drivekit.log.columns import Column
 from drivekit.log.tables import CellText, Table
 from drivekit.units import INCH_POUND, Twin
 
-__all__ = ["NEAREST", "SLASHED", "Content", "Guess", "content_of", "guesses", "near_level"]
+__all__ = ["NEAREST", "ORDERS", "SLASHED", "Content", "Guess", "content_of", "guesses", "near_level"]
 
 SLASHED = re.compile(r"(?P<first>[0-9]{1,2})(?P<mark>[/.-])(?P<second>[0-9]{1,2})(?P=mark)(?P<year>[0-9]{4})")
 """A day in the order of some country: which part is the month cannot be seen."""
+
+ORDERS = ("day first", "month first")
+"""The two ways in which it can be meant."""
 
 LIKELY, NEAREST = 0.7, 0.5
 """From these scores on a guess is said of a heading that may be misspelt, and drafted to be confirmed; 1: the same."""

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from drivekit.faults import Fault, Faulty, in_order
 from drivekit.log.cells import Sheet, Sheets, checked_sheet
-from drivekit.log.column_map import NO_MAP, column_map
 from drivekit.log.columns import BELTS, RUNS, Column
+from drivekit.log.headings import NO_MAP, column_map
 from drivekit.log.reading import Source, source
 from drivekit.log.rules import WAS, across
 from drivekit.log.tables import counted
@@ -123,11 +123,11 @@ def check_season(path: str | Path, columns: str | Path | None = None) -> tuple[F
 def checked(found: Source, columns: str | Path | None) -> tuple[Sheets | None, Floats, tuple[Fault, ...]]:
     """Check a log: its cells, the tension of each run, and everything found in it."""
     try:
-        own = NO_MAP if columns is None else column_map(columns, {"belts": BELTS, "runs": RUNS})
+        own = NO_MAP if columns is None else column_map(columns)
     except Faulty as error:
         # Without the map the person's headings are unknown: what else would be said of them is no help.
         return None, np.empty(0), error.faults
-    sheets = Sheets(checked_sheet("belts", found.belts, BELTS, own), checked_sheet("runs", found.runs, RUNS, own))
+    sheets = Sheets(checked_sheet("belts", found.belts, own), checked_sheet("runs", found.runs, own))
     tension_n, of_tension = tensions(sheets)
     single = (*found.faults, *own.faults, *sheets.belts.faults, *sheets.runs.faults)
     return sheets, tension_n, in_order((*single, *across(sheets), *of_tension))

@@ -13,7 +13,7 @@ from drivekit.log.tables import Table
 
 HARD = Path(__file__).parents[1] / "hard"
 LOGS = sorted(place.parent for place in HARD.glob("*/said.txt"))
-MODULES = ("cells", "column_map", "headings", "reading", "rules", "tables", "tension")
+MODULES = ("cells", "headings", "reading", "rules", "tables", "tension")
 
 
 def checked(place: Path) -> tuple[Fault, ...]:
