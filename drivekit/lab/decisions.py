@@ -21,8 +21,8 @@ from drivekit.show.controls import Control, Drawing, Panel
 from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
 from drivekit.show.folder import write_files
 from drivekit.show.markup import table
-from drivekit.show.plan_sheet import MOST_BELTS as MOST_PLANNED
-from drivekit.show.plan_sheet import meeting_card as meeting_card_of
+from drivekit.show.sheet import MOST_PLANNED
+from drivekit.show.sheet import meeting_card as meeting_card_of
 from drivekit.study.comparisons import COMPARISONS
 from drivekit.study.decisions import (
     DecisionInput,

@@ -16,8 +16,7 @@ from drivekit.show.cards import order_of_work, record_card, set_up_card
 from drivekit.show.drive_page import drive_page
 from drivekit.show.folder import write_files
 from drivekit.show.pdf import Blank, on_papers
-from drivekit.show.plan_sheet import MOST_BELTS, plan_sheet
-from drivekit.show.run_sheet import run_sheet
+from drivekit.show.sheet import MOST_PLANNED, plan_sheet, run_sheet
 from drivekit.units import INCH_POUND
 
 if TYPE_CHECKING:
@@ -100,7 +99,7 @@ def _plan(trial: str | Path, seed: int) -> tuple[PlannedBelt, ...]:
     asked = StudyInput(run_table(season), Settings(seed=seed))
     if not len(asked.table):
         raise Unusable(f"{shown(str(trial), None)} has no run of a belt of known age to size a test by")
-    return drawn_plan(asked, len(season.runs), MOST_BELTS)
+    return drawn_plan(asked, len(season.runs), MOST_PLANNED)
 
 
 def _new_drive(place: Path) -> tuple[Path, ...]:

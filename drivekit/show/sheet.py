@@ -1,24 +1,52 @@
-"""What is printed of a study: one page for the trailer's wall, and the card to inspect a belt by.
+"""What is printed on one page: the wall's, the card to inspect a belt by, the plan of a test, a meeting, the run sheet.
 
-The page says settings, when to change, what takes a belt off, belts still running, cautions. It is read at arm's
+The wall's page says settings, when to change, what takes a belt off, belts still running, cautions. It is read at arm's
 length: the type is as large as all of it leaves room for, and never under `LEAST_PT`. Names too long are cut, belts too
-many are counted; what comes off by its look stands before any odds.
+many are counted; what comes off by its look stands before any odds. The run sheet has a box to tick for every level and
+a line for every number: the blanks of a part flow into even rows, each as wide as its boxes need, and every row is
+stretched to the full width.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from drivekit.cautions import CAUTIONS
 from drivekit.show import pdf
 from drivekit.show.cards import CAME_LOOSE, Row, card
-from drivekit.show.decision_words import MOST_BELTS, OFF, outlook_words, rule_words
+from drivekit.show.decision_words import (
+    MOST_BELTS,
+    OFF,
+    meeting_rows,
+    meeting_words,
+    off_words,
+    outlook_words,
+    rule_words,
+)
 from drivekit.show.failing import sign_words
-from drivekit.show.phrases import Plain, confidence_words, listed, log_words, raised
+from drivekit.show.pdf import LEFT_MM, TOP_MM, WIDTH_MM, Blank, bar, boxed, fitting, rule, warned, wide, write
+from drivekit.show.phrases import Plain, confidence_words, counted, listed, log_words, raised
 from drivekit.show.team_words import todo_words
 from drivekit.show.words import INVENTED
 
-__all__ = ["LEAST_PT", "inspection_card", "inspection_rows", "wall_sheet"]
+if TYPE_CHECKING:
+    from fpdf import FPDF
+
+    from drivekit.decide.trial_plan import PlannedBelt
+
+__all__ = [
+    "LEAST_PT",
+    "MOST_PLANNED",
+    "inspection_card",
+    "inspection_rows",
+    "meeting_card",
+    "plan_sheet",
+    "rows_of",
+    "run_sheet",
+    "wall_sheet",
+]
 
 LEAST_PT = 11.0
 SIZES_PT = (18.0, 16.0, 14.0, 13.0, 12.0, LEAST_PT)
@@ -39,6 +67,25 @@ INSPECTED: Mapping[str, Mapping[str, Mapping[str, str]]] = {
     "Broken": {"break_look": {"straight-across": CAME_LOOSE, "ragged": "", "lengthwise": ""}},
 }
 """What becomes of a belt by its look: common practice, no source."""
+
+RULES = (
+    "Take a car's next belt from the next line of that car, whatever it says: chance has chosen it.",
+    "A belt stays on what was drawn for it as long as it lives. Write the day it first ran.",
+    "A belt whose look says off comes off all the same, and so does one at its change age.",
+)
+ROW_MM, COLUMNS, TEXT_PT = 4.4, 3, 7.2
+CARD_ROW_MM, CARD_PT = 8.4, 9.0
+MOST_PLANNED = 120
+"""More do not fit on one page."""
+
+NOTES = (
+    "One page a run. ● must be filled; leave blank what was not looked at. A flat is a sixth of a turn.",
+    "Front is away from the engine, rear towards it; left and right as the driver sits.",
+)
+FIELD_MM, LINE_MM, GAP_MM, INSET_MM = 11.6, 6.4, 1.7, 1.5
+BOX_MM, BOX_TO_WORD_MM, WORD_TO_BOX_MM, UNIT_GAP_MM = 3.8, 1.1, 3.0, 1.4
+LABEL_PT, LEVEL_PT = 7.0, 9.0
+Lines = list[list[str]]
 
 
 def wall_sheet(findings: Plain) -> bytes:
@@ -76,23 +123,21 @@ def _drawn(findings: Plain, parts: Mapping[str, Sequence[str]], size: float) -> 
     """Draw the page in a size of type, and tell how far down it reaches in millimetres."""
     name = _cut(findings["log"]["name"] or "the season", LONGEST_NAME)
     with pdf.one_page(f"Belts: {name}", size + 1, pdf.INK, 0.0) as page:
-        page.set_y(pdf.TOP_MM + 8.0)
+        page.set_y(TOP_MM + 8.0)
         for said in _about(findings):
-            pdf.paragraph(page, pdf.LEFT_MM, page.get_y(), pdf.WIDTH_MM, said, LEAST_PT, 0.45 * LEAST_PT, pdf.INK)
+            pdf.paragraph(page, LEFT_MM, page.get_y(), WIDTH_MM, said, LEAST_PT, 0.45 * LEAST_PT, pdf.INK)
         for heading, sentences in parts.items():
             top = page.get_y() + 0.28 * size
-            pdf.rule(page, pdf.LEFT_MM, top, pdf.LEFT_MM + pdf.WIDTH_MM)
-            page.set_xy(pdf.LEFT_MM, top + 0.16 * size)
+            rule(page, LEFT_MM, top, LEFT_MM + WIDTH_MM)
+            page.set_xy(LEFT_MM, top + 0.16 * size)
             page.start_section(heading, level=1)
             page.set_y(top + 0.66 * size)
             for sentence in sentences:
-                pdf.write(page, pdf.LEFT_MM, page.get_y() + 0.34 * size, "\N{BULLET}", size)
-                left = pdf.LEFT_MM + 0.36 * size
-                pdf.paragraph(
-                    page, left, page.get_y(), pdf.WIDTH_MM - 0.36 * size, sentence, size, 0.45 * size, pdf.INK
-                )
+                write(page, LEFT_MM, page.get_y() + 0.34 * size, "\N{BULLET}", size)
+                left = LEFT_MM + 0.36 * size
+                pdf.paragraph(page, left, page.get_y(), WIDTH_MM - 0.36 * size, sentence, size, 0.45 * size, pdf.INK)
         page.set_y(page.get_y() + 0.3 * size)
-        pdf.warned(page, CAUTIONS, LEAST_PT)
+        warned(page, CAUTIONS, LEAST_PT)
         return bytes(page.output()), page.get_y()
 
 
@@ -130,3 +175,222 @@ def inspection_card(findings: Plain, paper: str = "A4") -> bytes:
     foot = [origin, INVENTED] if log.get("invented") else [origin]
     name, blanks = log["name"] or "the season", ("Date", "Car", "By")
     return card("Inspection card", name, blanks, [inspection_rows(findings)], 52.0, CAUTIONS, foot, paper=paper)
+
+
+def plan_sheet(plan: Sequence[PlannedBelt], seed: int, cautions: Sequence[str]) -> bytes:
+    """Draw the sheet as a PDF of one page.
+
+    Parameters
+    ----------
+    plan : sequence of PlannedBelt
+        As drawn, car by car.
+    seed : int
+        What it was drawn with.
+    cautions : sequence of str
+        They stand at the foot.
+
+    Raises
+    ------
+    ValueError
+        If there is no belt, or more than fit on one page.
+    """
+    if not 0 < len(plan) <= MOST_PLANNED:
+        raise ValueError(f"a sheet holds 1 to {MOST_PLANNED} belts, not {len(plan)}")
+    with pdf.one_page("Next season's test", pdf.TEXT_PT, pdf.WHITE, 1.4) as page:
+        _opened(page, f"{len(plan)} belts, drawn by lot with seed {seed}", RULES, TEXT_PT)
+        for car in dict.fromkeys(one.car for one in plan):
+            mine = [one for one in plan if one.car == car]
+            bar(page, f"Car {car}")
+            top, rows, across = page.get_y(), -(-len(mine) // COLUMNS), WIDTH_MM / COLUMNS
+            for place, one in enumerate(mine):
+                x, y = LEFT_MM + place // rows * across, top + (place % rows + 1) * ROW_MM - 1.1
+                write(page, x + 1.4, y, f"{one.place}", TEXT_PT, pdf.FAINT)
+                write(page, x + 7.0, y, one.belt, TEXT_PT, pdf.INK, "B")
+                end = x + 18.0 + write(page, x + 18.0, y, ", ".join(one.arm), TEXT_PT)
+                rule(page, end + 2.0, y + 0.6, x + across - 2.0)
+            page.set_y(top + rows * ROW_MM + 1.0)
+        warned(page, cautions)
+        if page.get_y() > pdf.BOTTOM_MM:
+            raise ValueError("the plan does not fit on one page: draw fewer belts")
+        return bytes(page.output())
+
+
+def meeting_card(block: Plain, log: str, cautions: Sequence[str]) -> bytes:
+    """Draw the card of a meeting as a PDF of one page: the belts on hand, and which goes on for which round.
+
+    Parameters
+    ----------
+    block : mapping
+        The plan, as `drivekit.study.decisions.meeting_block` gives it.
+    log : str
+        The season that the chances are from.
+    cautions : sequence of str
+        They stand at the foot.
+
+    Raises
+    ------
+    ValueError
+        If there is no plan, or it does not fit on one page.
+    """
+    if "reason" in block:
+        raise ValueError(f"there is no plan to print: {block['reason']}")
+    with pdf.one_page("Belts for the meeting", pdf.TEXT_PT, pdf.WHITE, 1.4) as page:
+        _opened(page, f"chances by {log}", meeting_words(block), CARD_PT)
+        hand = [
+            (belt["belt"], counted(belt["age"], "run"), off_words(belt["off"]) if belt["off"] else "look:")
+            for belt in block["belts"]
+        ]
+        _table(page, "Belts on hand, the one on the engine first", ("belt", "has made", ""), hand, (42.0, 30.0))
+        head = ("round", "belt to run", "makes the round", "if it fails, next", "ran, and its look")
+        _table(page, "Round by round", head, meeting_rows(block), (30.0, 42.0, 40.0, 38.0))
+        warned(page, cautions)
+        if page.get_y() > pdf.BOTTOM_MM:
+            raise ValueError("the card does not fit on one page: name fewer belts")
+        return bytes(page.output())
+
+
+def _opened(page: FPDF, aside: str, lines: Sequence[str], size: float) -> None:
+    """Write what stands beside the title, and the lines below it."""
+    write(page, LEFT_MM + WIDTH_MM - wide(page, aside, TEXT_PT), TOP_MM + 5.0, aside, TEXT_PT, pdf.FAINT)
+    page.set_y(TOP_MM + 9.4)
+    for line in lines:
+        pdf.paragraph(page, LEFT_MM, page.get_y(), WIDTH_MM, line, size, 0.53 * size, pdf.INK)
+    page.set_y(page.get_y() + 1.5)
+
+
+def _table(page: FPDF, part: str, head: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float]) -> None:
+    """Set rows under a bar, a line below each; what is left of a row's width is to write on."""
+    bar(page, part)
+    places = [LEFT_MM + 1.4 + sum(widths[:place]) for place in range(len(widths) + 1)]
+    rooms = [*widths, LEFT_MM + WIDTH_MM - places[-1]]
+    y = page.get_y() + 4.0
+    for place, words in zip(places, head, strict=True):
+        write(page, place, y, words, TEXT_PT, pdf.FAINT)
+    for cells in rows:
+        y += CARD_ROW_MM
+        for column, (place, room, words) in enumerate(zip(places, rooms, cells, strict=False)):
+            bold = "B" if column < 2 or words.startswith("OFF") else ""
+            write(page, place, y, fitting(page, words, room - 2.0, CARD_PT), CARD_PT, style=bold)
+        rule(page, LEFT_MM, y + 2.2, LEFT_MM + WIDTH_MM)
+    page.set_y(y + 4.5)
+
+
+def run_sheet(blanks: Sequence[Blank], cautions: Sequence[str], paper: str = "A4") -> bytes:
+    """Draw the run sheet as a PDF of one page.
+
+    Parameters
+    ----------
+    blanks : sequence of Blank
+        What is filled in, in its order; those of no part are left out.
+    cautions : sequence of str
+        They stand at the foot.
+    paper : {"A4", "Letter"}
+        What it is printed on; what stands on it is the same.
+
+    Raises
+    ------
+    ValueError
+        If the blanks no longer fit on one page.
+    """
+    with pdf.one_page("Run sheet", pdf.TEXT_PT, pdf.WHITE, INSET_MM, paper) as page:
+        for at, note in enumerate(NOTES):
+            left = LEFT_MM + WIDTH_MM - wide(page, note, LABEL_PT)
+            write(page, left, TOP_MM + 3.0 + 3.6 * at, note, LABEL_PT, pdf.FAINT)
+        page.set_y(TOP_MM + 9.4)
+        for part in dict.fromkeys(blank.part for blank in blanks if blank.part):
+            bar(page, part)
+            _part(page, [blank for blank in blanks if blank.part == part])
+        page.set_y(page.get_y() + 0.6)
+        warned(page, cautions)
+        if page.get_y() > pdf.BOTTOM_MM:
+            foot = f"{page.get_y():.0f} mm"
+            raise ValueError(f"the run sheet ends at {foot}, below the foot of the page: narrow its fields")
+        return bytes(page.output())
+
+
+def rows_of(widths: Sequence[float]) -> list[range]:
+    """Break widths into rows no wider than the page, in their order: as few as can be, and as even as can be.
+
+    Returns
+    -------
+    list of range
+        The places of each row's widths.
+    """
+    best: list[tuple[int, float, list[int]]] = [(0, 0.0, [0])]
+    for end in range(1, len(widths) + 1):
+        ways = []
+        for start in range(end):
+            spare = WIDTH_MM - sum(widths[start:end]) - GAP_MM * (end - start - 1)
+            if spare >= 0 or start == end - 1:
+                rows, uneven, breaks = best[start]
+                ways.append((rows + 1, uneven + spare**2, [*breaks, end]))
+        best.append(min(ways))
+    return [range(start, end) for start, end in pairwise(best[-1][2])]
+
+
+def _part(page: FPDF, blanks: Sequence[Blank]) -> None:
+    lines = [_lines(page, blank) for blank in blanks]
+    needs = [_needs_mm(page, blank, boxes) for blank, boxes in zip(blanks, lines, strict=True)]
+    y = page.get_y() + GAP_MM
+    for row in rows_of(needs):
+        # What a row has left goes to its writing lines, since boxes need no more than they have.
+        written = [at for at in row if not lines[at]] or row
+        spare = WIDTH_MM - sum(needs[at] for at in row) - GAP_MM * (len(row) - 1)
+        height = FIELD_MM + LINE_MM * (max(1, *(len(lines[at]) for at in row)) - 1)
+        left = LEFT_MM
+        for at in row:
+            width = needs[at] + (spare / len(written) if at in written else 0.0)
+            boxed(page, left, y, width, height, pdf.TINT)
+            _field(page, blanks[at], lines[at], left + INSET_MM, y, left + width - INSET_MM)
+            left += width + GAP_MM
+        y += height + GAP_MM
+    page.set_y(y)
+
+
+def _lines(page: FPDF, blank: Blank) -> Lines:
+    """Put the levels on as many lines of boxes as they need; no line where there is one to write on."""
+    lines: Lines = []
+    for level in blank.levels:
+        if lines and _boxes_mm(page, [*lines[-1], level], LEVEL_PT, WORD_TO_BOX_MM) <= WIDTH_MM - 2 * INSET_MM:
+            lines[-1].append(level)
+        else:
+            lines.append([level])
+    return lines
+
+
+def _needs_mm(page: FPDF, blank: Blank, lines: Lines) -> float:
+    label = wide(page, blank.label, LABEL_PT, "B")
+    boxes = [_boxes_mm(page, line, LEVEL_PT, WORD_TO_BOX_MM) for line in lines]
+    return max(label, *boxes, 0.0 if boxes else blank.writing_mm + _units_mm(page, blank)) + 2 * INSET_MM
+
+
+def _field(page: FPDF, blank: Blank, lines: Lines, left: float, top: float, right: float) -> None:
+    write(page, left, top + 3.5, blank.label, LABEL_PT, style="B")
+    line = top + FIELD_MM - 2.0
+    for at, levels in enumerate(lines):
+        _boxes(page, levels, left, line + LINE_MM * at, LEVEL_PT, WORD_TO_BOX_MM)
+    if not lines:
+        start = right - _units_mm(page, blank)
+        rule(page, left, line, start)
+        if len(blank.units) > 1:
+            _boxes(page, blank.units, start + UNIT_GAP_MM, line, LABEL_PT, UNIT_GAP_MM)
+        elif blank.units:
+            write(page, start + UNIT_GAP_MM, line, blank.units[0], LABEL_PT)
+
+
+def _units_mm(page: FPDF, blank: Blank) -> float:
+    """Measure what the unit, or a box for each of two, takes from the end of a writing line."""
+    if len(blank.units) > 1:
+        return UNIT_GAP_MM + _boxes_mm(page, blank.units, LABEL_PT, UNIT_GAP_MM)
+    return UNIT_GAP_MM + wide(page, blank.units[0], LABEL_PT) if blank.units else 0.0
+
+
+def _boxes_mm(page: FPDF, words: Sequence[str], size: float, apart: float) -> float:
+    return sum(BOX_MM + BOX_TO_WORD_MM + wide(page, word, size) + apart for word in words) - apart
+
+
+def _boxes(page: FPDF, words: Sequence[str], left: float, line: float, size: float, apart: float) -> None:
+    for word in words:
+        boxed(page, left, line - BOX_MM + 0.6, BOX_MM, BOX_MM, pdf.WHITE, 0.3)
+        left += BOX_MM + BOX_TO_WORD_MM
+        left += write(page, left, line, word, size) + apart

@@ -9,7 +9,7 @@ from drivekit.faults import Unusable
 from drivekit.lab.sheets import new_log, run_blanks
 from drivekit.log import RUNS, check_season, read_season
 from drivekit.log.columns import EXAMPLE
-from drivekit.show.run_sheet import run_sheet
+from drivekit.show.sheet import run_sheet
 
 SHEETS = ("run-sheet.pdf", "run-sheet-letter.pdf")
 

@@ -8,7 +8,7 @@ from pypdf import PdfReader
 
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.trial_plan import trial_plan
-from drivekit.show.plan_sheet import MOST_BELTS, meeting_card, plan_sheet
+from drivekit.show.sheet import MOST_PLANNED, meeting_card, plan_sheet
 
 TWO = [("smooth", "toothed")]
 
@@ -31,7 +31,7 @@ def test_every_belt_stands_with_what_was_drawn_for_it_and_the_seed() -> None:
 
 def test_as_many_belts_as_a_sheet_holds_fit_with_grease_and_more_are_refused() -> None:
     arms = [*TWO, ("none", "install")]
-    plan = trial_plan(MOST_BELTS, ("amber", "teal", "violet"), (1, 1, 1), arms, 1)
+    plan = trial_plan(MOST_PLANNED, ("amber", "teal", "violet"), (1, 1, 1), arms, 1)
     assert "toothed, install" in text_of(plan_sheet(plan, 1, CAUTIONS))
     with pytest.raises(ValueError, match="1 to 120 belts, not 124"):
         plan_sheet(trial_plan(124, ("amber",), (1,), arms, 1), 1, CAUTIONS)

@@ -17,7 +17,7 @@ from drivekit.lab.sheets import drive_cards, run_blanks
 from drivekit.log.columns import RUNS
 from drivekit.show.cards import ESTIMATES, GUIDE, Row, order_of_work, record_card, set_up_card
 from drivekit.show.pdf import BOTTOM_MM, LEFT_MM, WIDTH_MM, Blank
-from drivekit.show.run_sheet import rows_of, run_sheet
+from drivekit.show.sheet import rows_of, run_sheet
 
 DRIVES = Path(__file__).parents[2] / "data" / "drives"
 POINTS_A_MM = 72 / 25.4
