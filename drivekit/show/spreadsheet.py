@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from drivekit.cautions import CAUTIONS
@@ -30,39 +30,21 @@ def spreadsheet(findings: Block) -> bytes:
 
     book = Workbook()
     book.remove(book.active)
-    for name, (heading, rows) in _tables(findings).items():
-        sheet = book.create_sheet(name)
-        for at, row in enumerate([heading, *rows], 1):
-            for place, value in enumerate(row, 1):
-                cell = sheet.cell(at, place, value)
-                if isinstance(value, str) and value.startswith(("=", "+", "-", "@")):
-                    cell.data_type, cell.quotePrefix = "s", True
-                if at == 1:
-                    cell.font, cell.fill = Font(bold=True, color="1B2A33"), PatternFill("solid", fgColor="E6ECEF")
-        for place, title in enumerate(heading, 1):
-            widest = max([len(title), *(len(str(row[place - 1])) for row in rows[:50] if len(row) >= place)])
-            sheet.column_dimensions[sheet.cell(1, place).column_letter].width = min(widest, 18 if place > 1 else 90) + 2
+    for name, (heading, say) in SHEETS.items():
+        sheet, rows = book.create_sheet(name), [heading, *say(findings)]
+        for row in rows:
+            sheet.append(row)
+        for cell in (cell for row in sheet for cell in row if isinstance(cell.value, str)):
+            if cell.value.startswith(("=", "+", "-", "@")):
+                cell.data_type, cell.quotePrefix = "s", True
+        for place, cell in enumerate(sheet[1]):
+            cell.font, cell.fill = Font(bold=True, color="1B2A33"), PatternFill("solid", fgColor="E6ECEF")
+            widest = max(len(str(row[place])) for row in rows[:51] if len(row) > place)
+            sheet.column_dimensions[cell.column_letter].width = min(widest, 18 if place else 90) + 2
         sheet.freeze_panes = "A2"
     kept = io.BytesIO()
     book.save(kept)
     return _same_each_time(kept)
-
-
-def _tables(findings: Block) -> dict[str, tuple[tuple[str, ...], list[Row]]]:
-    """Give the heading and the rows of each sheet."""
-    curve = ("setting", "level", "age (runs)", "at risk (belts)", "failed", "share running", *LIMITS)
-    difference = ("setting", "contrast", "difference (runs)", "standard error", *LIMITS, "why there is none")
-    answer = ("question", "contrast", "of the first (runs)", "difference (runs)", *LIMITS, "computed by", "why not")
-    term = ("term", "coefficient", "standard error", "robust error", "hazard ratio", *LIMITS, "p", "why there is none")
-    cause = ("cause", "age (runs)", "share failed", "standard error")
-    return {
-        "about": (("what", "value"), list(_about(findings))),
-        "answers": (answer, list(_answers(findings))),
-        "curves": (curve, list(_curves(findings))),
-        "differences": (difference, list(_differences(findings))),
-        "hazard": (term, list(_terms(findings["hazard"]))),
-        "causes": (cause, list(_causes(findings["causes"]))),
-    }
 
 
 def _about(findings: Block) -> Iterator[Row]:
@@ -114,17 +96,38 @@ def _differences(findings: Block) -> Iterator[Row]:
             yield setting, contrast, *(told[part] for part in ("estimate", "se", "lower", "upper")), told.get("reason")
 
 
-def _terms(hazard: Block) -> Iterator[Row]:
+def _terms(findings: Block) -> Iterator[Row]:
+    hazard = findings["hazard"]
     if "reason" in hazard:
         yield "all", *[None] * len(TERM), hazard["reason"]
     for name, term in hazard.get("terms", {}).items():
         yield name, *(term[part] for part in TERM), term.get("reason")
 
 
-def _causes(causes: Block) -> Iterator[Row]:
-    for name, cause in causes.items():
+def _causes(findings: Block) -> Iterator[Row]:
+    for name, cause in findings["causes"].items():
         if name != "reason":
             yield from zip([name] * len(cause["age"]), *cause.values(), strict=True)
+
+
+SHEETS: Mapping[str, tuple[Row, Callable[[Block], Iterator[Row]]]] = {
+    "about": (("what", "value"), _about),
+    "answers": (
+        ("question", "contrast", "of the first (runs)", "difference (runs)", *LIMITS, "computed by", "why not"),
+        _answers,
+    ),
+    "curves": (("setting", "level", "age (runs)", "at risk (belts)", "failed", "share running", *LIMITS), _curves),
+    "differences": (
+        ("setting", "contrast", "difference (runs)", "standard error", *LIMITS, "why there is none"),
+        _differences,
+    ),
+    "hazard": (
+        ("term", "coefficient", "standard error", "robust error", "hazard ratio", *LIMITS, "p", "why there is none"),
+        _terms,
+    ),
+    "causes": (("cause", "age (runs)", "share failed", "standard error", *LIMITS), _causes),
+}
+"""The heading of each sheet, and what gives its rows."""
 
 
 def _same_each_time(book: io.BytesIO) -> bytes:

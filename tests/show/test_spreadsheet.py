@@ -38,6 +38,11 @@ def test_every_curve_stands_in_it_with_its_limits(findings: dict[str, Any]) -> N
             assert row == pytest.approx(wanted, abs=1e-14)
 
 
+def test_every_cell_of_a_sheet_stands_under_a_heading(findings: dict[str, Any]) -> None:
+    for sheet in load_workbook(io.BytesIO(spreadsheet(findings))):
+        assert all(cell.value for cell in sheet[1])
+
+
 def test_every_term_difference_and_cause_stands_in_it(findings: dict[str, Any]) -> None:
     content = spreadsheet(findings)
     hazard = findings["hazard"]["terms"]
