@@ -200,14 +200,15 @@ def _earlier(season: Season, chosen: Namespace) -> Season:
 
 def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
     """Run the workbooks where they are to stand, on the log as it is found from there; beside each, a page to send."""
-    from drivekit.show.notebooks import DRIVES, WORKBOOKS, carried, sent, workbooks_run
+    from drivekit.show.notebooks import DRIVES, WORKBOOKS, carried, run_workbook, sent, workbooks_in
 
     beside = chosen.out / "workbooks"
     _written(beside.mkdir, parents=True, exist_ok=True)
     parameters = {"drive": _from(beside, carried(DRIVES) / EXAMPLE_DRIVE)} | _parameters(beside, chosen, settings)
-    ran = workbooks_run(carried(WORKBOOKS), parameters, beside)
-    pages = {name.replace(".ipynb", ".html"): sent(content.decode()).encode() for name, content in ran.items()}
-    return {f"workbooks/{name}": content for name, content in (ran | pages).items()}
+    ran = {place: run_workbook(place, parameters, beside) for place in workbooks_in(carried(WORKBOOKS))}
+    files = {place.name: text for place, text in ran.items()}
+    files |= {place.with_suffix(".html").name: sent(text) for place, text in ran.items()}
+    return {f"workbooks/{name}": text.encode() for name, text in files.items()}
 
 
 def _parameters(beside: Path, chosen: Namespace, settings: dict[str, Any]) -> dict[str, object]:

@@ -193,9 +193,8 @@ def parameters_of_the_study(here: Path, words: list[str]) -> object:
     """Study without running the workbooks, and read what they would have been given."""
     with pytest.MonkeyPatch.context() as patched:
         given: list[object] = []
-        patched.setattr(
-            "drivekit.show.notebooks.workbooks_run", lambda source, named, beside: given.append(named) or {}
-        )
+        patched.setattr("drivekit.show.notebooks.run_workbook", lambda place, named, beside: given.append(named) or "")
+        patched.setattr("drivekit.show.notebooks.sent", lambda text: text)
         assert main(["study", "log", *words]) == 0
     return given
 

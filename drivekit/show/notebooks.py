@@ -34,7 +34,6 @@ __all__ = [
     "sent",
     "stored_text",
     "workbooks_in",
-    "workbooks_run",
 ]
 
 WORKBOOKS, DRIVES = "workbooks", "data/drives"
@@ -94,26 +93,6 @@ def workbooks_in(folder: Path) -> tuple[Path, ...]:
     return tuple(sorted(folder.glob(CARRIED[WORKBOOKS])))
 
 
-def workbooks_run(source: Path, parameters: Mapping[str, object], beside: Path) -> dict[str, bytes]:
-    """Run every workbook of a folder on a log.
-
-    Parameters
-    ----------
-    source : Path
-        Where the workbooks are; they are not changed.
-    parameters : mapping of str to object
-        Values for names of the parameters cells; a workbook takes those it names.
-    beside : Path
-        An existing folder in which the workbooks think they stand: relative paths start there.
-
-    Returns
-    -------
-    dict of str to bytes
-        Each workbook as it is to be stored, by its file name.
-    """
-    return {place.name: run_workbook(place, parameters, beside).encode() for place in workbooks_in(source)}
-
-
 def run_workbook(place: Path, parameters: Mapping[str, object], beside: Path) -> str:
     """Run one workbook and give back what is to be stored.
 
@@ -121,8 +100,10 @@ def run_workbook(place: Path, parameters: Mapping[str, object], beside: Path) ->
     ----------
     place : Path
         The workbook; it is not changed.
-    parameters, beside
-        As in `workbooks_run`.
+    parameters : mapping of str to object
+        Values for names of its parameters cell; it takes those it names.
+    beside : Path
+        An existing folder in which it thinks it stands: relative paths start there.
 
     Returns
     -------
@@ -226,10 +207,6 @@ def given(notebook: Any, parameters: Mapping[str, object]) -> bool:
     return bool(changed)
 
 
-def _store_again(folder: Path) -> None:
-    for place in workbooks_in(folder):
-        write_files(folder, {place.name: run_workbook(place, {}, folder).encode()})
-
-
 if __name__ == "__main__":
-    _store_again(Path(sys.argv[1]))
+    for workbook in workbooks_in(folder := Path(sys.argv[1])):
+        write_files(folder, {workbook.name: run_workbook(workbook, {}, folder).encode()})
