@@ -9,10 +9,8 @@ from __future__ import annotations
 from base64 import b64encode
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import cache
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
 
 from markupsafe import Markup
 
@@ -24,7 +22,7 @@ from drivekit.show.page import DECISIONS, answer_picture, cannot_tell, pictures
 from drivekit.show.paper import SIZES, Picture
 from drivekit.show.phrases import Plain, log_words, own_error, wording
 from drivekit.show.two_seasons import life_words, moved_since, pooled_words, watch_words
-from drivekit.show.words import INVENTED, Answer, answer
+from drivekit.show.words import INVENTED, answer
 
 __all__ = ["Slide", "deck", "slides"]
 
@@ -64,12 +62,13 @@ def deck(findings: Plain, drawn: Mapping[str, Picture] | None = None) -> str:
 
     It asks nothing of any network: its policy lets nothing but its own style and its one script run.
     """
-    script = _script()
+    script = Path(__file__).with_name("deck.js").read_text(encoding="utf-8").strip()
+    told = slides(findings, drawn)
     return written(
         "deck.html.j2",
         log=findings["log"]["name"] or "the season",
         invented=INVENTED if findings["log"].get("invented") else "",
-        slides=[(slide, _drawn(slide.picture)) for slide in slides(findings, drawn)],
+        slides=[(slide, drawing(slide.picture, BODY, "talk") if slide.picture else "") for slide in told],
         script=Markup(script),
         script_hash=b64encode(sha256(script.encode()).digest()).decode(),
     )
@@ -104,7 +103,8 @@ def _questions(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]
     for name in findings["headline"]:
         said, picture = answer(findings, name), answer_picture(findings, drawn, name)
         notes = (str(said), since.get(name, ""), *((picture.subtitle, picture.note) if picture else ()))
-        yield Slide(wording(findings, name).question, _one_sentence(said), picture, notes)
+        sentence = f"{'; '.join(filter(None, (said.finding, said.warning)))}."
+        yield Slide(wording(findings, name).question, sentence, picture, notes)
 
 
 def _belief(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
@@ -160,26 +160,4 @@ def _deeds(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
     yield Slide("Before hands go near the drive", CAUTIONS[0], None, CAUTIONS, CAUTIONS[1:])
 
 
-TALK: tuple[Part, ...] = (
-    _life,
-    _questions,
-    _belief,
-    _failing,
-    _even,
-    _seasons,
-    _decisions,
-    _deeds,
-)
-
-
-def _one_sentence(said: Answer) -> str:
-    return "; ".join(filter(None, (said.finding, said.warning))) + "."
-
-
-def _drawn(picture: Picture | None) -> Any:
-    return "" if picture is None else drawing(picture, BODY, "talk")
-
-
-@cache
-def _script() -> str:
-    return Path(__file__).with_name("deck.js").read_text(encoding="utf-8").strip()
+TALK: tuple[Part, ...] = (_life, _questions, _belief, _failing, _even, _seasons, _decisions, _deeds)

@@ -48,15 +48,7 @@ from drivekit.show.team_words import todo_words
 from drivekit.show.two_seasons import moved_since, seasons_picture, seasons_said, watch_picture
 from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer
 
-__all__ = [
-    "answer_picture",
-    "cannot_tell",
-    "first_screen",
-    "levels_table",
-    "overlap_table",
-    "pages",
-    "pictures",
-]
+__all__ = ["answer_picture", "cannot_tell", "first_screen", "levels_table", "overlap_table", "pages", "pictures"]
 
 Pictures = Mapping[str, Picture]
 Table = tuple[Sequence[str], Sequence[Sequence[str]], str]

@@ -29,15 +29,7 @@ if TYPE_CHECKING:
     from drivekit.decide.tracking import Tracking
     from drivekit.drive.entry import Walk
 
-__all__ = [
-    "STEERING",
-    "car_picture",
-    "cars_fits",
-    "cars_pictures",
-    "cars_words",
-    "figure_names",
-    "sign_picture",
-]
+__all__ = ["STEERING", "car_picture", "cars_fits", "cars_pictures", "cars_words", "figure_names", "sign_picture"]
 
 Style = dict[str, Any]
 
