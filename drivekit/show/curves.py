@@ -120,10 +120,11 @@ def _note(findings: Plain, levels: Mapping[str, Plain], table: bool = True, hori
     number = f"; a number where {least} or more share one" if max(left) >= least and len(levels) <= PER_PANEL else ""
     rises = any(later > earlier for curve in levels.values() for earlier, later in pairwise(curve["at_risk"]))
     none = [name for name, curve in levels.items() if not curve["failed"]]
+    sure = confidence_words(findings["settings"]["confidence"])
+    whole = len(levels) == 1 and all("band" in _shown(curve) for curve in levels.values())
     parts = {
-        f"Bands: {confidence_words(findings['settings']['confidence'])}, point by point.": any(
-            map(_band, levels.values())
-        ),
+        f"Bands: {sure}, point by point.": any(map(_band, levels.values())),
+        f"Dotted steps: {sure} for the whole curve at once.": whole,
         "Dots: failures.": any(any(_shown(curve)["failed_at"]) for curve in levels.values()),
         f"Ticks: belts still running or taken off early{moved}{number}.": any(left),
         f"Triangle: run {horizon}, to which runs are counted.": horizon,
@@ -225,6 +226,8 @@ def curves_drawn(
                 gid = f"horizon:{next(iter(group))}"
                 axes.plot(horizon, 0, "^", c=INK, ms=2.6 * size.line, clip_on=False, zorder=2.4, gid=gid)
             lines = {name: _draw(axes, size, name, place, curve) for name, (place, curve) in group.items()}
+            if len(curves) == 1:
+                _whole(axes, size, *next(iter(group.items())))
             write_beside(axes, size, {lines[name]: text for name, text in words.items()}, _numbers(group))
             if within:
                 write_table(axes, size, within, max(left, 3.1 * size.gap))
@@ -292,6 +295,14 @@ def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> Line2D
             look = {"linestyle": "none", "color": colour, "clip_on": False, **marker}
             axes.plot(age[seen], share[seen], gid=f"{kind}:{name}", **look)
     return line
+
+
+def _whole(axes: Axes, size: Size, name: str, placed: tuple[int, Plain]) -> None:
+    """Draw as dotted hairlines the limits within which the whole curve lies at once."""
+    part, look = _shown(placed[1]), {"c": ink(placed[0])["color"], "lw": 0.8 * size.thin, "ls": (0, (1, 2.5))}
+    for side, limits in part.get("band", {}).items():
+        shares = 100 * np.array(limits, float)
+        axes.plot(part["age"], shares, drawstyle="steps-post", zorder=1.4, gid=f"whole:{name}:{side}", **look)
 
 
 def _words(group: Mapping[str, tuple[int, Plain]], size: Size, table: bool) -> dict[str, str]:

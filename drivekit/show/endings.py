@@ -19,7 +19,7 @@ from drivekit.show.axes import apart, banded, framed, number_axis, parts, plot_h
 from drivekit.show.curves import X_LABEL, set_ages, table_high, whole_ticks, write_table
 from drivekit.show.failing import EXPLORED, causes_met, ended_words, said_at, share_words, weibull_words
 from drivekit.show.paper import HALO, Picture, Size, ink, noted, width
-from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent, wording
+from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent, said_of, wording
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -196,7 +196,7 @@ def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
 
 def weibull_picture(findings: Plain) -> Picture | None:
     """Draw the law on axes on which it is a straight line, with the curve and its band; None where there is none."""
-    block, curve = findings.get("weibull", {}), findings["life"]["overall"]
+    block, curve = findings.get("weibull", {}), said_of(findings["life"]["overall"])
     if block.get("loglik") is None or "age" not in curve:
         return None
     title, *_, fit = weibull_words(findings)

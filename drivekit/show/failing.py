@@ -12,7 +12,9 @@ from drivekit.show.phrases import (
     listed,
     percent,
     raised,
+    reached,
     runs,
+    said_of,
     spread,
     wording,
 )
@@ -107,8 +109,8 @@ def weibull_words(findings: Plain) -> list[str]:
     if block["loglik"] is None:
         told.append(f"No law of life can be fitted: {block['loglik_reason']}.")
     else:
-        shape, curve = block["shape"], findings["life"]["overall"]["b10"]["estimate"]
-        beside = f"; by the curve itself by run {curve}" if curve is not None else ""
+        shape, curve = block["shape"], reached(said_of(findings["life"]["overall"])["b10"])
+        beside = f"; by the curve itself by {curve}, limits that need no law" if curve else ""
         told.append(
             f"By Weibull's law for all belts together, 1 in 10 has failed after {_estimate(block['b10'])} runs "
             f"({confidence} in brackets){beside}."

@@ -240,10 +240,13 @@ def _surprise(claim: Plain, noun: str) -> str:
 
 
 def _left_out(block: Plain) -> str:
+    """Say which belts count in more groups, and which limits allow for it; and which runs stayed out."""
     parts = []
     if changed := block.get("changed_belts"):
-        belts = counted(changed, "belt")
-        parts.append(f"{belts} ran in more than one group and counted in each for the runs made there.")
+        parts.append(
+            f"{counted(changed, 'belt')} ran in more than one group and counted in each for the runs made there: "
+            "limits from draws of belts allow for that, those of the curves take the groups as belts apart."
+        )
     if blank := block.get("blank_runs"):
         parts.append(f"{counted(blank, 'run')} had this column blank and stayed out.")
     return " ".join(parts)

@@ -302,3 +302,13 @@ def test_the_axes_keep_a_fair_part_of_the_paper(awkward, size):
     fig = comparison_picture(awkward, "idler").figure(size)
     share = sum(axes.get_position().height * axes.get_position().width for axes in fig.axes)
     assert share > 0.1
+
+
+def test_a_curve_alone_shows_the_limits_of_all_of_it_at_once_and_several_do_not(demo, drawn):
+    picture, said = overall_picture(demo), demo["life"]["overall"]["said"]
+    artists = drawn(picture)
+    for side in ("lower", "upper"):
+        shares = 100 * np.array(said["band"][side], float)
+        assert np.array_equal(artists[f"whole:all:{side}"].get_ydata(), shares, equal_nan=True)
+    assert "Dotted steps: 95 % for the whole curve at once." in picture.note
+    assert not any(gid.startswith("whole:") for gid in drawn(comparison_picture(demo, "idler")))
