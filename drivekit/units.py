@@ -9,8 +9,21 @@ from __future__ import annotations
 
 from abc import abstractmethod
 from dataclasses import dataclass
+from typing import NamedTuple
 
-__all__ = ["INCH_M", "INCH_POUND", "POUND_N", "SI", "Spoken", "Twin", "Units"]
+__all__ = [
+    "INCH_M",
+    "INCH_POUND",
+    "POUND_N",
+    "SI",
+    "Amount",
+    "Refusal",
+    "Spoken",
+    "Twin",
+    "Units",
+    "long",
+    "refused_in",
+]
 
 # A pound is .45359237 kg, a foot .3048 m and standard gravity 9.80665 m/s^2, all exactly, since the agreement of 1959.
 INCH_M = 0.0254
@@ -148,3 +161,34 @@ class Spoken:
 
     @abstractmethod
     def _said(self, units: Units) -> str: ...
+
+
+class Amount(NamedTuple):
+    """A metric number, its unit and the decimals it is said to."""
+
+    metric: float
+    unit: str
+    digits: int = 0
+
+
+def long(length_m: float, digits: int = 1) -> Amount:
+    """Give a length as an amount, to so many decimals of a millimetre."""
+    return Amount(length_m * 1e3, "mm", digits)
+
+
+class Refusal(ValueError):
+    """Why something cannot be computed: a sentence with a ``{}`` for each of its parts, amounts and names."""
+
+    def __init__(self, sentence: str, *parts: object) -> None:
+        self._sentence, self._parts = sentence, parts
+        super().__init__(self.said(SI))
+
+    def said(self, units: Units) -> str:
+        """Say it in these units."""
+        parts = [units.said(*part) if isinstance(part, Amount) else part for part in self._parts]
+        return self._sentence.format(*parts) if parts else self._sentence
+
+
+def refused_in(units: Units, refusal: ValueError) -> str:
+    """Say why something was refused, the amounts in these units; without its full stop."""
+    return (refusal.said(units) if isinstance(refusal, Refusal) else str(refusal)).rstrip(".")

@@ -1,6 +1,7 @@
 """Amounts in metric and inch-pound units: the factors by hand, and a whole drive said in either."""
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -8,12 +9,22 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from drivekit.drive.clamp import preload
 from drivekit.drive.drive_file import layout_from_text, read_drive
+from drivekit.drive.idler import three_supports
+from drivekit.drive.layout import Spacer
+from drivekit.drive.measured import back_from, centre_from
+from drivekit.drive.path import Circle, around
+from drivekit.drive.screws import thread
 from drivekit.drive.set_up import set_up
+from drivekit.drive.slack import belt_tensions
+from drivekit.drive.span_tension import tension_from_frequency, tension_from_push
+from drivekit.drive.stack import best_spacers, tilt
+from drivekit.faults import Faulty
 from drivekit.show.belt_path import belt_path_picture
 from drivekit.show.cards import order_of_work
 from drivekit.show.drive_page import pulleys_table, spans_table
-from drivekit.units import INCH_POUND, SI, Units
+from drivekit.units import INCH_POUND, SI, Units, refused_in
 
 DRIVES = Path(__file__).parent.parent / "data" / "drives"
 INCHES = Units(inch_pound=True)
@@ -74,6 +85,58 @@ def test_a_drive_in_pounds_and_inches_is_answered_in_them(name: str) -> None:
         turned = [[cell.split(", ")[::-1] for cell in row] for row in table(found["inch-pound"])[1]]
         forces = [[cell.split(", ") for cell in row] for row in table(found["si"])[1]]
         assert [row[3:] for row in turned] == [row[3:] for row in forces]
+
+
+@pytest.mark.parametrize(
+    ("refused", "said"),
+    [
+        (lambda: proofed(200.0), "147.5 lbf ft can pull a 3/8-24 UNF bolt (dry) with 33,717 lbf, above its proof load"),
+        (lambda: back_from(0.00508, 0.00508, 0.0), "A belt 0.200 in thick has no room for 0.200 in of tooth and 0.000"),
+        (lambda: centre_from((0, 0, 0), (2.54, 0, 0), 0, (1, 1)), "Free spans of 39.37 in and 39.37 in do not meet"),
+        (lambda: tilt(0.0254, 0.0127), "A shim of 1.000 in does not fit under a base of 0.50 in"),
+        (lambda: best_spacers([Spacer(1, -0.0254)] * 2, 0.0, 0.1), "Spacer 1 is -1.000 in thick"),
+        (lambda: three_supports(1.0, 0.0508, 0.1, 0.0254, 1.0), "2.00 in of overhang does not lie within 1.00 in"),
+        (lambda: tension_from_push(1.0, 0.0254, 0.3, stiffness_n=1e6, belt_m=1.0), "Pushing by 1.00 in stretches"),
+        (lambda: tension_from_frequency(5.0, 0.254, 0.5, 10.0), "Hz on 10.00 in; check the span"),
+        (lambda: belt_tensions(0, 0, 745.699872, 0, 0, 0), "and 1.0 hp was asked of it"),
+        (lambda: around([circle(0.0), circle(0.0254)], 1), "their centres are 1.00 in apart and their faces need 7.87"),
+    ],
+)
+def test_what_is_refused_is_said_in_the_units_of_the_file(refused: Callable[[], object], said: str) -> None:
+    with pytest.raises(ValueError, match=" ") as refusal:
+        refused()
+    assert said in refused_in(INCHES, refusal.value)
+    assert said not in refused_in(SI, refusal.value)
+    assert f"{refused_in(SI, refusal.value)}" == str(refusal.value).rstrip(".")
+
+
+def proofed(torque_n_m: float) -> object:
+    return preload(torque_n_m, thread("3/8-24"), "dry", 830e6)
+
+
+def circle(x_m: float) -> Circle:
+    return Circle(f"at {x_m}", x_m, 0.0, 0.1, 0.1, 1)
+
+
+def test_a_drive_file_in_pounds_is_refused_in_inches() -> None:
+    text = (DRIVES / "idler-outside.toml").read_text()
+    changed = {
+        "teeth = 126": ("teeth = 300", "belts of 124 to 126 teeth of pitch 0.55 in"),
+        "most_in = 4.5": ("most_in = -1", "is not beyond least_in; it is more than 0.00 in"),
+        "growth_high_in = 0.033": ("growth_high_in = 0.02", "is below growth_low_in; it is at least 0.028 in"),
+        "tooth_tip_mm = 5.0": ("tooth_tip_mm = 15", "it is at most 0.551 in"),
+        "back_mm = 2.6": ("thickness_mm = 7", "A belt 0.276 in thick has no room"),
+        "y_in = 22": ("y_in = 5", "their centres are 5.00 in apart"),
+        "mass_g_per_m = 745": (
+            "weighed_lb = 200",
+            "gives 34.56 lb/ft, which cannot be; mass of one metre of belt lies",
+        ),
+    }
+    for old, (new, said) in changed.items():
+        assert old in text
+        with pytest.raises(Faulty) as faulty:
+            layout_from_text(text.replace(old, new, 1))
+        assert said in str(faulty.value.faults[-1]), new
 
 
 def test_a_drive_speaks_the_units_of_its_tension_unless_its_file_says_otherwise() -> None:

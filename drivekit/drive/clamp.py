@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 from drivekit.drive.amounts import positive
 from drivekit.drive.screws import Thread
-from drivekit.units import SI, Spoken, Units
+from drivekit.units import Amount, Refusal, Spoken, Units
 
 __all__ = [
     "NUT_FACTORS",
@@ -100,16 +100,19 @@ def preload(torque_n_m: float, screw: Thread, state: str, strength_pa: float) ->
     ----------
     VDI 2230 part 1 gives the full form; the short form is in Shigley and in Bickford.
     """
-    said, factor = _known(state)
+    if state not in NUT_FACTORS:
+        raise ValueError(f'"{state}" is no state of a thread; one of {", ".join(NUT_FACTORS)}.')
+    said, factor = NUT_FACTORS[state]
     torque = positive(torque_n_m, "the torque")
     held_n = proof_load(screw, strength_pa)
     # the largest nut factor leaves the least preload
     force = Band(*(torque / (k * screw.diameter_m) for k in reversed(factor)))
     if force.most > held_n:
         largest = held_n * factor.least * screw.diameter_m
-        raise ValueError(
-            f"{SI.both(torque, 'N m', 1)} can pull a {screw.name} bolt ({said}) with {SI.force(force.most)}, "
-            f"above its proof load of {SI.force(held_n)}; stay at or below {SI.both(largest, 'N m', 1)}."
+        raise Refusal(
+            "{} can pull a {} bolt ({}) with {}, above its proof load of {}; stay at or below {}.",
+            *(Amount(torque, "N m", 1), screw.name, said, Amount(force.most, "N"), Amount(held_n, "N")),
+            Amount(largest, "N m", 1),
         )
     return Preload(torque, said, force, screw.name, held_n)
 
@@ -165,19 +168,9 @@ def grip(bolt: Preload, slip_n: float, *, bolts: int = 1, faces: int = 1, fricti
     ValueError
         If a number is not positive.
     """
-    held = _holding(slip_n, bolts, faces, friction)
-    return Grip(bolt, Band(*(held * force for force in bolt.force_n)), slip_n)
-
-
-def _holding(slip_n: float, bolts: int, faces: int, friction: float) -> float:
-    positive(slip_n, "the force that makes the idler slip")
     for count, what in ((bolts, "bolts"), (faces, "faces")):
         if count != int(count) or count < 1:
             raise ValueError(f"The number of {what} must be a whole number from 1, not {count:g}.")
-    return positive(friction, "the friction of the faces") * bolts * faces
-
-
-def _known(state: str) -> tuple[str, Band]:
-    if state not in NUT_FACTORS:
-        raise ValueError(f'"{state}" is no state of a thread; one of {", ".join(NUT_FACTORS)}.')
-    return NUT_FACTORS[state]
+    held = positive(friction, "the friction of the faces") * bolts * faces
+    slip = positive(slip_n, "the force that makes the idler slip")
+    return Grip(bolt, Band(*(held * force for force in bolt.force_n)), slip)

@@ -16,6 +16,7 @@ from drivekit.drive.layout import Layout, pitch_diameter
 from drivekit.drive.path import Impossible, belt_path
 from drivekit.faults import Faulty, Unusable
 from drivekit.toml_file import toml_bytes, toml_content
+from drivekit.units import refused_in
 
 __all__ = ["layout_from_text", "read_drive"]
 
@@ -71,8 +72,7 @@ def _text(path: Path) -> str:
 
 def _layout(sheet: Sheet) -> Layout:
     drive, *others = SECTIONS
-    set_key, _ = sheet.typed[("tension", "set_n")]
-    fields: Values = {"units": "inch-pound" if set_key == "set_lbf" else "si", **sheet.tables[drive.name][0]}
+    fields: Values = {"units": "inch-pound" if sheet.units.inch_pound else "si", **sheet.tables[drive.name][0]}
     for section in others:
         built = tuple(section.build(**table) for table in sheet.tables[section.name])
         fields |= {section.field: built} if section.many else {section.field: built[0]} if built else {}
@@ -91,7 +91,8 @@ def _stretching(sheet: Sheet, layout: Layout) -> Layout:
             raise Impossible(f"they give a stiffness of {layout.spoken.force(stiffness)}, which no belt has")
     except ValueError as impossible:
         right = "read again, or give stiffness_n"
-        sheet.disagree(("belt",), fields[-1], f"cannot be: {str(impossible).rstrip('.')}", right)
+        wrong = f"cannot be: {refused_in(layout.spoken, impossible)}"
+        sheet.disagree(("belt",), fields[-1], wrong, right)
         raise Faulty(sheet.faults) from None
     return replace(layout, belt=replace(layout.belt, stiffness_n=stiffness))
 
@@ -105,9 +106,12 @@ def _refuse_impossible(sheet: Sheet, layout: Layout) -> None:
             seat(layout, fitting_belts(layout, tension_n=layout.tension.set_n))
     except Impossible as impossible:
         names = [pulley.name for pulley in layout.pulleys]
-        known = impossible.pulley in names
-        place: Place = ("pulley", names.index(impossible.pulley) + 1) if known else ("pulley",)
-        sheet.fault(place, None, str(impossible), "move or resize it, or change the order of the pulleys")
+        place: Place = ("belt", "teeth")
+        right = "measure centres and belt again, take a belt that fits, or give the idler its slide"
+        if impossible.pulley in names:
+            place = ("pulley", names.index(impossible.pulley) + 1)
+            right = "move or resize it, or change the order of the pulleys"
+        sheet.fault(place, None, impossible.said(layout.spoken), right)
         raise Faulty(sheet.faults) from None
 
 
@@ -127,7 +131,8 @@ def _agree(sheet: Sheet) -> None:
     belt = sheet.one("belt") or {}
     tip, pitch = belt.get("tooth_tip_m"), belt.get("pitch_m")
     if tip is not None and pitch is not None and tip > pitch:
-        sheet.disagree(("belt",), "tooth_tip_m", "is longer than the pitch", f"it is at most {pitch * 1e3:g} mm")
+        right = f"it is at most {sheet.units.long(pitch, 2)}"
+        sheet.disagree(("belt",), "tooth_tip_m", "is longer than the pitch", right)
 
 
 def _pulleys(sheet: Sheet) -> None:
@@ -200,7 +205,8 @@ def _slide(sheet: Sheet) -> None:
         sheet.fault(("slide",), None, "carries no pulley", 'give the idler mount = "slide", or leave the section out')
     low, high = slide.get("least_m"), slide.get("most_m")
     if low is not None and high is not None and not low < high:
-        sheet.disagree(("slide",), "most_m", "is not beyond least_mm", f"it is more than {low * 1e3:g} mm")
+        wrong = f"is not beyond {sheet.key(('slide',), 'least_m')}"
+        sheet.disagree(("slide",), "most_m", wrong, f"it is more than {sheet.units.long(low)}")
 
 
 def _speeds(sheet: Sheet) -> None:
@@ -246,8 +252,8 @@ def _growth(sheet: Sheet) -> None:
     tension = sheet.one("tension") or {}
     low, high = tension.get("growth_low_m"), tension.get("growth_high_m")
     if low is not None and high is not None and low > high:
-        right = f"it is at least {low * 1e3:g} mm"
-        sheet.disagree(("tension",), "growth_high_m", "is below growth_low_mm", right)
+        wrong = f"is below {sheet.key(('tension',), 'growth_low_m')}"
+        sheet.disagree(("tension",), "growth_high_m", wrong, f"it is at least {sheet.units.long(low, 2)}")
     for i, part in enumerate(sheet.tables["height"], 1):
         if ("material" in part) is ("expansion_per_c" in part):
             wrong = "stands beside expansion_ppm_per_c" if "material" in part else "is missing"
@@ -269,5 +275,6 @@ def _idler(sheet: Sheet) -> None:
         return
     overhang, outboard = idler.get("overhang_m"), idler.get("outboard_m")
     if overhang is not None and outboard is not None and not overhang < outboard:
-        right = f"the belt runs inside the outboard plate, so less than {outboard * 1e3:g} mm"
-        sheet.disagree(("idler",), "overhang_m", "is not within outboard_mm", right)
+        right = f"the belt runs inside the outboard plate, so less than {sheet.units.long(outboard)}"
+        wrong = f"is not within {sheet.key(('idler',), 'outboard_m')}"
+        sheet.disagree(("idler",), "overhang_m", wrong, right)

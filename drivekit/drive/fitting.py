@@ -25,8 +25,8 @@ from math import ceil, copysign, floor, inf
 from drivekit.drive.amounts import flats_words, positive
 from drivekit.drive.layout import Layout, Slide
 from drivekit.drive.path import BeltPath, Impossible, belt_path
-from drivekit.drive.screws import FLATS_IN_A_TURN, thread
-from drivekit.units import Spoken, Units
+from drivekit.drive.screws import FLATS_IN_A_TURN, height, thread
+from drivekit.units import Spoken, Units, long
 
 __all__ = [
     "AdjusterGain",
@@ -45,8 +45,10 @@ __all__ = [
 SAMPLES = 33
 EDGE_HALVINGS = 40
 STIFFNESS_ROUNDS = 12
-# a belt on fixed centres that carries less or more than a drive file may ask for does not fit
+# a belt on fixed centres that carries less or more than a drive file may ask for does not fit, nor one whose path is
+# further from what its tension makes of it than a tape is off (common practice, no source)
 FITTING_N = (50.0, 50_000.0)
+TAPE_M = 0.002
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,8 +146,9 @@ def seat(layout: Layout, belts: Sequence[Seat]) -> Seat:
     if found is None:
         takes = f"belts of {belts[0].teeth} to {belts[-1].teeth} teeth" if belts else "no belt of whole teeth"
         raise Impossible(
-            f"a belt of {wanted} teeth does not fit: the slide takes {takes} of pitch {layout.belt.pitch_m * 1e3:g} mm",
-            layout.pulleys[_sliding(layout)[1]].name,
+            f"a belt of {wanted} teeth does not fit: the slide takes {takes} of pitch {{}}",
+            long(layout.belt.pitch_m),
+            pulley=layout.pulleys[_sliding(layout)[1]].name,
         )
     return found
 
@@ -179,20 +182,25 @@ def fitting_belts(layout: Layout, *, tension_n: float = 0.0) -> tuple[Seat, ...]
 
 
 def refuse_misfit(layout: Layout, path: BeltPath) -> None:
-    """Refuse a belt on fixed centres that would hang loose on them or be torn by them.
+    """Refuse a belt on fixed centres that would hang loose on them, be torn by them, or carry another tension.
+
+    What is set may be misread, and the path be off as far as a tape is; what is beyond both makes every number wrong.
 
     Raises
     ------
     Impossible
         With what it would carry.
     """
-    belt = layout.belt
+    belt, tension, units = layout.belt, layout.tension, layout.spoken
     carries = (path.length_m / belt.length_m - 1) * belt.stiffness_n
-    if not FITTING_N[0] <= carries <= (belt.tension_limit_n or FITTING_N[1]):
-        how = "hangs loose" if carries < FITTING_N[0] else f"would carry {layout.spoken.force(carries)}"
+    off = tension.set_n * tension.reading_error + belt.stiffness_n * TAPE_M / belt.length_m
+    least, most = max(FITTING_N[0], tension.set_n - off), min(belt.tension_limit_n or FITTING_N[1], tension.set_n + off)
+    if not least <= carries <= most:
+        how = f"would carry {units.force(carries)}, not the {units.said(tension.set_n, 'N')} set,"
         raise Impossible(
-            f"a belt of {belt.teeth} teeth, {layout.spoken.long(belt.length_m, 2)}, {how} on a path of "
-            f"{layout.spoken.long(path.length_m, 2)}"
+            "a belt of {} teeth, {} long, {} on a path of {}",
+            *(belt.teeth, long(belt.length_m, 2)),
+            *("hangs loose" if carries < FITTING_N[0] else how, long(path.length_m, 2)),
         )
 
 
@@ -212,7 +220,7 @@ def adjuster_gain(layout: Layout) -> AdjusterGain:
         raise ValueError(
             f"{layout.name} has no adjusters on a slide, so a turn of them gains nothing that can be told."
         )
-    travel = thread(screws.thread).pitch_m * (2 if screws.ends == "left-right" else 1)
+    travel = height(thread(screws.thread), FLATS_IN_A_TURN, ends=screws.ends)
     growth = belt_path(layout).length_per_move(sliding, slide.direction_rad)
     return AdjusterGain(travel, growth, layout.belt.stiffness_n * growth * travel / layout.belt.length_m)
 

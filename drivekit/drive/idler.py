@@ -38,7 +38,7 @@ from math import degrees, inf, pi
 
 from drivekit.drive.amounts import positive
 from drivekit.drive.layout import Idler
-from drivekit.units import Spoken, Units
+from drivekit.units import Refusal, Spoken, Units, long
 
 __all__ = [
     "BearingCheck",
@@ -150,9 +150,10 @@ def three_supports(
     """
     g, s, a = grip_m, outboard_m, overhang_m
     if not 0 < a < s:
-        raise ValueError(
-            f"The belt must run between the bracket's front wall and the outboard plate: {a * 1e3:g} mm of overhang "
-            f"does not lie within {s * 1e3:g} mm."
+        raise Refusal(
+            "The belt must run between the bracket's front wall and the outboard plate: {} of overhang does not lie "
+            "within {}.",
+            *(long(a), long(s)),
         )
     b = s - a
     give = stiff_n_m2 * shear_per_n

@@ -18,6 +18,7 @@ from drivekit.drive.layout import Layout
 from drivekit.drive.measured import WAYS
 from drivekit.drive.screws import thread
 from drivekit.faults import Fault, nearest, shown
+from drivekit.units import Units, refused_in
 
 __all__ = ["SECTIONS", "Place", "Sheet", "Values", "checked", "key_lines", "keys_in"]
 
@@ -62,6 +63,19 @@ class Sheet:
         """Return the one table of a section, None where it is absent."""
         return next(iter(self.tables.get(section, [])), None)
 
+    @property
+    def units(self) -> Units:
+        """The units of the answers: those the file asks for, or else those in which the tension is set."""
+        key, _ = self.typed.get(("tension", "set_n"), ("", None))
+        usual = "inch-pound" if key == "set_lbf" else "si"
+        return Units((self.one("drive") or {}).get("units", usual) == "inch-pound")
+
+    def key(self, table: Place, field: str) -> str:
+        """Name a field of a table as it was written, or as it would be."""
+        section = next(section for section in SECTIONS if section.name == table[0])
+        name = next(key.name for key in keys_in(section) if key.field == field)
+        return self.typed.get((*table, field), (name, None))[0]
+
     def fault(self, place: Place, value: object, wrong: str, right: str) -> None:
         """Note a fault at a place; it points at the key's line, or else at its table's."""
         # as a person writes it: belt.pitch_mm, or pulley[2].x_mm for the second pulley
@@ -71,10 +85,8 @@ class Sheet:
 
     def disagree(self, table: Place, field: str, wrong: str, right: str) -> None:
         """Note a fault of a field in a table, under the key and with the value that were written, if any were."""
-        section = next(section for section in SECTIONS if section.name == table[0])
-        name = next(key.name for key in keys_in(section) if key.field == field)
-        key, value = self.typed.get((*table, field), (name, None))
-        self.fault((*table, key), value, wrong, right)
+        _, value = self.typed.get((*table, field), ("", None))
+        self.fault((*table, self.key(table, field)), value, wrong, right)
 
 
 def checked(file: str, tables: Mapping[str, Any], lines: Mapping[Place, int]) -> Sheet:
@@ -146,16 +158,19 @@ def _measured(sheet: Sheet, section: Section, place: Place, table: Values) -> No
         try:
             given = dict(zip(way.gives, way.give(sheet.tables, table), strict=True))
         except ValueError as impossible:
-            sheet.disagree(place, way.keys[0].field, "cannot be", str(impossible).rstrip("."))
+            sheet.disagree(place, way.keys[0].field, "cannot be", refused_in(sheet.units, impossible))
         except (KeyError, TypeError):  # not measured so, or what it needs is not sound, which is a fault already
             continue
         for key in section.keys:
             values = given.get(key.field, ())
             for value in values if isinstance(values, tuple) else (values,):
-                number, unit = value / UNITS[key.unit].factor, UNITS[key.unit].written
+                number, written = value / UNITS[key.unit].factor, UNITS[key.unit].written
                 if not key.low <= number <= key.high:
-                    right = f"{key.meaning} lies between {key.low:g} and {key.high:g} {unit}".rstrip()
-                    sheet.disagree(place, way.keys[0].field, f"gives {number:.4g} {unit}, which cannot be", right)
+                    three = number, key.low, key.high
+                    gives, low, high = (sheet.units.value(one, written) for one in three) if written else three
+                    unit = sheet.units.name(written) if written else ""
+                    right = f"{key.meaning} lies between {low:.4g} and {high:.4g} {unit}".rstrip()
+                    sheet.disagree(place, way.keys[0].field, f"gives {gives:.4g} {unit}, which cannot be", right)
         sheet.readings |= {(*place, key.field): table.pop(key.field, None) for key in way.keys}
         table |= given
 

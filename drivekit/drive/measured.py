@@ -21,6 +21,7 @@ from typing import Any, NamedTuple
 
 from drivekit.drive.amounts import Key, positive
 from drivekit.drive.layout import Belt, Pulley
+from drivekit.units import Refusal, long
 
 __all__ = ["WAYS", "Way", "back_from", "blower_power_from", "centre_from", "mass_from", "square_flats"]
 
@@ -45,8 +46,8 @@ def back_from(thickness_m: float, tooth_height_m: float, land_m: float) -> float
     """
     back = positive(thickness_m, "the thickness") - tooth_height_m - land_m
     if back <= 0:
-        inside = f"{tooth_height_m * 1e3:g} mm of tooth and {land_m * 1e3:g} mm of land"
-        raise ValueError(f"A belt {thickness_m * 1e3:g} mm thick has no room for {inside}.")
+        thick, tooth, land = (long(one, 2) for one in (thickness_m, tooth_height_m, land_m))
+        raise Refusal("A belt {} thick has no room for {} of tooth and {} of land.", thick, tooth, land)
     return back
 
 
@@ -87,10 +88,7 @@ def centre_from(
     one, two = (hypot(span, radius_m - other[2]) for span, other in zip(spans_m, (before, after), strict=True))
     along = (apart**2 + one**2 - two**2) / (2 * positive(apart, "the distance between the pulleys beside it"))
     if one < abs(along):
-        raise ValueError(
-            f"Free spans of {spans_m[0] * 1e3:g} and {spans_m[1] * 1e3:g} mm do not meet between centres "
-            f"{apart * 1e3:.1f} mm apart."
-        )
+        raise Refusal("Free spans of {} and {} do not meet between centres {} apart.", *map(long, (*spans_m, apart)))
     aside, across, up = sqrt(one**2 - along**2), (to_x - x) / apart, (to_y - y) / apart
     both = [(x + along * across - way * aside * up, y + along * up + way * aside * across) for way in (1, -1)]
     left, right = sorted(both)

@@ -20,7 +20,7 @@ from math import asin, atan2, cos, degrees, hypot, sin, sqrt, tau
 from typing import Literal
 
 from drivekit.drive.layout import Layout
-from drivekit.units import Spoken, Units
+from drivekit.units import Refusal, Spoken, Units, long
 
 __all__ = ["Arc", "BeltPath", "Circle", "Impossible", "Span", "around", "belt_path"]
 
@@ -29,11 +29,11 @@ NOTHING_M = 1e-12
 NOTHING_RAD = 1e-9
 
 
-class Impossible(ValueError):
+class Impossible(Refusal):
     """A layout that no belt can run around: one sentence, and the pulley it is about."""
 
-    def __init__(self, sentence: str, pulley: str = "") -> None:
-        super().__init__(sentence)
+    def __init__(self, sentence: str, *parts: object, pulley: str = "") -> None:
+        super().__init__(sentence, *parts)
         self.pulley = pulley
 
 
@@ -162,9 +162,9 @@ def _span(one: Circle, other: Circle) -> Span:
     distance, step = hypot(across, up), other.turn * other.radius_m - one.turn * one.radius_m
     if distance <= abs(step):
         raise Impossible(
-            f"no belt goes from {one.name} to {other.name}: their centres are {distance * 1e3:.1f} mm apart and "
-            f"must be more than {abs(step) * 1e3:.1f} mm",
-            other.name,
+            "no belt goes from {} to {}: their centres are {} apart and must be more than {}",
+            *(one.name, other.name, long(distance), long(abs(step))),
+            pulley=other.name,
         )
     heading = atan2(up, across) - asin(step / distance)
     # a pulley turned anticlockwise lies to the left of the belt: seen from its centre, the contact lies to the right
@@ -193,22 +193,23 @@ def _arc(circle: Circle, arriving: Span, leaving: Span) -> Arc:
 
 def _refuse_bodies(circles: Sequence[Circle]) -> None:
     if len(circles) < 2:
-        raise Impossible("a belt needs at least two pulleys", circles[0].name if circles else "")
+        raise Impossible("a belt needs at least two pulleys", pulley=circles[0].name if circles else "")
     for circle in circles:
         if not 0 < circle.body_m <= circle.radius_m:
             raise Impossible(
-                f"{circle.name} has a face of radius {circle.body_m * 1e3:.1f} mm under a pitch line of radius "
-                f"{circle.radius_m * 1e3:.1f} mm; the face must be above 0 and not above the pitch line",
-                circle.name,
+                "{} has a face of radius {} under a pitch line of radius {}; the face must be above 0 and not above "
+                "the pitch line",
+                *(circle.name, long(circle.body_m), long(circle.radius_m)),
+                pulley=circle.name,
             )
     for i, one in enumerate(circles):
         for other in circles[i + 1 :]:
             distance, need = hypot(other.x_m - one.x_m, other.y_m - one.y_m), one.body_m + other.body_m
             if distance < need:
                 raise Impossible(
-                    f"{one.name} and {other.name} overlap: their centres are {distance * 1e3:.1f} mm apart and their "
-                    f"faces need {need * 1e3:.1f} mm",
-                    other.name,
+                    "{} and {} overlap: their centres are {} apart and their faces need {}",
+                    *(one.name, other.name, long(distance), long(need)),
+                    pulley=other.name,
                 )
 
 
@@ -221,7 +222,7 @@ def _refuse_turns(circles: Sequence[Circle], arcs: Sequence[Arc], turn: Turn) ->
         raise Impossible(
             f"from {circles[0].name} on, the pulleys stand in the order of a belt that runs {way}; "
             f"reverse their order or the way it turns",
-            circles[0].name,
+            pulley=circles[0].name,
         )
     # an untouched pulley would be wrapped backwards, which shows as nearly a whole turn
     suspects = [arc for arc in arcs if arc.turn == (turn if turns > 1 else -turn)]
@@ -229,7 +230,7 @@ def _refuse_turns(circles: Sequence[Circle], arcs: Sequence[Arc], turn: Turn) ->
     raise Impossible(
         f"the belt does not touch {untouched.pulley}: it would have to bend the other way there, by "
         f"{degrees(tau - untouched.wrap_rad):.1f} degrees",
-        untouched.pulley,
+        pulley=untouched.pulley,
     )
 
 
@@ -248,13 +249,14 @@ def _refuse_crossings(circles: Sequence[Circle], spans: Sequence[Span]) -> None:
     for i, span in enumerate(spans):
         for circle in circles:
             if circle.name not in (span.leaves, span.meets) and _nearest(span, circle) < circle.body_m - NOTHING_M:
-                raise Impossible(f"the span from {span.leaves} to {span.meets} runs through {circle.name}", circle.name)
+                through = f"the span from {span.leaves} to {span.meets} runs through {circle.name}"
+                raise Impossible(through, pulley=circle.name)
         for other in spans[i + 1 :]:
             if _cross(span, other):
                 raise Impossible(
                     f"the belt crosses itself: the span from {span.leaves} to {span.meets} cuts the span from "
                     f"{other.leaves} to {other.meets}",
-                    span.meets,
+                    pulley=span.meets,
                 )
 
 

@@ -29,7 +29,6 @@ __all__ = [
     "METRIC_PITCHES_MM",
     "LiftAndTilt",
     "Move",
-    "ScrewHeight",
     "Step",
     "Thread",
     "height",
@@ -96,11 +95,6 @@ class Thread(Spoken):
         return self.pitch_m / FLATS_IN_A_TURN
 
     @property
-    def pitch_diameter_m(self) -> float:
-        """Basic pitch diameter, d - .649519 P (both systems share the 60 degree profile of ISO 68-1)."""
-        return self.diameter_m - 3 * math.sqrt(3) / 8 * self.pitch_m
-
-    @property
     def stress_area_m2(self) -> float:
         """Tensile stress area: ASME B1.1 for inch threads, ISO 898-1 for metric ones."""
         shrink = 0.9382 if self.metric else 0.9743
@@ -163,31 +157,15 @@ def _metric_thread(text: str, diameter_mm: int, pitch_mm: float | None) -> Threa
     return Thread(f"M{diameter_mm}x{pitch:g}", diameter_mm * 1e-3, pitch * 1e-3, metric=True)
 
 
-@dataclass(frozen=True, slots=True)
-class ScrewHeight(Spoken):
-    """How far a screw has moved from its first touch."""
-
-    flats: float
-    height_m: float
-
-    @property
-    def turns(self) -> float:
-        """The same in turns."""
-        return self.flats / FLATS_IN_A_TURN
-
-    def _said(self, units: Units) -> str:
-        return f"{flats_words(self.flats)} ({self.turns:.2f} turns) from first touch: {units.length(self.height_m)}."
-
-
-def height(screw: Thread, flats: float, *, ends: Ends = "one-hand") -> ScrewHeight:
-    """Height from flats: f P / 6, twice that for a link threaded right and left at its two ends.
+def height(screw: Thread, flats: float, *, ends: Ends = "one-hand") -> float:
+    """Height from flats in m: f P / 6, twice that for a link threaded right and left at its two ends.
 
     Raises
     ------
     ValueError
         If ``flats`` is no number.
     """
-    return ScrewHeight(finite(flats, "the flats"), flats * screw.flat_m * (2 if ends == "left-right" else 1))
+    return finite(flats, "the flats") * screw.flat_m * (2 if ends == "left-right" else 1)
 
 
 @dataclass(frozen=True, slots=True)

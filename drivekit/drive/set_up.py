@@ -31,7 +31,7 @@ from drivekit.drive.layout import Layout
 from drivekit.drive.limits import idler_place, pull_along, tension_limits
 from drivekit.drive.loads import BeltDuty, State, belt_duty, states
 from drivekit.drive.path import BeltPath, Span, belt_path
-from drivekit.drive.screws import FLATS_IN_A_TURN, thread
+from drivekit.drive.screws import height, thread
 from drivekit.drive.slack import Margin, SlackPoint, TensionGuide, belt_speed, goes_slack, margin, tension_guide
 from drivekit.drive.snap import Snap, snap
 from drivekit.drive.snout import SnoutFlat, snout_flat, snout_words
@@ -44,7 +44,7 @@ from drivekit.drive.span_tension import (
     tension_from_push,
 )
 from drivekit.drive.stack import ManifoldTilt, StackFit, stack_fit, tilt
-from drivekit.units import Spoken, Units
+from drivekit.units import Spoken, Units, refused_in
 
 __all__ = ["SetUp", "SpanReading", "set_up"]
 
@@ -264,8 +264,8 @@ def _pulled(layout: Layout, path: BeltPath, hardest: State, idler: int) -> tuple
         bend = replace(bend, toward=walk_on(path, idler, leans).toward)
     screws = layout.adjusters
     if screws is not None and screws.spacing_m is not None:
-        flat = thread(screws.thread).pitch_m / FLATS_IN_A_TURN * (2 if screws.ends == "left-right" else 1)
-        bend = replace(bend, flats=screws.spacing_m * tan(abs(bend.slope_rad)) / flat)
+        flat_m = height(thread(screws.thread), 1, ends=screws.ends)
+        bend = replace(bend, flats=screws.spacing_m * tan(abs(bend.slope_rad)) / flat_m)
     return (
         bend,
         bearing_check(layout.idler, path.arcs[idler].radius_m, load.force_n, fastest),
@@ -282,7 +282,7 @@ def _grip(layout: Layout, three: tuple[State, ...], idler: int) -> tuple[Grip | 
         bolt = preload(clamp.torque_n_m, thread(clamp.thread), clamp.state, clamp.proof_pa)
         return grip(bolt, along, bolts=clamp.bolts, faces=clamp.faces, friction=clamp.friction), ""
     except ValueError as refusal:
-        return None, str(refusal)
+        return None, f"{refused_in(layout.spoken, refusal)}."
 
 
 def _tension_looks(found: SetUp) -> Iterator[str]:

@@ -26,7 +26,7 @@ from typing import TYPE_CHECKING
 
 from drivekit.drive.layout import Blower, Layout
 from drivekit.drive.path import BeltPath, belt_path
-from drivekit.units import Spoken, Units
+from drivekit.units import Amount, Refusal, Spoken, Units
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -216,7 +216,7 @@ def belt_tensions(
     if speed_m_per_s < 0 or mass_kg_per_m < 0:
         raise ValueError("Belt speed and mass per length are 0 or more.")
     if speed_m_per_s == 0 and power_w != 0:
-        raise ValueError(f"A belt at rest carries no power, and {power_w / 1e3:g} kW was asked of it.")
+        raise Refusal("A belt at rest carries no power, and {} was asked of it.", Amount(power_w / 1e3, "kW", 1))
     effective = power_w / speed_m_per_s if speed_m_per_s else 0.0
     mean, own = set_n + growth_n, mass_kg_per_m * speed_m_per_s**2
     tight, slack = mean + (1 - share) * effective - own, mean - share * effective - own

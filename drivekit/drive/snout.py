@@ -63,7 +63,7 @@ def snout_flat(layout: Layout, path: BeltPath) -> SnoutFlat | None:
     screws = layout.jack_screws
     if screws is None:
         return None
-    lift = height(thread(screws.thread), 1, ends=screws.ends).height_m
+    lift = height(thread(screws.thread), 1, ends=screws.ends)
     grown = path.length_per_move(layout.place("blower"), pi / 2) * lift
     tension = layout.belt.stiffness_n * grown / layout.belt.length_m
     tilted = None if screws.reach_m is None else atan(lift / screws.reach_m)

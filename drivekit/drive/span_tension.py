@@ -10,7 +10,7 @@ from typing import Literal, get_args
 
 from drivekit import span
 from drivekit.drive.amounts import positive
-from drivekit.units import Spoken, Units
+from drivekit.units import Amount, Refusal, Spoken, Units, long
 
 __all__ = [
     "PushTension",
@@ -111,9 +111,10 @@ def tension_from_frequency(
         beam = (length, mass_kg_per_m, bending_n_m2)
         slack = span.clamped_frequency(0.0, *beam)
         if frequency <= slack:
-            raise ValueError(
-                f"{frequency:.1f} Hz is too low a note: the belt's stiffness alone gives {slack:.1f} Hz on "
-                f"{length * 1e3:.1f} mm; check the span, the mass and the bending stiffness."
+            raise Refusal(
+                f"{frequency:.1f} Hz is too low a note: the belt's stiffness alone gives {slack:.1f} Hz on {{}}; check "
+                "the span, the mass and the bending stiffness.",
+                long(length),
             )
         hinged, clamped = span.hinged_tension(frequency, *beam), span.clamped_tension(frequency, *beam)
     return SpanTension(length, frequency, string, hinged, clamped, string * reading_error(0.01, 0.0))
@@ -164,9 +165,10 @@ def tension_from_push(
         ea, length = positive(stiffness_n, "the belt's stiffness"), positive(belt_m, "the belt's length")
         rest = span.at_rest(pushed, sag, free, ea, length)
         if rest <= 0:
-            raise ValueError(
-                f"Pushing by {sag * 1e3:.1f} mm stretches the belt by more than the {pushed:,.0f} N it then carries: "
-                "the belt was slack, or push, deflection or stiffness is wrong."
+            raise Refusal(
+                "Pushing by {} stretches the belt by more than the {} it then carries: the belt was slack, or push, "
+                "deflection or stiffness is wrong.",
+                *(long(sag), Amount(pushed, "N")),
             )
     return PushTension(force, sag, free, span.rough_push_tension(force, sag, free), pushed, rest)
 

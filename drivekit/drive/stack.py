@@ -21,7 +21,7 @@ from itertools import permutations
 
 from drivekit.drive.amounts import finite, positive
 from drivekit.drive.layout import Bracket, Spacer, StackPart
-from drivekit.units import SI, Spoken, Units
+from drivekit.units import SI, Refusal, Spoken, Units, long
 
 __all__ = [
     "Cocking",
@@ -242,7 +242,7 @@ def best_spacers(on_hand: Sequence[Spacer], angle_rad: float, apart_m: float) ->
         raise ValueError(f"A pair needs two spacers, and there is {len(on_hand) or 'none'} on hand.")
     for spacer in on_hand:
         if not spacer.length_m >= 0:
-            raise ValueError(f"Spacer {spacer.number} is {spacer.length_m * 1e3:g} mm thick; none is less than 0.")
+            raise Refusal("Spacer {} is {} thick; none is less than 0.", spacer.number, long(spacer.length_m, 2))
     wanted = difference_m(angle_rad, apart_m)
 
     def miss(pair: tuple[Spacer, Spacer]) -> tuple[float, float]:
@@ -282,7 +282,7 @@ def tilt(shim_m: float, base_m: float) -> ManifoldTilt:
     """
     base = positive(base_m, "the length of the base")
     if not 0 <= shim_m < base:
-        raise ValueError(f"A shim of {shim_m * 1e3:g} mm does not fit under a base of {base * 1e3:g} mm.")
+        raise Refusal("A shim of {} does not fit under a base of {}.", long(shim_m, 2), long(base))
     return ManifoldTilt(shim_m, base, math.asin(shim_m / base))
 
 

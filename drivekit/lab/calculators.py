@@ -62,7 +62,7 @@ def calculator(found: SetUp, name: str) -> Panel:
     if name not in CALCULATORS:
         raise ValueError(f'there is no calculator "{name}"; there are {", ".join(CALCULATORS)}')
     controls, answer = CALCULATORS[name](found)
-    return Panel(controls, lambda **chosen: Drawing(None, answer(**chosen)))
+    return Panel(controls, lambda **chosen: Drawing(None, answer(**chosen)), units=found.layout.spoken)
 
 
 def _thread(label: str, own: str | None) -> Control:

@@ -151,7 +151,7 @@ def drive_controls(found: SetUp) -> Panel:
         chosen |= {"set_n": units.metric(set_n, "N"), "growth_mm": units.metric(growth_mm, "mm")}
         return _drawing(_set_up.set_up(moved(layout, **chosen), found.guide.best_n))
 
-    return Panel(controls, redraw)
+    return Panel(controls, redraw, units=units)
 
 
 def moved(
@@ -222,7 +222,7 @@ def adjuster_controls(found: SetUp) -> Panel | Words:
         there = turned(found, turns)
         return Drawing(belt_path_picture(there), (*there.said(there.margin, there.seat), *there.warnings))
 
-    return Panel({"turns": turns}, redraw)
+    return Panel({"turns": turns}, redraw, units=layout.spoken)
 
 
 def turned(found: SetUp, turns: float) -> SetUp:

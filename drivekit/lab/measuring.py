@@ -119,7 +119,7 @@ def _square(found: SetUp) -> Calculator:
     def answer(gap: float, base: float, end: str) -> tuple[str, ...]:
         if screws is None or screws.spacing_m is None:
             raise ValueError("The drive file gives no adjusters, or not how far apart they stand.")
-        flat_m = height(thread(screws.thread), 1, ends=screws.ends).height_m
+        flat_m = height(thread(screws.thread), 1, ends=screws.ends)
         read = units.metric(gap, "mm") / 1e3, units.metric(base, "mm") / 1e3
         flats = measured.square_flats(*read, screws.spacing_m, flat_m)
         turn = f"the {end} out by that, or half of it there and half in at the other end, which keeps the tension"

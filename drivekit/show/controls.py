@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from drivekit.show.folder import FINDINGS, write_files
 from drivekit.show.paper import Picture
-from drivekit.units import Units
+from drivekit.units import SI, Units, refused_in
 
 if TYPE_CHECKING:
     from ipywidgets import VBox, Widget
@@ -224,6 +224,8 @@ class Panel:
         Takes every control's value by name; a ValueError's words are shown in place of a drawing.
     own : Drawing, optional
         What is shown where all stand as they start; drawn like all others unless given.
+    units : Units
+        In which amounts of a ValueError's words are said.
 
     Attributes
     ----------
@@ -236,11 +238,15 @@ class Panel:
     """
 
     def __init__(
-        self, controls: Mapping[str, Control], redraw: Callable[..., Drawing], own: Drawing | None = None
+        self,
+        controls: Mapping[str, Control],
+        redraw: Callable[..., Drawing],
+        own: Drawing | None = None,
+        units: Units = SI,
     ) -> None:
         import ipywidgets
 
-        self._controls, self._redraw, self._own = controls, redraw, own
+        self._controls, self._redraw, self._own, self._units = controls, redraw, own, units
         self._named = {name: control.widget() for name, control in controls.items()}
         self.widgets = {controls[name].label: widget for name, widget in self._named.items()}
         self.shown, self.told = ipywidgets.HTML(), ipywidgets.HTML()
@@ -271,8 +277,8 @@ class Panel:
             drawn = self._redraw(**chosen) if own is None else own
             cut = filter(None, (control.cut(chosen[name]) for name, control in self._controls.items()))
             self.drawing = drawn._replace(sentences=(*cut, *drawn.sentences))
-        except ValueError as refused:
-            self.drawing = Drawing(None, (f"{str(refused).rstrip('.')}.",))
+        except ValueError as refusal:
+            self.drawing = Drawing(None, (f"{refused_in(self._units, refusal)}.",))
         self.shown.value, self.told.value = str(self.drawing), ""
 
     def _put_back(self, _: Any) -> None:

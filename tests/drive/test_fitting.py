@@ -61,7 +61,7 @@ def test_a_belt_too_long_is_refused_with_the_pulley_and_the_belts_that_fit(worke
         seated(worked, teeth=200)
     assert (
         str(refused.value)
-        == "a belt of 200 teeth does not fit: the slide takes belts of 166 to 177 teeth of pitch 10 mm"
+        == "a belt of 200 teeth does not fit: the slide takes belts of 166 to 177 teeth of pitch 10.0 mm"
     )
     assert refused.value.pulley == "idler"
 

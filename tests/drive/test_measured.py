@@ -40,7 +40,7 @@ def test_a_belt_weighed_whole_by_hand() -> None:
 
 def test_the_back_is_what_tooth_and_land_leave_of_the_thickness() -> None:
     assert back_from(0.010, 0.006, 0.0014) == pytest.approx(0.0026, abs=1e-15)
-    with pytest.raises(ValueError, match=r"A belt 7 mm thick has no room for 6 mm of tooth and 1.4 mm of land"):
+    with pytest.raises(ValueError, match=r"A belt 7.00 mm thick has no room for 6.00 mm of tooth and 1.40 mm of land"):
         back_from(0.007, 0.006, 0.0014)
 
 
@@ -123,7 +123,7 @@ def test_a_file_with_readings_is_the_drive_that_follows_from_them() -> None:
         ("mass_g_per_m = 745", "weighed_g = 1", r'weighed_g: fault: "1" gives 0.5495 g/m, .*; .* between 1 and 5000'),
         ("mass_g_per_m = 745", "", "mass_g_per_m or mass_lb_per_ft or weighed_g: mass of one metre"),
         ("mass_g_per_m = 745", "mass_g_per_m = 745\nweighed_g = 900", "keep the value or the readings, not both"),
-        ("back_mm = 2.6", "thickness_mm = 7", "A belt 7 mm thick has no room"),
+        ("back_mm = 2.6", "thickness_mm = 7", "A belt 7.00 mm thick has no room"),
         ("stiffness_n = 2.1e6", "loose_n = 8000\ntight_n = 7000\ntighter_turns = 1", "second reading is not above"),
         ("stiffness_n = 2.1e6", "loose_n = 8000\ntight_n = 9000", "tighter_turns: fault: is missing"),
         ("stiffness_n = 2.1e6", "loose_n = 50\ntight_n = 50000\ntighter_turns = 0.01", "which no belt has"),

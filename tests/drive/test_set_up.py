@@ -57,10 +57,28 @@ def test_a_drive_without_a_slide_tells_what_its_belt_carries(worked: Layout) -> 
     exact = set_up(fixed)
     assert exact.seat is None
     assert exact.warnings == ()
-    # 5 mm further out the path is 6 mm longer: 6 / 1,700 of EA more
-    longer = set_up(replace(fixed, pulleys=(crank, replace(idler, mount="fixed", x_m=-0.185), blower)))
-    assert longer.warnings[0].startswith("With no slide the path of 1714.3")
+    # 1 mm further out the path is 1.2 mm longer: 1.2 / 1,700 of EA, 721 N more
+    longer = set_up(replace(fixed, pulleys=(crank, replace(idler, mount="fixed", x_m=-0.181), blower)))
+    assert longer.warnings[0].startswith("With no slide the path of 1709.52 mm")
+    assert "stretches a belt of 170 teeth to 5,72" in longer.warnings[0]
     assert "No slide" in str(longer)
+
+
+def test_a_fixed_drive_stands_as_far_from_its_tension_as_reading_and_tape_are_off(worked: Layout) -> None:
+    """10 % of 5,000 N and 2 mm of 1,700 on 1,021,815 N: 1,702 N either way, so 2.83 mm of path, 2.36 of the idler."""
+    crank, idler, blower = worked.at_travel(0.05).pulleys
+
+    def at(x_m: float) -> str:
+        fixed = replace(worked, pulleys=(crank, replace(idler, mount="fixed", x_m=x_m), blower), slide=None)
+        return set_up(fixed).warnings[0]
+
+    assert "not to the tension to set" in at(-0.18233)
+    assert "not to the tension to set" in at(-0.17767)
+    for x_m in (-0.1824, -0.1776):
+        with pytest.raises(
+            Impossible, match=r"would carry [36],\d\d\d N \([\d,]+ lbf\), not the 5,000 N set, on a path"
+        ):
+            at(x_m)
 
 
 def test_a_belt_that_does_not_fit_is_refused(worked: Layout) -> None:
@@ -72,9 +90,9 @@ def test_a_belt_that_does_not_fit_is_refused(worked: Layout) -> None:
     ("x_m", "said"),
     [
         # 2 sqrt(.17^2 + .24^2) + .48 + .2 pi = 1,696.5 mm: under the belt's 1,700
-        (-0.17, r"a belt of 170 teeth, 1700.00 mm, hangs loose on a path of 1696.5\d mm"),
+        (-0.17, r"a belt of 170 teeth, 1700.00 mm long, hangs loose on a path of 1696.5\d mm"),
         # 2 sqrt(.2^2 + .24^2) + ... = 1,733.1 mm: 33.1 of 1,700 on 1,021,815 N
-        (-0.2, r"would carry 19,9\d\d N \(4,4\d\d lbf\) on a path of 1733.1\d mm"),
+        (-0.2, r"would carry 19,9\d\d N \(4,4\d\d lbf\), not the 5,000 N set, on a path of 1733.1\d mm"),
     ],
 )
 def test_a_belt_that_does_not_fit_fixed_centres_is_refused(worked: Layout, x_m: float, said: str) -> None:
