@@ -243,10 +243,13 @@ for _ in sys.stdin:
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="this system forks no process")
 def test_killed_at_50_moments_the_log_is_the_old_one_or_the_new(log: Path, cells: tuple[str, ...]) -> None:
     cells = ("day=2032-03-02", "fate=kept", *cells)
-    changed = open_log(log).files(*open_log(log).named(dict(cell.split("=") for cell in cells)))
-    new = held(log) | changed
+    answers = open_log(log).named(dict(cell.split("=") for cell in cells))
+    new = held(log) | open_log(log).files(*answers)
     states = {hashlib.sha256(files["belts.csv"] + files["runs.csv"]).hexdigest(): 0 for files in (held(log), new)}
-    draw = random.Random(7)
+    began = time.monotonic()
+    add(open_log(log), *answers)
+    undo(log)
+    draw, rounds_s = random.Random(7), 3 * (time.monotonic() - began)
     environment = os.environ | {"PYTHONPATH": str(TOP)}
     command = [sys.executable, "-c", CHILD, str(log), *cells]
     with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment) as parent:
@@ -256,7 +259,7 @@ def test_killed_at_50_moments_the_log_is_the_old_one_or_the_new(log: Path, cells
             parent.stdin.write("\n")
             parent.stdin.flush()
             child = int(parent.stdout.readline())
-            time.sleep(draw.uniform(0.0, 0.06))
+            time.sleep(draw.uniform(0.0, rounds_s))
             os.kill(child, signal.SIGKILL)
             assert parent.stdout.readline() == "ended\n"
             states[read_season(log).sha256] += 1  # another state is none of the two: KeyError
