@@ -29,7 +29,7 @@ from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import Settings, StudyInput
 from drivekit.study.two_seasons import Seasons, watch_block
 
-__all__ = ["HOW_TO_ANSWER", "add", "after", "asked_for", "earlier_season", "plainly", "undo"]
+__all__ = ["HOW_TO_ANSWER", "add", "after", "asked_for", "earlier_season", "life_words", "plainly", "undo"]
 
 HOW_TO_ANSWER = "Enter takes what stands in brackets; - leaves it blank; Ctrl-C stops, and nothing is written."
 BLANK = "-"
@@ -197,7 +197,7 @@ def after(path: str | Path, belt: str, columns: str | Path | None = None, agains
     """
     season = read_season(path, columns)
     asked = StudyInput(run_table(season), Settings())
-    said = [_life(season, asked, belt)]
+    said = [life_words(season, asked, belt)]
     going = DecisionInput(HazardInput(asked), len(season.runs)) if belt in set(asked.table["belt"]) else None
     if going is not None and belt in going.last_runs:
         said += outlook_words({"outlook": outlook_block(going, (belt,))})
@@ -207,7 +207,7 @@ def after(path: str | Path, belt: str, columns: str | Path | None = None, agains
     return Words((*said, *(caution for caution in CAUTIONS if caution not in said)))
 
 
-def _life(season: Season, asked: StudyInput, belt: str) -> str:
+def life_words(season: Season, asked: StudyInput, belt: str) -> str:
     """Say how many runs a belt has made, and how it ended if it has."""
     of_belt = season.runs[season.runs["belt"] == belt]
     last, here = of_belt.iloc[-1], counted(len(of_belt), "run")
@@ -216,7 +216,7 @@ def _life(season: Season, asked: StudyInput, belt: str) -> str:
         made = f"{belt} has made {here} in this log, and nobody knows how many before: it is given no odds"
     else:
         made = f"{belt} has made {counted(int(ages[-1]), 'run')}"
-        made += "" if ages[-1] == len(of_belt) else f", {here} of them in this log"
+        made += "" if ages[-1] == len(of_belt) else f", {len(of_belt)} of them in this log"
     return f"{made}; it {WAS[last['fate']]} on the last one: {last['cause']}." if last["fate"] in WAS else f"{made}."
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from itertools import chain, groupby
 from typing import TYPE_CHECKING, Any
 
@@ -10,13 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivekit.faults import Said
-from drivekit.lab.adding import add, after, earlier_season, plainly, undo
+from drivekit.lab.adding import add, after, earlier_season, life_words, plainly, undo
 from drivekit.lab.season_study import Study, Table, Words
 from drivekit.log.added import Question, open_log, typed
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.log.season import read_season
 from drivekit.show import words
-from drivekit.show.controls import Drawing, Panel, answer_box, headed, put, with_still
+from drivekit.show.controls import Control, Drawing, Panel, answer_box, headed, put, with_still
 from drivekit.show.endings import Life, lives_picture
 from drivekit.show.markup import table
 from drivekit.show.page import overlap_table
@@ -27,13 +28,15 @@ from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
     from ipywidgets import Widget
+    from pandas import DataFrame
 
-__all__ = ["add_form", "columns", "lives", "lives_controls", "lives_words", "log_words", "overlap"]
+__all__ = ["add_form", "columns", "history_controls", "lives", "lives_controls", "lives_words", "log_words", "overlap"]
 
 NO_WARNING = "Nothing in it looks unlikely."
 FIRST = ("run", "day", "car")
 """What the other offers follow from."""
 NEW_BELT = "The new belt"
+HOW_RUN, FOUND = ("car", "idler", "idler_support", "edge_lube"), "After the run"
 STILL = (
     "A form for today's run stands here once the workbook is run: the drive is filled in as the car last ran it, each "
     "answer is checked at once, and a run that was added can be taken back."
@@ -67,7 +70,7 @@ def _each_life(asked: StudyInput, level: NDArray[np.int64]) -> list[Life]:
     runs_of: dict[str, list[int]] = {}
     for row, belt in enumerate(asked.table["belt"]):
         runs_of.setdefault(belt, []).append(row)
-    age, failed = asked.table["age"], asked.failed
+    age, failed, cause = asked.table["age"], asked.failed, asked.table["cause"]
     return [
         (
             belt,
@@ -77,6 +80,7 @@ def _each_life(asked: StudyInput, level: NDArray[np.int64]) -> list[Life]:
                 if (rows := list(stretch))
             ],
             bool(failed[of_belt[-1]]),
+            cause[of_belt[-1]] or "",
         )
         for belt, of_belt in runs_of.items()
     ]
@@ -104,6 +108,47 @@ def lives_controls(study: Study) -> Panel:
         return Drawing(_lives(study, study.runs_of_car(car, study.settings), study.recorded[said]), ())
 
     return Panel({name: study.controls[name] for name in ("said", "car")}, redraw)
+
+
+def history_controls(study: Study) -> Panel:
+    """Lay a choice of belt; its life follows: how it was run, each change of that, and what was seen on it."""
+    runs = study.season.runs
+
+    def redraw(belt: str) -> Drawing:
+        of_belt = replace(study.asked, table=study.asked.table.where(study.asked.table["belt"] == belt))
+        drawn = _lives(study, of_belt, study.comparisons[0]) if len(of_belt.table) else None
+        told = (life_words(study.season, study.asked, belt), *_run_so(runs[runs["belt"] == belt]))
+        return Drawing(drawn, (*told, *_seen(runs[runs["belt"] == belt])))
+
+    belts = tuple(dict.fromkeys(runs["belt"]))
+    return Panel({"belt": Control("choice", "Belt", belts, belts[-1])}, redraw)
+
+
+def _run_so(runs: DataFrame) -> Iterator[str]:
+    """Say how a belt was run, one sentence for all runs in a row with the same car and settings, tension as it went."""
+    columns = [column for column in RUNS if column.name in HOW_RUN and column.name in runs]
+    rows = (dict(zip(runs, row, strict=True)) for row in runs.itertuples(index=False))
+    for how, stretch in groupby(rows, lambda row: [row[column.name] or "not written" for column in columns]):
+        of = list(stretch)
+        said = [f"{column.label.lower()} {value}" for column, value in zip(columns, how, strict=True)]
+        if tensions := [row["tension_n"] for row in of if row.get("tension_n", np.nan) > 0]:
+            said.append(f"tension {' to '.join(dict.fromkeys(f'{n:,.0f}' for n in (min(tensions), max(tensions))))} N")
+        which = " to ".join(dict.fromkeys(f"{row['run']} ({row['day']:%Y-%m-%d})" for row in (of[0], of[-1])))
+        yield f"Run {which}: {', '.join(said)}."
+
+
+def _seen(runs: DataFrame) -> Iterator[str]:
+    """Say of each run what was found on the belt or happened on it, and its note; of a run as usual, nothing."""
+    found = [column for column in RUNS if column.levels and column.part == FOUND and column.name in runs]
+    for row in (dict(zip(runs, row, strict=True)) for row in runs.itertuples(index=False)):
+        said = [
+            f"{column.label.lower()} {row[column.name]}"
+            for column in found
+            if column.name not in ("fate", "cause") and (row[column.name] or "") not in ("", "even", column.levels[0])
+        ]
+        said += [f'"{row["note"]}"'] if row.get("note") else []
+        if said:
+            yield f"Found after run {row['run']}: {', '.join(said)}."
 
 
 def overlap(study: Study) -> Table:

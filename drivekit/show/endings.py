@@ -1,9 +1,9 @@
 """Pictures of how belts end: each belt's life, what share each cause has ended by each run, and Weibull's law.
 
-A life is one line a belt, from the run at which the log first sees it to its last; its colour and style say the level
-of one setting, so that a change on a living belt is seen as a change of line. The shares are Aalen-Johansen incidences:
-causes compete, so they and the share that has not failed add to 100 %. Limits at the horizon are put on the log(-log)
-scale, where they stay between 0 and 1.
+A life is one line a belt between its name and what ended it, from the run at which the log first sees it to its last;
+its colour and style say the level of one setting, so that a change on a living belt is seen as a change of line. The
+shares are Aalen-Johansen incidences: causes compete, so they and the share that has not failed add to 100 %. Limits at
+the horizon are put on the log(-log) scale, where they stay between 0 and 1.
 """
 
 from __future__ import annotations
@@ -15,17 +15,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.show.axes import apart, banded, framed, number_axis, parts, plot_height, words_at, write_beside
+from drivekit.show.axes import axes_at, banded, framed, number_axis, parts, plot_height, words_at, write_beside
 from drivekit.show.curves import X_LABEL, set_ages, table_high, whole_ticks, write_table
 from drivekit.show.failing import EXPLORED, causes_met, ended_words, said_at, share_words, weibull_words
-from drivekit.show.paper import HALO, Picture, Size, ink, noted, width
+from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width
 from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent, said_of, wording
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import SubFigure
     from matplotlib.lines import Line2D
-
 __all__ = [
     "MOST",
     "STYLES_SAID",
@@ -41,25 +40,28 @@ __all__ = [
 MOST = 120
 """Lines that one picture can carry and still be told apart."""
 
+ROWS, ROWS_ON_A_SLIDE = 36, 15
+"""Lives in one column, before another one is begun where there is room."""
+
 STYLES_SAID = (
-    "solid",
-    "dashed",
-    "dash-dotted",
-    "dotted",
-    "long dashes",
-    "short dashes",
-    "dash and two dots",
-    "sparse dots",
-    "long and short dashes",
+    "solid blue",
+    "dashed orange",
+    "dash-dotted green",
+    "dotted pink",
+    "long dashes in grey",
+    "short dashes in blue",
+    "dash and two dots in orange",
+    "sparse dots in green",
+    "long and short dashes in pink",
 )
 """The line styles of `drivekit.show.paper.STYLES` in words, in its order."""
 
 UNKNOWN = "not written"
 
-Life = tuple[str, Sequence[tuple[int, int, int]], bool]
-"""One belt: its name, its stretches in order of age, and whether it failed on its last run. A stretch is the runs that
-it made one after the other under one level: the place of the level, -1 where it is not known, which has a line of its
-own, and the ages in runs before the first and after the last of them."""
+Life = tuple[str, Sequence[tuple[int, int, int]], bool, str]
+"""One belt: its name, its stretches in order of age, whether it failed on its last run, and the cause that it ended by,
+empty where it did not. A stretch is the runs that it made one after the other under one level: the place of the level,
+-1 where it is not known, which has a line of its own, and the ages in runs before the first and after the last."""
 
 
 def limits_of(share: float, se: float | None, confidence: float) -> tuple[float, float] | None:
@@ -260,10 +262,9 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
     if not lives:
         raise ValueError("no belt of known age has made a run")
     drawn = lives[-MOST:]
-    failed = sum(fell for *_, fell in drawn)
-    under = [{level for level, *_ in stretches} for _, stretches, _ in drawn]
-    unknown = any(-1 in levels for levels in under)
-    inks = (*levels, UNKNOWN) if unknown else levels
+    failed = sum(fell for _, _, fell, _ in drawn)
+    under = [{level for level, *_ in stretches} for _, stretches, _, _ in drawn]
+    inks = (*levels, UNKNOWN) if any(-1 in levels for levels in under) else levels
     said = "; ".join(f"{STYLES_SAID[place % len(STYLES_SAID)]}: {level}" for place, level in enumerate(inks))
     subtitle = f"One line a belt, the first fitted at the top. Line by {setting}: {said}."
     if len(lives) > len(drawn):
@@ -273,33 +274,57 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
     others = "1 is still running or was" if rest == 1 else f"{rest} are still running or were"
     ended = f"Of {counted(len(drawn), 'belt')}, {failed} failed and {others} taken off early"
     title = f"{ended}; on {changed} the {setting} was changed in mid-life."
-    note = f"Dots: failures. A line without one: still running or taken off early. {invented}".rstrip()
+    note = f"A dot, and why: failed. Why, without a dot: taken off. Neither: not ended. {invented}".rstrip()
+    oldest = max(stretches[-1][2] for _, stretches, _, _ in drawn)
+
+    def laid(size: Size) -> tuple[int, int, float, float]:
+        """Give the columns, the lives in each, and the inches left and right of their lines."""
+        left = min(max(width(name, size.small) for name, *_ in drawn), 0.4 * size.width) + size.gap
+        words = [(width(cause, size.small) + 1.2 * size.gap, life[-1][2] / oldest) for _, life, _, cause in drawn]
+        room = left + 3.2 * size.gap + max(word * share for word, share in words)
+        wanted = -(-len(drawn) // (ROWS if size.height is None else ROWS_ON_A_SLIDE))
+        columns = max(1, min(wanted, int(size.width / room)))
+        lines = size.width / columns - left
+        right = max(size.gap, *((word - (1 - share) * lines) / share for word, share in words))
+        return columns, -(-len(drawn) // columns), left, right
 
     def draw(body: SubFigure, size: Size) -> None:
-        from matplotlib.lines import Line2D
-
-        right = max((width(level, size.small) for level in inks), default=0.0) + 0.4 * size.gap
-        axes = framed(body, size, "Runs on the belt", "Belts, as first fitted", right=right)
-        ends = [(life[1][-1][2], y) for y, life in zip(range(len(drawn), 0, -1), drawn, strict=True)]
-        axes.set(xlim=(0, max(ends)[0] + 0.3), ylim=(0, len(drawn) + 1), yticks=())
-        lines: list[Line2D] = []
-        for (belt, stretches, _), (_, y) in zip(drawn, ends, strict=True):
-            for number, (level, start, end) in enumerate(stretches, 1):
-                style = ink(level if level >= 0 else len(inks) - 1)
-                gid = f"life:{belt}:{number}"
-                lines.append(Line2D((start, end), (y, y), linewidth=size.line, clip_on=False, gid=gid, **style))
-                axes.add_artist(lines[-1])
-        dots_at = np.reshape([end for end, (*_, fell) in zip(ends, drawn, strict=True) if fell], (-1, 2))
-        look: dict[str, Any] = {"color": ink(len(inks))["color"], "mec": "white", "mew": 0.5 * size.thin}
-        dots = axes.plot(*dots_at.T, "o", ms=2.3 * size.line, clip_on=False, gid="failures:belts", **look)
-        names = []
-        for place, name in enumerate(inks):
-            if last := [end for end, life in zip(ends, drawn, strict=True) if life[1][-1][0] == place]:
-                longest, aside = max(last, key=lambda end: end[0]), (0.6 * size.text, 0)
-                names.append(words_at(axes, name, longest, aside, f"label:{name}", size.small, bbox=HALO))
-        apart(names, [*dots, *lines])
+        columns, rows, left, right = laid(size)
+        for at, part in enumerate(parts(body, columns, columns)):
+            column = drawn[at * rows : (at + 1) * rows]
+            axes = axes_at(part, left, right, 2 * size.gap, 0.5 * size.gap)
+            axes.set_gid(f"panel:{at + 1}")
+            axes.spines[["top", "right", "left"]].set_visible(False)
+            axes.spines["bottom"].set_linewidth(1.2 * size.thin)
+            axes.tick_params(labelsize=size.text, labelcolor=PALE, width=1.2 * size.thin)
+            axes.tick_params(axis="y", labelsize=size.small, labelcolor=INK, length=0)
+            under = {"xycoords": "axes fraction", "color": PALE}
+            words_at(axes, "runs", (1, 0), (size.text, -0.95 * size.text), f"axis:{at + 1}", size.text, **under)
+            axes.set(xlim=(0, oldest), ylim=(0.4, rows + 0.6))
+            number_axis(axes.xaxis, whole=True)
+            axes.set_yticks(range(rows, rows - len(column), -1), [_cut(name, left, size) for name, *_ in column])
+            for y, (belt, stretches, _, cause) in zip(range(rows, 0, -1), column, strict=False):
+                for number, (level, start, end) in enumerate(stretches, 1):
+                    style = ink(level if level >= 0 else len(inks) - 1)
+                    style |= {"linewidth": size.line, "clip_on": False, "gid": f"life:{belt}:{number}"}
+                    axes.plot((start, end), (y, y), **style)
+                if cause:
+                    words_at(axes, cause, (end, y), (0.6 * size.text, 0), f"cause:{belt}", size.small)
+            fell = [
+                (life[-1][2], y) for y, (_, life, failed, _) in zip(range(rows, 0, -1), column, strict=False) if failed
+            ]
+            look: dict[str, Any] = {"color": ink(len(inks))["color"], "mec": "white", "mew": 0.5 * size.thin}
+            dots = np.reshape(fell, (-1, 2)).T
+            axes.plot(*dots, "o", ms=2.3 * size.line, clip_on=False, gid=f"failures:{at + 1}", **look)
 
     def needs(size: Size) -> float:
-        return max(plot_height(size), 5.5 * size.gap + 1.25 * size.line / 72 * len(drawn))
+        return 2.5 * size.gap + (1.2 if size.height is None else 1.1) * size.small / 72 * max(laid(size)[1], 4)
 
     return Picture("lives", title, subtitle, note, draw, needs)
+
+
+def _cut(name: str, left: float, size: Size) -> str:
+    """Cut a name that is wider than the room left of the lines."""
+    while width(name, size.small) > left - 0.9 * size.gap:
+        name = name[:-1]
+    return name

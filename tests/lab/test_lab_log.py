@@ -48,11 +48,12 @@ def test_lives_are_the_runs_of_the_table_under_their_idler(studied: Study) -> No
     picture = lab.lives(studied)
     assert isinstance(picture, Picture)
     assert drawn_runs(picture) == expected
-    dots = marks(picture)["failures:belts"]
-    failed = studied.asked.failed
-    assert sorted(dots.get_xdata()) == sorted(table["age"][failed].tolist())
-    heights = {belt: len(expected) - place for place, belt in enumerate(expected)}
-    assert set(dots.get_ydata()) == {heights[belt] for belt in table["belt"][failed]}
+    found, failed = marks(picture), studied.asked.failed
+    dots = [int(age) for gid, mark in found.items() if gid.startswith("failures:") for age in mark.get_xdata()]
+    assert sorted(dots) == sorted(table["age"][failed].tolist())
+    ended = {belt: cause for belt, cause in zip(table["belt"], table["cause"], strict=True) if cause}
+    causes = {gid[6:]: mark.get_text() for gid, mark in found.items() if gid.startswith("cause:")}
+    assert causes == ended
 
 
 def test_lives_by_tension_give_blank_runs_a_line_of_their_own(studied: Study) -> None:
@@ -76,7 +77,7 @@ def test_a_belt_is_not_failed_before_its_last_run(written: Callable[..., Path]) 
     picture = lab.lives(study(str(written("belt,runs_before\nA,2\nB,\n", runs))))
     assert isinstance(picture, Picture)
     assert drawn_runs(picture) == {"A": {(3, 0), (4, 1)}, "B": {(1, 0)}}
-    assert marks(picture)["failures:belts"].get_xydata().tolist() == [[4, 2]]
+    assert marks(picture)["failures:1"].get_xydata().tolist() == [[4, 2]]
 
 
 def test_a_log_without_a_belt_of_known_age_is_answered_in_one_sentence(
@@ -104,6 +105,32 @@ def test_each_control_of_the_lives_turned_once_draws_them_anew(studied: Study, c
     assert one_car != by_grease.svg()
     red = studied.asked.table["belt"][studied.asked.table["car"] == "red"]
     assert f"Of {len(set(red))} belts" in unescape(one_car)
+
+
+def test_one_belt_s_history_is_how_it_was_run_each_change_and_what_was_found(
+    written: Callable[..., Path], control: Find
+) -> None:
+    runs = (
+        "run,day,car,belt,idler,tension_n,teeth_look,shade,note,fate,cause\n"
+        "1,2032-03-01,red,A,smooth,8000,good,even,,kept,\n2,2032-03-01,red,B,smooth,,good,even,,kept,\n"
+        "3,2032-03-02,red,A,smooth,8100,worn,even,oil <here>,kept,\n"
+        "4,2032-03-03,red,A,toothed,,torn,,,broke,tooth-loss\n5,2032-03-04,blue,C,smooth,8000,good,even,,kept,\n"
+    )
+    box = lab.history_controls(study(str(written("belt,runs_before\nA,2\nB,\nC,?\n", runs))))
+    belt = control(box, "Belt")
+    assert belt.options == ("A", "B", "C")
+    belt.value = "A"
+    assert box.drawing.sentences == (
+        "A has made 5 runs, 3 of them in this log; it broke on the last one: tooth-loss.",
+        "Run 1 (2032-03-01) to 3 (2032-03-02): car red, idler smooth, tension 8,000 to 8,100 N.",
+        "Run 4 (2032-03-03): car red, idler toothed.",
+        'Found after run 3: teeth worn, "oil <here>".',
+        "Found after run 4: teeth torn.",
+    )
+    assert drawn_runs(box.drawing.picture) == {"A": {(3, 0), (4, 0), (5, 1)}}
+    belt.value = "C"  # of no known age, so without a line of its own
+    assert box.drawing.picture is None
+    assert box.drawing.sentences[1] == "Run 5 (2032-03-04): car blue, idler smooth, tension 8,000 N."
 
 
 def test_the_words_count_endings_and_changes(studied: Study) -> None:

@@ -13,7 +13,7 @@ import pytest
 from drivekit.show.controls import Control, Drawing, Panel, kept
 from drivekit.show.endings import lives_picture
 
-PICTURE = lives_picture((("A", [(0, 0, 3)], True),), ("smooth",), "idler")
+PICTURE = lives_picture((("A", [(0, 0, 3)], True, "tooth-jump"),), ("smooth",), "idler")
 
 
 @pytest.mark.parametrize(

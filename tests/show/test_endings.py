@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from drivekit.show.endings import MOST, STYLES_SAID, causes_picture, limits_of, lives_picture, shares_by
-from drivekit.show.paper import STYLES, ink
+from drivekit.show.paper import SIZES, STYLES, ink
+from tests.show.artists import overlapping, texts
 
 
 def test_incidences_are_drawn_as_rising_steps_with_their_names_at_the_ends(season, drawn):
@@ -64,9 +65,9 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 # Belt A: two runs smooth, then three toothed, and failed; B came with four runs on it, still running; C failed at once.
 THREE = (
-    ("A", [(0, 0, 2), (1, 2, 5)], True),
-    ("B", [(1, 4, 9)], False),
-    ("C", [(0, 0, 1)], True),
+    ("A", [(0, 0, 2), (1, 2, 5)], True, "tooth-jump"),
+    ("B", [(1, 4, 9)], False, ""),
+    ("C", [(0, 0, 1)], True, "edge-split"),
 )
 LEVELS = ("smooth", "toothed")
 
@@ -85,11 +86,12 @@ def test_every_mark_of_three_belts_by_hand(drawn) -> None:
         "life:B:1": (toothed, [[4, 2], [9, 2]]),
         "life:C:1": (smooth, [[0, 1], [1, 1]]),
     }
-    assert marks["failures:belts"].get_xydata().tolist() == [[5, 3], [1, 1]]
-    assert {level: marks[f"label:{level}"].xy for level in LEVELS} == {"smooth": (1, 1), "toothed": (9, 2)}
-    assert marks["panel"].get_xlim()[0] == 0
-    assert marks["panel"].get_xlim()[1] > 9
-    assert marks["panel"].get_ylim() == (0, 4)
+    assert marks["failures:1"].get_xydata().tolist() == [[5, 3], [1, 1]]
+    causes = {gid: (text.get_text(), text.xy) for gid, text in marks.items() if gid.startswith("cause:")}
+    assert causes == {"cause:A": ("tooth-jump", (5, 3)), "cause:C": ("edge-split", (1, 1))}
+    names = marks["panel:1"].get_yticklabels()
+    assert {name.get_text(): name.get_position()[1] for name in names} == {"A": 3, "B": 2, "C": 1}
+    assert marks["panel:1"].get_xlim() == (0, 9)
 
 
 def test_the_words_count_what_is_drawn() -> None:
@@ -98,51 +100,76 @@ def test_the_words_count_what_is_drawn() -> None:
         "Of 3 belts, 2 failed and 1 is still running or was taken off early; on 1 the idler was changed in mid-life."
     )
     assert picture.subtitle == (
-        "One line a belt, the first fitted at the top. Line by idler: solid: smooth; dashed: toothed."
+        "One line a belt, the first fitted at the top. Line by idler: solid blue: smooth; dashed orange: toothed."
     )
     assert picture.note == (
-        "Dots: failures. A line without one: still running or taken off early. These are invented data."
+        "A dot, and why: failed. Why, without a dot: taken off. Neither: not ended. These are invented data."
     )
 
 
 def test_runs_whose_level_nobody_wrote_have_a_line_of_their_own_and_count_as_no_change(drawn) -> None:
-    gap = ("A", [(0, 0, 2), (-1, 2, 3), (0, 3, 6)], False)
+    gap = ("A", [(0, 0, 2), (-1, 2, 3), (0, 3, 6)], False, "sold")
     picture = lives_picture((gap,), LEVELS, "idler")
     assert [line.get_color() for line in lines_of(drawn(picture)).values()] == [ink(at)["color"] for at in (0, 2, 0)]
-    assert "dash-dotted: not written" in picture.subtitle
+    assert "dash-dotted green: not written" in picture.subtitle
     assert "on 0 the idler was changed" in picture.title
     assert "not written" not in lives_picture(THREE, LEVELS, "idler").subtitle
 
 
 def test_styles_are_said_as_they_are_drawn() -> None:
     assert len(STYLES_SAID) == len(set(STYLES_SAID)) == len(STYLES)
-    for said, (_, dashes) in zip(STYLES_SAID, STYLES, strict=True):
-        assert (said == "solid") == (dashes == ())
+    colours = {"blue": "#0072B2", "orange": "#D55E00", "green": "#009E73", "pink": "#CC79A7", "grey": "#4A4F57"}
+    for said, (colour, dashes) in zip(STYLES_SAID, STYLES, strict=True):
+        assert colours[said.split()[-1]] == colour
+        assert said.startswith("solid") == (dashes == ())
         lengths = set(dashes[::2])
-        if said == "dotted":
+        if said.startswith("dotted"):
             assert lengths == {dashes[1]}
-        if said == "dash-dotted":
+        if said.startswith("dash-dotted"):
             assert len(lengths) == 2
 
 
 def test_of_two_hundred_belts_the_last_are_drawn_and_it_is_said(drawn) -> None:
-    many = [(f"B{number}", [(number % 2, 0, 1 + number % 9)], number % 3 == 0) for number in range(200)]
+    many = [(f"B{number}", [(number % 2, 0, 1 + number % 9)], number % 3 == 0, "") for number in range(200)]
     picture = lives_picture(many, LEVELS, "idler")
     marks = drawn(picture)
     lines = lines_of(marks)
     assert len(lines) == MOST
     assert list(lines)[:: MOST - 1] == ["life:B80:1", "life:B199:1"]
-    assert [lines[f"life:{belt}:1"].get_xydata()[:, 1].tolist() for belt in ("B80", "B199")] == [[MOST, MOST], [1, 1]]
     assert f"Of 200 belts the last {MOST} are drawn." in picture.subtitle
-    failed = sum(fell for *_, fell in many[-MOST:])
+    failed = sum(fell for _, _, fell, _ in many[-MOST:])
     assert picture.title.startswith(f"Of {MOST} belts, {failed} failed and {MOST - failed} are still running")
     assert "last" not in lives_picture(many[:MOST], LEVELS, "idler").subtitle
-    assert marks["panel"].get_ylim() == (0, MOST + 1)
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("belts", [1, 12, 71, 120])
+def test_names_and_causes_of_many_belts_are_read_at_every_size(belts: int, size: str) -> None:
+    causes = ("tooth-jump", "", "engine-trouble", "contaminated")
+    many = [
+        (f"A{place:03}", [(0, place % 3, 5 + place % 17)], place % 4 == 0, causes[place % 4]) for place in range(belts)
+    ]
+    fig = lives_picture(many, LEVELS, "idler").figure(size)
+    found, (wide, high) = texts(fig), 72 * fig.get_size_inches()
+    assert not overlapping(found)
+    assert all((box > -1).all() and (box < np.array([wide, high] * 2) + 1).all() for _, box in found)
+    shown = [text.get_text() for text, _ in found]
+    assert [name for name in shown if name.startswith(("A0", "A1"))] == [name for name, *_ in many]
+    assert sum(word in causes for word in shown if word) == sum(bool(cause) for *_, cause in many)
+    assert size != "slide" or belts > 71 or high == pytest.approx(72 * SIZES["slide"].height)
+
+
+def test_a_name_wider_than_its_room_is_cut() -> None:
+    fig = lives_picture((("a belt of a very long name indeed", [(0, 0, 3)], False, ""),), LEVELS, "idler").figure(
+        "phone"
+    )
+    assert "a belt of a" in [text.get_text()[:11] for text, _ in texts(fig)]
+    assert not overlapping(texts(fig))
 
 
 @pytest.mark.parametrize("name", ['7/8 "wide"', "<b>&amp;", "Ørsted-β", "A:1", "$x_1$", "it's", "a\\b", "  "])
 def test_a_belt_of_any_name_is_drawn_and_its_drawing_is_sound(name: str) -> None:
-    picture = lives_picture(((name, [(0, 0, 3)], True), *THREE), LEVELS, "idler")
+    picture = lives_picture(((name, [(0, 0, 3)], True, "sold"), *THREE), LEVELS, "idler")
     ids = [element.get("id") for element in ElementTree.fromstring(picture.svg()).iter() if element.get("id")]
     assert any(found.startswith(f"life:{name}:1") for found in ids)
     assert len(ids) == len(set(ids))
