@@ -141,7 +141,11 @@ def next_words(findings: Plain) -> tuple[str, ...]:
         belts = min(sum(head["levels"][level]["belts"] for level in (later, earlier)), _belts(findings))
         needed = belts_to_tell(head, belts)
         enough = f"about {needed} belts" if needed else f"more than {MOST * belts} belts"
-        if needed and needed <= belts:
+        if needed and needed <= belts and told.verdict == "too few" and max(-head["lower"], head["upper"]) < 1:
+            said.append(
+                f"Let belts {both} run longer: hardly one could lose a run of its {runs(head['horizon_runs'])}."
+            )
+        elif needed and needed <= belts:
             said.append(
                 f"A run's difference between belts {both} would most likely have shown; a smaller one takes more."
             )

@@ -149,6 +149,8 @@ def curves_answer(findings: Plain, name: str) -> Answer:
     if judged != "no answer" and judged.removeprefix("hint ") != theirs.removeprefix("hint "):
         judged = "too few"
     said = _levels_answer(findings, name, plain, judged)
+    if alike.verdict == "no answer":
+        return said
     size = f"{amount(head['estimate'])} the {runs(head['horizon_runs'])}"
     return replace(said, further=f"Held alike it is {size}", further_counts="")
 

@@ -122,6 +122,15 @@ def test_the_next_test_is_turn_about_where_the_season_came_between_and_counts_be
     )
 
 
+def test_where_hardly_a_run_could_be_lost_belts_are_to_be_run_longer(season, judge):
+    season["headline"]["idler"] |= {"estimate": 0.0, "lower": -0.3, "upper": 0.3, "horizon_runs": 3, "together": {}}
+    claim = judge(season)["claims"]["idler"]
+    claim |= {"pairs": {"toothed minus smooth": "too few"}, "terms": {}}
+    assert next_words(season)[0] == (
+        "Let belts on the toothed idler and on the smooth run longer: hardly one could lose a run of its first 3 runs."
+    )
+
+
 def test_nothing_is_to_be_tested_where_all_is_told(season, judge):
     for head in season["headline"].values():
         head |= {"estimate": 1.9, "lower": 0.6, "upper": 3.1, "together": {}}
