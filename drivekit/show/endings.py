@@ -266,7 +266,7 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
     under = [{level for level, *_ in stretches} for _, stretches, _, _ in drawn]
     inks = (*levels, UNKNOWN) if any(-1 in levels for levels in under) else levels
     said = "; ".join(f"{STYLES_SAID[place % len(STYLES_SAID)]}: {level}" for place, level in enumerate(inks))
-    subtitle = f"One line a belt, the first fitted at the top. Line by {setting}: {said}."
+    subtitle = f"{'One line a belt, the first fitted at the top. ' * (len(drawn) > 1)}Line by {setting}: {said}."
     if len(lives) > len(drawn):
         subtitle += f" Of {counted(len(lives), 'belt')} the last {len(drawn)} are drawn."
     changed = sum(len(levels - {-1}) > 1 for levels in under)
@@ -274,6 +274,9 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
     others = "1 is still running or was" if rest == 1 else f"{rest} are still running or were"
     ended = f"Of {counted(len(drawn), 'belt')}, {failed} failed and {others} taken off early"
     title = f"{ended}; on {changed} the {setting} was changed in mid-life."
+    if len(drawn) == 1:
+        belt, stretches, _, cause = drawn[0]
+        title = f"{belt} got to run {stretches[-1][2]}{f': {cause}' if cause else ' so far'}."
     note = f"A dot, and why: failed. Why, without a dot: taken off. Neither: not ended. {invented}".rstrip()
     oldest = max(stretches[-1][2] for _, stretches, _, _ in drawn)
 
@@ -285,7 +288,8 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
         wanted = -(-len(drawn) // (ROWS if size.height is None else ROWS_ON_A_SLIDE))
         columns = max(1, min(wanted, int(size.width / room)))
         lines = size.width / columns - left
-        right = max(size.gap, *((word - (1 - share) * lines) / share for word, share in words))
+        named = size.text / 72 + width("runs", size.text) + 0.3 * size.gap
+        right = max(named, *((word - (1 - share) * lines) / share for word, share in words))
         return columns, -(-len(drawn) // columns), left, right
 
     def draw(body: SubFigure, size: Size) -> None:

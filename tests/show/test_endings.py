@@ -112,7 +112,7 @@ def test_runs_whose_level_nobody_wrote_have_a_line_of_their_own_and_count_as_no_
     picture = lives_picture((gap,), LEVELS, "idler")
     assert [line.get_color() for line in lines_of(drawn(picture)).values()] == [ink(at)["color"] for at in (0, 2, 0)]
     assert "dash-dotted green: not written" in picture.subtitle
-    assert "on 0 the idler was changed" in picture.title
+    assert "on 0 the idler was changed" in lives_picture((gap, THREE[2]), LEVELS, "idler").title
     assert "not written" not in lives_picture(THREE, LEVELS, "idler").subtitle
 
 
@@ -154,9 +154,20 @@ def test_names_and_causes_of_many_belts_are_read_at_every_size(belts: int, size:
     assert not overlapping(found)
     assert all((box > -1).all() and (box < np.array([wide, high] * 2) + 1).all() for _, box in found)
     shown = [text.get_text() for text, _ in found]
-    assert [name for name in shown if name.startswith(("A0", "A1"))] == [name for name, *_ in many]
+    names = [name for name, *_ in many]
+    assert [name for name in shown if name in names] == names
     assert sum(word in causes for word in shown if word) == sum(bool(cause) for *_, cause in many)
     assert size != "slide" or belts > 71 or high == pytest.approx(72 * SIZES["slide"].height)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_one_life_alone_is_told_by_its_belt_and_its_axis_stays_on_the_paper(size: str) -> None:
+    going, ended = (lives_picture(((("B69", [(0, 0, 3)], bool(why), why)),), LEVELS, "idler") for why in ("", "sold"))
+    assert (going.title, ended.title) == ("B69 got to run 3 so far.", "B69 got to run 3: sold.")
+    assert going.subtitle.startswith("Line by idler")
+    fig = going.figure(size)
+    edge = 72 * fig.get_size_inches()[0]
+    assert {text.get_text(): box[2] <= edge for text, box in texts(fig)}["runs"]
 
 
 def test_a_name_wider_than_its_room_is_cut() -> None:
