@@ -22,7 +22,7 @@ from drivekit.show.notebooks import run_workbook, workbooks_in
 TOP = Path(__file__).parents[1]
 WORKBOOKS = workbooks_in(TOP / "workbooks")
 Cell = dict[str, Any]
-MARKS = "curve|band|failures|censored|median|label|interval|rule|life|pulley|arc|span|force|spots|line|bar"
+MARKS = "curve|band|whole|failures|censored|median|label|interval|rule|life|pulley|arc|span|force|spots|line|bar"
 FIRST_SET = ("00-start-here", "01-season-log", "02-belt-life")
 
 each = pytest.mark.parametrize("workbook", WORKBOOKS, ids=lambda place: place.stem)

@@ -18,7 +18,7 @@ from drivekit.faults import Unusable, nearest
 from drivekit.life.folds import Estimate
 from drivekit.study.as_json import Block, estimate, number, numbers
 from drivekit.study.belt_life import group_curve
-from drivekit.study.hazard_fit import HazardInput, ratio_beside
+from drivekit.study.hazard_fit import HazardInput
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -35,7 +35,6 @@ __all__ = [
     "baseline",
     "change_out_block",
     "described_block",
-    "looks_block",
     "meeting_block",
     "outlook_block",
     "spares_block",
@@ -51,15 +50,6 @@ COST_RATIOS = np.array([1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30, 40])
 MOST_SPARE_RUNS, SPARE_CELLS, MOST_DRAWS, FEWEST_DRAWS = 1_000_000, 100_000, 199, 19
 # Numbers of belts whose chance to be too few is nearer than this to 0 or 1 are left out.
 NEAR_CERTAIN = 1e-4
-# Looks that may tell of the next run, each against the look it is held against.
-MARKS = {
-    "teeth_look": (("worn",), ("good",)),
-    "cord_look": (("hairs",), ("good",)),
-    "edge_look": (("frayed",), ("good",)),
-    "shade": (("front-dark", "rear-dark"), ("even",)),
-}
-FEWEST_FAILED = 5
-UNTOLD_LOOK = estimate(Estimate(reason="too few belts failed on the run after such a look, or without one"))
 UNTOLD = "a setting of its last run was left blank or never met on this car, or no belt was seen there at that age"
 
 
@@ -395,29 +385,6 @@ def baseline(fit: HazardInput, fitted: CoxFit) -> Baseline:
     rows, told = fit.rows, fitted.free
     covariance = fitted.covariance[np.ix_(told, told)]
     return Baseline(rows["age"], rows["stratum"], rows["failed"], rows["x"][:, told], fitted.coef[told], covariance)
-
-
-def looks_block(asked: DecisionInput) -> Block:
-    """Ask whether a look after one run tells of the next: the ratio of hazards beside the settings of the fit."""
-    fit, table = asked.fit, asked.fit.asked.table
-    if fit.study.reason is not None:
-        return {"reason": fit.study.reason}
-    before, failed = asked.run_before[fit.study.used], fit.rows["failed"]
-    block: Block = {}
-    for column, (marked, unmarked) in MARKS.items():
-        if column not in table:
-            block[column] = {"reason": f"the log has no {column} column"}
-            continue
-        look = table[column][before].astype(str)
-        mark = np.isin(look, marked) & (before >= 0)
-        told = mark | (np.isin(look, unmarked) & (before >= 0))
-        counts: Block = {
-            name: {"runs": int((told & of).sum()), "failed": int((told & of & failed).sum())}
-            for name, of in (("with", mark), ("without", ~mark))
-        }
-        few = min(each["failed"] for each in counts.values()) < FEWEST_FAILED
-        block[column] = counts | {"hr": UNTOLD_LOOK if few else ratio_beside(fit, mark, told, "estimate")}
-    return block | {"exploratory": True}
 
 
 def spares_block(asked: DecisionInput, change: Block, settings: Settings | None = None) -> Block:

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drivekit.study.as_json import Block, entry, numbers
+from drivekit.life.folds import Estimate
+from drivekit.study.as_json import Block, entry, estimate, numbers
 from drivekit.study.belt_life import NO_RUNS
 from drivekit.study.comparisons import Comparison
 from drivekit.study.hazard_fit import HazardInput, ratio, ratio_beside
@@ -15,13 +16,32 @@ from drivekit.study.study_input import StudyInput
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from drivekit.study.decisions import DecisionInput
 
-__all__ = ["FEW", "cause_hazards_block", "causes_block", "causes_by_block", "incidents_block", "signs_block"]
+
+__all__ = [
+    "FEW",
+    "cause_hazards_block",
+    "causes_block",
+    "causes_by_block",
+    "incidents_block",
+    "looks_block",
+    "signs_block",
+]
 
 FEW = 10
 """A cause with fewer failures is pooled with the others that have fewer."""
 ENOUGH = 5
+"""Failures on each side, that a ratio of hazards asks for."""
 SIGNS = ("break_look", "teeth_look", "cord_look", "edge_look", "surface", "shade")
+# Looks that may tell of the next run, each against the look it is held against.
+MARKS = {
+    "teeth_look": (("worn",), ("good",)),
+    "cord_look": (("hairs",), ("good",)),
+    "edge_look": (("frayed",), ("good",)),
+    "shade": (("front-dark", "rear-dark"), ("even",)),
+}
+UNTOLD_LOOK = estimate(Estimate(reason="too few belts failed on the run after such a look, or without one"))
 SOUND = ("good", "none", "clean", "even")
 
 
@@ -181,3 +201,26 @@ def _after(fit: HazardInput, happened: NDArray[np.bool_], runs: int) -> Block:
     if min(counts["failed"], int(failed[~near].sum())) < ENOUGH:
         return counts | {"reason": f"fewer than {ENOUGH} belts failed there"}
     return counts | ratio_beside(fit, near)
+
+
+def looks_block(asked: DecisionInput) -> Block:
+    """Ask whether a look after one run tells of the next: the ratio of hazards beside the settings of the fit."""
+    fit, table = asked.fit, asked.fit.asked.table
+    if fit.study.reason is not None:
+        return {"reason": fit.study.reason}
+    before, failed = asked.run_before[fit.study.used], fit.rows["failed"]
+    block: Block = {}
+    for column, (marked, unmarked) in MARKS.items():
+        if column not in table:
+            block[column] = {"reason": f"the log has no {column} column"}
+            continue
+        look = table[column][before].astype(str)
+        mark = np.isin(look, marked) & (before >= 0)
+        told = mark | (np.isin(look, unmarked) & (before >= 0))
+        counts: Block = {
+            name: {"runs": int((told & of).sum()), "failed": int((told & of & failed).sum())}
+            for name, of in (("with", mark), ("without", ~mark))
+        }
+        few = min(each["failed"] for each in counts.values()) < ENOUGH
+        block[column] = counts | {"hr": UNTOLD_LOOK if few else ratio_beside(fit, mark, told, "estimate")}
+    return block | {"exploratory": True}

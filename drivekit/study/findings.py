@@ -21,13 +21,14 @@ from drivekit.study.as_json import Block
 from drivekit.study.calibration import calibration_block
 from drivekit.study.claims import questions, verdicts
 from drivekit.study.comparisons import COMPARISONS, Comparison
-from drivekit.study.decisions import DecisionInput, change_out_block, looks_block, outlook_block, spares_block
+from drivekit.study.decisions import DecisionInput, change_out_block, outlook_block, spares_block
 from drivekit.study.edge_readings import tracking_block
 from drivekit.study.failing import (
     cause_hazards_block,
     causes_block,
     causes_by_block,
     incidents_block,
+    looks_block,
     signs_block,
 )
 from drivekit.study.fit_answers import second_opinion_block, tension_curve_block

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from drivekit.life.folds import Estimate
 from drivekit.study.as_json import Block, estimate
-from drivekit.study.decisions import ALL, FEWEST_FAILED, DecisionInput
+from drivekit.study.decisions import ALL, DecisionInput
+from drivekit.study.failing import ENOUGH
 from drivekit.study.hazard_fit import ratio, ratio_beside
 
 __all__ = ["EFFECT", "POWER", "as_planned_block", "next_season", "next_trial_block", "repeatability_block"]
@@ -154,7 +155,7 @@ def _slack(asked: DecisionInput, lost_n: NDArray[np.float64]) -> Block:
     told = ~np.isnan(slack_kn)
     failed = int(fit.rows["failed"][told].sum())
     block: Block = {"runs": int(told.sum()), "failed": failed, "exploratory": True}
-    if failed < 2 * FEWEST_FAILED:
+    if failed < 2 * ENOUGH:
         few = Estimate(reason=f"only {failed} belts failed on the run after one whose loss of tension is written")
         return block | {"hr_per_kn": estimate(few)}
     return block | {"hr_per_kn": ratio_beside(fit, slack_kn, told, "estimate")}
