@@ -16,7 +16,18 @@ from numpy.typing import NDArray
 
 from drivekit.show.axes import Number, banded, framed, inches, paper_of, parts, plot_height, room_beside, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
-from drivekit.show.phrases import Plain, confidence_words, counted, half, listed, one_in_ten, said_of, spoken, wording
+from drivekit.show.phrases import (
+    Plain,
+    counted,
+    half,
+    listed,
+    one_in_ten,
+    raised,
+    said_of,
+    spoken,
+    sure,
+    wording,
+)
 from drivekit.show.words import curves_answer, exploratory_answer, levels_answer
 
 if TYPE_CHECKING:
@@ -87,8 +98,7 @@ def overall_picture(findings: Plain) -> Picture | None:
     curve = findings["life"]["overall"]
     if "age" not in curve:
         return None
-    confidence = confidence_words(findings["settings"]["confidence"])
-    title = f"Of all belts, {one_in_ten(curve)} and {half(curve)} ({confidence} in brackets)."
+    title = f"Of all belts, {one_in_ten(curve)} and {half(curve)} ({sure(findings)} in brackets)."
     if not curve["failed"]:
         title = f"Of {counted(curve['belts'], 'belt')} none failed in {counted(curve['runs'], 'run')}."
     subtitle = f"Share of belts not failed after each run ({_stand_behind({'all': curve})})."
@@ -114,33 +124,27 @@ def _cuts(findings: Plain) -> str:
 
 def _note(findings: Plain, levels: Mapping[str, Plain], table: bool = True, horizon: int = 0) -> str:
     """Say how to read the marks, and whatever is unusual in this picture."""
-    left = [count for curve in levels.values() for count in _shown(curve)["censored_at"]]
+    left = [count for curve in levels.values() for count in said_of(curve)["censored_at"]]
     moved = ", or moved to another setting" if len(levels) > 1 else ""
     least = _numbered_from(levels.values())
     number = f"; a number where {least} or more share one" if max(left) >= least and len(levels) <= PER_PANEL else ""
     rises = any(later > earlier for curve in levels.values() for earlier, later in pairwise(curve["at_risk"]))
     none = [name for name, curve in levels.items() if not curve["failed"]]
-    sure = confidence_words(findings["settings"]["confidence"])
-    whole = len(levels) == 1 and all("band" in _shown(curve) for curve in levels.values())
+    whole = len(levels) == 1 and all("band" in said_of(curve) for curve in levels.values())
     parts = {
-        f"Bands: {sure}, point by point.": any(map(_band, levels.values())),
-        f"Dotted steps: {sure} for the whole curve at once.": whole,
-        "Dots: failures.": any(any(_shown(curve)["failed_at"]) for curve in levels.values()),
+        f"Bands: {sure(findings)}, point by point.": any(map(_band, levels.values())),
+        f"Dotted steps: {sure(findings)} for the whole curve at once.": whole,
+        "Dots: failures.": any(any(said_of(curve)["failed_at"]) for curve in levels.values()),
         f"Ticks: belts still running or taken off early{moved}{number}.": any(left),
         f"Triangle: run {horizon}, to which runs are counted.": horizon,
         "Table: belts that made that run (failed so far).": table,
         "Belts that came used, or changed setting, join at their age, so a count can rise.": rises and table,
         f"No belt failed: {listed(none)}; its band says how low its line may yet be.": none,
     }
-    later = [_later(name, said) for name, curve in levels.items() if (said := _shown(curve)).get("from", 1) > 1]
-    return noted(findings, *(text for text, holds in parts.items() if holds), *later)
-
-
-def _later(name: str, later: Plain) -> str:
-    """Say that a curve is the life of a belt that starts a later run."""
-    bare = "" if "lower" in later else ", and it has no band"
-    text = f"{name}: life of a belt that starts run {later['from']}, for too few ran before it{bare}."
-    return f"{text[:1].upper()}{text[1:]}"
+    starts = {name: said_of(curve).get("from", 1) for name, curve in levels.items()}
+    later = "{}: life of a belt that starts run {}, for too few ran before it."
+    parts |= {later.format(raised(name), start): start > 1 for name, start in starts.items()}
+    return noted(findings, *(text for text, holds in parts.items() if holds))
 
 
 def standardised_picture(findings: Plain, name: str, *, oldest: int = 0) -> Picture | None:
@@ -161,7 +165,7 @@ def standardised_picture(findings: Plain, name: str, *, oldest: int = 0) -> Pict
         "car and with the other settings of its first run."
     )
     banded = all(None not in curve["lower"] for curve in block["levels"].values())
-    bands = f"Bands: {confidence_words(findings['settings']['confidence'])}, point by point." if banded else ""
+    bands = f"Bands: {sure(findings)}, point by point." if banded else ""
     note = noted(findings, bands, _replicates_words(block))
     drawn = curves_drawn(curves, max(oldest, *horizons), table=False)
     return Picture(f"standardised_{name}", _title(findings, name), subtitle, note, *drawn)
@@ -235,20 +239,12 @@ def curves_drawn(
     return draw, needs
 
 
-def _shown(curve: Plain) -> Plain:
-    """Give what is drawn of a CURVE: as it is said, else all of it, or the life from `from_age` on with its counts."""
-    if "said" in curve or not (later := curve.get("from_age")):
-        return said_of(curve)
-    counts = {key: curve[key][-len(later["age"]) :] for key in ("failed_at", "censored_at")}
-    return {**later, **counts}
-
-
 def _band(curve: Plain) -> tuple[Floats, Floats, Floats] | None:
     """Give ages, lower and upper limits in percent of the band of a curve; None where it has none.
 
     It ends where a limit first cannot be estimated.
     """
-    part = _shown(curve)
+    part = said_of(curve)
     age = np.array(part["age"])
     lower, upper = (100 * np.array(part.get(key, [None] * age.size), float) for key in ("lower", "upper"))
     known = np.isfinite(lower) & np.isfinite(upper)
@@ -263,14 +259,13 @@ def _band(curve: Plain) -> tuple[Floats, Floats, Floats] | None:
 
 
 def _percent(curve: Plain) -> Floats:
-    return 100 * np.array(_shown(curve)["survival"], float)
+    return 100 * np.array(said_of(curve)["survival"], float)
 
 
-def _half(curve: Plain) -> int | None:
-    """Give the place of the first age at which at most half have not failed; None for a standardised curve."""
-    # S may stand at one half and a rounding error: the same tolerance as the estimate's own
-    reached = np.flatnonzero(_percent(curve) <= 50 + 1e-10)
-    return int(reached[0]) if reached.size and "failed_at" in curve else None
+def _median(curve: Plain) -> int | None:
+    """Give the first age at which at most half have not failed; None for a standardised curve."""
+    age: int | None = said_of(curve).get("median", {}).get("estimate")
+    return age
 
 
 def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> Line2D:
@@ -278,16 +273,16 @@ def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> Line2D
 
     Give the steps, at whose end its name stands.
     """
-    colour, thin, part, share = ink(place)["color"], size.thin, _shown(curve), _percent(curve)
+    colour, thin, part, share = ink(place)["color"], size.thin, said_of(curve), _percent(curve)
     age = np.array(part["age"])
     if limits := _band(curve):
         banded(axes, size, f"band:{name}", place, *limits, step="post")
     steps = np.append(part.get("from", age[0]) - 1, age), np.append(100.0, share)
     style = {"drawstyle": "steps-post", "linewidth": size.line, "clip_on": False, "zorder": 2.1, **ink(place)}
     (line,) = axes.plot(*steps, gid=f"curve:{name}", **style)
-    if (half := _half(curve)) is not None:
+    if (half := _median(curve)) is not None:
         drop = {"color": colour, "linewidth": 1.2 * thin, "linestyle": (0, (1.5, 2)), "zorder": 1.5}
-        axes.plot([age[half]] * 2, (share[half], 0), gid=f"median:{name}", **drop)
+        axes.plot([half] * 2, (share[part["age"].index(half)], 0), gid=f"median:{name}", **drop)
     tick = {"marker": 3, "ms": 3.2 * size.line, "mew": 1.6 * thin, "zorder": 2.2}
     dot = {"marker": "o", "ms": 2.3 * size.line, "mew": 0.5 * thin, "mec": "white", "zorder": 2.3}
     for kind, key, marker in (("censored", "censored_at", tick), ("failures", "failed_at", dot)):
@@ -299,7 +294,7 @@ def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> Line2D
 
 def _whole(axes: Axes, size: Size, name: str, placed: tuple[int, Plain]) -> None:
     """Draw as dotted hairlines the limits within which the whole curve lies at once."""
-    part, look = _shown(placed[1]), {"c": ink(placed[0])["color"], "lw": 0.8 * size.thin, "ls": (0, (1, 2.5))}
+    part, look = said_of(placed[1]), {"c": ink(placed[0])["color"], "lw": 0.8 * size.thin, "ls": (0, (1, 2.5))}
     for side, limits in part.get("band", {}).items():
         shares = 100 * np.array(limits, float)
         axes.plot(part["age"], shares, drawstyle="steps-post", zorder=1.4, gid=f"whole:{name}:{side}", **look)
@@ -309,7 +304,7 @@ def _words(group: Mapping[str, tuple[int, Plain]], size: Size, table: bool) -> d
     """Give what is written at the ends of curves: names where several share the panel, and who had no failure."""
     words = {}
     for name, (_, curve) in group.items():
-        none = table and not any(_shown(curve)["failed_at"])
+        none = table and not any(said_of(curve)["failed_at"])
         if said := [name] * (len(group) > 1) + ["none failed"] * none:
             words[name] = "\n".join(wrapped(": ".join(said), 0.26 * size.width, size.text))
     return words
@@ -317,13 +312,12 @@ def _words(group: Mapping[str, tuple[int, Plain]], size: Size, table: bool) -> d
 
 def _numbers(group: Mapping[str, tuple[int, Plain]]) -> list[Number]:
     """Give the ages at the feet of the medians' lines, and how many belts share a tick."""
-    halves = {name: _half(curve) for name, (_, curve) in reversed([*group.items()])}
     # lines at one age share one number
-    drops = {_shown(group[name][1])["age"][half]: name for name, half in halves.items() if half is not None}
+    drops = {age: name for name, (_, curve) in reversed([*group.items()]) if (age := _median(curve)) is not None}
     numbers: list[Number] = [(f"median:{name}:age", f"{age}", (age, 0), (1, 1)) for age, name in sorted(drops.items())]
     least = _numbered_from(curve for _, curve in group.values())
     for name, (_, curve) in group.items():
-        part = _shown(curve)
+        part = said_of(curve)
         for age, share, many in zip(part["age"], _percent(curve), part.get("censored_at", ()), strict=False):
             if many >= least:
                 numbers.append((f"censored:{name}:{age}", f"{many}", (age, share), (-1, -1)))
@@ -332,7 +326,7 @@ def _numbers(group: Mapping[str, tuple[int, Plain]]) -> list[Number]:
 
 def _numbered_from(curves: Iterable[Plain]) -> int:
     """Give the least number of belts, 3 or more, from which on ticks are numbered, so that few enough are."""
-    every = (count for curve in curves for count in _shown(curve).get("censored_at", ()))
+    every = (count for curve in curves for count in said_of(curve).get("censored_at", ()))
     counts = sorted((count for count in every if count >= 3), reverse=True)
     return int(counts[NUMBERED]) + 1 if len(counts) > NUMBERED else 3
 

@@ -9,7 +9,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from drivekit.cautions import CAUTIONS
-from drivekit.show.phrases import Plain, chance, counted, decimal, listed, percent, raised, spoken, wording
+from drivekit.show.phrases import (
+    Plain,
+    chance,
+    counted,
+    decimal,
+    listed,
+    percent,
+    percents,
+    raised,
+    spoken,
+    wording,
+)
 from drivekit.units import Units
 
 __all__ = [
@@ -334,7 +345,7 @@ def trial_words(findings: Plain) -> tuple[str, ...]:
         f"What {had} belts can show: {small['reason']}."
         if small["estimate"] is None
         else f"The least that {had} belts show {power} is {percent(1 - small['estimate'])} fewer failures a run "
-        f"({percent(1 - small['upper']).removesuffix(' %')} to {percent(1 - small['lower'])}), "
+        f"({percents(1 - small['upper'], 1 - small['lower'])}), "
         f"{decimal(block['smallest_gain_runs'])} more of the first {block['out_of_runs']} runs."
     )
     size = f"Where there is no difference such a test tells one {chance(block['size'])}. " if "size" in block else ""

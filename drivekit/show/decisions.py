@@ -19,7 +19,7 @@ from drivekit.show.decision_words import (
 )
 from drivekit.show.forest import Row, rows_drawn
 from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width
-from drivekit.show.phrases import Plain, confidence_words, counted, decimal, listed
+from drivekit.show.phrases import Plain, counted, decimal, listed, sure
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -49,7 +49,7 @@ def change_picture(findings: Plain) -> Picture | None:
     apart = "Thin: each idler; they are not told apart, and the answer is of all belts."
     note = noted(
         findings,
-        f"Large: the least cost; small: not told from it ({confidence_words(findings['settings']['confidence'])}).",
+        f"Large: the least cost; small: not told from it ({sure(findings)}).",
         f"Drawn while 5 belts were at risk: {ends}.",
         apart if len(drawn) > len(leads) else "",
         LOOKS_FIRST,
@@ -96,8 +96,7 @@ def outlook_picture(findings: Plain) -> Picture | None:
         f"car ({counted(len(block), 'belt')} still running)."
     )
     left_out = f"{counted(len(block) - MOST_ROWS, 'belt')} with better odds left out." if len(block) > MOST_ROWS else ""
-    sure = confidence_words(findings["settings"]["confidence"])
-    note = noted(findings, LOOKS_FIRST, f"Bars: {sure}. Dash: not known.", left_out)
+    note = noted(findings, LOOKS_FIRST, f"Bars: {sure(findings)}. Dash: not known.", left_out)
 
     def needs(size: Size) -> float:
         return (2.6 + (4.2 if size.width < 5 else 3.0) * len(rows)) * size.gap
@@ -246,6 +245,5 @@ def fitters_picture(findings: Plain) -> Picture | None:
         f"own tensions spread by {within:,.0f} N from run to run."
     )
     left_out = f"{counted(len(told) - len(rows), 'fitter')} with fewer runs left out." if len(told) > len(rows) else ""
-    sure = confidence_words(findings["settings"]["confidence"])
-    note = noted(findings, f"Bars: {sure}, one fitter at a time.", left_out)
+    note = noted(findings, f"Bars: {sure(findings)}, one fitter at a time.", left_out)
     return Picture("repeatability", fitters_words(findings)[2], subtitle, note, draw, needs)

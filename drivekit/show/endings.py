@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,7 +18,7 @@ from drivekit.show.axes import axes_at, banded, framed, number_axis, parts, plot
 from drivekit.show.curves import X_LABEL, set_ages, table_high, whole_ticks, write_table
 from drivekit.show.failing import EXPLORED, causes_met, ended_words, said_at, share_words, weibull_words
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width
-from drivekit.show.phrases import Plain, confidence_words, counted, listed, percent, said_of, wording
+from drivekit.show.phrases import Plain, counted, listed, percent, said_of, sure, wording
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -31,7 +30,6 @@ __all__ = [
     "Life",
     "causes_by_picture",
     "causes_picture",
-    "limits_of",
     "lives_picture",
     "shares_by",
     "weibull_picture",
@@ -64,45 +62,15 @@ empty where it did not. A stretch is the runs that it made one after the other u
 -1 where it is not known, which has a line of its own, and the ages in runs before the first and after the last."""
 
 
-def limits_of(share: float, se: float | None, confidence: float) -> tuple[float, float] | None:
-    """Put limits about an incidence from its standard error.
-
-    Parameters
-    ----------
-    share, se : float
-        The incidence and its standard error.
-    confidence : float
-        Of the limits.
-
-    Returns
-    -------
-    tuple of two floats or None
-        None where the share is 0 or 1, or has no standard error.
-
-    References
-    ----------
-    Kalbfleisch and Prentice, *The Statistical Analysis of Failure Time Data*, 2nd ed. (2002), section 1.4: limits for a
-    share on the log(-log) scale, here with the incidence's own standard error.
-    """
-    if not 0 < share < 1 or not se:
-        return None
-    reach = NormalDist().inv_cdf(0.5 + confidence / 2) * se / abs(share * math.log(share))
-    return share ** math.exp(reach), share ** math.exp(-reach)
-
-
 def shares_by(findings: Plain, age: int) -> dict[str, tuple[float, str]]:
     """Read off what share of belts each cause had ended by a run, and say it with its limits, the largest first.
 
     All that count as failures are there, those never seen included; beyond the oldest belt no last value is carried on.
     """
     shares = {}
-    for cause, block in findings["causes"].items():
-        place = max((place for place, at in enumerate(block["age"]) if at <= age), default=None)
-        share, se = (0.0, None) if place is None else (block["incidence"][place], block["se"][place])
-        limits = limits_of(share, se, findings["settings"]["confidence"])
-        between = " to ".join(percent(limit).removesuffix(" %") for limit in limits or ())
-        said = f"{percent(share)} {ended_words(cause)}"
-        shares[cause] = share, f"{said} ({between})" if between else said
+    for cause, part in findings["causes"].items():
+        before = [share for at, share in zip(part["age"], part["incidence"], strict=True) if at <= age]
+        shares[cause] = before[-1] if before else 0.0, share_words(part, age, ended_words(cause))
     return dict(sorted(shares.items(), key=lambda each: -each[1][0]))
 
 
@@ -118,8 +86,9 @@ def causes_picture(findings: Plain) -> Picture | None:
     seen = [cause for cause in shares if any(blocks[cause]["incidence"])]
     never = [cause for cause in shares if cause not in seen]
     said = [phrase for share, phrase in shares.values() if share > 0]
-    confidence = confidence_words(findings["settings"]["confidence"])
-    title = f"By run {by}, {listed(said)} ({confidence} in brackets)." if said else f"By run {by} no belt had failed."
+    title = (
+        f"By run {by}, {listed(said)} ({sure(findings)} in brackets)." if said else f"By run {by} no belt had failed."
+    )
     belts = f"{counted(overall['belts'], 'belt')}, {overall['failed']} failed"
     subtitle = f"Share of belts that each cause has ended by each run, the causes competing. {belts}."
     table = "Table: belts that made that run (failed so far, of any cause)."
@@ -165,10 +134,9 @@ def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
     levels, run, words = block["levels"], said_at(findings, name), wording(findings, name)
     most = max(met, key=lambda cause: max(causes[cause]["incidence"][-1] for causes in levels.values()))
     shares = listed([f"{share_words(causes[most], run)} {words.phrase(level)}" for level, causes in levels.items()])
-    confidence = confidence_words(findings["settings"]["confidence"])
-    title = f"By run {run}, {shares} {ended_words(most)} ({confidence} in brackets)."
+    title = f"By run {run}, {shares} {ended_words(most)} ({sure(findings)} in brackets)."
     subtitle = f"Share of belts that each cause has ended by each run, by {words.noun}, the causes competing."
-    note = noted(findings, f"Bands: {confidence}, point by point. No curve: no belt failed of it there.", EXPLORED)
+    note = noted(findings, f"Bands: {sure(findings)}, point by point. No curve: no belt failed of it there.", EXPLORED)
     oldest = max(next(iter(causes.values()))["age"][-1] for causes in levels.values())
     end = _top((v or 0 for causes in levels.values() for p in causes.values() for v in p["incidence"] + p["upper"]), 0)
 
@@ -204,8 +172,7 @@ def weibull_picture(findings: Plain) -> Picture | None:
     title, *_, fit = weibull_words(findings)
     counts = f"{counted(block['belts'], 'belt')}, {block['failed']} failed"
     subtitle = f"Share of belts failed after each run, on Weibull's axes ({counts}). {fit}"
-    confidence = confidence_words(findings["settings"]["confidence"])
-    note = noted(findings, f"Straight: the law. Dots: the curve; its band is {confidence}, point by point.")
+    note = noted(findings, f"Straight: the law. Dots: the curve; its band is {sure(findings)}, point by point.")
     shape, scale = block["shape"]["estimate"], block["scale"]["estimate"]
     points = [
         (age, *(_height(share) for share in three))

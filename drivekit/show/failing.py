@@ -6,16 +6,17 @@ from drivekit.show.phrases import (
     Plain,
     amount,
     chance,
-    confidence_words,
     counted,
     decimal,
     listed,
     percent,
+    percents,
     raised,
     reached,
     runs,
     said_of,
     spread,
+    sure,
     wording,
 )
 
@@ -54,15 +55,14 @@ def said_at(findings: Plain, name: str) -> int:
     return int(min(findings["settings"]["horizon_runs"] or oldest, oldest))
 
 
-def share_words(part: Plain, run: int) -> str:
-    """Say a cause's share by a run with its limits: ``24 % (15 to 36)``."""
+def share_words(part: Plain, run: int, did: str = "") -> str:
+    """Say a cause's share by a run, and what it did to them if that is given, with limits: ``24 % (15 to 36)``."""
     place = max((place for place, age in enumerate(part["age"]) if age <= run), default=None)
     if place is None:
-        return "none"
+        return f"0 % {did}" if did else "none"
     share, limits = part["incidence"][place], (part["lower"][place], part["upper"][place])
-    if None in limits:
-        return percent(share)
-    return f"{percent(share)} ({' to '.join(percent(limit).removesuffix(' %') for limit in limits)})"
+    said = f"{percent(share)} {did}".rstrip()
+    return said if None in limits else f"{said} ({percents(*limits).removesuffix(' %')})"
 
 
 def causes_met(findings: Plain, name: str) -> list[str]:
@@ -105,7 +105,7 @@ def weibull_words(findings: Plain) -> list[str]:
     block = findings["weibull"]
     if "reason" in block:
         return [f"{raised(block['reason'])}."]
-    told, confidence = [], confidence_words(findings["settings"]["confidence"])
+    told = []
     if block["loglik"] is None:
         told.append(f"No law of life can be fitted: {block['loglik_reason']}.")
     else:
@@ -113,7 +113,7 @@ def weibull_words(findings: Plain) -> list[str]:
         beside = f"; by the curve itself by {curve}, limits that need no law" if curve else ""
         told.append(
             f"By Weibull's law for all belts together, 1 in 10 has failed after {_estimate(block['b10'])} runs "
-            f"({confidence} in brackets){beside}."
+            f"({sure(findings)} in brackets){beside}."
         )
         grows, falls = (shape["lower"] or 0) > 1, shape["upper"] is not None and shape["upper"] < 1
         doing = "the hazard grows" if grows else "the hazard falls" if falls else "it is not told whether hazard grows"
@@ -161,8 +161,7 @@ def sign_words(findings: Plain, column: str, word: str) -> str:
         return "None of this log's belts that failed looked so."
     ways = sorted(words[word]["causes"].items(), key=lambda each: -each[1]["count"])
     said = [
-        f"{one['count']} {CAUSE_WORDS.get(cause, cause)} "
-        f"({percent(one['lower']).removesuffix(' %')} to {percent(one['upper'])})"
+        f"{one['count']} {CAUSE_WORDS.get(cause, cause)} ({percents(one['lower'], one['upper'])})"
         for cause, one in ways[:MOST_WAYS]
     ]
     rest = sum(one["count"] for _, one in ways[MOST_WAYS:])

@@ -24,11 +24,11 @@ from drivekit.show.phrases import (
     Plain,
     amount,
     claim_of,
-    confidence_words,
     counted,
     decimal,
     listed,
     spread,
+    sure,
     wording,
     wording_of_term,
 )
@@ -265,7 +265,7 @@ def forest_picture(findings: Plain) -> Picture | None:
     within = [row.lower and row.upper and ends[0] <= row.lower and row.upper <= ends[1] for row in rows if row.estimate]
     note = noted(
         findings,
-        f"Bars: {confidence_words(findings['settings']['confidence'])}." if within else "",
+        f"Bars: {sure(findings)}." if within else "",
         DIAMOND if any(row.diamond for row in rows) else "",
         "" if all(within) else ARROW,
     )
@@ -314,16 +314,14 @@ def methods_picture(findings: Plain) -> Picture | None:
     hazard = findings["hazard"]
     if "reason" in hazard:
         return None
-    confidence = findings["settings"]["confidence"]
-    z = NormalDist().inv_cdf(0.5 + confidence / 2)
+    z = NormalDist().inv_cdf(0.5 + findings["settings"]["confidence"] / 2)
     terms = [term for term in hazard["terms"] if not curved(findings, term)]
     by_term = {term_name(findings, term): _by_method(hazard, term, z) for term in terms}
     by_term = {name: rows for name, rows in by_term.items() if any(row.estimate is not None for row in rows)}
     if not by_term:
         return None
     title = "How far each answer moves when the method is another."
-    said = confidence_words(confidence)
-    subtitle = f"How many times as many failures a run, {said}; the top row of each panel is the study's own."
+    subtitle = f"How many times as many failures a run, {sure(findings)}; the top row of each panel is the study's own."
     note = (
         "Limits of the top row and of Firth's are from the profile of the likelihood, the others from the standard "
         "error. Precautions too: belts taken off as a precaution count as failed. Age by age: a binomial model."
@@ -357,8 +355,7 @@ def differences_picture(findings: Plain) -> Picture | None:
     heads = [head for head in findings["headline"].values() if "reason" not in head]
     horizons = sorted({head.get("horizon_runs", findings["settings"].get("horizon_runs")) for head in heads})
     out_of = " or ".join(map(str, horizons)) + (" (said in each row)" if len(horizons) > 1 else "")
-    confidence = confidence_words(findings["settings"]["confidence"])
-    subtitle = f"Runs gained or lost out of the first {out_of}, {confidence}. {_alike(findings)}".strip()
+    subtitle = f"Runs gained or lost out of the first {out_of}, {sure(findings)}. {_alike(findings)}".strip()
     return Picture("differences", _told(findings), subtitle, noted(findings), *drawn)
 
 

@@ -38,7 +38,7 @@ from drivekit.show.hazard_words import (
     tension_words,
 )
 from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width
-from drivekit.show.phrases import Plain, confidence_words, counted, spoken
+from drivekit.show.phrases import Plain, counted, spoken, sure
 from drivekit.show.ratios import term_name
 from drivekit.units import Units
 
@@ -67,7 +67,6 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
     if "reason" in curve or leads not in curve["forms"]:
         return None
     ends = _ends(curve, leads)
-    confidence = confidence_words(findings["settings"]["confidence"])
     units = spoken(findings)
     against = f"{tension_told(curve['reference_n'], units)} {tension_unit(units)[0]}"
     hazard = findings["hazard"]
@@ -78,7 +77,7 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
     thin = [name for form, name in CURVES.items() if form != leads and form in curve["forms"]]
     note = noted(
         findings,
-        f"Band: {confidence}, point by point{_beyond(curve, leads, ends, units)}. Thin: {' and '.join(thin)}.",
+        f"Band: {sure(findings)}, point by point{_beyond(curve, leads, ends, units)}. Thin: {' and '.join(thin)}.",
         "Strokes at the foot: the belts' tensions.",
     )
 

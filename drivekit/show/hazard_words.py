@@ -14,14 +14,15 @@ from drivekit.show.phrases import (
     Plain,
     chance,
     claim_of,
-    confidence_words,
     counted,
     decimal,
     listed,
     lowered,
     percent,
+    percents,
     raised,
     spoken,
+    sure,
     wording,
     wording_of_term,
 )
@@ -273,15 +274,14 @@ def risk_words(hazard: Plain) -> str:
     )
 
 
-def agreement_words(hazard: Plain, confidence: float) -> str:
+def agreement_words(findings: Plain) -> str:
     """Say how often the belt of two that failed first was the one at higher risk."""
-    found = hazard["checks"]["concordance"]
+    found = findings["hazard"]["checks"]["concordance"]
     if found["estimate"] is None:
         return f"How well the fit orders belts by risk cannot be told: {found['reason']}."
     limits = ""
     if found["lower"] is not None:
-        low = percent(found["lower"]).removesuffix(" %")
-        limits = f" ({confidence_words(confidence)}: {low} to {percent(found['upper'])})"
+        limits = f" ({sure(findings)}: {percents(found['lower'], found['upper'])})"
     return (
         f"Of {counted(found['pairs'], 'pair')} of a belt that failed and one of the same age on the same car that ran "
         f"on, the one that failed had the higher risk in {percent(found['estimate'])}{limits}; a coin would give 50 %."
@@ -306,7 +306,7 @@ def checks_words(findings: Plain) -> tuple[str, ...]:
         influence_words(findings),
         surprise_words(hazard),
         risk_words(hazard),
-        agreement_words(hazard, findings["settings"]["confidence"]),
+        agreement_words(findings),
         robust_words(findings),
     )
 

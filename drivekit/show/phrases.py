@@ -32,12 +32,14 @@ __all__ = [
     "one_in_ten",
     "own_error",
     "percent",
+    "percents",
     "raised",
     "reached",
     "runs",
     "said_of",
     "spoken",
     "spread",
+    "sure",
     "wording",
     "wording_of_term",
 ]
@@ -163,9 +165,19 @@ def percent(share: float) -> str:
     return f"{whole} %"
 
 
+def percents(lower: float, upper: float) -> str:
+    """Write two shares as the ends of one interval: ``15 to 36 %``."""
+    return f"{percent(lower).removesuffix(' %')} to {percent(upper)}"
+
+
 def confidence_words(confidence: float) -> str:
     """Write a confidence: ``95 %``, ``97.5 %``."""
     return f"{100 * confidence:g} %"
+
+
+def sure(findings: Plain) -> str:
+    """Say how sure every interval of a study is."""
+    return confidence_words(findings["settings"]["confidence"])
 
 
 def listed(items: Sequence[str]) -> str:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from drivekit.decide import claims
 from drivekit.decide.claims import FEW_FAILURES
-from drivekit.show.phrases import Plain, claim_of, confidence_words, decimal, percent, raised, wording_of_term
+from drivekit.show.phrases import Plain, claim_of, decimal, percent, raised, sure, wording_of_term
 
 __all__ = ["Ratio", "change", "leading", "ratio_clause", "ratio_of", "ratio_said", "ratio_verdict", "span", "term_name"]
 
@@ -134,7 +134,7 @@ def ratio_clause(findings: Plain, ratio: Ratio) -> str:
     said = f"each {words.step} went with {size} failures a run"
     if these:
         said = f"belts {these} had {size} failures a run {'as' if 'as many' in size else 'than'} {others}"
-    return f"{said} ({confidence_words(findings['settings']['confidence'])}: {span(ratio.lower, ratio.upper)})"
+    return f"{said} ({sure(findings)}: {span(ratio.lower, ratio.upper)})"
 
 
 def ratio_said(findings: Plain, ratio: Ratio) -> str:

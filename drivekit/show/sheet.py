@@ -27,7 +27,7 @@ from drivekit.show.decision_words import (
 )
 from drivekit.show.failing import sign_words
 from drivekit.show.pdf import LEFT_MM, TOP_MM, WIDTH_MM, Blank, bar, boxed, fitting, rule, warned, wide, write
-from drivekit.show.phrases import Plain, confidence_words, counted, listed, log_words, raised
+from drivekit.show.phrases import Plain, counted, listed, log_words, raised, sure
 from drivekit.show.team_words import todo_words
 from drivekit.show.words import INVENTED
 
@@ -167,10 +167,9 @@ def inspection_rows(findings: Plain) -> list[Row]:
 def inspection_card(findings: Plain, paper: str = "A4") -> bytes:
     """Draw the card to inspect a belt by, on A4 or US letter ("Letter"), as a PDF of one page."""
     log = findings["log"]
-    sure = confidence_words(findings["settings"]["confidence"])
     origin = (
         "What becomes of a belt by its look is common practice, without a source. Blue: of this log's own belts that "
-        f"failed, those that looked so and what was behind it, with {sure} limits of the share in brackets."
+        f"failed, those that looked so and what was behind it, with {sure(findings)} limits of the share in brackets."
     )
     foot = [origin, INVENTED] if log.get("invented") else [origin]
     name, blanks = log["name"] or "the season", ("Date", "Car", "By")

@@ -186,3 +186,12 @@ def test_an_incidence_of_all_belts_is_1_and_no_rounding_error_more() -> None:
     found = incidence(*rows([(0, last, 0) for last in lasts]), 1)
     assert found.incidence[0, -1] == 1
     assert found.incidence.max() == 1
+
+
+def test_limits_of_a_share_by_hand() -> None:
+    # F = .25, se = .05, z = 1.959964: reach = .0979982 / (.25 x 1.3862944) = .2827630
+    share, se = np.array([[0.0, 0.25, 0.25, 1.0]]), np.array([[0.0, 0.05, np.nan, 0.05]])
+    lower, upper = Incidence(np.arange(1, 5), share, se, 1 - share[0]).limits(0.95)
+    assert lower[0, 1] == pytest.approx(0.25 ** (2.718281828**0.2827630), rel=1e-6)
+    assert upper[0, 1] == pytest.approx(0.25 ** (2.718281828**-0.2827630), rel=1e-6)
+    assert np.isnan([*lower[0, [0, 2, 3]], *upper[0, [0, 2, 3]]]).all()

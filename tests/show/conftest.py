@@ -297,7 +297,8 @@ def unjudged() -> dict[str, Any]:
     ):
         incidence = [share * (1 - s) for s in curve["survival"]]
         se = [0.25 * value + 0.001 * place for value in incidence]
-        causes[cause] = {"age": curve["age"], "incidence": incidence, "se": se}
+        lower, upper = ([max(f - r * e, 0) if f else None for f, e in zip(incidence, se, strict=True)] for r in (Z, -Z))
+        causes[cause] = {"age": curve["age"], "incidence": incidence, "se": se, "lower": lower, "upper": upper}
     over = {
         "time": {
             "columns": ["first third", "middle third", "last third"],
@@ -477,12 +478,7 @@ def late_starters() -> dict[str, Any]:
     used = [(3, last + 4, failed) for _, last, failed in lives(1, 20, 8)]
     found = with_idlers({"smooth": [(0, 1, True), *used], "toothed": lives(2, 15, 8)}, "toothed minus smooth")
     curve = found["life"]["idler"]["levels"]["smooth"]
-    start = curve["age"].index(4)
-    share, survival = 1.0, []
-    for n, d in zip(curve["at_risk"][start:], curve["failed_at"][start:], strict=True):
-        share *= 1 - d / n
-        survival.append(share)
-    curve["from_age"] = {"from": 4, "age": curve["age"][start:], "survival": survival}
+    curve["said"] = plain_curve(used) | {"from": 4}
     return found
 
 

@@ -24,6 +24,7 @@ BY_HAND = {
     "survival": [4 / 6, 4 / 6, 4 / 6 * 2 / 3, 4 / 6 * 2 / 3],
     "lower": [0.2, 0.2, 0.1, None],
     "upper": [0.9, 0.9, 0.8, None],
+    "median": {"estimate": 3},
 }
 
 
@@ -57,11 +58,6 @@ def test_every_mark_of_six_belts_by_hand():
     assert 4 < right < 5
 
 
-def test_a_half_within_rounding_is_a_half():
-    found = drawn({"all": {**BY_HAND, "survival": [0.9, 0.5 + 2e-16, 0.4, 0.4]}})
-    assert list(found["median:all"].get_xdata()) == [2, 2]
-
-
 def test_a_curve_is_drawn_as_it_is_said_with_its_band_from_the_first_run():
     said = {**BY_HAND, "from": 1, "failed_at": [0, 2, 1, 0], "lower": [0.5, 0.2, 0.1, 0.1], "upper": [1, 0.9, 0.8, 0.8]}
     marks = drawn({"all": {**BY_HAND, "said": said}})
@@ -82,24 +78,15 @@ def test_a_level_without_failures_is_a_flat_line_and_is_said(findings_of):
     assert "No belt failed: toothed; its band says how low its line may yet be." in picture.note
 
 
-def test_where_too_few_started_new_the_later_curve_is_drawn_and_said(findings_of):
+def test_where_too_few_started_new_the_later_curve_is_drawn_with_its_band_and_said(findings_of):
     found = findings_of("late starters")
-    later = found["life"]["idler"]["levels"]["smooth"]["from_age"]
+    later = found["life"]["idler"]["levels"]["smooth"]["said"]
     picture = comparison_picture(found, "idler")
-    line = by_gid(picture.figure())["curve:smooth"]
-    assert list(line.get_xdata()) == [3, *later["age"]]
-    assert list(line.get_ydata()) == pytest.approx((100, *(100 * share for share in later["survival"])))
-    assert "Smooth: life of a belt that starts run 4, for too few ran before it, and it has no band." in picture.note
-
-
-def test_limits_of_the_later_curve_are_drawn_where_the_findings_hold_them(findings_of):
-    found = findings_of("late starters")
-    later = found["life"]["idler"]["levels"]["smooth"]["from_age"]
-    later["lower"] = [max(share - 0.1, 0) for share in later["survival"]]
-    later["upper"] = [min(share + 0.1, 1) for share in later["survival"]]
-    picture = comparison_picture(found, "idler")
-    assert min(x for x, _ in corners(by_gid(picture.figure())["band:smooth"])) >= later["from"]
-    assert "no band" not in picture.note
+    marks = by_gid(picture.figure())
+    assert list(marks["curve:smooth"].get_xdata()) == [3, *later["age"]]
+    assert list(marks["curve:smooth"].get_ydata()) == pytest.approx((100, *(100 * s for s in later["survival"])))
+    assert min(x for x, _ in corners(marks["band:smooth"])) >= later["from"]
+    assert "Smooth: life of a belt that starts run 4, for too few ran before it." in picture.note
 
 
 def test_the_title_is_the_answer_and_the_subtitle_the_estimand_and_counts(season):

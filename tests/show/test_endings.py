@@ -7,7 +7,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from drivekit.show.endings import MOST, STYLES_SAID, causes_picture, limits_of, lives_picture, shares_by
+from drivekit.show.endings import MOST, STYLES_SAID, causes_picture, lives_picture, shares_by
 from drivekit.show.paper import SIZES, STYLES, ink
 from tests.show.artists import overlapping, texts
 
@@ -42,16 +42,9 @@ def test_a_cause_never_seen_is_named_but_not_drawn(season):
     assert next(iter(shares_by(season, 12))) == "tooth-jump"
 
 
-def test_limits_of_a_share_by_hand():
-    # F = .25, se = .05, z = 1.959964: reach = .0979982 / (.25 x 1.3862944) = .2827630
-    lower, upper = limits_of(0.25, 0.05, 0.95)
-    assert lower == pytest.approx(0.25 ** (2.718281828**0.2827630), rel=1e-6)
-    assert upper == pytest.approx(0.25 ** (2.718281828**-0.2827630), rel=1e-6)
-    assert limits_of(0.0, 0.0, 0.95) is limits_of(1.0, 0.05, 0.95) is limits_of(0.25, None, 0.95) is None
-
-
 def test_a_share_is_said_with_its_limits(season):
-    season["causes"] = {"tooth-jump": {"age": [1, 2], "incidence": [0.25, 0.5], "se": [0.05, 0.1]}}
+    limits = {"lower": [0.157, 0.4], "upper": [0.352, 0.6]}
+    season["causes"] = {"tooth-jump": {"age": [1, 2], "incidence": [0.25, 0.5], **limits}}
     assert shares_by(season, 1) == {"tooth-jump": (0.25, "25 % jumped a tooth (16 to 35)")}
     assert shares_by(season, 0) == {"tooth-jump": (0.0, "0 % jumped a tooth")}
 
