@@ -9,20 +9,22 @@ bootstrap; Efron and Tibshirani, *An Introduction to the Bootstrap*, 1993).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator, Mapping
 from concurrent.futures import Executor
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
 from drivekit.life.draws import answers
-from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Floats, Ints, frozen
+from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, frozen
 
 if TYPE_CHECKING:
     from drivekit.life.curve import Curve
 
-__all__ = ["REPLICATES", "hazards", "percentiles", "reach", "redrawn", "replicates_of", "shares"]
+__all__ = ["hazards", "mean_over_belts", "percentiles", "reach", "redrawn", "shares"]
+
+Name = TypeVar("Name", bound=Hashable)
 
 REPLICATES = 999
 # A season of more belts than this has limits that far fewer draws tell to the digits that are said.
@@ -68,7 +70,7 @@ def hazards(curve: Curve, last: int) -> Floats:
 
 
 def replicates_of(belts: int) -> int:
-    """Give how many seasons of so many belts are drawn."""
+    """Give how many seasons of so many belts are drawn: 999, and 199 beyond 500 belts."""
     return REPLICATES if belts <= MANY_BELTS else REPLICATES_OF_MANY
 
 
@@ -80,7 +82,6 @@ def redrawn(
     n_groups: int,
     *,
     generator: np.random.Generator,
-    replicates: int | None = None,
     executor: Executor | None = None,
 ) -> Floats:
     """Draw the belts of a season with replacement, again and again, and give the hazards of each drawn season.
@@ -95,8 +96,6 @@ def redrawn(
         How many groups there are.
     generator : numpy.random.Generator
         Draws belts.
-    replicates : int, optional
-        How many seasons are drawn; by default 999, and 199 beyond 500 belts.
     executor : concurrent.futures.Executor, optional
         Works them out, as in `drivekit.life.draws.answers`.
 
@@ -106,7 +105,7 @@ def redrawn(
         The share that failed on each run of all belts, then of each group; 0 where a draw has nobody at risk.
     """
     n_belts, oldest = int(belt.max()) + 1, int(age.max())
-    replicates = replicates or replicates_of(n_belts)
+    replicates = replicates_of(n_belts)
     cell = (belt * (1 + n_groups) + group + 1) * oldest + age - 1
     counts = [
         np.bincount(cells, minlength=n_belts * (1 + n_groups) * oldest).reshape(n_belts, -1).astype(np.float64)
@@ -135,3 +134,38 @@ def percentiles(draws: Floats, confidence: float) -> tuple[Floats, Floats]:
     tail = (1 - confidence) / 2
     lower, upper = np.quantile(draws, [tail, 1 - tail], axis=0, method="weibull")
     return np.asarray(lower), np.asarray(upper)
+
+
+def mean_over_belts(
+    value: Floats, belt: Ints, rows: Mapping[Name, Bools], *, confidence: float, generator: np.random.Generator
+) -> dict[Name, Estimate]:
+    """Give the mean of a value over some of the runs, with limits by drawing belts with replacement.
+
+    Parameters
+    ----------
+    value : ndarray of float, shape (n_runs,)
+        Every one known.
+    belt : ndarray of int, shape (n_runs,)
+        Codes from 0.
+    rows : mapping to ndarray of bool, shape (n_runs,)
+        The runs of each mean; all means are taken on the same draws.
+    confidence : float
+        Of the limits; null with reason where fewer than 3 belts made the runs.
+    generator : numpy.random.Generator
+        Draws belts.
+    """
+    n_belts = int(belt.max()) + 1
+    # as floats, which hold these counts exactly: their products with whole numbers are as fast as with others
+    weights = generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=replicates_of(n_belts)).astype(float)
+    found = {}
+    for name, mask in rows.items():
+        counts = np.bincount(belt[mask], minlength=n_belts).astype(float)
+        sums = np.bincount(belt[mask], weights=value[mask], minlength=n_belts)
+        mean = float(sums.sum() / counts.sum()) if counts.any() else None
+        if np.count_nonzero(counts) < 3:
+            found[name] = Estimate(mean, reason="fewer than 3 belts made these runs")
+            continue
+        drawn = weights @ counts
+        lower, upper = percentiles((weights @ sums)[drawn > 0] / drawn[drawn > 0], confidence)
+        found[name] = Estimate(mean, float(lower), float(upper))
+    return found

@@ -20,6 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from math import expm1, log, log1p, sqrt
 from typing import NamedTuple
 
@@ -32,6 +33,8 @@ __all__ = ["ByBelt", "by_belt"]
 # Largest ratio looked at, times the readings of a belt: beyond it the belts' lines lie apart without end.
 _MOST = 1e9
 _CELLS = 600
+# Places at which the ratio is tried, as log(1 + ratio x readings of a belt): even steps near 0, shares beyond.
+_GRID = np.linspace(0.0, log(_MOST), _CELLS + 1)
 _EXACT = 1e-12
 # More belts than this are taken together by how many readings each has, which is all that their weight depends on.
 MANY_BELTS = 300
@@ -163,7 +166,7 @@ class ByBelt:
     def _union(self, ends: Callable[[Floats], tuple[Floats, Floats, Floats]]) -> tuple[float, float, bool]:
         """Unite the intervals of all ratios; whether they are one."""
         best = log1p(self._ratio * self._counts.mean())
-        grid = np.append(_grid(), best)
+        grid = np.append(_GRID, best)
         low, high, spare = ends(np.sort(grid))
         inside = spare >= 0
         order = np.argsort(low[inside])
@@ -203,17 +206,12 @@ def by_belt(columns: Floats, y: Floats, belt: Ints) -> ByBelt | str:
     parts = counts, means, own.T @ own
     mean = counts.mean()
 
-    def restricted(grid: Floats) -> Floats:
+    def deviance(grid: Floats, lost: int) -> Floats:
         fits = _fits(*parts, np.expm1(grid) / mean)
-        value: Floats = (n - p) * np.log(fits.rss) + fits.log_belts + fits.log_det
-        return value
+        full: Floats = (n - lost) * np.log(fits.rss) + fits.log_belts
+        return full + fits.log_det if lost else full
 
-    def full(grid: Floats) -> Floats:
-        fits = _fits(*parts, np.expm1(grid) / mean)
-        value: Floats = n * np.log(fits.rss) + fits.log_belts
-        return value
-
-    place = _least(restricted)[0]
+    place = _least(partial(deviance, lost=p))[0]
     ratio = expm1(place) / float(mean)
     fits = _fits(*parts, np.array([ratio]))
     if place > log(_MOST) - 1 or fits.rss[0] <= max(_EXACT * float(y @ y), 1e-300):
@@ -222,7 +220,8 @@ def by_belt(columns: Floats, y: Floats, belt: Ints) -> ByBelt | str:
     offsets = counts * ratio / (1 + counts * ratio) * (means[:, -1] - means[:, :-1] @ coefficients)
     coefficients[0] -= coefficients[1:] @ centre[1:-1]
     noise = sqrt(float(fits.rss[0]) / (n - p))
-    return ByBelt(n, coefficients, noise * sqrt(ratio), noise, offsets, *parts, centre, ratio, _least(full)[1])
+    best = _least(partial(deviance, lost=0))[1]
+    return ByBelt(n, coefficients, noise * sqrt(ratio), noise, offsets, *parts, centre, ratio, best)
 
 
 def _fits(counts: Ints, means: Floats, within: Floats, ratio: Floats) -> _Fits:
@@ -249,11 +248,6 @@ def _alike(counts: Ints, means: Floats) -> tuple[Ints, Floats, Ints]:
     return size, np.asarray(summed.reshape(size.size, means.shape[1], -1)), of_size
 
 
-def _grid() -> Floats:
-    """Places at which the ratio is tried, as log(1 + ratio x readings of a belt): even steps near 0, shares beyond."""
-    return np.linspace(0.0, log(_MOST), _CELLS + 1)
-
-
 def _least(value: Callable[[Floats], Floats], best: float = 0.0) -> tuple[float, float]:
     """Find where a function of the ratio's place is least, and how little: on the grid, then in the cells beside.
 
@@ -261,7 +255,7 @@ def _least(value: Callable[[Floats], Floats], best: float = 0.0) -> tuple[float,
     """
     from scipy.optimize import minimize_scalar
 
-    grid = _grid()
+    grid = _GRID
     tried = value(grid)
     if not np.isfinite(tried).any():
         grid = np.linspace(max(best - grid[1], 0.0), best + grid[1], _CELLS + 1)

@@ -21,9 +21,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivekit.decide.ages import percentiles
-from drivekit.life.folds import Bools, Estimate, Floats, Ints, frozen
+from drivekit.life.folds import Bools, Estimate, Floats, frozen
 
-__all__ = ["ChangeOut", "best_by_ratio", "change_out", "cost_per_run", "mean_failure_cost", "runs_at_risk"]
+__all__ = ["ChangeOut", "best_by_ratio", "change_out", "cost_per_run", "runs_at_risk"]
 
 # Two costs that differ by rounding alone are one.
 TOLERANCE = 1e-12
@@ -36,10 +36,8 @@ class ChangeOut:
 
     Parameters
     ----------
-    runs : ndarray of int, shape (last,)
-        Change ages 1 to `last`.
     cost_per_run : ndarray of float, shape (last,)
-        In the unit of the costs.
+        Of change ages 1 to `last`, in the unit of the costs.
     best : Estimate
         The change age of least cost, and the least and the greatest that are not told from it; None where the cost
         still falls at the last one, for then none that was seen pays.
@@ -47,26 +45,20 @@ class ChangeOut:
         Change ages whose cost is not told from the least one: the interval of the difference reaches 0.
     within_5_percent : tuple of two int
         Least and greatest change age that costs at most 5 % more than the best.
-    at_risk : Estimate
-        The most runs after which at most the accepted share has failed, 0 if the first run is beyond it.
     """
 
-    runs: Ints
     cost_per_run: Floats
     best: Estimate
     not_worse: Bools
     within_5_percent: tuple[int, int]
-    at_risk: Estimate
 
 
 def change_out(
     survival: Floats,
-    limits: tuple[Floats, Floats],
     drawn: Floats,
     *,
     cost_planned: float,
     cost_failure: float,
-    risk: float,
     confidence: float = 0.95,
 ) -> ChangeOut:
     """Find when to change.
@@ -75,29 +67,23 @@ def change_out(
     ----------
     survival : ndarray of float, shape (last + 1,)
         Share still running after 0, 1, ..., `last` runs.
-    limits : tuple of two ndarray of float, shape (last + 1,)
-        Its lower and its upper limits, nan where there are none.
     drawn : ndarray of float, shape (n_draws, at least last)
         Hazards of seasons with other belts drawn, as `ages.redrawn` gives them.
     cost_planned, cost_failure : float
         Of a planned change and of a failure, in any one unit.
-    risk : float
-        Share of belts that may fail before they are changed, between 0 and 1.
     confidence : float
         Of the limits.
 
     Raises
     ------
     ValueError
-        If a cost is not above 0, the risk not between 0 and 1, or no change age was seen.
+        If a cost is not above 0, or no change age was seen.
     """
     last = survival.size - 1
     if last < 1:
         raise ValueError("a change age needs at least one run with enough belts at risk")
     if not (0 < cost_planned < np.inf and 0 < cost_failure < np.inf):
         raise ValueError(f"costs are numbers above 0, not {cost_planned} and {cost_failure}")
-    if not 0 < risk < 1:
-        raise ValueError(f"a risk lies between 0 and 1, not at {risk}")
     cost = cost_per_run(survival, cost_planned, cost_failure)
     cheapest = _first_least(cost)
     drawn_survival = np.cumprod(1 - drawn[:, :last], axis=1)
@@ -110,15 +96,7 @@ def change_out(
     if cheapest + 1 == last:
         reason = f"no change age up to {last} pays; beyond is not seen"
         best = Estimate(None, int(alike[0]), None, reason=reason)
-    most, least, greatest = (runs_at_risk(values, risk) for values in (survival, *limits))
-    return ChangeOut(
-        runs=frozen(np.arange(1, last + 1)),
-        cost_per_run=frozen(cost),
-        best=best,
-        not_worse=frozen(not_worse),
-        within_5_percent=(int(near[0]), int(near[-1])),
-        at_risk=Estimate(most, least, greatest),
-    )
+    return ChangeOut(frozen(cost), best, frozen(not_worse), (int(near[0]), int(near[-1])))
 
 
 def cost_per_run(survival: Floats, cost_planned: float, cost_failure: float) -> Floats:
@@ -147,16 +125,19 @@ def best_by_ratio(survival: Floats, ratios: Floats) -> list[int | None]:
     return [None if age == last else age for age in found]
 
 
-def mean_failure_cost(cost_failure: float, cost_elimination: float | None, share: float) -> float:
-    """Give what a failure costs on average where a `share` of the runs are rounds of eliminations."""
-    return cost_failure if cost_elimination is None else (1 - share) * cost_failure + share * cost_elimination
-
-
 def _first_least(cost: Floats) -> int:
     """Find the first place whose cost is the least."""
     return int(np.flatnonzero(cost <= cost.min() * (1 + TOLERANCE))[0])
 
 
 def runs_at_risk(survival: Floats, risk: float) -> int:
-    """Find the most runs after which at most this share has failed; a limit that does not exist never counts."""
+    """Find the most runs after which at most this share has failed, 0 if the first run is beyond it.
+
+    Parameters
+    ----------
+    survival : ndarray of float, shape (last + 1,)
+        A curve or one of its limits, which never counts where it is nan.
+    risk : float
+        The share, between 0 and 1.
+    """
     return int(np.flatnonzero(1 - survival <= risk + TOLERANCE)[-1])

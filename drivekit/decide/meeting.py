@@ -17,26 +17,11 @@ import numpy as np
 
 from drivekit.life.folds import Floats
 
-__all__ = ["MOST_BELTS", "MOST_ROUNDS", "MeetingPlan", "Round", "meeting_plan"]
+__all__ = ["MOST_BELTS", "MOST_ROUNDS", "MeetingPlan", "meeting_plan"]
 
 MOST_BELTS, MOST_ROUNDS = 5, 8
 # Plans whose losses differ by less are alike, and the one with fewer belt changes is taken.
 TOLERANCE = 1e-12
-
-
-@dataclass(frozen=True, slots=True)
-class Round:
-    """A round ahead.
-
-    Parameters
-    ----------
-    name : str
-    ends : bool
-        Whether losing it ends the meeting, as in eliminations.
-    """
-
-    name: str
-    ends: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +40,6 @@ class MeetingPlan:
         The chance that every round is made without losing one.
     lost : float
         Rounds lost to a belt on average, the best plan followed also after a failure.
-    changes : float
-        Belt changes on average.
     """
 
     belts: tuple[int | None, ...]
@@ -64,10 +47,9 @@ class MeetingPlan:
     instead: tuple[int | None, ...]
     all_rounds: float
     lost: float
-    changes: float
 
 
-def meeting_plan(ahead: Sequence[Floats], rounds: Sequence[Round], *, mounted: int | None = None) -> MeetingPlan:
+def meeting_plan(ahead: Sequence[Floats], ends: Sequence[bool], *, mounted: int | None = None) -> MeetingPlan:
     """Find the best plan.
 
     Parameters
@@ -75,8 +57,8 @@ def meeting_plan(ahead: Sequence[Floats], rounds: Sequence[Round], *, mounted: i
     ahead : sequence of ndarray of float
         For each belt on hand its chance to fail on its next run, the one after, and so on, as far as is known or as
         it may run before a planned change; it is not mounted beyond. Belts whose look says off are not among them.
-    rounds : sequence of Round
-        In order.
+    ends : sequence of bool
+        For each round ahead, in order, whether losing it ends the meeting, as in eliminations.
     mounted : int, optional
         The belt on the engine now, by its place; by default none.
 
@@ -85,44 +67,45 @@ def meeting_plan(ahead: Sequence[Floats], rounds: Sequence[Round], *, mounted: i
     ValueError
         If there are no rounds, or more belts or rounds than can be worked out exactly.
     """
-    if not 0 < len(rounds) <= MOST_ROUNDS or len(ahead) > MOST_BELTS:
+    if not 0 < len(ends) <= MOST_ROUNDS or len(ahead) > MOST_BELTS:
         raise ValueError(
-            f"a plan takes 1 to {MOST_ROUNDS} rounds and up to {MOST_BELTS} belts, not {len(rounds)} and {len(ahead)}"
+            f"a plan takes 1 to {MOST_ROUNDS} rounds and up to {MOST_BELTS} belts, not {len(ends)} and {len(ahead)}"
         )
-    fails = [np.asarray(each, np.float64) for each in ahead]
+
+    def with_run(made: tuple[int, ...], belt: int, runs: int) -> tuple[int, ...]:
+        return (*made[:belt], runs, *made[belt + 1 :])
 
     @cache
     def best(place: int, made: tuple[int, ...], on: int | None) -> tuple[float, float, int | None]:
         """Give rounds lost, belt changes and the belt to mount; `made` is -1 for a belt that has failed."""
-        if place == len(rounds):
+        if place == len(ends):
             return 0.0, 0.0, None
-        ends, options = rounds[place].ends, []
+        options = []
         for belt, runs in enumerate(made):
-            if not 0 <= runs < fails[belt].size:
+            if not 0 <= runs < ahead[belt].size:
                 continue
-            chance = float(fails[belt][runs])
-            won = best(place + 1, (*made[:belt], runs + 1, *made[belt + 1 :]), belt)
-            after = (0.0, 0.0) if ends else best(place + 1, (*made[:belt], -1, *made[belt + 1 :]), None)[:2]
+            chance = float(ahead[belt][runs])
+            won = best(place + 1, with_run(made, belt, runs + 1), belt)
+            after = (0.0, 0.0) if ends[place] else best(place + 1, with_run(made, belt, -1), None)[:2]
             lost = chance * (1 + after[0]) + (1 - chance) * won[0]
             changes = (on != belt) + chance * after[1] + (1 - chance) * won[1]
             options.append((lost, changes, belt))
         if not options:
-            later = (0.0, 0.0) if ends else best(place + 1, made, on)[:2]
+            later = (0.0, 0.0) if ends[place] else best(place + 1, made, on)[:2]
             return 1 + later[0], later[1], None
         least = min(lost for lost, _, _ in options)
         return min((one for one in options if one[0] <= least + TOLERANCE), key=lambda one: one[1:])
 
-    made, on = (0,) * len(fails), mounted
+    new = (0,) * len(ahead)
+    made, on = new, mounted
     steps: list[tuple[int | None, float, int | None]] = []
-    for place, each in enumerate(rounds):
+    for place, end in enumerate(ends):
         belt = best(place, made, on)[2]
         if belt is None:
             steps.append((None, 0.0, None))
             continue
-        gone = (*made[:belt], -1, *made[belt + 1 :])
-        instead = None if each.ends else best(place + 1, gone, None)[2]
-        steps.append((belt, 1 - float(fails[belt][made[belt]]), instead))
-        made, on = (*made[:belt], made[belt] + 1, *made[belt + 1 :]), belt
-    lost, changes, _ = best(0, (0,) * len(fails), mounted)
+        instead = None if end else best(place + 1, with_run(made, belt, -1), None)[2]
+        steps.append((belt, 1 - float(ahead[belt][made[belt]]), instead))
+        made, on = with_run(made, belt, made[belt] + 1), belt
     belts, survive, after = zip(*steps, strict=True)
-    return MeetingPlan(belts, survive, after, float(np.prod(survive)), lost, changes)
+    return MeetingPlan(belts, survive, after, float(np.prod(survive)), best(0, new, mounted)[0])

@@ -9,6 +9,11 @@ this season, and comes off at the oldest age that was seen.
 
 Beside it stands what Schoenfeld's formula asks of failures, 4 (z_a/2 + z_b)^2 / (log ratio)^2 in arms of one size
 (Biometrika 68, 1981); it knows neither ties nor few belts.
+
+Which belt goes on which idler is drawn, so that nobody's choice decides, within the belt's car in blocks as large as
+there are arms: of the next two belts that a car mounts one goes on the smooth and one on the toothed idler, in an order
+that chance decides, so that at any time of the season and on every car both have been run about as often (permuted
+blocks; Pocock, *Clinical Trials* (1983), chapter 5).
 """
 
 from __future__ import annotations
@@ -17,8 +22,10 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import partial
+from itertools import product
 from math import ceil, exp, log, sqrt
 from statistics import NormalDist
+from typing import NamedTuple
 
 import numpy as np
 
@@ -29,6 +36,7 @@ from drivekit.life.folds import Estimate, Floats, Ints, two_sided_z
 
 __all__ = [
     "NextSeason",
+    "PlannedBelt",
     "Power",
     "belts_needed",
     "gain_runs",
@@ -36,9 +44,9 @@ __all__ = [
     "ratio_of_gain",
     "schoenfeld_failures",
     "smallest_effect",
+    "trial_plan",
 ]
 
-SEASONS = 10_000
 AT_ONCE = 2_500
 SIZES = (0.5, 0.7, 0.85, 1.0, 1.2, 1.5)
 FEWEST_BELTS, MOST_BELTS = 8, 5_000
@@ -64,6 +72,10 @@ class NextSeason:
         The analysis tells a difference where its p is at most 1 - confidence.
     seed : int
         Where the simulation starts.
+    seasons : int
+        How many are simulated for each answer.
+    executor : concurrent.futures.Executor, optional
+        Works them out, as in `drivekit.life.draws.answers`.
     """
 
     hazard: Floats
@@ -71,32 +83,20 @@ class NextSeason:
     cars: Sequence[int]
     confidence: float
     seed: int
+    seasons: int = 10_000
+    executor: Executor | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Power:
-    """What came of simulated seasons.
-
-    Parameters
-    ----------
-    belts, seasons : int
-        Belts a season, and seasons simulated.
-    told : float
-        Share of them in which a difference was told.
-    failures, runs : float
-        Failures and runs of a season on average.
-    """
+class Power(NamedTuple):
+    """What came of simulated seasons: their belts, the share that told a difference, failures and runs on average."""
 
     belts: int
-    seasons: int
     told: float
     failures: float
     runs: float
 
 
-def power(
-    season: NextSeason, belts: int, ratio: float, *, seasons: int = SEASONS, executor: Executor | None = None
-) -> Power:
+def power(season: NextSeason, belts: int, ratio: float) -> Power:
     """Simulate seasons with so many belts, half of them on each arm.
 
     Parameters
@@ -106,10 +106,6 @@ def power(
         Belts of both arms together; pairs are split over the cars.
     ratio : float
         True ratio of hazards, the other arm against the reference; 1 gives the size of the test.
-    seasons : int
-        How many are simulated.
-    executor : concurrent.futures.Executor, optional
-        Works them out, as in `drivekit.life.draws.answers`.
 
     Raises
     ------
@@ -132,11 +128,11 @@ def power(
 
     def parts() -> Iterator[tuple[np.random.SeedSequence, int]]:
         seeds = np.random.SeedSequence(season.seed)
-        for begin in range(0, seasons, AT_ONCE):
-            yield seeds.spawn(1)[0], min(AT_ONCE, seasons - begin)
+        for begin in range(0, season.seasons, AT_ONCE):
+            yield seeds.spawn(1)[0], min(AT_ONCE, season.seasons - begin)
 
-    told, failures, runs = np.sum(list(answers(work, parts(), executor)), axis=0) / seasons
-    return Power(2 * sum(pairs), seasons, float(told), float(failures), float(runs))
+    told, failures, runs = np.sum(list(answers(work, parts(), season.executor)), axis=0) / season.seasons
+    return Power(2 * sum(pairs), float(told), float(failures), float(runs))
 
 
 def _lived(
@@ -150,14 +146,7 @@ def _lived(
     return tally
 
 
-def belts_needed(
-    season: NextSeason,
-    ratio: float,
-    wanted: float = 0.8,
-    *,
-    seasons: int = SEASONS,
-    executor: Executor | None = None,
-) -> tuple[int | None, tuple[Power, ...]]:
+def belts_needed(season: NextSeason, ratio: float, wanted: float = 0.8) -> tuple[int | None, tuple[Power, ...]]:
     """Find how many belts show a difference with the power wanted, from six sizes.
 
     The normal quantile of the power is close to a straight line over the root of the belts; the line through the six
@@ -170,8 +159,6 @@ def belts_needed(
         The true ratio of hazards.
     wanted : float
         Power, as .8 or .9.
-    seasons, executor
-        As in `power`.
 
     Returns
     -------
@@ -180,28 +167,20 @@ def belts_needed(
     curve : tuple of Power
         The six sizes.
     """
-    per_belt = np.mean([_expected(season.hazard, season.other, each)[0] for each in (1.0, ratio)])
+    per_belt = np.mean([_failures(season.hazard, season.other, each) for each in (1.0, ratio)])
     guess = schoenfeld_failures(ratio, wanted, season.confidence) / max(float(per_belt), 1e-9)
     if guess > MOST_BELTS:
         return None, ()
     sizes = sorted({2 * max(FEWEST_BELTS // 2, round(guess * part / 2)) for part in SIZES})
     while len(sizes) < len(SIZES):
         sizes.append(sizes[-1] + 2)
-    curve = tuple(power(season, size, ratio, seasons=seasons, executor=executor) for size in sizes)
-    slope, start = _line([sqrt(each.belts) for each in curve], curve)
+    curve = tuple(power(season, size, ratio) for size in sizes)
+    slope, start = _line([sqrt(each.belts) for each in curve], curve, season.seasons)
     root = (NORMAL.inv_cdf(wanted) - start) / slope if slope > 0 else np.inf
     return (2 * ceil(root**2 / 2) if 0 < root < sqrt(MOST_BELTS) else None), curve
 
 
-def smallest_effect(
-    season: NextSeason,
-    drawn: Floats,
-    belts: int,
-    wanted: float = 0.8,
-    *,
-    seasons: int = SEASONS,
-    executor: Executor | None = None,
-) -> Estimate:
+def smallest_effect(season: NextSeason, drawn: Floats, belts: int, wanted: float = 0.8) -> Estimate:
     """Find the ratio nearest to 1 that so many belts show with the power wanted.
 
     Parameters
@@ -214,29 +193,24 @@ def smallest_effect(
         Belts of both arms together.
     wanted : float
         Power.
-    seasons, executor
-        As in `power`.
 
     Returns
     -------
     Estimate
         A ratio below 1; null with reason where not even a fiftieth of the failures would be told.
     """
-    fewest = f"with {belts} belts not even a fiftieth of the failures would be told from all of them"
-    failures = belts * _expected(season.hazard, season.other, 1.0)[0]
+    failures = belts * _failures(season.hazard, season.other, 1.0)
     if failures <= 0:
         return Estimate(reason="no failure was seen, so that none can be foreseen")
     first = (two_sided_z(season.confidence) + NORMAL.inv_cdf(wanted)) * sqrt(4 / failures)
     lived = min(belts, MOST_BELTS)
     scale = sqrt(lived / belts)
     effects = [min(first / scale * part, -log(LEAST_RATIO)) for part in (0.8, 1.0, 1.25)]
-    slope, start = _line(
-        effects, [power(season, lived, exp(-each), seasons=seasons, executor=executor) for each in effects]
-    )
+    slope, start = _line(effects, [power(season, lived, exp(-each)) for each in effects], season.seasons)
     effect = scale * (NORMAL.inv_cdf(wanted) - start) / slope if slope > 0 else np.inf
     if not 0 < effect <= -log(LEAST_RATIO):
-        return Estimate(reason=fewest)
-    again = belts * _expected(drawn[:, : season.hazard.size], season.other, 1.0)[0]
+        return Estimate(reason=f"with {belts} belts not even a fiftieth of the failures would be told from all of them")
+    again = belts * _failures(drawn[:, : season.hazard.size], season.other, 1.0)
     scaled = np.exp(-effect * np.sqrt(failures / np.maximum(again, 1e-9)))
     lower, upper = percentiles(scaled, season.confidence)
     return Estimate(exp(-effect), float(lower), float(upper))
@@ -268,20 +242,71 @@ def _mean_runs(hazard: Floats, ratio: float) -> float:
     return float(1 + alive[:-1].sum())
 
 
-def _expected(hazard: Floats, other: Floats, ratio: float) -> tuple[Floats, Floats]:
-    """Give failures and runs of one belt; `hazard` may have any leading shape."""
+def _failures(hazard: Floats, other: Floats, ratio: float) -> Floats:
+    """Give failures of one belt on average; `hazard` may have any leading shape."""
     fails = 1 - (1 - hazard) ** ratio
     stays = np.cumprod((1 - fails) * (1 - other), axis=-1)
     made = np.concatenate([np.ones((*hazard.shape[:-1], 1)), stays[..., :-1]], axis=-1)
-    return np.asarray((made * fails).sum(axis=-1)), np.asarray(made.sum(axis=-1))
+    return np.asarray((made * fails).sum(axis=-1))
 
 
-def _line(at: Sequence[float], seen: Sequence[Power]) -> tuple[float, float]:
+def _line(at: Sequence[float], seen: Sequence[Power], seasons: int) -> tuple[float, float]:
     """Fit the normal quantile of the power as a line; a share of 0 or 1 counts half a season less or more."""
-    quantiles = [NORMAL.inv_cdf(min(max(each.told, 0.5 / each.seasons), 1 - 0.5 / each.seasons)) for each in seen]
+    quantiles = [NORMAL.inv_cdf(min(max(each.told, 0.5 / seasons), 1 - 0.5 / seasons)) for each in seen]
     # where power is near 0 or 1 its quantile is known least
     weights = [sqrt(max(each.told * (1 - each.told), 1e-4)) for each in seen]
     if len({*at}) < 2:
         return 0.0, 0.0
     slope, start = np.polyfit(at, quantiles, 1, w=weights)
     return float(slope), float(start)
+
+
+class PlannedBelt(NamedTuple):
+    """A belt of the plan: its name, its car, and its place among that car's belts of the test, counted from 1.
+
+    Blocks count over all cars from 1; the arm is what it is given, a level of each setting in the settings' order.
+    """
+
+    belt: str
+    car: str
+    place: int
+    block: int
+    arm: tuple[str, ...]
+
+
+def trial_plan(
+    belts: int, cars: Sequence[str], made: Sequence[int], settings: Sequence[Sequence[str]], seed: int
+) -> tuple[PlannedBelt, ...]:
+    """Draw a plan.
+
+    Parameters
+    ----------
+    belts : int
+        Belts wanted; rounded up to whole blocks.
+    cars : sequence of str
+        The cars, in order.
+    made : sequence of int
+        How belts fell on them so far; they are split alike, in whole blocks.
+    settings : sequence of sequence of str
+        The levels of each setting; an arm is a level of each, so that two of two make four.
+    seed : int
+        The same seed draws the same plan.
+
+    Raises
+    ------
+    ValueError
+        If there are no belts, no cars, or fewer than two arms.
+    """
+    arms = list(product(*settings))
+    if belts < 1 or not cars or len(arms) < 2:
+        raise ValueError("a plan needs belts, a car and at least two arms")
+    generator = np.random.default_rng(seed)
+    plan: list[PlannedBelt] = []
+    block = 0
+    for car, blocks in zip(cars, split_runs(-(-belts // len(arms)), made), strict=True):
+        for of_car in range(blocks):
+            block += 1
+            for within, arm in enumerate(generator.permutation(len(arms))):
+                place = of_car * len(arms) + within + 1
+                plan.append(PlannedBelt(f"T{len(plan) + 1:02d}", car, place, block, arms[arm]))
+    return tuple(plan)

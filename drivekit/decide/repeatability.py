@@ -18,19 +18,17 @@ Fewer than 4 fitters tell no spread between fitters; then their differences stan
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from itertools import combinations
-from typing import TypeVar
 
 import numpy as np
 
-from drivekit.decide.ages import percentiles, replicates_of
-from drivekit.life.folds import Bools, Estimate, Floats, Ints
+from drivekit.decide.ages import percentiles
+from drivekit.life.folds import Estimate, Floats, Ints
 
-__all__ = ["LEAST_FITTERS", "Repeatability", "mean_over_belts", "repeatability"]
-
-Name = TypeVar("Name", bound=Hashable)
+__all__ = ["LEAST_FITTERS", "Repeatability", "repeatability"]
 
 LEAST_FITTERS = 4
 DRAWS = 1999
@@ -44,8 +42,6 @@ class Repeatability:
 
     Parameters
     ----------
-    fitters, runs : int
-        Fitters and runs that tell.
     between_sd, within_sd : Estimate
         Spread between fitters and from run to run of one fitter, in the unit of the values.
     ratio : Estimate
@@ -56,8 +52,6 @@ class Repeatability:
         With fewer than 4 fitters: what the second one's values are above the first one's, on the same car.
     """
 
-    fitters: int
-    runs: int
     between_sd: Estimate
     within_sd: Estimate
     ratio: Estimate
@@ -83,85 +77,40 @@ def repeatability(
     """
     from scipy.special import gammaincinv
 
-    n_fitters = int(np.unique(fitter).size)
-    of_fitter, of_car = (_marks(code) for code in (fitter, car))
+    of_fitter, of_car = ((code[:, None] == np.unique(code)).astype(float) for code in (fitter, car))
     rest, carless = (values - of_car @ np.linalg.lstsq(of_car, values)[0] for values in (value, of_fitter))
     size, vectors = np.linalg.eigh(carless.T @ carless)
-    told = size > ROUNDING * max(1.0, float(size.max(initial=0)))
-    eigen = size[told]
-    w = vectors[:, told].T @ (carless.T @ rest) / np.sqrt(eigen)
+    free = size > ROUNDING * max(1.0, float(size.max(initial=0)))
+    eigen = size[free]
+    w = vectors[:, free].T @ (carless.T @ rest) / np.sqrt(eigen)
     squared = float(max(rest @ rest - w @ w, 0.0))
     m, f = int(eigen.size), int(value.size - np.linalg.matrix_rank(of_car) - eigen.size)
-    reason = _why_not(n_fitters, m, f, squared, value)
+    one = np.eye(of_fitter.shape[1])
+    reason = _why_not(len(one), m, f, squared, value)
+    none = Estimate(reason=reason)
     if f < 1 or squared <= 0:
-        none = Estimate(reason=reason)
-        return Repeatability(n_fitters, int(value.size), none, none, none, (none,) * n_fitters, {})
+        return Repeatability(none, none, none, (none,) * len(one), {})
     tail = (1 - confidence) / 2
     chi2 = 2 * gammaincinv(f / 2, (1 - tail, tail))
-    least, most = (float(each) for each in np.sqrt(squared / chi2))
-    within_sd = Estimate(float(np.sqrt(squared / f)), least, most)
-    one = np.eye(n_fitters)
-    above = tuple(_contrasts(carless, rest, squared / f, f, confidence, one - of_fitter.mean(axis=0)))
+    least, most = map(float, np.sqrt(squared / chi2))
+    told = partial(_contrasts, carless, rest, squared / f, f, confidence)
+    above = tuple(told(one - of_fitter.mean(axis=0)))
     if reason is not None:
-        none = Estimate(reason=reason)
-        pairs = list(combinations(range(n_fitters), 2)) if m else []
-        contrasts = (one[later] - one[earlier] for earlier, later in pairs)
-        differences = dict(zip(pairs, _contrasts(carless, rest, squared / f, f, confidence, contrasts), strict=True))
-        return Repeatability(n_fitters, int(value.size), none, within_sd, none, above, differences)
+        pairs = list(combinations(range(len(one)), 2)) if m else []
+        differences = dict(zip(pairs, told(one[later] - one[earlier] for earlier, later in pairs), strict=True))
+        return Repeatability(none, Estimate(float(np.sqrt(squared / f)), least, most), none, above, differences)
     ratio = _restricted(w, eigen, squared, f)
     total = float(np.sum(w**2 / (1 + eigen * ratio)) + squared) / (m + f)
     s2 = squared / generator.chisquare(f, DRAWS)
     between = _between(w, eigen, s2, generator.chisquare(m, DRAWS))
-    lowest, highest = percentiles(np.sqrt(between), confidence)
+    lowest, highest = map(float, percentiles(np.sqrt(between), confidence))
     return Repeatability(
-        n_fitters,
-        int(value.size),
-        Estimate(float(np.sqrt(ratio * total)), float(lowest), float(highest)),
+        Estimate(float(np.sqrt(ratio * total)), lowest, highest),
         Estimate(float(np.sqrt(total)), least, most),
         Estimate(ratio, *_wald(w, eigen, squared, f, tail)),
         above,
         {},
     )
-
-
-def mean_over_belts(
-    value: Floats, belt: Ints, rows: Mapping[Name, Bools], *, confidence: float, generator: np.random.Generator
-) -> dict[Name, Estimate]:
-    """Give the mean of a value over some of the runs, with limits by drawing belts with replacement.
-
-    Parameters
-    ----------
-    value : ndarray of float, shape (n_runs,)
-        Every one known.
-    belt : ndarray of int, shape (n_runs,)
-        Codes from 0.
-    rows : mapping to ndarray of bool, shape (n_runs,)
-        The runs of each mean; all means are taken on the same draws.
-    confidence : float
-        Of the limits; null with reason where fewer than 3 belts made the runs.
-    generator : numpy.random.Generator
-        Draws belts.
-    """
-    n_belts = int(belt.max()) + 1
-    # as floats, which hold these counts exactly: their products with whole numbers are as fast as with others
-    weights = generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=replicates_of(n_belts)).astype(float)
-    found = {}
-    for name, mask in rows.items():
-        counts = np.bincount(belt[mask], minlength=n_belts).astype(float)
-        sums = np.bincount(belt[mask], weights=value[mask], minlength=n_belts)
-        mean = float(sums.sum() / counts.sum()) if counts.any() else None
-        if np.count_nonzero(counts) < 3:
-            found[name] = Estimate(mean, reason="fewer than 3 belts made these runs")
-            continue
-        drawn = weights @ counts
-        lower, upper = percentiles((weights @ sums)[drawn > 0] / drawn[drawn > 0], confidence)
-        found[name] = Estimate(mean, float(lower), float(upper))
-    return found
-
-
-def _marks(code: Ints) -> Floats:
-    """Give a column for each code, 1 on its rows."""
-    return np.asarray(code[:, None] == np.unique(code), np.float64)
 
 
 def _why_not(fitters: int, m: int, f: int, squared: float, value: Floats) -> str | None:
@@ -197,8 +146,7 @@ def _wald(w: Floats, eigen: Floats, squared: float, f: int, tail: float) -> tupl
     """Give Wald's limits of the ratio; 0 where even no spread between fitters is too much."""
     from scipy.special import fdtri
 
-    means = float(squared / f)
-    sums = np.array([fdtri(eigen.size, f, share) * eigen.size * means for share in (1 - tail, tail)])
+    sums = np.array([fdtri(eigen.size, f, share) * eigen.size * float(squared / f) for share in (1 - tail, tail)])
     lower, upper = _between(w, eigen, np.ones(2), sums)
     return float(lower), float(upper)
 

@@ -28,31 +28,16 @@ from numpy.typing import NDArray
 
 from drivekit.life.folds import Floats, Ints, frozen
 
-__all__ = ["CarAhead", "Spares", "spares", "split_runs"]
+__all__ = ["Spares", "spares", "split_runs"]
 
 Complexes = NDArray[np.complex128]
+Car = tuple[int, int | None]
 
 # What lies beyond this in a distribution is rounding.
 NEGLIGIBLE = 1e-12
 # Numbers of belts are told apart so many spreads about their mean, and so many more, for a few belts have longer tails.
 SPREADS, MORE = 8, 8
 AT_ONCE = 30_000
-
-
-@dataclass(frozen=True, slots=True)
-class CarAhead:
-    """A car and the runs before it.
-
-    Parameters
-    ----------
-    runs : int
-        Runs it is to make.
-    age : int or None
-        Runs its present belt has made; None where it has no belt that may go on.
-    """
-
-    runs: int
-    age: int | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,7 +76,7 @@ def split_runs(runs: int, made: Sequence[int]) -> list[int]:
     return whole
 
 
-def spares(drawn: Floats, cars: Sequence[CarAhead], change_after: int | None) -> Spares:
+def spares(drawn: Floats, cars: Sequence[Car], change_after: int | None) -> Spares:
     """Give the number of new belts that a coming season needs.
 
     Parameters
@@ -99,8 +84,9 @@ def spares(drawn: Floats, cars: Sequence[CarAhead], change_after: int | None) ->
     drawn : ndarray of float, shape (n_draws, last)
         Chance to fail on runs 1 to `last`, the oldest age seen, in each of the seasons that are mixed; one alone for a
         curve taken as certain.
-    cars : sequence of CarAhead
-        The cars, each with its belt and its runs.
+    cars : sequence of (int, int or None)
+        The runs that each car is to make, and those that its present belt has made; None where it has no belt that may
+        go on.
     change_after : int or None
         Runs after which belts are changed; None: used as far as they were seen.
 
@@ -114,10 +100,10 @@ def spares(drawn: Floats, cars: Sequence[CarAhead], change_after: int | None) ->
         raise ValueError("belts needed cannot be counted where no age has enough belts at risk")
     if change_after is not None and change_after < 1:
         raise ValueError(f"belts are changed after 1 run or more, not after {change_after}")
-    if any(car.runs < 0 or (car.age is not None and car.age < 0) for car in cars):
+    if any(runs < 0 or (age is not None and age < 0) for runs, age in cars):
         raise ValueError("runs and ages are whole numbers, 0 or more")
     end = min(change_after or last, last)
-    cars = [car for car in cars if car.runs]
+    cars = [(runs, age) for runs, age in cars if runs]
     least, places = _window(_ends(drawn, 0, end), cars)
     total = np.zeros(int(least.max()) + places)
     # some draws at a time, whose polynomials then stay near the processor
@@ -126,21 +112,23 @@ def spares(drawn: Floats, cars: Sequence[CarAhead], change_after: int | None) ->
         wrapped = np.fft.irfft(_means(drawn[begin : begin + together], cars, end, places), places)
         for first, chance in zip(least[begin:], wrapped, strict=False):
             total[first : first + places] += np.roll(chance, -first)
-    return Spares(frozen(_trimmed(np.maximum(total, 0) / len(drawn))))
+    chance = np.maximum(total, 0) / len(drawn)
+    kept = chance[: int(np.flatnonzero(np.cumsum(chance[::-1])[::-1] > NEGLIGIBLE)[-1]) + 1]
+    return Spares(frozen(np.asarray(kept / kept.sum())))
 
 
-def _means(drawn: Floats, cars: Sequence[CarAhead], end: int, places: int) -> Complexes:
+def _means(drawn: Floats, cars: Sequence[Car], end: int, places: int) -> Complexes:
     """Give the mean of y^(new belts of all cars) at half of the roots of unity, shape (n_draws, places // 2 + 1)."""
     roots = np.exp(-2j * np.pi * np.arange(places // 2 + 1) / places)
     # the first axis is the power of x; the last is y
     back = _ends(drawn, 0, end).T[:0:-1, :, None] * roots
     of_cars, steps = [], []
-    for car in cars:
-        left = _ends(drawn, end if car.age is None else min(car.age, end), end)
-        gives = min(left.shape[1] - 1, car.runs)
+    for runs, age in cars:
+        left = _ends(drawn, end if age is None else min(age, end), end)
+        gives = min(left.shape[1] - 1, runs)
         left = np.column_stack([left[:, gives:].sum(axis=1), np.flip(left[:, :gives], axis=1)])
         of_cars.append(_reduced(left.T[:, :, None] * np.ones_like(back[:1]), back))
-        steps.append(car.runs - gives + end - 1)
+        steps.append(runs - gives + end - 1)
     square = _reduced(np.stack([np.zeros_like(back[0]), np.ones_like(back[0])]), back)
     for bit in range(max(steps, default=0).bit_length()):
         of_cars = [
@@ -150,11 +138,11 @@ def _means(drawn: Floats, cars: Sequence[CarAhead], end: int, places: int) -> Co
     return np.asarray(np.prod([one.sum(axis=0) for one in of_cars], axis=0) * np.ones_like(back[0]))
 
 
-def _window(new: Floats, cars: Sequence[CarAhead]) -> tuple[Ints, int]:
+def _window(new: Floats, cars: Sequence[Car]) -> tuple[Ints, int]:
     """Give where the numbers of belts that can be met begin in each draw, and how many there are."""
     given = np.arange(new.shape[1])
     mean = new @ given
-    runs = sum(car.runs for car in cars)
+    runs = sum(of_car for of_car, _ in cars)
     middle = runs / mean
     # in the long run the number has the variance runs x variance / mean^3; the present belts count for less than these
     spread = np.sqrt(runs * np.maximum(new @ given**2 - mean**2, 0) / mean**3)
@@ -186,9 +174,3 @@ def _ends(hazard: Floats, age: int, end: int) -> Floats:
     gives = np.insert(alive[:, :-1] * ahead, 0, 0.0, axis=1)
     gives[:, -1] += alive[:, -1]
     return gives
-
-
-def _trimmed(chance: Floats) -> Floats:
-    """Leave out counts whose chance is rounding, and close what is left to 1."""
-    kept = chance[: int(np.flatnonzero(np.cumsum(chance[::-1])[::-1] > NEGLIGIBLE)[-1]) + 1]
-    return np.asarray(kept / kept.sum())

@@ -54,12 +54,6 @@ class Tracking(Spoken):
         """Why nothing can be told, or nothing."""
         return "" if self.fit is not None else self.slope.reason or ""
 
-    def even_on(self, belt: int) -> float | None:
-        """Net flats at which one belt is expected to run even, the snout as it stands."""
-        if self.fit is None or self.zero.lower is None or self.zero.estimate is None:
-            return None
-        return float(self.zero.estimate - self.fit.offsets[belt] / self.fit.coefficients[1])
-
     def block(self) -> dict[str, Any]:
         """Give the plain form of findings."""
         fit, lone = self.fit, self.lift.reason if self.lift_now is None else None

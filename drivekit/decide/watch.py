@@ -77,8 +77,6 @@ class Watch:
         Evidence for a higher and for a lower hazard after each run: a bet's gain on 1.
     alarm : float
         Evidence that the earlier hazard lets be reached, on either side, with chance 1 / alarm at most.
-    alarm_worse, alarm_better : int or None
-        Place of the first run at which that was reached, from 0.
     """
 
     counted: Bools
@@ -87,8 +85,6 @@ class Watch:
     worse: Floats
     better: Floats
     alarm: float
-    alarm_worse: int | None
-    alarm_better: int | None
 
 
 def earlier_rates(age: ArrayLike, failed: ArrayLike) -> Rates | str:
@@ -152,11 +148,10 @@ def watch(rates: Rates, age: ArrayLike, failed: ArrayLike, *, confidence: float 
     ratios = np.array(WORSE)
     worse = _evidence(fell, stood, _edge(rates, error, above=True), ratios)
     better = _evidence(fell, stood, _edge(rates, error, above=False), 1 / ratios)
-    first = [int(np.argmax(side >= alarm)) if (side >= alarm).any() else None for side in (worse, better)]
     seen = np.cumsum((marked & counted).astype(np.int64))
     for series in (counted, expected, seen, worse, better):
         frozen(series)
-    return Watch(counted, expected, seen, worse, better, alarm, *first)
+    return Watch(counted, expected, seen, worse, better, alarm)
 
 
 def _evidence(fell: Ints, stood: Ints, edge: Floats, ratios: Floats) -> Floats:

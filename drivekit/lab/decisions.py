@@ -11,8 +11,7 @@ from typing import Any
 import numpy as np
 
 from drivekit.cautions import CAUTIONS
-from drivekit.decide.next_trial import ratio_of_gain
-from drivekit.decide.trial_plan import PlannedBelt, trial_plan
+from drivekit.decide.next_trial import PlannedBelt, ratio_of_gain, trial_plan
 from drivekit.faults import Unusable, shown
 from drivekit.lab.season_study import Study, Table, Words, own_drawing, refused
 from drivekit.log.season import Season, read_season, run_table

@@ -20,8 +20,8 @@ from drivekit.show.sheet import MOST_PLANNED, plan_sheet, run_sheet
 from drivekit.units import INCH_POUND
 
 if TYPE_CHECKING:
+    from drivekit.decide.next_trial import PlannedBelt
     from drivekit.decide.tracking import Tracking
-    from drivekit.decide.trial_plan import PlannedBelt
     from drivekit.drive.set_up import SetUp
 
 __all__ = ["drive_cards", "drive_files", "new_log", "run_blanks", "write_demo"]

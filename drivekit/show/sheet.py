@@ -34,7 +34,7 @@ from drivekit.show.words import INVENTED
 if TYPE_CHECKING:
     from fpdf import FPDF
 
-    from drivekit.decide.trial_plan import PlannedBelt
+    from drivekit.decide.next_trial import PlannedBelt
 
 __all__ = [
     "LEAST_PT",

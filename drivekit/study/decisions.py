@@ -7,7 +7,7 @@ how far each reaches, and the seasons drawn anew, the same for every answer.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -23,8 +23,7 @@ from drivekit.study.hazard_fit import HazardInput
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from drivekit.decide.outlook import Baseline, Odds
-    from drivekit.life.cox import CoxFit
+    from drivekit.decide.outlook import Odds
     from drivekit.life.curve import Curve
     from drivekit.study.study_input import Settings
 
@@ -32,7 +31,6 @@ __all__ = [
     "ALL",
     "RUNNING",
     "DecisionInput",
-    "baseline",
     "change_out_block",
     "described_block",
     "meeting_block",
@@ -101,24 +99,27 @@ class DecisionInput:
         of = asked.table["age"], asked.failed, asked.belt, code, len(levels)
         return redrawn(*of, generator=self.generator(0), executor=self.executor)
 
-    def survival(self, level: str, of: str = "survival") -> NDArray[np.float64]:
-        """Give a curve, or one of its limits, after 0, 1, ... runs as far as it reaches."""
+    def survival(self, level: str) -> NDArray[np.float64]:
+        """Give a curve after 0, 1, ... runs as far as it reaches."""
         from drivekit.decide.ages import shares
 
         found = self.curves[level]
-        return shares(found, getattr(found, of), self.reach[level] or 0)
+        return shares(found, found.survival, self.reach[level] or 0)
 
-    def at_risk_by_beta(self, level: str, told: Estimate, risk: float) -> Estimate:
-        """Give limits of the runs at the accepted risk that hold with few belts, and where nothing has failed yet."""
+    def at_risk(self, level: str, risk: float) -> tuple[Estimate, Estimate]:
+        """Give the runs at the accepted risk: with the curve's limits, and with such as hold with few belts.
+
+        The latter hold also where nothing has failed yet.
+        """
         from drivekit.decide.ages import shares
         from drivekit.decide.change_out import runs_at_risk
         from drivekit.life.beta_product import beta_product
 
         found = self.curves[level]
         limits = beta_product(found, self.fit.asked.settings.confidence)
-        last = self.reach[level] or 0
-        least, most = (runs_at_risk(shares(found, limit, last), risk) for limit in limits)
-        return replace(told, lower=least, upper=most)
+        curves = (found.survival, found.lower, found.upper, *limits)
+        most, *ends = (runs_at_risk(shares(found, each, self.reach[level] or 0), risk) for each in curves)
+        return Estimate(most, ends[0], ends[1]), Estimate(most, ends[2], ends[3])
 
     def generator(self, purpose: int) -> np.random.Generator:
         """Make the generator of one purpose from the study's seed."""
@@ -163,18 +164,18 @@ def change_out_block(asked: DecisionInput, settings: Settings | None = None) -> 
     settings : Settings, optional
         Other costs and another risk than the study's.
     """
-    from drivekit.decide.change_out import best_by_ratio, change_out, mean_failure_cost
+    from drivekit.decide.change_out import best_by_ratio, change_out
 
     settings, table = settings or asked.fit.asked.settings, asked.fit.asked.table
     planned, failure, *more = settings.costs
     block: Block = {"cost_planned": planned, "cost_failure": failure, "risk": settings.risk, "levels": {}}
-    share = 0.0
     if more:
         rounds = table["round"][[each is not None for each in table["round"]]] if "round" in table else np.array([])
         share = float((rounds == "elimination").mean()) if rounds.size else 0.0
         block |= {"cost_elimination": more[0], "elimination_share": share}
         if not rounds.size:
             block["elimination_share_reason"] = "no run has its round written, so every failure costs as in a test"
+        failure = (1 - share) * failure + share * more[0]
     for place, level in enumerate(asked.curves):
         if asked.reach[level] is None:
             block["levels"][level] = {"reason": "at no age were 5 belts at risk"}
@@ -182,21 +183,20 @@ def change_out_block(asked: DecisionInput, settings: Settings | None = None) -> 
         survival = asked.survival(level)
         found = change_out(
             survival,
-            (asked.survival(level, "lower"), asked.survival(level, "upper")),
             asked.drawn[:, place],
             cost_planned=planned,
-            cost_failure=mean_failure_cost(failure, more[0] if more else None, share),
-            risk=settings.risk,
+            cost_failure=failure,
             confidence=settings.confidence,
         )
+        plain, by_beta = asked.at_risk(level, settings.risk)
         block["levels"][level] = {
-            "runs": numbers(found.runs),
+            "runs": list(range(1, survival.size)),
             "cost_per_run": numbers(found.cost_per_run),
             "best_runs": estimate(found.best),
             "not_worse": found.not_worse.tolist(),
             "within_5_percent": list(found.within_5_percent),
-            "runs_at_risk": estimate(found.at_risk),
-            "runs_at_risk_by_beta": estimate(asked.at_risk_by_beta(level, found.at_risk, settings.risk)),
+            "runs_at_risk": estimate(plain),
+            "runs_at_risk_by_beta": estimate(by_beta),
             "by_cost_ratio": {"ratio": numbers(COST_RATIOS), "best_runs": best_by_ratio(survival, COST_RATIOS)},
         }
     return block
@@ -282,7 +282,7 @@ def meeting_block(
         If a belt or the idler is not the log's, or there are more belts or rounds than can be worked out exactly.
     """
     from drivekit.decide.ages import hazards
-    from drivekit.decide.meeting import Round, meeting_plan
+    from drivekit.decide.meeting import meeting_plan
 
     if level not in asked.curves:
         raise Unusable(f'"{level}" is no idler of this log; {nearest(level, list(asked.curves))}')
@@ -301,20 +301,20 @@ def meeting_block(
             raise Unusable(f'"{belt}" is neither {known} nor the runs that another one has made')
     going = [belt for belt in hand if not belt["off"]]
     hazard = hazards(asked.curves[level], last)[:change_after]
-    rounds = [Round(f"qualifying {n}", False) for n in range(1, qualifying + 1)]
-    rounds += [Round(f"elimination {n}", True) for n in range(1, eliminations + 1)]
+    rounds = [(f"qualifying {n}", False) for n in range(1, qualifying + 1)]
+    rounds += [(f"elimination {n}", True) for n in range(1, eliminations + 1)]
     mounted = 0 if going and going[0] is hand[0] else None
     try:
-        plan = meeting_plan([hazard[belt["age"] :] for belt in going], rounds, mounted=mounted)
+        plan = meeting_plan([hazard[belt["age"] :] for belt in going], [ends for _, ends in rounds], mounted=mounted)
     except ValueError as error:
         raise Unusable(str(error)) from None
     made = {belt["belt"]: belt["age"] for belt in going}
     found: list[Block] = []
-    for each, place_of, share, instead in zip(rounds, plan.belts, plan.survive, plan.instead, strict=True):
+    for (each, ends), place_of, share, instead in zip(rounds, plan.belts, plan.survive, plan.instead, strict=True):
         name, after = (None if place is None else going[place]["belt"] for place in (place_of, instead))
         if name is not None:
             made[name] += 1
-        entry = {"round": each.name, "ends": each.ends, "belt": name, "run": made.get(name), "survive": share}
+        entry = {"round": each, "ends": ends, "belt": name, "run": made.get(name), "survive": share}
         found.append(entry | {"instead": after})
     block: Block = {"level": level, "change_after": change_after, "used_to_run": hazard.size, "belts": hand}
     return block | {"rounds": found, "all_rounds": plan.all_rounds, "lost": plan.lost}
@@ -373,18 +373,11 @@ def _odds(asked: DecisionInput, age: NDArray[np.int64], car: NDArray[np.int64], 
         met = [here.min(axis=0), here.max(axis=0)] if len(here) else []
         strange = [(x != end)[:, ~fitted.free].any(axis=1) for end in met]
         x[(car == home) & np.any(strange, axis=0)] = np.nan
+    told = fitted.free
+    rows = {**fit.rows, "x": fit.rows["x"][:, told]}
+    known = fitted.coef[told], fitted.covariance[np.ix_(told, told)]
     sure = fit.asked.settings.confidence
-    given = baseline(fit, fitted)
-    return outlook(given, age, car, x[:, fitted.free], confidence=sure, generator=asked.generator(1))
-
-
-def baseline(fit: HazardInput, fitted: CoxFit) -> Baseline:
-    """Give a fit as odds stand on it: by the settings that it has an estimate for."""
-    from drivekit.decide.outlook import Baseline
-
-    rows, told = fit.rows, fitted.free
-    covariance = fitted.covariance[np.ix_(told, told)]
-    return Baseline(rows["age"], rows["stratum"], rows["failed"], rows["x"][:, told], fitted.coef[told], covariance)
+    return outlook(rows, *known, age, car, x[:, told], confidence=sure, generator=asked.generator(1))
 
 
 def spares_block(asked: DecisionInput, change: Block, settings: Settings | None = None) -> Block:
@@ -399,7 +392,7 @@ def spares_block(asked: DecisionInput, change: Block, settings: Settings | None 
         Other runs than the study's.
     """
     from drivekit.decide.ages import hazards
-    from drivekit.decide.spares import CarAhead, spares, split_runs
+    from drivekit.decide.spares import spares, split_runs
 
     table = asked.fit.asked.table
     runs, last = (settings or asked.fit.asked.settings).runs or asked.runs, asked.reach[ALL]
@@ -417,7 +410,7 @@ def spares_block(asked: DecisionInput, change: Block, settings: Settings | None 
         cars[car] = {"runs": of_car, "belt": belt, "age": age}
     best = change["levels"][ALL]["best_runs"]
     policy = best["estimate"]
-    ahead = [CarAhead(car["runs"], car["age"]) for car in cars.values()]
+    ahead = [(car["runs"], car["age"]) for car in cars.values()]
     draws = int(np.clip(SPARE_CELLS // runs, FEWEST_DRAWS, MOST_DRAWS))
     found = spares(asked.drawn[:draws, 0, :last], ahead, policy)
     certain = spares(hazards(asked.curves[ALL], last)[None], ahead, policy)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +14,9 @@ from drivekit.study.as_json import Block, estimate
 from drivekit.study.decisions import ALL, DecisionInput
 from drivekit.study.failing import ENOUGH
 from drivekit.study.hazard_fit import ratio, ratio_beside
+
+if TYPE_CHECKING:
+    from drivekit.decide.next_trial import NextSeason
 
 __all__ = ["EFFECT", "POWER", "as_planned_block", "next_season", "next_trial_block", "repeatability_block"]
 
@@ -43,11 +48,11 @@ def next_trial_block(
 
     if asked.reach[level] is None:
         return {"reason": "at no age were 5 belts at risk"}
-    season = next_season(asked, level)
+    season = replace(next_season(asked, level), seasons=seasons)
     drawn = asked.drawn[:, list(asked.curves).index(level)]
     present = int(sum(season.cars))
-    needed, curve = belts_needed(season, effect, wanted, seasons=seasons, executor=asked.executor)
-    least = smallest_effect(season, drawn, present, wanted, seasons=seasons, executor=asked.executor)
+    needed, curve = belts_needed(season, effect, wanted)
+    least = smallest_effect(season, drawn, present, wanted)
     block: Block = {
         "effect": effect,
         "power": wanted,
@@ -70,11 +75,11 @@ def next_trial_block(
     if needed is None:
         reason = "more belts than any season has would not show it"
         return block | {"belts_reason": reason, "runs_reason": reason}
-    at, none = (power(season, needed, ratio, seasons=seasons, executor=asked.executor) for ratio in (effect, 1.0))
+    at, none = (power(season, needed, ratio) for ratio in (effect, 1.0))
     return block | {"runs": round(at.runs), "told": at.told, "size": none.told}
 
 
-def next_season(asked: DecisionInput, level: str):  # type: ignore[no-untyped-def]
+def next_season(asked: DecisionInput, level: str) -> NextSeason:
     """Describe the season to be simulated: this one's failures and other endings by age, and its belts by car."""
     from drivekit.decide.ages import hazards
     from drivekit.decide.next_trial import NextSeason
@@ -92,12 +97,14 @@ def next_season(asked: DecisionInput, level: str):  # type: ignore[no-untyped-de
     other[found.age[within] - 1] = share[within]
     first = np.unique(study.belt, return_index=True)[1]
     belts = np.unique(study.table["car"][first].astype(str), return_counts=True)[1]
-    return NextSeason(hazards(found, last), other, belts.tolist(), study.settings.confidence, study.settings.seed)
+    settings, cars = study.settings, belts.tolist()
+    return NextSeason(hazards(found, last), other, cars, settings.confidence, settings.seed, executor=asked.executor)
 
 
 def repeatability_block(asked: DecisionInput) -> Block:
     """Tell how far tensions differ from fitter to fitter and from run to run, and what a run takes off them."""
-    from drivekit.decide.repeatability import mean_over_belts, repeatability
+    from drivekit.decide.ages import mean_over_belts
+    from drivekit.decide.repeatability import repeatability
 
     study, table, confidence = asked.fit.asked, asked.fit.asked.table, asked.fit.asked.settings.confidence
     for column in ("tension_n", "fitted_by"):
@@ -111,8 +118,8 @@ def repeatability_block(asked: DecisionInput) -> Block:
     tension, car = table["tension_n"], np.unique(table["car"].astype(str), return_inverse=True)[1]
     found = repeatability(tension[used], fitter, car[used], confidence=confidence, generator=asked.generator(2))
     block: Block = {
-        "fitters": found.fitters,
-        "runs": found.runs,
+        "fitters": names.size,
+        "runs": int(used.sum()),
         "between_sd_n": estimate(found.between_sd),
         "within_sd_n": estimate(found.within_sd),
         "ratio": estimate(found.ratio),

@@ -20,7 +20,6 @@ from drivekit.study import belt_life
 from drivekit.study.as_json import Block, estimate, number, numbers
 from drivekit.study.claims import verdicts
 from drivekit.study.comparisons import Comparison
-from drivekit.study.decisions import baseline
 from drivekit.study.fit_answers import tension_curve_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.headline import exploratory_block, headline_block
@@ -134,8 +133,7 @@ def scored_block(first: StudyInput, now: StudyInput) -> Block:
     first, now : StudyInput
         The earlier and the later season, asked alike.
     """
-    from drivekit.decide.outlook import outlook
-    from drivekit.decide.scored import scored
+    from drivekit.decide.outlook import outlook, scored
 
     if not len(first.table) or not len(now.table):
         return {"reason": "one of the seasons has no run of a belt of known age"}
@@ -148,7 +146,8 @@ def scored_block(first: StudyInput, now: StudyInput) -> Block:
     x = later.rows["x"]
     home = np.array([cars.index(car) for car in now.table["car"][used]]) if fit.by_car else np.zeros(len(x), np.int64)
     generator, sure = np.random.default_rng(now.settings.seed), now.settings.confidence
-    odds = outlook(baseline(fit, fitted), now.table["age"][used] - 1, home, x, ahead=(1,), generator=generator)
+    belts = now.table["age"][used] - 1, home, x
+    odds = outlook(fit.rows, fitted.coef, fitted.covariance, *belts, ahead=(1,), generator=generator)
     survive = odds.survive[:, 0]
     known = ~np.isnan(survive)
     if known.sum() < 3:
@@ -156,9 +155,14 @@ def scored_block(first: StudyInput, now: StudyInput) -> Block:
     belt = np.unique(now.belt[used][known], return_inverse=True)[1]
     failed, rate = now.failed[used][known], float(first.failed.mean())
     found = scored(1 - survive[known], failed, belt, rate, confidence=sure, generator=generator)
-    block: Block = {name: getattr(found, name) for name in ("runs", "failed", "brier", "base_brier")}
     thirds = [dict(zip(("runs", "foretold", "failed"), third, strict=True)) for third in found.thirds]
-    return block | {"made": len(now.table), "gain": estimate(found.gain), "thirds": thirds}
+    block: Block = {"runs": failed.size, "failed": int(failed.sum()), "brier": found.brier}
+    return block | {
+        "base_brier": found.base_brier,
+        "made": len(now.table),
+        "gain": estimate(found.gain),
+        "thirds": thirds,
+    }
 
 
 def watch_block(seasons: Seasons) -> Block:
@@ -189,9 +193,10 @@ def watch_block(seasons: Seasons) -> Block:
         "groups": {name: numbers(getattr(rates, name)) for name in ("last", "runs", "failed")},
         "least_failures": LEAST_FAILURES,
     }
-    for side, place in (("worse", found.alarm_worse), ("better", found.alarm_better)):
-        block[f"alarm_{side}_run"] = None if place is None else int(runs[place])
-        if place is None:
+    for side in ("worse", "better"):
+        first = runs[getattr(found, side) >= found.alarm][:1]
+        block[f"alarm_{side}_run"] = int(first[0]) if first.size else None
+        if not first.size:
             block[f"alarm_{side}_run_reason"] = "the evidence never came so far"
     return block
 

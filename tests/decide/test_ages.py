@@ -6,7 +6,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from drivekit.decide.ages import hazards, percentiles, reach, redrawn, shares
+from drivekit.decide.ages import hazards, mean_over_belts, percentiles, reach, redrawn, shares
 from drivekit.life.curve import curve
 
 # Belts 0 to 5 make 3, 3, 1, 2, 2 and 1 runs; belt 0 came with two runs on it. Belts 1, 2, 3 and 5 fail on their last.
@@ -36,12 +36,9 @@ def test_no_age_with_five_belts_reaches_nowhere() -> None:
 
 
 def test_a_drawn_season_is_the_fold_of_the_runs_of_the_belts_drawn() -> None:
-    drawn = redrawn(AGE, FAILED, BELT, IDLER, 2, generator=np.random.default_rng(4), replicates=300)
-    assert drawn.shape == (300, 3, 5)
-    weights = np.concatenate(
-        [(generator := np.random.default_rng(4)).multinomial(6, np.full(6, 1 / 6), size=128)]
-        + [generator.multinomial(6, np.full(6, 1 / 6), size=size) for size in (128, 44)]
-    )
+    drawn = redrawn(AGE, FAILED, BELT, IDLER, 2, generator=np.random.default_rng(4))
+    assert drawn.shape == (999, 3, 5)
+    weights = np.random.default_rng(4).multinomial(6, np.full(6, 1 / 6), size=999)
     for weight, season in zip(weights, drawn, strict=True):
         rows = np.concatenate([np.flatnonzero(belt == BELT) for belt in np.repeat(np.arange(6), weight)])
         for place, kept in enumerate((rows, rows[IDLER[rows] == 0], rows[IDLER[rows] == 1])):
@@ -62,3 +59,15 @@ def test_drawn_seasons_are_the_same_whoever_works_them_out() -> None:
 def test_limits_leave_half_of_what_is_left_on_each_side() -> None:
     lower, upper = percentiles(np.arange(1.0, 1000.0), 0.95)
     assert (float(lower), float(upper)) == pytest.approx((25, 975))
+
+
+def test_a_mean_over_belts_by_hand() -> None:
+    value, belt = np.array([10.0, 20, 30, 40, 50, 60]), np.array([0, 0, 1, 2, 3, 4])
+    rows = {"all": np.ones(6, bool), "few": belt < 2, "none": belt > 4}
+    found = mean_over_belts(value, belt, rows, confidence=0.95, generator=np.random.default_rng(1))
+    assert found["all"].estimate == 35
+    assert found["all"].lower is not None
+    assert found["all"].upper is not None
+    assert 10 < found["all"].lower < 35 < found["all"].upper < 60
+    assert (found["few"].estimate, found["few"].reason) == (20, "fewer than 3 belts made these runs")
+    assert found["none"].estimate is None

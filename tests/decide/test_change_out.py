@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from drivekit.decide.change_out import ChangeOut, best_by_ratio, change_out, cost_per_run, mean_failure_cost
+from drivekit.decide.change_out import ChangeOut, best_by_ratio, change_out, cost_per_run, runs_at_risk
 
 Floats = NDArray[np.float64]
 # 1 in 10, none, a quarter, half and 4 in 5 of those at risk fail on runs 1 to 5
@@ -20,12 +20,10 @@ def survival_of(hazard: Floats) -> Floats:
     return np.concatenate([[1.0], np.cumprod(1 - hazard)])
 
 
-def decided(hazard: Floats, planned: float = 1, failure: float = 8, risk: float = 0.1) -> ChangeOut:
+def decided(hazard: Floats, planned: float = 1, failure: float = 8) -> ChangeOut:
     survival = survival_of(hazard)
     drawn = np.repeat(hazard[None], 40, axis=0)
-    return change_out(
-        survival, (survival, survival), drawn, cost_planned=planned, cost_failure=failure, risk=risk, confidence=0.9
-    )
+    return change_out(survival, drawn, cost_planned=planned, cost_failure=failure, confidence=0.9)
 
 
 def test_costs_of_five_change_ages_by_hand() -> None:
@@ -40,12 +38,11 @@ def test_costs_of_five_change_ages_by_hand() -> None:
     by_hand = [Fraction(17, 10), Fraction(17, 19), Fraction(131, 40) / Fraction(14, 5)]
     by_hand += [Fraction(451, 80) / Fraction(139, 40), Fraction(3011, 400) / Fraction(61, 16)]
     found = decided(HAZARD)
-    assert found.runs.tolist() == [1, 2, 3, 4, 5]
     assert found.cost_per_run == pytest.approx([float(cost) for cost in by_hand])
     assert (found.best.estimate, found.best.lower, found.best.upper, found.best.reason) == (2, 2, 2, None)
     assert found.within_5_percent == (2, 2)
     # 1 in 10 has failed after run 1 and after run 2, more after run 3
-    assert found.at_risk.estimate == 2
+    assert runs_at_risk(survival_of(HAZARD), 0.1) == 2
 
 
 def test_a_cost_is_what_the_policy_costs_where_it_is_lived() -> None:
@@ -82,7 +79,7 @@ def test_a_cost_that_still_falls_at_the_last_age_gives_no_change_age() -> None:
     found = decided(np.array([0.5, 0.3, 0.1, 0.05]))
     assert (found.best.estimate, found.best.upper) == (None, None)
     assert found.best.reason == "no change age up to 4 pays; beyond is not seen"
-    assert found.at_risk.estimate == 0
+    assert runs_at_risk(survival_of(np.array([0.5, 0.3])), 0.1) == 0
 
 
 def test_of_two_ages_that_cost_the_same_the_earlier_is_best() -> None:
@@ -98,7 +95,7 @@ def test_an_age_is_told_from_the_best_only_where_drawn_seasons_agree() -> None:
     survival = survival_of(HAZARD)
     drawn = np.repeat(HAZARD[None], 40, axis=0)
     drawn[:30, 2] = 0
-    found = change_out(survival, (survival, survival), drawn, cost_planned=1, cost_failure=8, risk=0.1)
+    found = change_out(survival, drawn, cost_planned=1, cost_failure=8)
     assert found.best.estimate == 2
     assert found.not_worse.tolist() == [False, True, True, False, False]
     assert (found.best.lower, found.best.upper) == (2, 3)
@@ -106,16 +103,8 @@ def test_an_age_is_told_from_the_best_only_where_drawn_seasons_agree() -> None:
 
 def test_a_limit_that_does_not_exist_leaves_no_run_at_that_risk() -> None:
     survival = survival_of(HAZARD)
-    gone = np.where(np.arange(6) > 0, np.nan, 1.0)
-    found = change_out(
-        survival, (gone, survival), HAZARD[None], cost_planned=1, cost_failure=8, risk=0.5, confidence=0.9
-    )
-    assert (found.at_risk.lower, found.at_risk.estimate) == (0, 3)
-
-
-def test_a_lost_elimination_may_cost_more_than_a_lost_test() -> None:
-    assert mean_failure_cost(8, None, 0.25) == 8
-    assert mean_failure_cost(8, 40, 0.25) == 16
+    gone = np.where(np.arange(6) > 0, np.nan, survival)
+    assert (runs_at_risk(gone, 0.5), runs_at_risk(survival, 0.5)) == (0, 3)
 
 
 @given(hazard_lists, st.floats(0.1, 50))
@@ -146,7 +135,6 @@ def test_the_dearer_a_failure_the_earlier_the_change(hazards: list[float], one: 
 @pytest.mark.parametrize(("asked", "said"), [
     ({"planned": 0}, "costs are numbers above 0, not 0 and 8"),
     ({"failure": np.nan}, "costs are numbers above 0, not 1 and nan"),
-    ({"risk": 1}, "a risk lies between 0 and 1, not at 1"),
     ({"hazard": np.zeros(0)}, "a change age needs at least one run with enough belts at risk"),
 ])  # fmt: skip
 def test_what_cannot_be_used_is_refused(asked: dict[str, float], said: str) -> None:

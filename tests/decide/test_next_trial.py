@@ -1,4 +1,7 @@
-"""Next season's test: Schoenfeld 1981, the loop against the hazard fit, seasons lived belt by belt, and laws."""
+"""Next season's test: Schoenfeld 1981, the loop against the hazard fit, seasons lived belt by belt, laws, a plan."""
+
+from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,6 +18,7 @@ from drivekit.decide.next_trial import (
     ratio_of_gain,
     schoenfeld_failures,
     smallest_effect,
+    trial_plan,
 )
 from drivekit.life.cox import fit
 from drivekit.life.riskset import RiskSets
@@ -22,6 +26,7 @@ from drivekit.life.riskset import RiskSets
 HAZARD = np.array([0.03, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4])
 OTHER = np.full(8, 0.04)
 SEASON = NextSeason(HAZARD, OTHER, (3, 2), 0.95, 7)
+TWO, FOUR = [("smooth", "toothed")], [("smooth", "toothed"), ("none", "install")]
 
 
 def test_failures_that_schoenfeld_1981_asks_for() -> None:
@@ -141,12 +146,43 @@ def test_the_nearer_to_no_difference_the_more_failures_it_takes(one: float, othe
 
 
 def test_a_seed_gives_the_same_seasons_and_another_others() -> None:
-    one, again = (power(SEASON, 30, 0.5, seasons=3000) for _ in range(2))
+    one, again = (power(replace(SEASON, seasons=3000), 30, 0.5) for _ in range(2))
     assert one == again
-    assert one != power(NextSeason(HAZARD, OTHER, (3, 2), 0.95, 8), 30, 0.5, seasons=3000)
+    assert one != power(replace(SEASON, seasons=3000, seed=8), 30, 0.5)
 
 
 @pytest.mark.parametrize(("belts", "ratio"), [(1, 0.5), (20, 0.0)])
 def test_what_is_no_test_is_refused(belts: int, ratio: float) -> None:
     with pytest.raises(ValueError, match="a test needs 2 belts or more and a ratio above 0"):
         power(SEASON, belts, ratio)
+
+
+def test_every_block_stays_on_one_car_and_holds_every_arm_once() -> None:
+    plan = trial_plan(31, ("amber", "teal"), (30, 10), FOUR, 5)
+    assert len(plan) == 32
+    assert Counter(one.car for one in plan) == {"amber": 24, "teal": 8}
+    for block in range(1, 9):
+        within = [one for one in plan if one.block == block]
+        assert len({one.car for one in within}) == 1
+        assert sorted(one.arm for one in within) == [
+            ("smooth", "install"), ("smooth", "none"), ("toothed", "install"), ("toothed", "none"),
+        ]  # fmt: skip
+    assert [one.place for one in plan if one.car == "teal"] == list(range(1, 9))
+    assert len({one.belt for one in plan}) == 32
+
+
+def test_either_idler_comes_first_about_as_often() -> None:
+    first = Counter(one.arm for seed in range(200) for one in trial_plan(10, ("amber",), (1,), TWO, seed)[::2])
+    assert first["smooth",] == pytest.approx(500, abs=50)
+    assert first.total() == 1000
+
+
+def test_a_seed_draws_the_same_plan_again_and_another_one_another() -> None:
+    one, again, other = (trial_plan(40, ("amber", "teal"), (1, 1), TWO, seed) for seed in (3, 3, 4))
+    assert one == again != other
+
+
+@pytest.mark.parametrize(("belts", "cars", "settings"), [(0, ("amber",), TWO), (4, (), TWO), (4, ("amber",), [("x",)])])
+def test_what_makes_no_plan_is_refused(belts: int, cars: tuple[str, ...], settings: list[tuple[str, ...]]) -> None:
+    with pytest.raises(ValueError, match="a plan needs belts, a car and at least two arms"):
+        trial_plan(belts, cars, (1,) * len(cars), settings, 1)

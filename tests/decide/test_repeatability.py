@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.stats import chi2
 from scipy.stats import f as fisher
 
-from drivekit.decide.repeatability import Repeatability, mean_over_belts, repeatability
+from drivekit.decide.repeatability import Repeatability, repeatability
 
 Ints, Floats = NDArray[np.int64], NDArray[np.float64]
 # Strength of fabric from four looms, four pieces each: Montgomery, Design and Analysis of Experiments, the chapter on
@@ -34,7 +34,6 @@ def test_the_looms_by_hand() -> None:
     between, within = 4 * means.var(ddof=1), LOOMS.reshape(4, 4).var(axis=1, ddof=1).mean()
     assert (between, within) == pytest.approx((29.73, 1.90), abs=0.005)
     found = told(LOOMS, OF_LOOM, np.zeros(16, int))
-    assert (found.fitters, found.runs) == (4, 16)
     # balanced, so the restricted likelihood is the analysis of variance: (29.73 - 1.90) / 4 = 6.96 over 1.90
     assert found.ratio.estimate == pytest.approx((between - within) / 4 / within)
     assert found.between_sd.estimate == pytest.approx(np.sqrt(6.96), abs=0.001)
@@ -119,15 +118,3 @@ def test_another_unit_or_another_car_level_changes_no_ratio(seed: int, scale: fl
     for name in ("estimate", "lower", "upper"):
         assert getattr(other.ratio, name) == pytest.approx(getattr(found.ratio, name), rel=1e-4, abs=1e-6)
         assert getattr(other.within_sd, name) == pytest.approx(scale * getattr(found.within_sd, name), rel=1e-6)
-
-
-def test_a_mean_over_belts_by_hand() -> None:
-    value, belt = np.array([10.0, 20, 30, 40, 50, 60]), np.array([0, 0, 1, 2, 3, 4])
-    rows = {"all": np.ones(6, bool), "few": belt < 2, "none": belt > 4}
-    found = mean_over_belts(value, belt, rows, confidence=0.95, generator=np.random.default_rng(1))
-    assert found["all"].estimate == 35
-    assert found["all"].lower is not None
-    assert found["all"].upper is not None
-    assert 10 < found["all"].lower < 35 < found["all"].upper < 60
-    assert (found["few"].estimate, found["few"].reason) == (20, "fewer than 3 belts made these runs")
-    assert found["none"].estimate is None

@@ -7,7 +7,7 @@ import pytest
 from pypdf import PdfReader
 
 from drivekit.cautions import CAUTIONS
-from drivekit.decide.trial_plan import trial_plan
+from drivekit.decide.next_trial import trial_plan
 from drivekit.show.sheet import MOST_PLANNED, meeting_card, plan_sheet
 
 TWO = [("smooth", "toothed")]
