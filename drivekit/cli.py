@@ -129,7 +129,7 @@ def _draft(log: Path, file: Path) -> int:
     """Draft a map of the log's own headings and words, and say what to do with it."""
     from shlex import quote
 
-    from drivekit.log.draft_map import drafted_map
+    from drivekit.log.guess import drafted_map
     from drivekit.show.folder import write_files
 
     draft = drafted_map(log, file)

@@ -1,23 +1,31 @@
 """Which column of ours a person's own heading most likely means, judged by its letters and by what stands under it.
 
-A guess is only ever offered, in a fault or in the draft of a map; nothing is read by it. A column whose cells could not
-hold what stands there is never offered, and a unit is the one in which the numbers come nearest to the usual ones.
+A guess is only ever offered, in a fault or in the draft of a map, each line of which is a comment until a person takes
+its ``#`` away: nothing is read by it. A column whose cells could not hold what stands there is never offered, and a
+unit is the one in which the numbers come nearest to the usual ones.
 """
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections.abc import Iterator, Sequence
 from difflib import SequenceMatcher, get_close_matches
 from itertools import islice
+from pathlib import Path
+from shlex import quote
 from typing import NamedTuple
 
-from drivekit.log.columns import Column
-from drivekit.log.tables import CellText, Table
+import numpy as np
+
+from drivekit.faults import shown
+from drivekit.log.columns import TABLES, Column, known_headings
+from drivekit.log.reading import source
+from drivekit.log.tables import CellText, Table, counted
 from drivekit.units import INCH_POUND, Twin
 
-__all__ = ["NEAREST", "ORDERS", "SLASHED", "Content", "Guess", "content_of", "guesses", "near_level"]
+__all__ = ["ISO_DAY", "ORDERS", "SLASHED", "Guess", "drafted_map", "guesses"]
 
 SLASHED = re.compile(r"(?P<first>[0-9]{1,2})(?P<mark>[/.-])(?P<second>[0-9]{1,2})(?P=mark)(?P<year>[0-9]{4})")
 """A day in the order of some country: which part is the month cannot be seen."""
@@ -34,6 +42,13 @@ LOOKED_AT, MOST_HEADINGS, LONGEST = 300, 200, 60
 MOSTLY = 0.8
 ALL_SAID = 0.8
 """How near a heading is that has every word of a column's name and more."""
+TOP = """\
+# What your headings and words mean: yours on the left, drivekit's on the right.
+# A line counts once its "# " is taken away: do so where it is right, or correct it first. "" on the right
+# says: known, not read. When done:
+#     drivekit check """
+MOST_WORDS, WIDE = 40, 34
+"""Words of a column that a draft lists, and how far its remarks stand to the right."""
 METRIC = {"n", "newton", "newtons", "mm", "c", "g", "m", "per"}
 INCH = {"lb", "lbs", "lbf", "pound", "pounds", "in", "inch", "inches", "f", "ft"}
 
@@ -166,3 +181,94 @@ def _fit(column: Column, twin: Twin | None, content: Content, rows: int) -> floa
         return None
     # Only the number of a run is another one in every row.
     return 0.3 if column.name == "run" and len(content.numbers) >= min(rows, LOOKED_AT) > 1 else 0.0
+
+
+def drafted_map(log: str | Path, map_path: str | Path) -> str:
+    """Draft the map of a log's headings and words.
+
+    Parameters
+    ----------
+    log : path
+        The log.
+    map_path : path
+        Where the map is to stand, as the text tells it.
+
+    Returns
+    -------
+    str
+        A TOML file whose lines are to be confirmed; as it stands it maps nothing.
+
+    Raises
+    ------
+    Unusable
+        If there is no log.
+    """
+    found = source(log)
+    parts: list[str] = []
+    words: list[str] = []
+    days: set[str] = set()
+    for name, columns in TABLES.items():
+        table: Table = getattr(found, name)
+        known = known_headings(columns)
+        ours = {heading: known[heading.lower()][0] for heading in table.headings if heading.lower() in known}
+        theirs = [heading for heading in dict.fromkeys(table.headings) if heading and heading not in ours]
+        near = guesses(table, theirs, [column for column in columns if column not in ours.values()], NEAREST)
+        parts += ["", f"[{name}]", *(_heading(heading, near.get(heading), table) for heading in theirs)]
+        parts += [f"# Read as they are, no line needed: {', '.join(map(shown, ours))}"] if ours else []
+        heading_of = {column: heading for heading, column in ours.items()}
+        heading_of |= {guess.column: heading for heading, guess in near.items()}
+        lost = [column for column in columns if column.required and column not in heading_of]
+        parts += [f"# In no column yet: {column.name}: {column.meaning}" for column in lost]
+        for column in filter(heading_of.__contains__, columns):
+            cells = table.cells[table.headings.index(heading_of[column])]
+            words += _words(heading_of[column], column, cells)
+            days |= {text for text in cells.distinct if column.kind == "day" and SLASHED.fullmatch(text)}
+    checks = f"{shown(quote(str(log)), None)} --columns {shown(quote(str(map_path)), None)}"
+    return "\n".join([TOP + checks, *parts, *words, *_days(days)]) + "\n"
+
+
+def _heading(heading: str, guess: Guess | None, table: Table) -> str:
+    """Offer a column for a heading, and say what stands there, as a person would check a guess by it."""
+    texts, numbers, _ = content = content_of(table.cells[table.headings.index(heading)])
+    line = f'# {_quoted(heading)} = "{guess.name if guess else ""}"'
+    unit = "" if guess is None else guess.twin.unit if guess.twin else guess.column.unit
+    remark = f"unit {unit}; " if unit else "" if guess else "near to no column of ours; "
+    if texts and content.mostly(len(numbers)):
+        return f"{line:<{WIDE}}  # {remark}{min(numbers):g} to {max(numbers):g} stand there"
+    some = f"{', '.join(shown(text, 20) for text in texts[:4])}{', ...' if len(texts) > 4 else ''}"
+    says = f"{some} stand{'s' if len(texts) == 1 else ''} there" if texts else "no cell is filled"
+    return f"{line:<{WIDE}}  # {remark}{says}"
+
+
+def _words(heading: str, column: Column, cells: CellText) -> Iterator[str]:
+    """List the words of a column that are no levels of ours, each with the nearest."""
+    count = np.bincount(cells.code, minlength=len(cells.distinct))
+    own = [code for code, text in enumerate(cells.distinct) if text and text.lower() not in column.levels]
+    if not column.levels or not own:
+        return
+    yield from ("", f"[words.{column.name}]", f'# in "{shown(heading)}"; ours are {column.holds}; "" is a blank')
+    for code in own[:MOST_WORDS]:
+        text = cells.distinct[code]
+        line = f'# {_quoted(text)} = "{near_level(text, column.levels) or "?"}"'
+        yield f"{line:<{WIDE}}  # on {counted(int(count[code]), 'row')}"
+    if len(own) > MOST_WORDS:
+        yield f"# and {counted(len(own) - MOST_WORDS, 'word')} more, which each need a line"
+
+
+def _days(days: set[str]) -> Iterator[str]:
+    """Offer the orders in which every day of the log would be one of the calendar."""
+    if not days:
+        return
+    parts = [(int(found["first"]), int(found["second"])) for day in days if (found := SLASHED.fullmatch(day))]
+    some = min(days)
+    yield from ("", "[days]", f"# {counted(len(days), 'day')} such as {some}: which comes first? Take one line.")
+    for order, month in zip(ORDERS, (1, 0), strict=True):
+        beyond = sum(pair[month] > 12 for pair in parts)
+        line = f'# order = "{order}"'
+        says = f"cannot be: {counted(beyond, 'month')} above 12" if beyond else "every month is 1 to 12"
+        yield f"{line:<{WIDE}}  # {says}"
+
+
+def _quoted(text: str) -> str:
+    """Write a text as TOML does; JSON's escapes are among its own."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

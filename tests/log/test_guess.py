@@ -9,7 +9,7 @@ import pytest
 
 from drivekit.faults import Unusable
 from drivekit.log import check_season, read_season
-from drivekit.log.draft_map import drafted_map
+from drivekit.log.guess import drafted_map
 
 SEASON = Path(__file__).parents[2] / "data" / "season-two"
 OWN = {"run": "No", "day": "Date", "belt": "Belt no.", "idler": "Roller", "tension_n": "Tension", "fate": "Result"}
