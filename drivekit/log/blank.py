@@ -14,13 +14,12 @@ from typing import Any
 
 from drivekit.cautions import CAUTIONS
 from drivekit.log.cells import figure
-from drivekit.log.columns import BELTS, RUNS, Column
+from drivekit.log.columns import BELTS, RUNS, TABLES, Column
 from drivekit.units import INCH_POUND
 
 __all__ = ["RUN_SHEET", "blank_files", "blank_spreadsheet", "columns_in_words"]
 
 RUN_SHEET = "run-sheet.pdf"
-SHEETS = {"belts": BELTS, "runs": RUNS}
 WORDS = ("column", "must be filled", "what it holds", "what it means")
 LAST_ROW = 5000
 INK, GREY, MUST, MAY = "1B2A33", "6B7780", "C9DCE8", "EDF2F5"
@@ -32,7 +31,7 @@ def blank_files(planned: Sequence[Mapping[str, str]] = ()) -> dict[str, bytes]:
     Belts that a plan drew, as cells by the names of their columns, stand in place of both examples.
     """
     files = {}
-    for name, columns in SHEETS.items():
+    for name, columns in TABLES.items():
         text = io.StringIO()
         rows = [[column.name for column in columns], *_rows(name, columns, planned)]
         csv.writer(text, lineterminator="\n").writerows(rows)
@@ -53,28 +52,39 @@ def blank_spreadsheet(planned: Sequence[Mapping[str, str]] = ()) -> bytes:
     Belts that a plan drew stand in place of both examples, as in `blank_files`.
     """
     from openpyxl import Workbook
-    from openpyxl.utils import get_column_letter
+    from openpyxl.styles import Font
 
     book = Workbook()
     book.remove(book.active)
-    for name, columns in SHEETS.items():
+    at: dict[str, str] = {}
+    for name, columns in TABLES.items():
         sheet = book.create_sheet(name)
         for index, column in enumerate(columns, 1):
-            _column(sheet, index, column, () if planned else (_example(column),))
-        for cells in _rows(name, columns, planned) if planned else ():
-            sheet.append([int(cell) if cell.isdigit() else cell or None for cell in cells])
+            letter = _column(sheet, index, column)
+            at |= {name: letter} if column.name == "belt" else {}
+        for cells in _rows(name, columns, planned):
+            sheet.append([_typed(column, cell) for column, cell in zip(columns, cells, strict=True)])
+        for cell in () if planned else sheet[2]:
+            cell.font = Font(italic=True, color=GREY)
         sheet.freeze_panes = "B2"
         sheet.row_dimensions[1].height = 22
     # Every run is offered the belts of the first sheet.
-    of_runs, of_belts = (
-        get_column_letter([column.name for column in columns].index("belt") + 1) for columns in (RUNS, BELTS)
-    )
-    belts = f"belts!${of_belts}$2:${of_belts}${LAST_ROW}"
-    _offer(book["runs"], of_runs, "belt", "Give the belt a row among the belts first.", type="list", formula1=belts)
+    belts = f"belts!${at['belts']}$2:${at['belts']}${LAST_ROW}"
+    _offer(book["runs"], at["runs"], "belt", "Give the belt a row among the belts first.", type="list", formula1=belts)
     _explain(book.create_sheet("columns"))
     kept = io.BytesIO()
     book.save(kept)
     return kept.getvalue()
+
+
+def _typed(column: Column, cell: str) -> object:
+    """Give a cell as a spreadsheet holds it: days and numbers as such, nothing where it is blank."""
+    if column.kind == "day" and cell:
+        return datetime.date.fromisoformat(cell)
+    if column.is_number and cell:
+        value = float(cell)
+        return int(value) if value.is_integer() else value
+    return cell or None
 
 
 def columns_in_words(columns: Sequence[Column]) -> str:
@@ -112,8 +122,8 @@ def _twins() -> list[str]:
     return [f"`{twin.ending}` in {unit}, or `{twin.twin_ending}` in {twin.unit}" for unit, twin in twins]
 
 
-def _column(sheet: Any, index: int, column: Column, example: Sequence[object]) -> None:
-    """Set a column's heading, example and what the spreadsheet itself refuses as checking would."""
+def _column(sheet: Any, index: int, column: Column) -> str:
+    """Set a column's heading and what the spreadsheet itself refuses as checking would; give its letter."""
     from openpyxl.comments import Comment
     from openpyxl.styles import Alignment, Font, PatternFill
 
@@ -130,30 +140,19 @@ def _column(sheet: Any, index: int, column: Column, example: Sequence[object]) -
     sheet.column_dimensions[letter].width = max(len(column.name), *map(len, column.levels), 9) + 3
     if column.kind == "day":
         sheet.column_dimensions[letter].number_format = "yyyy-mm-dd"
-    for cell in example:
-        sheet.cell(2, index, cell).font = Font(italic=True, color=GREY)
     if column.levels:
         _offer(sheet, letter, column.name, column.holds, type="list", formula1=f'"{",".join(column.levels)}"')
     elif column.is_number and not column.question:
         kind = "whole" if column.kind == "whole" else "decimal"
-        low, high = (_limit(column, limit, f"{letter}$1") for limit in (column.low or 0.0, column.high))
-        says = f"{column.holds} (under {column.twin}: in {twin.unit})" if twin else column.holds
+        low, high = f"{column.low or 0.0!r}", f"{column.high!r}"
+        says = column.holds
+        if twin:
+            # The limits follow the heading when that is changed to the other unit.
+            inch = f'{letter}$1="{column.twin}"'
+            low, high = (f"IF({inch},{twin.inch_pound(float(limit))!r},{limit})" for limit in (low, high))
+            says += f" (under {column.twin}: in {twin.unit})"
         _offer(sheet, letter, column.name, says, type=kind, operator="between", formula1=low, formula2=high)
-
-
-def _limit(column: Column, limit: float, heading: str) -> str:
-    """Write a limit as a cell rule takes it: it follows the heading when that is changed to the other unit."""
-    twin = INCH_POUND.get(column.unit)
-    return f"{limit!r}" if twin is None else f'IF({heading}="{column.twin}",{twin.inch_pound(limit)!r},{limit!r})'
-
-
-def _example(column: Column) -> object:
-    if column.kind == "day":
-        return datetime.date.fromisoformat(column.example)
-    if column.is_number and column.example:
-        value = float(column.example)
-        return int(value) if value.is_integer() else value
-    return column.example or None
+    return str(letter)
 
 
 def _offer(sheet: Any, letter: str, title: str, error: str, **what: Any) -> None:
@@ -168,7 +167,7 @@ def _explain(sheet: Any) -> None:
     from openpyxl.styles import Alignment, Font
 
     sheet.append(["sheet", *WORDS])
-    for name, columns in SHEETS.items():
+    for name, columns in TABLES.items():
         for column in columns:
             sheet.append([name, *_in_words(column)])
     for row in sheet.iter_rows():
