@@ -13,6 +13,7 @@ import re
 import warnings
 import zipfile
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from itertools import repeat, zip_longest
 from pathlib import Path
 from types import MappingProxyType
@@ -30,7 +31,8 @@ BEFORE, DIGITS = ".before-", 12
 NOTHING: Mapping[str, bytes] = MappingProxyType({})
 LAST_ROW = 1_048_576
 ROW_NUMBER = re.compile(rb"<(?:\w+:)?row\s(?:[^>]*?\s)?r=[\"']([0-9]+)")
-MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s(?:[^>]*?\s)?ref=[\"'](([A-Z]+)([0-9]+):[A-Z]+([0-9]+))")
+MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s(?:[^>]*?\s)?ref=[\"']([A-Z]{1,3}[0-9]+:[A-Z]{1,3}[0-9]+)")
+AGAIN = "open it in a spreadsheet program and save it again as .xlsx"
 
 NO_VALUE = "formula without a value"
 """Stands in a cell whose formula was never computed; no column takes it."""
@@ -71,33 +73,26 @@ def source(path: str | Path, instead: Mapping[str, bytes] = NOTHING) -> Source:
     except OSError as error:
         raise Unusable(f"{shown(str(path), None)} cannot be read: {error.strerror}.") from None
     if not there:
-        raise Unusable(f"{shown(str(path), None)} is not there{_looked_at(place)}.")
+        looked = "" if place.is_absolute() else f": it was looked for at {shown(str(place.absolute()), None)}"
+        raise Unusable(f"{shown(str(path), None)} is not there{looked}.")
     name = shown(place.resolve().name, None)
-    of_files: list[Fault] = []
-    digest = hashlib.sha256()
     if place.is_dir():
-        contents, cut_short = _folder_files(place, instead)
-        of_files += cut_short
-        for content in contents.values():
-            digest.update(content)
+        contents, of_files = _folder_files(place, instead)
         texts = {name: text_of(name, content) for name, content in contents.items()}
         of_files += [
             _cut_off(name, text) for name, text in texts.items() if not text.rstrip(" \t;,").endswith(("\r", "\n"))
         ]
         belts, runs = (comma_table(name, texts.pop(name)) for name in list(texts))
     elif place.suffix.lower() == ".xlsx":
-        content = instead[place.name] if place.name in instead else _bytes(place)
-        digest.update(content)
-        (belts, runs), of_files = _sheet_tables(name, content)
+        contents = {name: instead[place.name] if place.name in instead else _bytes(place)}
+        (belts, runs), of_files = _sheet_tables(name, contents[name])
     else:
         raise Unusable(f"{name} is no season log: name a folder that holds belts.csv and runs.csv, or one .xlsx file.")
+    digest = hashlib.sha256()
+    for content in contents.values():
+        digest.update(content)
     invented, faults = _invented((place if place.is_dir() else place.parent) / "datapackage.json")
     return Source(name, belts, runs, digest.hexdigest(), invented, (*of_files, *faults))
-
-
-def _looked_at(place: Path) -> str:
-    """Say where a path that was named from here leads."""
-    return "" if place.is_absolute() else f": it was looked for at {shown(str(place.absolute()), None)}"
 
 
 def files_of(place: Path) -> tuple[Path, ...]:
@@ -200,21 +195,18 @@ def _invented(package: Path) -> tuple[bool, tuple[Fault, ...]]:
 
 def _sheet_tables(name: str, content: bytes) -> tuple[list[Table], list[Fault]]:
     """Read sheets belts and runs, in any case, of a spreadsheet; sheet runs of season.xlsx is ``season.xlsx[runs]``."""
-    with _parts(name, content) as archive:
-        sheets = {part: archive.read(part) for part in archive.namelist() if "worksheets/" in part}
-    for part in sheets.values():
-        last = max(map(int, ROW_NUMBER.findall(part)), default=0)
-        if last > LAST_ROW:
-            # The rows between would all be made, blank, one by one.
-            raise Unusable(f"{name} numbers a row {last:,}: a spreadsheet has at most {LAST_ROW:,}.")
+    sheets = _sheet_parts(name, content)
+    tables, faults = [], []
     with warnings.catch_warnings():
         # openpyxl warns of what it could not write back; nothing is written back here.
         warnings.simplefilter("ignore")
-        values = _workbook(name, content, data_only=True)
-        # A formula keeps the value it last had beside it; only where there are formulas is a second look needed.
-        formulas = any(re.search(rb"<f[ />]", part) for part in sheets.values())
-        typed = _workbook(name, content, data_only=False) if formulas else None
-        tables, faults = [], []
+        with _damage(f"{name} is no .xlsx spreadsheet: {AGAIN}."):
+            from openpyxl import load_workbook
+
+            values = load_workbook(io.BytesIO(content), read_only=True, data_only=True)
+            # A formula keeps the value it last had beside it; only where there are formulas is a second look needed.
+            formulas = any(re.search(rb"<f[ />]", part) for part in sheets.values())
+            typed = load_workbook(io.BytesIO(content), read_only=True) if formulas else None
         for sheet in TABLES:
             titles = [title for title in values.sheetnames if title.strip().lower() == sheet]
             if not titles:
@@ -222,15 +214,12 @@ def _sheet_tables(name: str, content: bytes) -> tuple[list[Table], list[Fault]]:
                 raise Unusable(f"{name} has no sheet named {sheet} (it has {held}).")
             if len(titles) > 1:
                 wrong = f"is the name of {len(titles)} sheets: {', '.join(repr(shown(title)) for title in titles)}"
-                faults.append(
-                    Fault(f"{name}[{sheet}]", None, "", sheet, wrong, "keep one, or give the other another name")
-                )
-            try:
+                right = "keep one, or give the other another name"
+                faults.append(Fault(f"{name}[{sheet}]", None, "", sheet, wrong, right))
+            # Rows are parsed as they are asked for: what is wrong in a sheet's XML is found here.
+            with _damage(f"{name} is damaged: its sheet {sheet} cannot be read; take another copy."):
                 of_values, of_typed = values[titles[0]], typed and typed[titles[0]]
                 rows = list(_rows(of_values, of_typed))
-            except Exception:
-                # Rows are parsed as they are asked for: what is wrong in a sheet's XML fails here in many ways.
-                raise Unusable(f"{name} is damaged: its sheet {sheet} cannot be read; take another copy.") from None
             table = filled_table(f"{name}[{sheet}]", rows)
             tables.append(table)
             faults += _merged(table, sheets.get(of_values._worksheet_path.lstrip("/"), b""))
@@ -239,42 +228,43 @@ def _sheet_tables(name: str, content: bytes) -> tuple[list[Table], list[Fault]]:
 
 def _merged(table: Table, part: bytes) -> Iterator[Fault]:
     """Find merged cells over the table: those that are hidden read as blank."""
-    for area, column, line, until in MERGED.findall(part):
-        at = sum((letter - 64) * 26**power for power, letter in enumerate(reversed(column)))
-        last = int(table.line[-1]) if len(table.line) else table.heading_line
-        if 0 < at <= len(table.headings) and int(line) <= last and int(until) >= table.heading_line:
-            wrong = f"cells {area.decode()} are merged, so that all but the first read as blank"
-            yield Fault(table.file, int(line), "", None, wrong, "take the merge apart and fill every cell")
+    from openpyxl.utils import range_boundaries
+
+    last = int(table.line[-1]) if len(table.line) else table.heading_line
+    for area in map(bytes.decode, MERGED.findall(part)):
+        column, line, _, until = range_boundaries(area)
+        if column <= len(table.headings) and line <= last and until >= table.heading_line:
+            wrong = f"cells {area} are merged, so that all but the first read as blank"
+            yield Fault(table.file, line, "", None, wrong, "take the merge apart and fill every cell")
 
 
-def _parts(name: str, content: bytes) -> zipfile.ZipFile:
+@contextmanager
+def _damage(sentence: str) -> Iterator[None]:
+    """Say in one sentence what fails in many ways: bad magic numbers, checksums, compression, XML, names of parts."""
     try:
+        yield
+    except Unusable:
+        raise
+    except Exception:
+        raise Unusable(sentence) from None
+
+
+def _sheet_parts(name: str, content: bytes) -> dict[str, bytes]:
+    """Unpack the sheets of a spreadsheet, once all that it declares is found to be of a size that can be unpacked."""
+    with _damage(f"{name} is damaged, or is no .xlsx spreadsheet: {AGAIN}."):
         archive = zipfile.ZipFile(io.BytesIO(content))
-        # The sizes that it declares are looked at before anything is unpacked.
         unpacked = sum(part.file_size for part in archive.infolist())
         if unpacked > LARGEST_UNPACKED_BYTES:
             raise Unusable(f"{name} unpacks to {unpacked / 1e9:.1f} GB: a season log has at most 1 GB.")
         broken = archive.testzip()
-    except Unusable:
-        raise
-    except Exception:
-        # A damaged archive fails in many ways (bad magic number, checksum, compression); to the user they are one.
-        again = "open it in a spreadsheet program and save it again as .xlsx"
-        raise Unusable(f"{name} is damaged, or is no .xlsx spreadsheet: {again}.") from None
     if broken is not None:
         raise Unusable(f"{name} is damaged (its part {shown(broken)} does not unpack): take another copy.")
-    return archive
-
-
-def _workbook(name: str, content: bytes, *, data_only: bool) -> Any:
-    from openpyxl import load_workbook
-
-    try:
-        return load_workbook(io.BytesIO(content), read_only=True, data_only=data_only)
-    except Exception:
-        # A zip archive that is no spreadsheet fails inside openpyxl as KeyError, ValueError and others.
-        again = "open it in a spreadsheet program and save it again as .xlsx"
-        raise Unusable(f"{name} is no .xlsx spreadsheet: {again}.") from None
+    sheets = {part: archive.read(part) for part in archive.namelist() if "worksheets/" in part}
+    last = max((int(row) for part in sheets.values() for row in ROW_NUMBER.findall(part)), default=0)
+    if last > LAST_ROW:
+        # The rows between would all be made, blank, one by one.
+        raise Unusable(f"{name} numbers a row {last:,}: a spreadsheet has at most {LAST_ROW:,}.")
+    return sheets
 
 
 def _rows(values: Any, typed: Any) -> Iterator[Record]:
