@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from drivekit.faults import Fault, Faulty, in_order
 from drivekit.log.cells import Sheet, Sheets, checked_sheet
-from drivekit.log.columns import BELTS, RUNS, Column
+from drivekit.log.columns import Column
 from drivekit.log.headings import NO_MAP, column_map
 from drivekit.log.reading import Source, source
 from drivekit.log.rules import WAS, across
@@ -103,9 +103,14 @@ def season_of(found: Source, columns: str | Path | None = None) -> Season:
     if sheets is None or any(not fault.warning for fault in faults):
         raise Faulty(faults)
     belts, runs = _frame(sheets.belts), _runs_frame(sheets, tension_n)
-    absent = (*_absent(BELTS, sheets.belts, belts), *_absent(RUNS, sheets.runs, runs))
-    written = (sheets.runs.columns[name] for name in SPEAK if name in sheets.runs.columns)
-    units = next((Units(cells.place.twin is not None) for cells in written if cells.there), SI)
+    # A column is not missed where another column of the log has given its worth.
+    absent = tuple(
+        cells.place.column
+        for sheet, frame in ((sheets.belts, belts), (sheets.runs, runs))
+        for name, cells in sheet.columns.items()
+        if cells.place.column.adds and not cells.there and not (name == "tension_n" and name in frame)
+    )
+    units = next((Units(sheets.runs[name].place.twin is not None) for name in SPEAK if sheets.runs[name].there), SI)
     return Season(belts, runs, found.name, found.sha256, faults, absent, found.invented, units)
 
 
@@ -136,12 +141,12 @@ def checked(found: Source, columns: str | Path | None) -> tuple[Sheets | None, F
 def _frame(sheet: Sheet) -> pd.DataFrame:
     import pandas as pd
 
-    columns: dict[str, object] = {}
-    for name, cells in sheet.columns.items():
-        if cells.there:
-            columns[name] = cells.value.astype("datetime64[ns]") if cells.place.column.kind == "day" else cells.value
-    before = sheet.columns.get("runs_before")
-    if before is not None and before.there:
+    there = {name: cells for name, cells in sheet.columns.items() if cells.there}
+    columns = {
+        name: cells.value.astype("datetime64[ns]") if cells.place.column.kind == "day" else cells.value
+        for name, cells in there.items()
+    }
+    if before := there.get("runs_before"):
         columns["runs_before"] = np.where(before.known | before.asked, before.value, 0.0)
     return pd.DataFrame(columns, copy=False)
 
@@ -154,20 +159,10 @@ def _runs_frame(sheets: Sheets, tension_n: Floats) -> pd.DataFrame:
     if "cause" not in frame:
         # Why a belt ended was never written down: that is what the cause "unknown" says.
         frame["cause"] = ["unknown" if fate in WAS else None for fate in frame["fate"]]
-    names: Sequence[str] = [column.name for column in RUNS if column.name in frame]
-    frame = frame[names]
+    frame = frame[[name for name in sheets.runs.columns if name in frame]]
     # runs mostly stand in their order: then there is nothing to be copied
     in_order = bool((np.diff(sheets.order) > 0).all())
     return frame if in_order else frame.loc[sheets.order].reset_index(drop=True)
-
-
-def _absent(columns: Sequence[Column], sheet: Sheet, frame: pd.DataFrame) -> list[Column]:
-    """Find the columns the log lacks, but those whose worth another column of the log has given."""
-    return [
-        column
-        for column in columns
-        if column.adds and not sheet[column.name].there and not (column.name == "tension_n" and "tension_n" in frame)
-    ]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
