@@ -20,7 +20,7 @@ from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from drivekit.faults import Fault, Unusable, shown
-from drivekit.log.tables import Record, Table, comma_table, filled_table
+from drivekit.log.tables import Record, Table, filled_table
 
 __all__ = ["BEFORE", "LARGEST_BYTES", "NO_VALUE", "Source", "copy_before", "files_of", "source", "text_of"]
 
@@ -82,7 +82,7 @@ def source(path: str | Path, instead: Mapping[str, bytes] = NOTHING) -> Source:
         of_files += [
             _cut_off(name, text) for name, text in texts.items() if not text.rstrip(" \t;,").endswith(("\r", "\n"))
         ]
-        belts, runs = (comma_table(name, texts.pop(name)) for name in list(texts))
+        belts, runs = (filled_table(name, texts.pop(name)) for name in list(texts))
     elif place.suffix.lower() == ".xlsx":
         contents = {name: instead[place.name] if place.name in instead else _bytes(place)}
         (belts, runs), of_files = _sheet_tables(name, contents[name])

@@ -17,7 +17,7 @@ from drivekit.log.cells import Sheets
 from drivekit.log.columns import CAUSES, EXAMPLE
 from drivekit.log.tables import counted
 
-__all__ = ["RULES", "WAS", "across"]
+__all__ = ["RULES", "WAS"]
 
 WAS = {"retired": "was retired", "broke": "broke"}
 """The fates that end a belt's life, as they are said of it."""
@@ -32,11 +32,6 @@ MOST_SLIPS = 2
 SHORTEST_MISSPELT = 4
 OWN_RULE = ("run", "tension_n", "runs_before")
 Rule = Callable[[Sheets], Iterator[Fault]]
-
-
-def across(sheets: Sheets) -> tuple[Fault, ...]:
-    """Apply every rule."""
-    return tuple(fault for rule in RULES for fault in rule(sheets))
 
 
 def rows_there(sheets: Sheets) -> Iterator[Fault]:

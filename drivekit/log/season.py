@@ -17,7 +17,7 @@ from drivekit.log.cells import Sheet, Sheets, checked_sheet
 from drivekit.log.columns import Column
 from drivekit.log.headings import NO_MAP, column_map
 from drivekit.log.reading import Source, source
-from drivekit.log.rules import WAS, across
+from drivekit.log.rules import RULES, WAS
 from drivekit.log.tables import counted
 from drivekit.log.tension import Floats, tensions
 from drivekit.units import SI, Units
@@ -135,7 +135,8 @@ def checked(found: Source, columns: str | Path | None) -> tuple[Sheets | None, F
     sheets = Sheets(checked_sheet("belts", found.belts, own), checked_sheet("runs", found.runs, own))
     tension_n, of_tension = tensions(sheets)
     single = (*found.faults, *own.faults, *sheets.belts.faults, *sheets.runs.faults)
-    return sheets, tension_n, in_order((*single, *across(sheets), *of_tension))
+    of_rules = (fault for rule in RULES for fault in rule(sheets))
+    return sheets, tension_n, in_order((*single, *of_rules, *of_tension))
 
 
 def _frame(sheet: Sheet) -> pd.DataFrame:

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from drivekit.faults import Fault, Unusable
 
-__all__ = ["CellText", "Table", "comma_table", "counted", "delimiter_of", "filled_table", "with_row"]
+__all__ = ["CellText", "Table", "counted", "delimiter_of", "filled_table", "with_row"]
 
 HEAD_CHARACTERS = 65_536
 LONGEST_CELL = 131_072
@@ -111,26 +111,8 @@ def with_row(table: Table, cells: Sequence[str]) -> Table:
     )
 
 
-def comma_table(file: str, text: str) -> Table:
-    """Read a table whose cells are parted by commas or by semicolons, whichever the heading has.
-
-    Parameters
-    ----------
-    file : str
-        How faults name the file.
-    text : str
-        The file's text without byte-order mark; any line ends.
-
-    Raises
-    ------
-    Unusable
-        If there is nothing in it, or its columns are parted by tabs.
-    """
-    return filled_table(file, _records(file, text, delimiter_of(file, text)))
-
-
 def delimiter_of(file: str, text: str) -> str:
-    """Tell by which sign the heading's cells are parted; raises as `comma_table`."""
+    """Tell by which sign the heading's cells are parted; raises as `filled_table`."""
     # Quoted parts may hold separators and line ends: they are taken out before the heading is looked at.
     unquoted = re.sub(r'"[^"]*"', "", text[:HEAD_CHARACTERS])
     heading = next((line for line in unquoted.splitlines() if line.strip()), "")
@@ -139,22 +121,23 @@ def delimiter_of(file: str, text: str) -> str:
     return ";" if heading.count(";") > heading.count(",") else ","
 
 
-def filled_table(file: str, records: Iterable[Record]) -> Table:
-    """Sort records into columns; the first that is not blank is the heading.
+def filled_table(file: str, content: str | Iterable[Record]) -> Table:
+    """Sort cells into columns; the first record that is not blank is the heading.
 
     Parameters
     ----------
     file : str
         How faults name the table.
-    records : iterable of (line, cells)
-        The records in the order of the file; a fault stands in the place of one that could not be read.
+    content : str or iterable of (line, cells)
+        The file's text without byte-order mark, any line ends, its cells parted by commas or by semicolons, whichever
+        the heading has; or the records in the order of the file, a fault in the place of one that could not be read.
 
     Raises
     ------
     Unusable
-        If no record holds anything.
+        If no record holds anything, or columns are parted by tabs.
     """
-    rows = iter(records)
+    rows = iter(_records(file, content, delimiter_of(file, content)) if isinstance(content, str) else content)
     heading_line, headings = _heading(file, rows)
     width = len(headings)
     places = [_places() for _ in headings]

@@ -4,7 +4,7 @@ import pytest
 from drivekit.log.cells import cells, figure
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.log.headings import placed
-from drivekit.log.tables import comma_table
+from drivekit.log.tables import filled_table
 
 COLUMNS = {"belts": BELTS, "runs": RUNS}
 
@@ -12,7 +12,7 @@ COLUMNS = {"belts": BELTS, "runs": RUNS}
 def said(name: str, heading: str, *typed: str) -> list[str]:
     """What is said of a column with these cells, quoted as a spreadsheet program would."""
     rows = "\n".join(f'"{cell}",x' for cell in typed)
-    table = comma_table(f"{name}.csv", f"{heading},note\n{rows}\n")
+    table = filled_table(f"{name}.csv", f"{heading},note\n{rows}\n")
     found, _ = placed(name, table)
     place = next(place for place in found.values() if place.heading == heading)
     return [str(fault) for fault in cells(table, place)[1]]
@@ -112,7 +112,7 @@ def test_a_cell_that_holds_no_value_says_what_would_be_right(name, heading, type
     ],
 )
 def test_a_cell_is_read_in_metric_units_and_without_stray_blanks(name, heading, typed, value) -> None:
-    table = comma_table("t.csv", f"{heading},note\n{typed},x\n")
+    table = filled_table("t.csv", f"{heading},note\n{typed},x\n")
     place = next(place for place in placed(name, table)[0].values() if place.heading == heading)
     read, faults = cells(table, place)
     assert faults == []
@@ -132,7 +132,7 @@ def test_one_mistake_on_many_lines_is_said_on_each() -> None:
 
 
 def test_a_question_mark_means_not_known_only_where_the_table_says_so() -> None:
-    table = comma_table("belts.csv", "belt,runs_before\nA,?\nB,\nC,2\n")
+    table = filled_table("belts.csv", "belt,runs_before\nA,?\nB,\nC,2\n")
     read, faults = cells(table, placed("belts", table)[0]["runs_before"])
     assert faults == []
     assert read.asked.tolist() == [True, False, False]
@@ -157,7 +157,7 @@ def test_a_number_is_written_the_way_a_cell_may_hold_it(value, written) -> None:
 
 
 def test_a_column_of_words_of_their_own_is_told_of_a_map() -> None:
-    table = comma_table("runs.csv", "idler\nS\nT\nsmooth\n")
+    table = filled_table("runs.csv", "idler\nS\nT\nsmooth\n")
     _, faults = cells(table, placed("runs", table)[0]["idler"])
     assert [str(fault) for fault in faults] == [
         'runs.csv:2:idler: fault: "S" is no idler; one of smooth, toothed',

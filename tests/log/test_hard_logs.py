@@ -82,7 +82,7 @@ def test_the_hard_logs_break_every_rule_across_rows(monkeypatch) -> None:
 
         return listen
 
-    monkeypatch.setattr("drivekit.log.rules.RULES", tuple(map(heard, RULES)))
+    monkeypatch.setattr("drivekit.log.season.RULES", tuple(map(heard, RULES)))
     for place in LOGS:
         checked(place)
     assert silent == set()

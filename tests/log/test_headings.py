@@ -8,18 +8,18 @@ import pytest
 from drivekit.faults import Unusable
 from drivekit.log import BELTS, RUNS, check_season, read_season
 from drivekit.log.headings import column_map, placed
-from drivekit.log.tables import comma_table
+from drivekit.log.tables import filled_table
 
 WORDED = ", ".join(column.name for column in (*BELTS, *RUNS) if column.levels)
 FULL = "run,day,car,belt,idler,fate"
 
 
 def said(heading: str, row: str = "") -> list[str]:
-    return [str(fault) for fault in placed("runs", comma_table("runs.csv", f"{heading}\n{row}\n"))[1]]
+    return [str(fault) for fault in placed("runs", filled_table("runs.csv", f"{heading}\n{row}\n"))[1]]
 
 
 def test_headings_are_taken_in_any_case_with_stray_blanks() -> None:
-    found, faults = placed("runs", comma_table("r", " RUN ,Day,car,Belt,IDLER, Fate ,Tension_LBF\n"))
+    found, faults = placed("runs", filled_table("r", " RUN ,Day,car,Belt,IDLER, Fate ,Tension_LBF\n"))
     assert faults == []
     assert [place.heading for place in found.values()] == ["run", "day", "car", "belt", "idler", "fate", "tension_lbf"]
     assert found["tension_n"].twin is not None

@@ -6,17 +6,17 @@ from hypothesis import strategies as st
 
 from drivekit.faults import Unusable, shown
 from drivekit.log import tables
-from drivekit.log.tables import comma_table, counted
+from drivekit.log.tables import counted, filled_table
 
 
 def content(text: str) -> tuple[tuple[str, ...], list[list[str]], list[int]]:
-    table = comma_table("t.csv", text)
+    table = filled_table("t.csv", text)
     rows = [[cells.distinct[cells.code[row]] for cells in table.cells] for row in range(len(table.line))]
     return table.headings, rows, table.line.tolist()
 
 
 def said(text: str) -> list[str]:
-    return [str(fault) for fault in comma_table("t.csv", text).faults]
+    return [str(fault) for fault in filled_table("t.csv", text).faults]
 
 
 EXPECTED = (("run", "note"), [["1", "fast"], ["2", "slow"]], [2, 3])
@@ -51,9 +51,9 @@ LINES = st.lists(
 def test_lines_read_many_at_once_are_those_read_one_by_one(lines, together: int, piece: int) -> None:
     text = "run,note,look\n" + "".join(line + end for line, end in lines)
     with patch.object(tables, "PLAIN_LINES", together), patch.object(tables, "PIECE_CHARACTERS", piece):
-        many = content(text), said(text), comma_table("t.csv", text).complete
+        many = content(text), said(text), filled_table("t.csv", text).complete
     with patch.object(tables, "_plain", lambda *given: []), patch.object(tables, "PLAIN_LINES", 10**9):
-        assert (content(text), said(text), comma_table("t.csv", text).complete) == many
+        assert (content(text), said(text), filled_table("t.csv", text).complete) == many
 
 
 def test_plain_lines_are_read_column_by_column() -> None:
@@ -92,7 +92,7 @@ def test_blank_rows_between_others_are_said_once() -> None:
         "t.csv:3: warning: first of 2 blank rows between the others; take it out if nothing is missing there"
     ]
     assert said("\nrun,note\n1,a\n") == []
-    assert comma_table("t.csv", "\nrun,note\n1,a\n").heading_line == 2
+    assert filled_table("t.csv", "\nrun,note\n1,a\n").heading_line == 2
 
 
 def test_a_quote_that_never_closes_is_found_where_it_opens() -> None:
@@ -134,7 +134,7 @@ def test_a_cell_without_end_is_a_fault() -> None:
 )
 def test_what_is_no_table_is_refused_in_one_sentence(text, sentence) -> None:
     with pytest.raises(Unusable) as refused:
-        comma_table("t.csv", text)
+        filled_table("t.csv", text)
     assert str(refused.value) == sentence
 
 
