@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from drivekit.show.phrases import (
     Plain,
     amount,
@@ -19,6 +21,7 @@ from drivekit.show.phrases import (
     sure,
     wording,
 )
+from drivekit.show.ratios import Ratio, ratio_clause
 
 __all__ = [
     "by_setting_words",
@@ -88,7 +91,29 @@ def by_setting_words(findings: Plain, name: str = "idler") -> list[str]:
         told.append(f"{said}.")
     if "reason" in block["gray"] and len(block["levels"]) > 1:
         told.append(f"Each cause is tested by its failures a run, not by the shares: {block['gray']['reason']}.")
+    told += _hazards_by_cause(findings, name)
     return [*told, EXPLORED] if told else ["No belt failed."]
+
+
+def _hazards_by_cause(findings: Plain, name: str) -> Iterator[str]:
+    """Say what a setting does to each cause's failures a run, others alike; causes with few failures stand together."""
+    met, block = causes_met(findings, name), findings["cause_hazards"]
+    for group, part in block.items() if "reason" not in block else ():
+        if not set(part["causes"]) <= set(met):  # other failures count here
+            continue
+        whose = f"Of {group} alone" if len(part["causes"]) == 1 else f"Of {group}, together for being few"
+        if "reason" in part:
+            yield f"{whose}, {counted(part['failed'], 'belt')} failed: too few for a ratio."
+            continue
+        for term in (term for term in wording(findings, name).terms if term in part["terms"]):
+            found = part["terms"][term]
+            ratio = Ratio(term, *(found[key] for key in ("hr", "lower", "upper")))
+            if ratio.hr is None:
+                yield f"{whose}, other settings alike, no ratio can be had: {found['reason']}."
+                continue
+            apart = (ratio.upper or 1) < 1 or (ratio.lower or 1) > 1
+            doubt = "a hint" if apart else "too few belts to tell"
+            yield f"{whose}, other settings alike, {ratio_clause(findings, ratio)}: {doubt}."
 
 
 def _estimate(found: Plain) -> str:

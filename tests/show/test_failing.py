@@ -51,6 +51,12 @@ def test_words_carry_their_limits_and_their_doubts(demo: Any) -> None:
     told = by_setting_words(demo)
     assert told[-1].startswith("Nobody planned to ask")
     assert "on the smooth idler" in told[0]
+    alone = [said for said in told if ", other settings alike, " in said]
+    fitted = [part for part in demo["cause_hazards"].values() if "terms" in part]
+    assert len(alone) == len(fitted)
+    assert all(said.endswith((": too few belts to tell.", ": a hint.")) for said in alone)
+    pooled = [part for part in demo["cause_hazards"].values() if len(part["causes"]) > 1]
+    assert sum("together for being few" in said for said in told) == len(pooled) > 0
     law = weibull_words(demo)
     assert law[0].startswith("By Weibull's law for all belts together, 1 in 10 has failed after ")
     for said in incident_words(demo)[:-1]:
