@@ -169,7 +169,7 @@ def weibull_picture(findings: Plain) -> Picture | None:
     block, curve = findings.get("weibull", {}), said_of(findings["life"]["overall"])
     if block.get("loglik") is None or "age" not in curve:
         return None
-    title, *_, fit = weibull_words(findings)
+    title, _, fit, *_ = weibull_words(findings)
     counts = f"{counted(block['belts'], 'belt')}, {block['failed']} failed"
     subtitle = f"Share of belts failed after each run, on Weibull's axes ({counts}). {fit}"
     note = noted(findings, f"Straight: the law. Dots: the curve; its band is {sure(findings)}, point by point.")

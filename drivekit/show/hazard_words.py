@@ -289,9 +289,12 @@ def agreement_words(findings: Plain) -> str:
 
 
 def robust_words(findings: Plain) -> str:
-    """Say where errors clustered by belt differ by more than a quarter from the usual ones."""
-    differ = [term for term, entry in findings["hazard"]["terms"].items() if entry["robust_differs"]]
+    """Say where robust errors, clustered by belt, differ by more than a quarter from the usual ones."""
+    terms = findings["hazard"]["terms"]
+    differ = [term for term, entry in terms.items() if entry["robust_differs"]]
     together = "Runs of one belt go together: allowing for that"
+    if all(entry["coef"] is None for entry in terms.values()):
+        return "Runs of one belt go together: what that does to the margins cannot be told, for no ratio has one."
     if not differ:
         return f"{together} changes no answer's margin by more than a quarter."
     names = listed([_quoted(findings, term) for term in differ])

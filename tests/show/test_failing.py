@@ -86,6 +86,8 @@ def test_what_was_behind_a_look_is_counted_with_its_limits_and_few_or_none_are_s
 
 def test_a_shape_that_nobody_saw_is_called_an_assumption(demo: Any) -> None:
     few = copy.deepcopy(demo)
+    few["weibull"]["assumed"] = {"3": {"estimate": 7.1, "lower": 5.6, "upper": 9.6}}
+    assert "Nothing speaks against it: " in weibull_picture(few).subtitle  # whether it fits, not the assumption
     reason = "fewer than two belts failed"
     none = {"estimate": None, "lower": None, "upper": None, "reason": reason}
     lone = {"estimate": None, "lower": 4.25, "upper": None, "reason": "no belt failed"}

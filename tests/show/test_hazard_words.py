@@ -186,6 +186,11 @@ def test_errors_by_belt_that_differ_are_named(season):
     )
 
 
+def test_where_no_ratio_has_a_margin_nothing_is_said_to_move_it(season):
+    season["hazard"]["terms"] = {term: entry | {"coef": None} for term, entry in season["hazard"]["terms"].items()}
+    assert said.robust_words(season).endswith("cannot be told, for no ratio has one.")
+
+
 def test_other_methods_are_said_as_the_range_they_span(season):
     assert said.sensitivity_words(season, "idler[toothed]") == (
         "On the toothed idler v. the smooth: 52 to 64 % fewer failures a run, by 5 other methods."
