@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-__all__ = ["Fault", "Faulty", "Said", "Unusable", "closing", "in_order", "nearest", "shown"]
+__all__ = ["Fault", "Faulty", "Said", "Unusable", "closing", "counted", "in_order", "nearest", "shown"]
 
 LONGEST_SHOWN = 60
 
@@ -91,10 +91,11 @@ def nearest(word: str, allowed: Sequence[str]) -> str:
 def closing(faults: Sequence[Fault]) -> str:
     """Count faults and warnings for the last line."""
     warnings = sum(fault.warning for fault in faults)
-    return f"{_counted(len(faults) - warnings, 'fault')}, {_counted(warnings, 'warning')}"
+    return f"{counted(len(faults) - warnings, 'fault')}, {counted(warnings, 'warning')}"
 
 
-def _counted(number: int, noun: str) -> str:
+def counted(number: int, noun: str) -> str:
+    """Say a number of things: ``1 run``, ``2 runs``."""
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 

@@ -14,13 +14,12 @@ from dataclasses import replace
 from pathlib import Path
 
 from drivekit.cautions import CAUTIONS
-from drivekit.faults import Fault, Faulty, Unusable
+from drivekit.faults import Fault, Faulty, Unusable, counted
 from drivekit.lab.season_study import Words
 from drivekit.log.added import Answers, OpenLog, Question, typed
 from drivekit.log.reading import BEFORE, copy_before, files_of, source
 from drivekit.log.rules import WAS
 from drivekit.log.season import Season, read_season, run_table
-from drivekit.log.tables import counted
 from drivekit.show.decision_words import outlook_words
 from drivekit.show.folder import alone, write_files
 from drivekit.show.two_seasons import watch_words

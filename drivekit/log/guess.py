@@ -19,10 +19,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from drivekit.faults import shown
+from drivekit.faults import counted, shown
 from drivekit.log.columns import TABLES, Column, known_headings
 from drivekit.log.reading import source
-from drivekit.log.tables import CellText, Table, counted
+from drivekit.log.tables import CellText, Table
 from drivekit.units import INCH_POUND, Twin
 
 __all__ = ["ISO_DAY", "ORDERS", "SLASHED", "Guess", "drafted_map", "guesses"]

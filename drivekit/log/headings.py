@@ -27,11 +27,11 @@ from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
-from drivekit.faults import Fault, Unusable, nearest, shown
+from drivekit.faults import Fault, Unusable, counted, nearest, shown
 from drivekit.log.columns import TABLES, Column, known_headings
 from drivekit.log.guess import ORDERS, guesses
 from drivekit.log.reading import text_of
-from drivekit.log.tables import Table, counted
+from drivekit.log.tables import Table
 from drivekit.toml_file import toml_bytes, toml_content
 from drivekit.units import Twin
 

@@ -12,10 +12,9 @@ from itertools import product
 
 import numpy as np
 
-from drivekit.faults import Fault, shown
+from drivekit.faults import Fault, counted, shown
 from drivekit.log.cells import Sheets
 from drivekit.log.columns import CAUSES, EXAMPLE
-from drivekit.log.tables import counted
 
 __all__ = ["RULES", "WAS"]
 

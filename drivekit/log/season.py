@@ -12,13 +12,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.faults import Fault, Faulty, in_order
+from drivekit.faults import Fault, Faulty, counted, in_order
 from drivekit.log.cells import Sheet, Sheets, checked_sheet
 from drivekit.log.columns import Column
 from drivekit.log.headings import NO_MAP, column_map
 from drivekit.log.reading import Source, source
 from drivekit.log.rules import RULES, WAS
-from drivekit.log.tables import counted
 from drivekit.log.tension import Floats, tensions
 from drivekit.units import SI, Units
 

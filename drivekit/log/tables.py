@@ -19,12 +19,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.faults import Fault, Unusable
+from drivekit.faults import Fault, Unusable, counted
 
-__all__ = ["CellText", "Table", "counted", "delimiter_of", "filled_table", "with_row"]
+__all__ = ["CellText", "Table", "delimiter_of", "filled_table", "with_row"]
 
 HEAD_CHARACTERS = 65_536
 LONGEST_CELL = 131_072
+FEWER = "give every column a cell, blank where nothing is known"
+MORE = "a comma or semicolon too many? put a text that holds one between double quotes"
 ROW_LIKE = 0.8
 """The share of a row's separators from which a line within a cell is taken for a row."""
 PIECE_CHARACTERS = 1_000_000
@@ -88,11 +90,6 @@ class Table:
     def fault(self, heading: str, wrong: str, right: str, warning: bool = False) -> Fault:
         """Find fault with a heading; an empty one means their whole line."""
         return Fault(self.file, self.heading_line, heading, None, wrong, right, warning)
-
-
-def counted(number: int, noun: str) -> str:
-    """Say a number of things: ``1 run``, ``2 runs``."""
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def with_row(table: Table, cells: Sequence[str]) -> Table:
@@ -165,7 +162,8 @@ def filled_table(file: str, content: str | Iterable[Record]) -> Table:
         lines.extend(range(line, line + n_rows))
         sound.extend([not ragged] * n_rows)
         if ragged:
-            faults.append(_ragged(file, line, len(columns), width))
+            wrong = f"has {counted(len(columns), 'cell')} where the heading has {width}"
+            faults.append(Fault(file, line, "", None, wrong, MORE if len(columns) > width else FEWER))
             columns += [[""]] * (width - len(columns))
         for place, code, column in zip(places, codes, columns, strict=False):
             code.extend(map(place.__getitem__, column))
@@ -202,13 +200,6 @@ def _heading(file: str, rows: Iterator[Record]) -> tuple[int, tuple[str, ...]]:
         if not isinstance(record, PlainRows) and any(cell.strip() for cell in record):
             return line, tuple(cell.strip() for cell in record)
     raise Unusable(f"{file} is empty: its first line must name the columns.")
-
-
-def _ragged(file: str, line: int, cells: int, width: int) -> Fault:
-    right = "give every column a cell, blank where nothing is known"
-    if cells > width:
-        right = "a comma or semicolon too many? put a text that holds one between double quotes"
-    return Fault(file, line, "", None, f"has {counted(cells, 'cell')} where the heading has {width}", right)
 
 
 def _records(file: str, text: str, delimiter: str) -> Iterator[Record]:

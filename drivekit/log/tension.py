@@ -14,10 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivekit import span
-from drivekit.faults import Fault
+from drivekit.faults import Fault, counted
 from drivekit.log.cells import Row, Sheet, Sheets, figure
 from drivekit.log.columns import RUNS
-from drivekit.log.tables import counted
 
 __all__ = ["tensions"]
 

@@ -8,8 +8,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from drivekit.log.demo import season_files
-from drivekit.log.demo_season import season
+from drivekit.log.demo import season, season_files
 from drivekit.log.demo_truth import SEASON_TWO
 
 

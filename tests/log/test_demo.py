@@ -16,8 +16,7 @@ from drivekit.faults import Unusable
 from drivekit.lab.sheets import write_demo
 from drivekit.log import check_season, read_season, run_table
 from drivekit.log.columns import BELTS, FAILURES, RUNS
-from drivekit.log.demo import season_files
-from drivekit.log.demo_season import season
+from drivekit.log.demo import season, season_files
 from drivekit.log.demo_truth import SEASON_ONE, SEASON_TWO, TRUTH
 
 DATA = Path(__file__).parents[2] / "data"

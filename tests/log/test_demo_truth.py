@@ -11,7 +11,7 @@ import statsmodels.api as sm
 from scipy import stats
 
 from drivekit.log.columns import FAILURES
-from drivekit.log.demo_season import season
+from drivekit.log.demo import season
 from drivekit.log.demo_truth import SEASON_ONE, SEASON_TWO, TRUTH, Dice, after_run, as_read
 
 

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drivekit.faults import Unusable, shown
+from drivekit.faults import Unusable, counted, shown
 from drivekit.log import tables
-from drivekit.log.tables import counted, filled_table
+from drivekit.log.tables import filled_table
 
 
 def content(text: str) -> tuple[tuple[str, ...], list[list[str]], list[int]]:
