@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from drivekit.show.axes import axes_at, framed, paper_of, plot_height, room_beside, words_at, write_beside
+from drivekit.show.axes import axes_at, framed, paper_of, parts, plot_height, room_beside, words_at, write_beside
 from drivekit.show.decision_words import (
     LOOKS_FIRST,
     change_words,
@@ -32,7 +32,7 @@ MOST_FITTERS, MOST_ROWS = 8, 6
 
 
 def change_picture(findings: Plain) -> Picture | None:
-    """Draw up what a run costs by the change age, for each idler, or for all belts where there is one idler."""
+    """Draw up what a run costs by the change age, for each idler or for all belts, and how the best one moves."""
     block = findings["change_out"]
     levels = {name: found for name, found in block.get("levels", {}).items() if "reason" not in found}
     leads = [name for name in which_levels(findings) if name in levels] if levels else []
@@ -47,18 +47,29 @@ def change_picture(findings: Plain) -> Picture | None:
     )
     ends = listed([f"{_named(name)} to run {found['runs'][-1]}" for name, found in drawn.items()])
     apart = "Thin: each idler; they are not told apart, and the answer is of all belts."
+    moves = {name: levels[name]["by_cost_ratio"] for name in leads if any(levels[name]["by_cost_ratio"]["best_runs"])}
+    share = block.get("elimination_share", 0.0)
+    taken = (1 - share) * block["cost_failure"] + share * block.get("cost_elimination", 0.0)
     note = noted(
         findings,
         f"Large: the least cost; small: not told from it ({sure(findings)}).",
         f"Drawn while 5 belts were at risk: {ends}.",
         apart if len(drawn) > len(leads) else "",
+        "Second panel: the best change age by what a failure costs; upright: as taken here." if moves else "",
         LOOKS_FIRST,
     )
+
+    def columns(size: Size) -> int:
+        return 1 if not moves or size.width < 7 else 2
+
+    def needs(size: Size) -> float:
+        return plot_height(size) * (2 if moves and columns(size) == 1 else 1)
 
     def draw(body: SubFigure, size: Size) -> None:
         labels = {name: _named(name) for name in drawn}
         right = room_beside(labels.values(), size)
-        axes = framed(body, size, "Changed after, runs", "Cost a run, in planned changes", right=right)
+        panels = parts(body, columns(size), 2 if moves else 1)
+        axes = framed(panels[0], size, "Changed after, runs", "Cost a run, in planned changes", right=right)
         names = {}
         for place, (name, found) in enumerate(drawn.items()):
             cost = [value / block["cost_planned"] for value in found["cost_per_run"]]
@@ -75,8 +86,20 @@ def change_picture(findings: Plain) -> Picture | None:
                 axes.plot([best], [cost[best - 1]], gid=f"best:{name}", **dot | edge)
         axes.set_ylim(0, None)
         write_beside(axes, size, names)
+        for panel in panels[1:]:
+            axes = framed(panel, size, "A failure costs, planned changes", "Best change age, runs", right=right)
+            axes.axvline(taken / block["cost_planned"], color=PALE, linewidth=2 * size.thin, gid="taken")
+            names = {}
+            for place, (name, move) in enumerate(moves.items()):
+                best = [float(run or "nan") for run in move["best_runs"]]
+                style: dict[str, Any] = {"linewidth": size.line, "marker": "o", "ms": 2.6 * size.line, "clip_on": False}
+                (line,) = axes.plot(move["ratio"], best, gid=f"moves:{name} by cost", **ink(place) | style)
+                names[line] = labels[name]
+                axes.set_xlim(0, move["ratio"][-1])
+            axes.set_ylim(0, 1.1 * axes.get_ylim()[1])
+            write_beside(axes, size, names)
 
-    return Picture("change_out", title, subtitle, note, draw, plot_height)
+    return Picture("change_out", title, subtitle, note, draw, needs)
 
 
 def _named(level: str) -> str:

@@ -33,6 +33,25 @@ def test_costs_are_drawn_as_they_are_and_the_best_is_marked(demo, drawn):
         assert marks[f"best:{level}"].get_xdata() == [block[level]["best_runs"]["estimate"]]
         alike = [run for run, told in zip(block[level]["runs"], block[level]["not_worse"], strict=True) if told]
         assert marks[f"spots:{level}"].get_xdata().tolist() == alike
+        moves = block[level]["by_cost_ratio"]
+        np.testing.assert_allclose(marks[f"moves:{level} by cost"].get_xdata(), moves["ratio"])
+        np.testing.assert_allclose(marks[f"moves:{level} by cost"].get_ydata(), np.array(moves["best_runs"], float))
+    assert marks["taken"].get_xdata() == [8, 8]
+
+
+def test_where_no_change_age_pays_at_any_cost_nothing_is_drawn_of_how_it_moves(demo, drawn):
+    found = copy.deepcopy(demo)
+    for level in found["change_out"]["levels"].values():
+        level["by_cost_ratio"]["best_runs"] = [None] * len(level["by_cost_ratio"]["ratio"])
+    picture = change_picture(found)
+    assert "taken" not in drawn(picture)
+    assert "Second panel" not in picture.note
+
+
+def test_a_lost_elimination_counts_in_the_cost_that_is_marked(demo, drawn):
+    found = copy.deepcopy(demo)
+    found["change_out"] |= {"cost_elimination": 28.0, "elimination_share": 0.25}
+    assert drawn(change_picture(found))["taken"].get_xdata() == [13, 13]
 
 
 @pytest.mark.parametrize("told", [True, False])
