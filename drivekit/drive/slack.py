@@ -143,8 +143,8 @@ class TensionGuide(Spoken):
             f"{units.force(max(self.least_n, 0.0))}"
         )
         if self.limit_n is not None:
-            said += f", and no more than {units.force(self.limit_n)} ({self.limited_by}, with the greatest growth and "
-            said += "a reading too low)"
+            most = f"{units.force(self.limit_n)} by {self.limited_by}"
+            said += f", and no more than {most}, with the greatest growth and a reading too low"
             if self.limit_n < self.least_n:
                 said += ": no tension does both"
         if not self.best_n:

@@ -70,15 +70,16 @@ def snout_flat(layout: Layout, path: BeltPath) -> SnoutFlat | None:
     return SnoutFlat(lift, tension, tilted, _flats_for_shim(screws, layout.manifold, lift))
 
 
-def snout_words(layout: Layout, states: tuple[State, ...]) -> str:
+def snout_words(layout: Layout, states: tuple[State, State, State]) -> str:
     """Say the pull on the snout in every state, why it is less at speed, and how far it sags where that is known."""
     pulls, units = {state.name: state.load(layout.place("blower")).force_n for state in states}, layout.spoken
     each = ", ".join(f"{units.force(pull)} {name}" for name, pull in pulls.items())
-    own = states[-1].tensions.own_n
+    less = "it is less at speed" if pulls[states[2].name] < pulls[states[0].name] else "it would be more but for that"
     said = (
-        f"The belt pulls the blower's snout with {each}. On centres that do not give it is less at speed: turning "
-        f"itself takes {units.force(own)} of each span's tension there, and that part presses on no pulley. Crews see "
-        "the nose pulled down while the engine pulls (common practice, no source): a dial on it tells by how much."
+        f"The belt pulls the blower's snout with {each}. On centres that do not give {less}: turning itself takes "
+        f"{units.force(states[2].tensions.own_n)} of each span's tension at speed, and that part presses on no pulley. "
+        "Crews see the nose pulled down while the engine pulls (common practice, no source): a dial on it tells by how "
+        "much."
     )
     snout = layout.snout
     if snout is None or snout.sag_per_n is None:

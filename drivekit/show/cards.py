@@ -288,7 +288,8 @@ def _tension_words(set_up: SetUp) -> str:
     gain = "" if set_up.gain is None else f" One flat of every adjuster: {units.force(set_up.gain.per_flat_n)}."
     return (
         f"Set {units.force(set_up.layout.tension.set_n)} a span: {set_up.reading.notes} on a span of "
-        f"{units.long(note.length_m, 0)}, or {units.long(push.deflection_m)} under {units.force(push.force_n)}.{gain}"
+        f"{units.long(note.length_m, 0)}, or {units.long(push.deflection_m, 2)} under {units.force(push.force_n)}."
+        f"{gain}"
     )
 
 

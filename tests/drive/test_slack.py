@@ -188,7 +188,7 @@ def test_tension_guide_by_hand(worked: Layout) -> None:
     low = tension_guide(limited, (800.0, 1000.0, 1200.0), (2500,))
     assert str(low).endswith("Belts lasted best near 2,500 N (562 lbf): below that least.")
     assert "no tension does both" in str(tension_guide(limited, (800.0, 1000.0, 1200.0), (), {"the clamp": 2000.0}))
-    assert "no more than 2,000 N (450 lbf) (the clamp, with" in str(
+    assert "no more than 2,000 N (450 lbf) by the clamp, with" in str(
         tension_guide(limited, (0.0, 0.0, 0.0), (), {"the belt": 3000.0, "the clamp": 2000.0})
     )
 
