@@ -93,3 +93,9 @@ def test_a_plain_black_bolt_pulls_two_thirds_of_what_a_plated_dry_one_does() -> 
     """Nut factors of .3 and .2: common textbook figures, from memory."""
     black, dry = (preload(40.0, thread("3/8-24"), state, 830e6).force_n.likely for state in ("black", "dry"))
     assert black / dry == pytest.approx(2 / 3)
+
+
+def test_each_pair_of_faces_grips_with_the_whole_preload() -> None:
+    """Mu F n m by hand: .15 of 40 / (.2 x 9.525 mm) = 20,997 N on three bolts and two pairs of faces is 18,898 N."""
+    held = grip(preload(40.0, FINE, "dry", SAE_8), 1000, bolts=3, faces=2, friction=0.15)
+    assert held.grip_n.likely == pytest.approx(18897.6, abs=0.1)

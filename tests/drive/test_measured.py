@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from math import hypot
+from dataclasses import replace
+from math import hypot, pi
 
 import pytest
 from hypothesis import given
@@ -89,6 +90,14 @@ def test_the_stiffness_of_a_drive_follows_from_two_readings_and_the_turns_betwee
     tighter = belt_path(there.at_travel(way * 0.5 * turn.travel_per_turn_m)).length_m
     read_n = belt.stiffness_n * (tighter / belt.length_m - 1)
     assert stiffness_by_turns(drive, 6000, read_n, 0.5) == pytest.approx(belt.stiffness_n, rel=1e-8)
+
+
+def test_a_slide_counted_the_other_way_tells_the_same_stiffness(toothed: Layout) -> None:
+    slide = toothed.slide
+    assert slide is not None
+    back = replace(slide, direction_rad=slide.direction_rad + pi, least_m=-slide.most_m, most_m=-slide.least_m)
+    found = stiffness_by_turns(replace(toothed, slide=back), 6000, 7000, 0.5)
+    assert found == pytest.approx(stiffness_by_turns(toothed, 6000, 7000, 0.5), rel=1e-9)
 
 
 def test_a_lean_in_flats_by_hand() -> None:

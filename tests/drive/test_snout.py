@@ -100,3 +100,17 @@ def test_the_idler_s_lean_is_said_in_flats_and_by_the_edge(toothed: Layout) -> N
     # a flat of 1/2-20 with two hands is .4233 mm; 90 mm between the adjusters
     assert bend.flats == pytest.approx(0.09 * bend.slope_rad / (25.4e-3 / 20 / 6 * 2), rel=1e-6)
     assert bend.slope_rad < radians(0.2)
+
+
+def test_the_rotors_are_sped_up_as_often_as_the_blower_turns_faster_than_the_crank(toothed: Layout) -> None:
+    """48 teeth on the crank against 40: 9,000 rpm a second of the crank are 10,800 of the blower."""
+    found = set_up(toothed)
+    assert found.snap is not None
+    assert found.snap.pull_n == pytest.approx(0.045 * 10_800 * 2 * pi / 60 / (40 * 0.014 / 2 / pi), rel=1e-9)
+
+
+def test_the_edges_paths_differ_by_what_the_lean_pushes_one_against_the_pull(worked: Layout) -> None:
+    found = set_up(worked)
+    assert found.bend is not None
+    # against the pull the 3-4-5 triangle gives 1.2 of path for each length, over 50 mm of width
+    assert found.bend.edge_m == pytest.approx(1.2 * 0.05 * found.bend.slope_rad, rel=1e-6)

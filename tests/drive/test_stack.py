@@ -190,3 +190,8 @@ def test_a_manifold_says_its_shim_and_tilt() -> None:
         tilt(0.4, 0.3)
     with pytest.raises(ValueError, match="No shim tips a manifold by 60 degrees"):
         shim(math.radians(60), 0.3)
+
+
+def test_a_base_on_a_shim_half_as_thick_as_it_is_long_stands_at_thirty_degrees() -> None:
+    """The base is the slope itself, so its sine is shim / base, not its tangent."""
+    assert math.degrees(tilt(0.15, 0.3).tilt_rad) == pytest.approx(30.0, rel=1e-12)
