@@ -92,8 +92,8 @@ def change_picture(findings: Plain) -> Picture | None:
             names = {}
             for place, (name, move) in enumerate(moves.items()):
                 best = [float(run or "nan") for run in move["best_runs"]]
-                style: dict[str, Any] = {"linewidth": size.line, "marker": "o", "ms": 2.6 * size.line, "clip_on": False}
-                (line,) = axes.plot(move["ratio"], best, gid=f"moves:{name} by cost", **ink(place) | style)
+                style = ink(place) | {"linewidth": size.line, "marker": "o", "ms": 2.6 * size.line, "clip_on": False}
+                (line,) = axes.plot(move["ratio"], best, gid=f"moves:{name} by cost", **style)
                 names[line] = labels[name]
                 axes.set_xlim(0, move["ratio"][-1])
             axes.set_ylim(0, 1.1 * axes.get_ylim()[1])
