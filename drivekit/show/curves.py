@@ -132,7 +132,7 @@ def _note(findings: Plain, levels: Mapping[str, Plain], table: bool = True, hori
     none = [name for name, curve in levels.items() if not curve["failed"]]
     whole = len(levels) == 1 and all("band" in said_of(curve) for curve in levels.values())
     parts = {
-        f"Bands: {sure(findings)}, point by point.": any(map(_band, levels.values())),
+        f"Bands: {sure(findings)}, point by point.": any(map(_banded, levels.values())),
         f"Dotted steps: {sure(findings)} for the whole curve at once.": whole,
         "Dots: failures.": any(any(said_of(curve)["failed_at"]) for curve in levels.values()),
         f"Ticks: belts still running or taken off early{moved}{number}.": any(left),
@@ -164,8 +164,7 @@ def standardised_picture(findings: Plain, name: str, *, oldest: int = 0) -> Pict
         f"The same {counted(block['belts'], 'belt')} once {levels}: share not failed after each run, each belt on its "
         "car and with the other settings of its first run."
     )
-    banded = all(None not in curve["lower"] for curve in block["levels"].values())
-    bands = f"Bands: {sure(findings)}, point by point." if banded else ""
+    bands = f"Bands: {sure(findings)}, point by point." if all(map(_banded, block["levels"].values())) else ""
     note = noted(findings, bands, _replicates_words(block))
     drawn = curves_drawn(curves, max(oldest, *horizons), table=False)
     return Picture(f"standardised_{name}", _title(findings, name), subtitle, note, *drawn)
@@ -239,23 +238,9 @@ def curves_drawn(
     return draw, needs
 
 
-def _band(curve: Plain) -> tuple[Floats, Floats, Floats] | None:
-    """Give ages, lower and upper limits in percent of the band of a curve; None where it has none.
-
-    It ends where a limit first cannot be estimated.
-    """
-    part = said_of(curve)
-    age = np.array(part["age"])
-    lower, upper = (100 * np.array(part.get(key, [None] * age.size), float) for key in ("lower", "upper"))
-    known = np.isfinite(lower) & np.isfinite(upper)
-    known &= np.cumsum(~known) == 0
-    if not known.any():
-        return None
-    last = np.flatnonzero(known)[-1]
-    # the last pair of limits holds until the next age, as the curve does
-    x = np.append(age[: last + 1], age[min(last + 1, age.size - 1)])
-    low, high = (side[: last + 1] for side in (lower, upper))
-    return x, np.append(low, low[-1]), np.append(high, high[-1])
+def _banded(curve: Plain) -> bool:
+    """Whether a curve has limits: a standardised one may have none, one of a CURVE has them at every age."""
+    return None not in said_of(curve)["lower"]
 
 
 def _percent(curve: Plain) -> Floats:
@@ -275,8 +260,9 @@ def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> Line2D
     """
     colour, thin, part, share = ink(place)["color"], size.thin, said_of(curve), _percent(curve)
     age = np.array(part["age"])
-    if limits := _band(curve):
-        banded(axes, size, f"band:{name}", place, *limits, step="post")
+    if _banded(curve):
+        limits = (100 * np.array(part[side]) for side in ("lower", "upper"))
+        banded(axes, size, f"band:{name}", place, age, *limits, step="post")
     steps = np.append(part.get("from", age[0]) - 1, age), np.append(100.0, share)
     style = {"drawstyle": "steps-post", "linewidth": size.line, "clip_on": False, "zorder": 2.1, **ink(place)}
     (line,) = axes.plot(*steps, gid=f"curve:{name}", **style)

@@ -20,7 +20,6 @@ Row = tuple[object, ...]
 
 LIMITS = ("lower limit", "upper limit")
 TERM = ("coef", "se", "robust_se", "hr", "lower", "upper", "p")
-_WRITTEN = (2000, 1, 1, 0, 0, 0)
 
 
 def spreadsheet(findings: Block) -> bytes:
@@ -140,5 +139,5 @@ def _same_each_time(book: io.BytesIO) -> bytes:
             content = old.read(name)
             if name == "docProps/core.xml":
                 content = re.sub(rb"(W3CDTF\">)[^<]*", rb"\g<1>2000-01-01T00:00:00Z", content)
-            new.writestr(zipfile.ZipInfo(name, _WRITTEN), content, zipfile.ZIP_DEFLATED)
+            new.writestr(zipfile.ZipInfo(name), content, zipfile.ZIP_DEFLATED)
     return kept.getvalue()

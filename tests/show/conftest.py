@@ -32,8 +32,8 @@ def plain_curve(lives: list[tuple[int, int, bool]], horizon: int = 12) -> dict[s
         greenwood = greenwood + d / (n * (n - d)) if n > d else math.inf
         survival.append(s)
         if s in (0.0, 1.0):
-            lower.append(None if s == 0 else 1.0)
-            upper.append(None if s == 0 else 1.0)
+            lower.append(s)
+            upper.append(upper[-1] if s == 0 and upper else 1.0)
             continue
         reach = Z * math.sqrt(greenwood) / abs(math.log(s))
         lower.append(s ** math.exp(reach))

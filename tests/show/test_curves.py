@@ -22,8 +22,8 @@ BY_HAND = {
     "failed_at": [2, 0, 1, 0],
     "censored_at": [0, 1, 0, 2],
     "survival": [4 / 6, 4 / 6, 4 / 6 * 2 / 3, 4 / 6 * 2 / 3],
-    "lower": [0.2, 0.2, 0.1, None],
-    "upper": [0.9, 0.9, 0.8, None],
+    "lower": [0.2, 0.2, 0.1, 0.1],
+    "upper": [0.9, 0.9, 0.8, 0.8],
     "median": {"estimate": 3},
 }
 
@@ -43,7 +43,7 @@ def test_every_mark_of_six_belts_by_hand():
     np.testing.assert_allclose(
         found["curve:all"].get_xydata(), [(0, 100), (1, 200 / 3), (2, 200 / 3), (3, 400 / 9), (4, 400 / 9)]
     )
-    # the limits of run 3 hold until run 4, where they end
+    # the limits of a run hold until the next
     assert corners(found["band:all"]) == {
         (1, 20), (1, 90), (2, 20), (2, 90), (3, 20), (3, 90), (3, 10), (3, 80), (4, 10), (4, 80)
     }  # fmt: skip
@@ -63,11 +63,6 @@ def test_a_curve_is_drawn_as_it_is_said_with_its_band_from_the_first_run():
     marks = drawn({"all": {**BY_HAND, "said": said}})
     assert {x for x, _ in corners(marks["band:all"])} == {1, 2, 3, 4}
     assert min(y for _, y in corners(marks["band:all"])) == pytest.approx(10)
-
-
-def test_a_band_ends_where_a_limit_first_cannot_be_estimated():
-    curve = {**BY_HAND, "lower": [0.2, None, 0.1, 0.1]}
-    assert {x for x, _ in corners(drawn({"all": curve})["band:all"])} == {1, 2}
 
 
 def test_a_level_without_failures_is_a_flat_line_and_is_said(findings_of):
@@ -180,9 +175,8 @@ def test_bands_are_stepped_between_the_limits_of_the_findings(season):
         corners = {(round(float(x), 9), round(float(y), 9)) for x, y in edges}
         first = next(place for place, failed in enumerate(curve["failed_at"]) if failed)
         for age, low, up in list(zip(curve["age"], curve["lower"], curve["upper"], strict=True))[first:]:
-            if low is not None:
-                assert (age, round(100 * low, 9)) in corners
-                assert (age, round(100 * up, 9)) in corners
+            assert (age, round(100 * low, 9)) in corners
+            assert (age, round(100 * up, 9)) in corners
 
 
 def test_the_table_under_the_curves_holds_the_numbers_at_risk_and_failed_so_far(season):
