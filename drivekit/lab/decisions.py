@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from drivekit.cautions import CAUTIONS
 from drivekit.decide.next_trial import PlannedBelt, ratio_of_gain, trial_plan
 from drivekit.faults import Unusable, shown
 from drivekit.lab.season_study import Study, Table, Words, own_drawing, refused
@@ -160,7 +159,7 @@ def write_meeting(block: dict[str, Any], season: Season, file: Path) -> tuple[st
         return said
     name = f"{season.name} (invented)" if season.invented else season.name
     try:
-        write_files(file.parent, {file.name: meeting_card_of(block, name, CAUTIONS)})
+        write_files(file.parent, {file.name: meeting_card_of(block, name)})
     except OSError as error:
         raise Unusable(f"{shown(str(file), None)} cannot be written: {error.strerror}") from None
     rows = (": ".join(filter(None, row[:3])) for row in decision_words.meeting_rows(block))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drivekit.cautions import CAUTIONS
 from drivekit.drive.blank_drive import blank_drive
 from drivekit.faults import Unusable, shown
 from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
@@ -56,12 +55,12 @@ def new_log(path: str | Path, trial: str | Path | None = None, *, seed: int = 1)
         If that log has faults.
     """
     place = Path(path)
-    sheet = on_papers(RUN_SHEET, lambda paper: run_sheet(run_blanks(), CAUTIONS, paper))
+    sheet = on_papers(RUN_SHEET, lambda paper: run_sheet(run_blanks(), paper))
     if place.suffix.lower() == ".toml":
         return _new_drive(place)
     plan = () if trial is None else _plan(trial, seed)
     if plan:
-        sheet["plan.pdf"] = plan_sheet(plan, seed, CAUTIONS)
+        sheet["plan.pdf"] = plan_sheet(plan, seed)
     planned = [
         {
             "belt": one.belt,
@@ -152,8 +151,8 @@ def drive_cards(found: SetUp, tracking: Tracking | None = None) -> dict[str, byt
     name = f"{found.layout.name} (invented example)" if found.layout.invented else found.layout.name
     steps = order_of_work(found, tracking)
     return {
-        **on_papers("set-up-card.pdf", lambda paper: set_up_card(name, steps, CAUTIONS, paper)),
-        **on_papers("record-card.pdf", lambda paper: record_card(run_blanks(), CAUTIONS, paper=paper)),
+        **on_papers("set-up-card.pdf", lambda paper: set_up_card(name, steps, paper)),
+        **on_papers("record-card.pdf", lambda paper: record_card(run_blanks(), paper)),
     }
 
 

@@ -34,6 +34,8 @@ CAME_LOOSE = (
     "or changed, what was pried or pushed square springs back."
 )
 GUIDE = (LEAN_GUIDE, f"Broken straight across? {CAME_LOOSE} (Practice.)")
+RUNS = 6
+"""On a record card."""
 INDENT_MM, PART_MM, ROOM_MM, FOOT_MM = 8.4, 1.4, 14.0, 1.6
 # A hand cannot write in less than a row's least height; no row takes more of what a page has left.
 LINE_MM, HEADING_MM, LEAST_ROW_MM, MOST_SPARE_MM, SMALL_PT = 3.4, 5.4, 4.8, 4.0, 7.0
@@ -67,13 +69,12 @@ def card(
     blanks: Sequence[str],
     sides: Sequence[Sequence[Row]],
     boxes_mm: float,
-    cautions: Sequence[str],
     foot: Sequence[str] = (),
     *,
     ticked: bool = False,
     paper: str = "A4",
 ) -> bytes:
-    """Draw a card as a PDF, a page a side.
+    """Draw a card as a PDF, a page a side, the cautions first.
 
     Parameters
     ----------
@@ -85,8 +86,8 @@ def card(
         What each side holds, in order.
     boxes_mm : float
         How wide the boxes of a row are together; a row without any has one, as wide as its label leaves.
-    cautions, foot : sequence of str
-        What stands first, in a frame; and the paragraphs below the last row.
+    foot : sequence of str
+        The paragraphs below the last row.
     ticked : bool
         Number the rows, with a box to tick for each, and set hints below labels; otherwise beside them where they fit.
     paper : {"A4", "Letter"}
@@ -95,10 +96,10 @@ def card(
     Raises
     ------
     ValueError
-        If there are no cautions, a side has no row, or it does not fit on its page.
+        If a side has no row, or it does not fit on its page.
     """
-    if not cautions or not sides or not all(sides):
-        raise ValueError(f"A {lowered(title)} needs its cautions, and a row on each side.")
+    if not sides or not all(sides):
+        raise ValueError(f"A {lowered(title)} needs a row on each side.")
     heading = (pdf.HEAD_PT, pdf.INK, INDENT_MM) if ticked else (pdf.TEXT_PT, pdf.WHITE, PART_MM)
     with pdf.one_page(title, *heading, paper) as page:
         for number, rows in enumerate(sides):
@@ -107,7 +108,7 @@ def card(
                 write(page, LEFT_MM, pdf.TOP_MM + 4.6, f"{title}, back", pdf.TITLE_PT, style="B")
             _head(page, about, blanks)
             if not number:
-                pdf.warned(page, cautions)
+                pdf.warned(page)
                 page.set_y(page.get_y() + 2.0)
             below = foot if number == len(sides) - 1 else ()
             if (spare := _rows(page, rows, boxes_mm, ticked, below)) < 0:
@@ -117,7 +118,7 @@ def card(
         return bytes(page.output())
 
 
-def set_up_card(name: str, steps: Sequence[Row], cautions: Sequence[str], paper: str = "A4") -> bytes:
+def set_up_card(name: str, steps: Sequence[Row], paper: str = "A4") -> bytes:
     """Draw the set-up card of a named drive: its work in order, the cautions first. Raises as `card` does."""
     return card(
         "Set-up card",
@@ -125,14 +126,13 @@ def set_up_card(name: str, steps: Sequence[Row], cautions: Sequence[str], paper:
         ("Date", "Car", "Belt", "By"),
         [steps],
         66.0,
-        cautions,
         (ESTIMATES,),
         ticked=True,
         paper=paper,
     )
 
 
-def record_card(columns: Sequence[Blank], cautions: Sequence[str], *, runs: int = 6, paper: str = "A4") -> bytes:
+def record_card(columns: Sequence[Blank], paper: str = "A4") -> bytes:
     """Draw the record card: columns of the log downward, runs across. Raises as `card` does.
 
     Its front holds what is known before the run; its back the last part, a line for each run's note, and the guide. A
@@ -143,11 +143,11 @@ def record_card(columns: Sequence[Blank], cautions: Sequence[str], *, runs: int 
     sides: list[list[Row]] = [[], []]
     for column in shown:
         hint = ", ".join(column.levels) or " or ".join(column.units)
-        row = Row(column.label, hint, boxes=("",) * runs, part=column.part)
-        notes = [Row(f"{column.label}, run", part=column.part)] * runs
+        row = Row(column.label, hint, boxes=("",) * RUNS, part=column.part)
+        notes = [Row(f"{column.label}, run", part=column.part)] * RUNS
         sides[column.part == last].extend(notes if column.free else [row])
     about, blanks = "One run down each column; ● must be filled.", ("Season", "Car")
-    return card("Record card", about, blanks, [side for side in sides if side], 104.0, cautions, GUIDE, paper=paper)
+    return card("Record card", about, blanks, [side for side in sides if side], 104.0, GUIDE, paper=paper)
 
 
 def _head(page: FPDF, name: str, blanks: Sequence[str]) -> None:

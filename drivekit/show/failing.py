@@ -200,20 +200,20 @@ def _more(lower: float, upper: float) -> str:
     return spread(lower, upper) + (" more" if lower >= 0 else "")
 
 
-def retired_words(findings: Plain, name: str = "idler") -> list[str]:
-    """Say how far belts taken off as a precaution could move a setting's difference, and what like belts say."""
-    block = findings.get("retired", {"reason": "it was not asked for"})
-    told = []
-    for pair, bound in block.get(name, {}).get("mean_difference", {}).items():
+def retired_words(findings: Plain) -> list[str]:
+    """Say how far belts taken off as a precaution could move the idlers' difference, and what like belts say."""
+    found: Plain = findings.get("retired", {})
+    block, told = found.get("idler", {}), []
+    for pair, bound in block.get("mean_difference", {}).items():
         later, _, earlier = pair.partition(" minus ")
-        words, like = wording(findings, name), block[name]["weighted"]
+        words, like = wording(findings, "idler"), block["weighted"]
         if "reason" in bound:
             told.append(f"What belts taken off early hide cannot be bounded: {bound['reason']}.")
             continue
         told.append(
             f"Had each belt that came off as a precaution failed on its next run, or had none of them failed by run "
-            f"{block['horizon_runs']}, on either side, belts {words.phrase(later)} would have made "
-            f"{(size := _more(bound['lower'], bound['upper']))} of their {runs(block['horizon_runs'])} "
+            f"{found['horizon_runs']}, on either side, belts {words.phrase(later)} would have made "
+            f"{(size := _more(bound['lower'], bound['upper']))} of their {runs(found['horizon_runs'])} "
             f"{'as' if size == 'as many' else 'than'} {words.those(earlier)}, by the curves alone."
         )
         weighted = like.get("mean_difference", {}).get(pair, like)

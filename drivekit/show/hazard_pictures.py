@@ -276,10 +276,10 @@ def surprise_picture(findings: Plain) -> Picture | None:
     return Picture("surprise", surprise_words(hazard), subtitle, noted(findings, note), draw, plot_height)
 
 
-def influence_picture(findings: Plain, term: str = "") -> Picture | None:
-    """Draw one term's ratio, the first's where none is named, without each belt; None where it has no estimate."""
+def influence_picture(findings: Plain) -> Picture | None:
+    """Draw the first term's ratio without each belt; None where it has no estimate."""
     hazard = findings["hazard"]
-    term = term or next(iter(hazard.get("terms", ())), "")
+    term = next(iter(hazard.get("terms", ())), "")
     if "reason" in hazard or most_moving(hazard, term) is None:
         return None
     without = hazard["checks"]["without_belt"]
@@ -303,7 +303,7 @@ def influence_picture(findings: Plain, term: str = "") -> Picture | None:
         dots = _dots(axes, size, "dots:without", [place for place, _, _ in every], ratios)
         _name(axes, size, [(belt, x, y) for x, belt, y in far], [dots], beside)
 
-    return Picture("influence", influence_words(findings, term), subtitle, noted(findings, note), draw, plot_height)
+    return Picture("influence", influence_words(findings), subtitle, noted(findings, note), draw, plot_height)
 
 
 def risk_picture(findings: Plain) -> Picture | None:

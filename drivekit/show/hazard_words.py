@@ -245,10 +245,10 @@ def most_moving(hazard: Plain, term: str) -> tuple[str, float] | None:
     return belt, math.exp(coef)
 
 
-def influence_words(findings: Plain, term: str = "") -> str:
-    """Say what the answer of one term, the first where none is named, is without the belt that moves it most."""
+def influence_words(findings: Plain) -> str:
+    """Say what the answer of the first term is without the belt that moves it most."""
     hazard = findings["hazard"]
-    term = term or next(iter(hazard["terms"]))
+    term = next(iter(hazard["terms"]))
     moved = most_moving(hazard, term)
     words, level = wording_of_term(findings, term)
     what = f"belts {words.phrase(level)}" if level else f"each {words.step}"

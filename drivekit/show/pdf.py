@@ -6,10 +6,12 @@ A page fits A4 and US letter alike, can be searched, has its headings tagged, an
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
+
+from drivekit.cautions import CAUTIONS
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -130,11 +132,11 @@ def fitting(page: FPDF, words: str, room: float, size: float) -> str:
     return said if kept else ""
 
 
-def rule(page: FPDF, x: float, y: float, to_x: float, to_y: float | None = None) -> None:
-    """Draw a thin line, level unless it is told where to end."""
+def rule(page: FPDF, x: float, y: float, to_x: float) -> None:
+    """Draw a thin level line."""
     page.set_draw_color(*RULE)
     page.set_line_width(0.2)
-    page.line(x, y, to_x, y if to_y is None else to_y)
+    page.line(x, y, to_x, y)
 
 
 def boxed(page: FPDF, x: float, y: float, width: float, height: float, fill: Ink | None, frame: float = 0.0) -> None:
@@ -154,12 +156,12 @@ def bar(page: FPDF, part: str) -> None:
     page.set_y(top + BAR_MM)
 
 
-def warned(page: FPDF, cautions: Sequence[str], size: float = TEXT_PT) -> None:
+def warned(page: FPDF, size: float = TEXT_PT) -> None:
     """Set the cautions in a frame, in a size of type."""
     top, times = page.get_y(), size / TEXT_PT
     write(page, LEFT_MM + INSET_MM, top + 4.4 * times, "Before hands go near the drive", HEAD_PT * times, style="B")
     width = WIDTH_MM - 2 * INSET_MM
-    paragraph(page, LEFT_MM + INSET_MM, top + 6.2 * times, width, " ".join(cautions), size, 0.5 * size, INK)
+    paragraph(page, LEFT_MM + INSET_MM, top + 6.2 * times, width, " ".join(CAUTIONS), size, 0.5 * size, INK)
     bottom = page.get_y() + 1.6
     boxed(page, LEFT_MM, top, WIDTH_MM, bottom - top, None, 0.6)
     page.set_y(bottom)

@@ -63,7 +63,7 @@ def term_name(findings: Plain, term: str) -> str:
     return raised(f"{these} v. {others}")
 
 
-def ratio_of(term: str, effect: Plain, z: float | None = None, *, firth: bool = False, reason: str = "") -> Ratio:
+def ratio_of(term: str, effect: Plain, z: float | None = None, *, firth: bool = False) -> Ratio:
     """Turn an effect of the findings, on the log scale, into a ratio; `z` is the reach of limits in standard errors.
 
     An effect has ``coef``, and ``lower`` and ``upper``, or ``se`` where it has no limits of its own.
@@ -75,7 +75,7 @@ def ratio_of(term: str, effect: Plain, z: float | None = None, *, firth: bool = 
         (effect.get("lower"), effect.get("upper")) if z is None else (coef + reach * effect["se"] for reach in (-z, z))
     )
     lower, upper = (None if end is None else math.exp(end) for end in ends)
-    return Ratio(term, math.exp(coef), lower, upper, firth, reason)
+    return Ratio(term, math.exp(coef), lower, upper, firth)
 
 
 def leading(hazard: Plain, term: str) -> Ratio:

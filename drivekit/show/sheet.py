@@ -13,7 +13,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from drivekit.cautions import CAUTIONS
 from drivekit.show import pdf
 from drivekit.show.cards import CAME_LOOSE, Row, card
 from drivekit.show.decision_words import (
@@ -137,7 +136,7 @@ def _drawn(findings: Plain, parts: Mapping[str, Sequence[str]], size: float) -> 
                 left = LEFT_MM + 0.36 * size
                 pdf.paragraph(page, left, page.get_y(), WIDTH_MM - 0.36 * size, sentence, size, 0.45 * size, pdf.INK)
         page.set_y(page.get_y() + 0.3 * size)
-        warned(page, CAUTIONS, LEAST_PT)
+        warned(page, LEAST_PT)
         return bytes(page.output()), page.get_y()
 
 
@@ -173,10 +172,10 @@ def inspection_card(findings: Plain, paper: str = "A4") -> bytes:
     )
     foot = [origin, INVENTED] if log.get("invented") else [origin]
     name, blanks = log["name"] or "the season", ("Date", "Car", "By")
-    return card("Inspection card", name, blanks, [inspection_rows(findings)], 52.0, CAUTIONS, foot, paper=paper)
+    return card("Inspection card", name, blanks, [inspection_rows(findings)], 52.0, foot, paper=paper)
 
 
-def plan_sheet(plan: Sequence[PlannedBelt], seed: int, cautions: Sequence[str]) -> bytes:
+def plan_sheet(plan: Sequence[PlannedBelt], seed: int) -> bytes:
     """Draw the sheet as a PDF of one page.
 
     Parameters
@@ -185,8 +184,6 @@ def plan_sheet(plan: Sequence[PlannedBelt], seed: int, cautions: Sequence[str]) 
         As drawn, car by car.
     seed : int
         What it was drawn with.
-    cautions : sequence of str
-        They stand at the foot.
 
     Raises
     ------
@@ -208,13 +205,13 @@ def plan_sheet(plan: Sequence[PlannedBelt], seed: int, cautions: Sequence[str]) 
                 end = x + 18.0 + write(page, x + 18.0, y, ", ".join(one.arm), TEXT_PT)
                 rule(page, end + 2.0, y + 0.6, x + across - 2.0)
             page.set_y(top + rows * ROW_MM + 1.0)
-        warned(page, cautions)
+        warned(page)
         if page.get_y() > pdf.BOTTOM_MM:
             raise ValueError("the plan does not fit on one page: draw fewer belts")
         return bytes(page.output())
 
 
-def meeting_card(block: Plain, log: str, cautions: Sequence[str]) -> bytes:
+def meeting_card(block: Plain, log: str) -> bytes:
     """Draw the card of a meeting as a PDF of one page: the belts on hand, and which goes on for which round.
 
     Parameters
@@ -223,8 +220,6 @@ def meeting_card(block: Plain, log: str, cautions: Sequence[str]) -> bytes:
         The plan, as `drivekit.study.decisions.meeting_block` gives it.
     log : str
         The season that the chances are from.
-    cautions : sequence of str
-        They stand at the foot.
 
     Raises
     ------
@@ -242,7 +237,7 @@ def meeting_card(block: Plain, log: str, cautions: Sequence[str]) -> bytes:
         _table(page, "Belts on hand, the one on the engine first", ("belt", "has made", ""), hand, (42.0, 30.0))
         head = ("round", "belt to run", "makes the round", "if it fails, next", "ran, and its look")
         _table(page, "Round by round", head, meeting_rows(block), (30.0, 42.0, 40.0, 38.0))
-        warned(page, cautions)
+        warned(page)
         if page.get_y() > pdf.BOTTOM_MM:
             raise ValueError("the card does not fit on one page: name fewer belts")
         return bytes(page.output())
@@ -274,15 +269,13 @@ def _table(page: FPDF, part: str, head: Sequence[str], rows: Sequence[Sequence[s
     page.set_y(y + 4.5)
 
 
-def run_sheet(blanks: Sequence[Blank], cautions: Sequence[str], paper: str = "A4") -> bytes:
+def run_sheet(blanks: Sequence[Blank], paper: str = "A4") -> bytes:
     """Draw the run sheet as a PDF of one page.
 
     Parameters
     ----------
     blanks : sequence of Blank
         What is filled in, in its order; those of no part are left out.
-    cautions : sequence of str
-        They stand at the foot.
     paper : {"A4", "Letter"}
         What it is printed on; what stands on it is the same.
 
@@ -300,7 +293,7 @@ def run_sheet(blanks: Sequence[Blank], cautions: Sequence[str], paper: str = "A4
             bar(page, part)
             _part(page, [blank for blank in blanks if blank.part == part])
         page.set_y(page.get_y() + 0.6)
-        warned(page, cautions)
+        warned(page)
         if page.get_y() > pdf.BOTTOM_MM:
             foot = f"{page.get_y():.0f} mm"
             raise ValueError(f"the run sheet ends at {foot}, below the foot of the page: narrow its fields")

@@ -4,7 +4,6 @@ import errno
 
 import pytest
 
-from drivekit.cautions import CAUTIONS
 from drivekit.faults import Unusable
 from drivekit.lab.sheets import new_log, run_blanks
 from drivekit.log import RUNS, check_season, read_season
@@ -31,8 +30,8 @@ def test_a_blank_log_has_its_run_sheet_beside_it_and_nothing_else(tmp_path) -> N
     assert new_log(place) == tuple(place / name for name in ("belts.csv", "runs.csv", "README.md", *SHEETS))
     assert new_log(beside) == (beside, *(beside.parent / name for name in SHEETS))
     for folder in (place, beside.parent):
-        assert (folder / "run-sheet.pdf").read_bytes() == run_sheet(run_blanks(), CAUTIONS)
-        assert (folder / "run-sheet-letter.pdf").read_bytes() == run_sheet(run_blanks(), CAUTIONS, "Letter")
+        assert (folder / "run-sheet.pdf").read_bytes() == run_sheet(run_blanks())
+        assert (folder / "run-sheet-letter.pdf").read_bytes() == run_sheet(run_blanks(), "Letter")
     assert [other.name for other in (tmp_path / "seasons").iterdir()] == ["next"]
     assert sorted(other.name for other in beside.parent.iterdir()) == sorted(["next.xlsx", *SHEETS])
     assert sorted(other.name for other in place.iterdir()) == sorted(["README.md", "belts.csv", *SHEETS, "runs.csv"])

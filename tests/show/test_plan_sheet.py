@@ -21,7 +21,7 @@ def text_of(sheet: bytes) -> str:
 
 def test_every_belt_stands_with_what_was_drawn_for_it_and_the_seed() -> None:
     plan = trial_plan(20, ("amber", "teal"), (3, 2), TWO, 5)
-    text = text_of(plan_sheet(plan, 5, CAUTIONS))
+    text = text_of(plan_sheet(plan, 5))
     assert "20 belts, drawn by lot with seed 5" in text
     for one in plan:
         assert f"{one.place} {one.belt} {one.arm[0]}" in text
@@ -32,15 +32,15 @@ def test_every_belt_stands_with_what_was_drawn_for_it_and_the_seed() -> None:
 def test_as_many_belts_as_a_sheet_holds_fit_with_grease_and_more_are_refused() -> None:
     arms = [*TWO, ("none", "install")]
     plan = trial_plan(MOST_PLANNED, ("amber", "teal", "violet"), (1, 1, 1), arms, 1)
-    assert "toothed, install" in text_of(plan_sheet(plan, 1, CAUTIONS))
+    assert "toothed, install" in text_of(plan_sheet(plan, 1))
     with pytest.raises(ValueError, match="1 to 120 belts, not 124"):
-        plan_sheet(trial_plan(124, ("amber",), (1,), arms, 1), 1, CAUTIONS)
+        plan_sheet(trial_plan(124, ("amber",), (1,), arms, 1), 1)
 
 
 def test_a_sheet_that_would_run_off_its_page_is_refused() -> None:
     cars = tuple(f"car {n}" for n in range(30))
     with pytest.raises(ValueError, match="does not fit on one page"):
-        plan_sheet(trial_plan(60, cars, (1,) * 30, TWO, 1), 1, CAUTIONS)
+        plan_sheet(trial_plan(60, cars, (1,) * 30, TWO, 1), 1)
 
 
 def meeting(belts: int) -> dict[str, Any]:
@@ -57,7 +57,7 @@ def meeting(belts: int) -> dict[str, Any]:
 
 
 def test_the_card_of_a_meeting_has_every_round_its_chance_in_counts_and_a_belt_that_is_off() -> None:
-    text = text_of(meeting_card(meeting(5), "season-two (invented)", CAUTIONS))
+    text = text_of(meeting_card(meeting(5), "season-two (invented)"))
     for words in (
         "chances by season-two (invented)",
         "All 8 rounds without losing one to a belt: about 6 in 20; 1.2 of them lost on average.",
@@ -75,6 +75,6 @@ def test_the_card_of_a_meeting_has_every_round_its_chance_in_counts_and_a_belt_t
 
 def test_a_meeting_without_a_plan_or_with_too_many_belts_has_no_card() -> None:
     with pytest.raises(ValueError, match="there is no plan to print: at no age were 5 belts at risk"):
-        meeting_card({"reason": "at no age were 5 belts at risk"}, "season-two", CAUTIONS)
+        meeting_card({"reason": "at no age were 5 belts at risk"}, "season-two")
     with pytest.raises(ValueError, match="does not fit on one page: name fewer belts"):
-        meeting_card(meeting(20), "season-two", CAUTIONS)
+        meeting_card(meeting(20), "season-two")

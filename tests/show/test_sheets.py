@@ -31,12 +31,12 @@ def toothed() -> SetUp:
 
 @pytest.fixture(scope="module")
 def record() -> bytes:
-    return record_card(BLANKS, CAUTIONS)
+    return record_card(BLANKS)
 
 
 @pytest.fixture(scope="module")
 def sheet() -> bytes:
-    return run_sheet(BLANKS, CAUTIONS)
+    return run_sheet(BLANKS)
 
 
 def pages_of(pdf: bytes) -> list[Any]:
@@ -181,8 +181,8 @@ def printed(request: pytest.FixtureRequest, toothed: SetUp) -> bytes:
     if request.param == "set-up card":
         return card(toothed)
     if request.param == "record card":
-        return record_card(BLANKS, CAUTIONS)
-    return run_sheet(BLANKS, CAUTIONS)
+        return record_card(BLANKS)
+    return run_sheet(BLANKS)
 
 
 def test_a_page_fits_both_papers_can_be_searched_and_is_tagged(printed: bytes) -> None:
@@ -212,8 +212,8 @@ def test_the_same_stands_on_us_letter(toothed: SetUp) -> None:
 
 def test_a_page_is_always_the_same_bytes(toothed: SetUp, record: bytes, sheet: bytes) -> None:
     assert card(toothed) == card(toothed)
-    assert record == record_card(BLANKS, CAUTIONS)
-    assert sheet == run_sheet(BLANKS, CAUTIONS)
+    assert record == record_card(BLANKS)
+    assert sheet == run_sheet(BLANKS)
 
 
 def test_no_words_stand_on_others(printed: bytes) -> None:
@@ -228,22 +228,20 @@ def test_no_words_stand_on_others(printed: bytes) -> None:
 def test_a_card_that_does_not_fit_its_page_is_refused() -> None:
     long = [Row("Step", "Do this and that. " * 30)] * 14
     with pytest.raises(ValueError, match=r"The set-up card is .* mm too long for its page: shorten its rows"):
-        set_up_card("drive", long, CAUTIONS)
+        set_up_card("drive", long)
     with pytest.raises(ValueError, match=r"The record card is .* mm too long for its page"):
-        record_card(BLANKS * 3, CAUTIONS)
+        record_card(BLANKS * 3)
 
 
-def test_a_card_without_work_cautions_or_columns_is_refused() -> None:
-    with pytest.raises(ValueError, match="A set-up card needs its cautions, and a row on each side"):
-        set_up_card("drive", [], CAUTIONS)
-    with pytest.raises(ValueError, match="A set-up card needs its cautions, and a row on each side"):
-        set_up_card("drive", [Row("Step", "Do it.")], [])
-    with pytest.raises(ValueError, match="A record card needs its cautions, and a row on each side"):
-        record_card([], CAUTIONS)
+def test_a_card_without_work_or_columns_is_refused() -> None:
+    with pytest.raises(ValueError, match="A set-up card needs a row on each side"):
+        set_up_card("drive", [])
+    with pytest.raises(ValueError, match="A record card needs a row on each side"):
+        record_card([])
 
 
 def test_a_long_name_is_cut_and_few_steps_do_not_sprawl() -> None:
-    card = set_up_card("a drive with a name " * 20, [Row("Only step", "Do it.", boxes=("done",))], CAUTIONS)
+    card = set_up_card("a drive with a name " * 20, [Row("Only step", "Do it.", boxes=("done",))])
     assert "a drive with a name a drive with a" in words(card)
     assert "…" in words(card)
     assert max(piece.y for piece in placed(card)) < 80
@@ -286,10 +284,10 @@ def test_fields_flow_into_few_and_even_rows(widths: list[float], rows: list[list
 
 def test_blanks_that_no_longer_fit_on_the_page_are_refused() -> None:
     with pytest.raises(ValueError, match="below the foot of the page"):
-        run_sheet([*BLANKS, *(Blank("After the run", "More", 60.0) for _ in range(40))], CAUTIONS)
+        run_sheet([*BLANKS, *(Blank("After the run", "More", 60.0) for _ in range(40))])
 
 
 def test_a_new_blank_has_its_place_on_the_sheet_without_more_ado() -> None:
-    text = words(run_sheet([*BLANKS, Blank("The run", "Weather", 20.0, ("dry", "damp"))], CAUTIONS))
+    text = words(run_sheet([*BLANKS, Blank("The run", "Weather", 20.0, ("dry", "damp"))]))
     assert "Weather" in text
     assert "damp" in text
