@@ -27,6 +27,8 @@ FEWEST_FOR_USUAL = 10
 FAR_STEP = 10
 FAR_RANGES = 6
 """So many ranges of a column's middle half from its middle, a number is far."""
+DIGIT_SLIP = 7
+"""So many times the middle or more, or so little of it, a number has a digit too many or too few."""
 MOST_SLIPS = 2
 SHORTEST_MISSPELT = 4
 OWN_RULE = ("run", "tension_n", "runs_before")
@@ -232,7 +234,10 @@ def numbers_near(sheets: Sheets) -> Iterator[Fault]:
         low, usual, high = np.quantile(known, (0.25, 0.5, 0.75))
         off = np.abs(cells.value - usual)
         apart = max(FAR_RANGES * (high - low), abs(usual) / 2)
-        rows = np.flatnonzero(cells.known & (off > apart))
+        # A digit too few or too many is far, too, where the column itself is wide.
+        slip = (cells.value > 0) & (cells.place.column.low >= 0) & (usual > 0)
+        slip &= (cells.value * DIGIT_SLIP < usual) | (cells.value > DIGIT_SLIP * usual)
+        rows = np.flatnonzero(cells.known & ((off > apart) | slip))
         # More than a few are no slips but a group of their own.
         if apart > 0 and 0 < len(rows) <= max(MOST_SLIPS, 0.02 * len(known)):
             also = f", as {'is' if len(rows) == 2 else 'are'} {len(rows) - 1} more" if len(rows) > 1 else ""

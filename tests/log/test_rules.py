@@ -272,3 +272,15 @@ def test_a_last_line_without_an_end_is_doubted(log) -> None:
         "belts.csv:4: warning",
         "runs.csv:7: warning",
     ]
+
+
+def test_a_number_a_digit_short_is_doubted_where_its_column_is_wide_and_a_blank_or_nought_is_not(log) -> None:
+    after = [5000, 6000, 7000, 8000, 9000, 9500, 10000, 10500, 11000, 11500, 936, 0]
+    rows = [f"{run},2026-03-01,blue,A1,smooth,{tension},kept" for run, tension in enumerate(after, 1)]
+    place = log("belt\nA1\n", "run,day,car,belt,idler,tension_after_n,fate\n" + "\n".join(rows) + "\n")
+    assert said(place) == [
+        (
+            'runs.csv:12:tension_after_n: warning: "936" is far from the rest of its column: half of it is near 8000; '
+            "correct it if it is a slip"
+        )
+    ]
