@@ -151,7 +151,7 @@ def _share(risk: float) -> str:
 
 
 def _change(level: str, found: Plain, also: str = "") -> str:
-    """Say when to change, or that no planned change pays."""
+    """Say when to change, or that no planned change pays: with what cannot be told from it, or what else is done."""
     best = found["best_runs"]
     if best["estimate"] is None:
         return f"{_which(level)} are run until a look takes them off: {best['reason']}"
@@ -164,7 +164,7 @@ def _change(level: str, found: Plain, also: str = "") -> str:
         return (
             f"when to change {_which(level)} cannot be told: {least}{also and '; they come off when a look says off'}"
         )
-    tail = f"; {_ranges(alike)} cannot be told from it" if alike else ""
+    tail = f"; {_ranges(alike)} cannot be told from it" if alike and not also else ""
     return f"change {_which(level)} after {counted(best['estimate'], 'run')}{also}{tail}"
 
 
@@ -288,12 +288,10 @@ def spares_words(findings: Plain) -> tuple[str, ...]:
         for name, car in block["cars"].items()
         if car["belt"] and car["age"] < block["used_to_run"]
     ]
-    first = (
-        f"For {counted(runs, 'more run')}, {how}: {enough['0.9']} new belts are enough 9 times in 10, "
-        f"and {enough['0.95']} are 19 times in 20; {block['mean']:.0f} are used on average."
-    )
+    first = f"For {counted(runs, 'more run')}, {how}: {enough['0.9']} new belts are enough 9 times in 10."
     return (
         first,
+        f"Enough 19 times in 20 are {enough['0.95']}; {block['mean']:.0f} are used on average.",
         f"Counted on from the belts that go on: {listed(going)}." if going else "Every car starts with a new belt.",
     )
 

@@ -88,9 +88,14 @@ def _outlook(findings: Plain) -> tuple[str, ...]:
     return (*decision_words.outlook_words(findings), *decision_words.scored_words(findings)[:1])
 
 
+def _change(findings: Plain) -> list[str]:
+    """Say when to change; what a look says is said once, with the odds."""
+    return [said for said in decision_words.change_words(findings) if said != decision_words.LOOKS_FIRST]
+
+
 DECISIONS: Mapping[str, tuple[str, bool, Callable[[Plain], Sequence[str]]]] = {
     "as_planned": ("The test that this season was", True, decision_words.as_planned_words),
-    "change_out": ("When to change", True, decision_words.change_words),
+    "change_out": ("When to change", True, _change),
     "outlook": ("One more run?", True, _outlook),
     "spares": ("Belts to have", True, decision_words.spares_words),
     "change_ages": ("When to change at other costs", False, decision_words.change_by_cost_words),
@@ -117,6 +122,7 @@ def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
         "log": _log(findings["log"]),
         "first": {picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
         "questions": [_question(findings, shown[name], drawn.get(name), name, said) for name, said in answers.items()],
+        "captions": _captions(shown),
         "todo": lambda: [*todo_words(findings), *decision_words.action_words(findings)],
         "moved": lambda: list(moved_since(findings).values()),
         "standardised": lambda: [_standardised(findings, shown, drawn, name) for name in findings["headline"]],
@@ -126,6 +132,8 @@ def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
         "further": lambda: [_further(findings, drawn, name) for name in findings["life"].get("more", {})],
         "cautions": CAUTIONS,
         "hazard": lambda: _hazard(findings),
+        "looks_first": decision_words.LOOKS_FIRST,
+        "retired": lambda: retired_words(findings),
         "tension": lambda: [hazard_words.tension_words(findings), hazard_words.tension_line_words(findings)],
         "endings": lambda: endings_rows(findings),
         "tracking": lambda: cars_words(findings),
@@ -206,6 +214,17 @@ def first_screen(findings: Plain, drawn: Pictures) -> dict[str, Picture | None]:
         elif picture is drawn.get(f"standardised_{name}"):
             shown[name] = standardised_picture(findings, name, oldest=oldest)
     return shown
+
+
+def _captions(shown: Mapping[str, Picture | None]) -> dict[str, str]:
+    """Give the caption of each answer's picture by its name; what several say alike is said under the first."""
+    captions: dict[str, str] = {}
+    before: set[str] = set()
+    for picture in filter(None, shown.values()):
+        head, _, tail = picture.subtitle.partition(": ")
+        captions[picture.name] = f"{head}, likewise." if tail in before else picture.subtitle
+        before |= {tail} - {""}
+    return captions
 
 
 def levels_table(levels: Mapping[str, Plain], horizon: int | None) -> Table:
@@ -307,8 +326,8 @@ def cannot_tell(findings: Plain, answers: Mapping[str, Answer]) -> list[str]:
         belts = counted(precaution, "belt")
         items.append(
             f"{belts} came off as a precaution and {'counts' if precaution == 1 else 'count'} as taken off early. If "
-            "such belts were about to fail, the lives above are too long, most of all where most came off. "
-            + " ".join(retired_words(findings)[:1])
+            "such belts were about to fail, the lives above are too long, most of all where most came off: the "
+            "evidence says how far."
         )
     heads = findings["headline"].values()
     if horizons := sorted({head["horizon_runs"] for head in heads if head.get("horizon_runs")}):
@@ -318,13 +337,9 @@ def cannot_tell(findings: Plain, answers: Mapping[str, Answer]) -> list[str]:
         items.append(f"No mean life is given: {settings['horizon_runs_reason']}.")
     if "age" in overall:
         items.append(f"No belt was seen beyond run {overall['age'][-1]}, and nothing is said beyond it.")
-    if log["unknown_age"]:
-        items.append(f"{counted(log['unknown_age'], 'belt')} of unknown age stayed out of everything but the counts.")
-    if log["unused"]:
-        items.append(f"{counted(log['unused'], 'belt')} never ran and stayed out.")
     items.append(
-        "The bands say how far chance among belts could move a curve at each run, one run at a time, if the log is "
-        "right; they do not cover a wrong log, or a season unlike this one."
+        "The bands say how far chance among belts could move a curve, one run at a time; they do not cover a wrong "
+        "log, or a season unlike this one."
     )
     return items
 

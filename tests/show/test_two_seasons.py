@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 from copy import deepcopy
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from typing import Any
 import pytest
 
 from drivekit.log import read_season
+from drivekit.show.decision_words import LOOKS_FIRST
 from drivekit.show.deck import slides
 from drivekit.show.page import pages, pictures
 from drivekit.show.two_seasons import (
@@ -40,6 +42,14 @@ def alarmed(found: dict[str, Any], side: str) -> dict[str, Any]:
     watch[side] = [value if run < 300 else 200.0 for run, value in zip(watch["run"], watch[side], strict=True)]
     watch[f"alarm_{side}_run"] = 300
     return changed
+
+
+def test_the_page_of_two_seasons_is_still_one_of_some_1500_words_and_says_a_look_s_verdict_twice(
+    found: dict[str, Any],
+) -> None:
+    text = re.sub("<style.*?</style>|<svg.*?</svg>|<[^>]*>", " ", pages(found)["findings.html"], flags=re.DOTALL)
+    assert len(text.split()) < 1700
+    assert text.count(LOOKS_FIRST) == 2  # with the odds, and among the cautions
 
 
 def test_the_season_s_own_term_is_said_with_its_limits(found: dict[str, Any]) -> None:
