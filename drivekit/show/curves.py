@@ -18,10 +18,9 @@ from drivekit.show.axes import Number, banded, framed, inches, paper_of, parts, 
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import (
     Plain,
+    by_run,
     counted,
-    half,
     listed,
-    one_in_ten,
     raised,
     said_of,
     spoken,
@@ -98,7 +97,7 @@ def overall_picture(findings: Plain) -> Picture | None:
     curve = findings["life"]["overall"]
     if "age" not in curve:
         return None
-    title = f"Of all belts, {one_in_ten(curve)} and {half(curve)} ({sure(findings)} in brackets)."
+    title = f"Of all belts, {by_run(curve, '1 in 10')} and {by_run(curve, 'half')} ({sure(findings)} in brackets)."
     if not curve["failed"]:
         title = f"Of {counted(curve['belts'], 'belt')} none failed in {counted(curve['runs'], 'run')}."
     subtitle = f"Share of belts not failed after each run ({_stand_behind({'all': curve})})."

@@ -23,13 +23,11 @@ __all__ = [
     "confidence_words",
     "counted",
     "decimal",
-    "half",
     "hint_words",
     "listed",
     "log_words",
     "lowered",
     "nearness",
-    "one_in_ten",
     "own_error",
     "percent",
     "percents",
@@ -248,20 +246,10 @@ def reached(age: Plain) -> str:
     return "" if estimate is None else f"run {estimate} ({limits})"
 
 
-def by_run(age: Plain, share: str, oldest: int) -> str:
-    """Say by which run a share of belts, in words, has failed, or that by the oldest age seen so many have not."""
-    run = reached(age)
-    return f"{share} had failed by {run}" if run else f"{share} had not failed by run {oldest}, the oldest"
-
-
-def half(curve: Plain) -> str:
-    """Say by which run half the belts of a curve had failed."""
-    return by_run(said_of(curve)["median"], "half", curve["age"][-1])
-
-
-def one_in_ten(curve: Plain) -> str:
-    """Say the run by which 1 in 10 belts of a curve had failed."""
-    return by_run(said_of(curve)["b10"], "1 in 10", curve["age"][-1])
+def by_run(curve: Plain, share: str) -> str:
+    """Say by which run "half" or "1 in 10" of a curve's belts had failed, or that by the oldest age so many had not."""
+    run = reached(said_of(curve)[{"half": "median", "1 in 10": "b10"}[share]])
+    return f"{share} had failed by {run}" if run else f"{share} had not failed by run {curve['age'][-1]}, the oldest"
 
 
 def said_of(curve: Plain) -> Plain:

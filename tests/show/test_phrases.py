@@ -93,7 +93,7 @@ def test_odds_are_never_far_from_the_chance_they_stand_for(p):
     ],
 )
 def test_a_limit_that_cannot_be_had_is_said(age, said):
-    assert by_run(age, "half", 21) == said
+    assert by_run({"median": age, "age": [21]}, "half") == said
 
 
 def test_where_every_belt_went_is_said_and_adds_up():
