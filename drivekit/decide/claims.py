@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-__all__ = ["FEW_FAILURES", "best_verdict", "one_doubt", "pair_verdicts", "ratio_verdict", "runs_verdict"]
+__all__ = ["FEW_FAILURES", "RARE_BEND", "best_verdict", "one_doubt", "pair_verdicts", "ratio_verdict", "runs_verdict"]
 
 FEW_FAILURES = 5
 """A level with fewer failures than this tells too little by itself."""
@@ -27,6 +27,9 @@ LEAST_ROOM = 2.0
 """A reference that lives nearer to the horizon than this many runs has hardly a run to lose."""
 
 WIDTH_OF_NOTHING = 1e-9
+
+RARE_BEND = 0.05
+"""A number bends where a bend as large would come up by chance less often than this."""
 
 FAILURES = {"longer": "fewer", "shorter": "more"}
 """What a level that lasts so does to failures a run."""

@@ -51,7 +51,13 @@ def tests_table(study: Study) -> Table:
         said = ("" if chance is None else f"{chance:.3f}" for chance in chances)
         rows.append((comparison.said, f"{test['chi2']:.2f}", str(test["dof"]), *said))
     head = ("setting", "log-rank statistic", "degrees of freedom", "chance", "after Holm", "chance, exact")
-    return Table(table(head, rows, "How often chance alone would part the groups at least so far"))
+    return Table(
+        table(
+            head,
+            rows,
+            "How often chance alone would part the curves at least so far, cars and other settings as they fell",
+        )
+    )
 
 
 def comparison_drawing(study: Study, comparison: Comparison, car: str, settings: Settings) -> Drawing:

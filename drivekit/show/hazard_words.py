@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from drivekit.decide.claims import best_verdict
+from drivekit.decide.claims import RARE_BEND, best_verdict
 from drivekit.show.phrases import (
     Plain,
     chance,
@@ -57,9 +57,6 @@ __all__ = [
     "unrecorded_words",
 ]
 
-RARE = 0.05
-"""A bend that chance brings up less often than this is spoken of."""
-
 FITS = {
     "breslow": "Breslow's ties",
     "exact": "exact ties",
@@ -103,7 +100,7 @@ def best_judged(findings: Plain) -> str:
 
 def _bends(findings: Plain) -> bool:
     test = findings.get("tension_curve", {}).get("linear_vs_quadratic", {})
-    return test.get("p") is not None and bool(test["p"] < RARE)
+    return test.get("p") is not None and bool(test["p"] < RARE_BEND)
 
 
 def tension_is_curved(findings: Plain) -> bool:

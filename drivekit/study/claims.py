@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from drivekit.decide.claims import FEW_FAILURES, best_verdict, one_doubt, pair_verdicts, ratio_verdict
+from drivekit.decide.claims import FEW_FAILURES, RARE_BEND, best_verdict, one_doubt, pair_verdicts, ratio_verdict
 from drivekit.study.as_json import Block
 from drivekit.study.comparisons import Comparison
 from drivekit.study.hazard_fit import HazardInput
@@ -182,7 +182,8 @@ def verdicts(
         sure = told and found.get("best", "best") == "best"  # along a number a direction is told with its best place
         judged = ratio_verdict(ratio, told=sure, failed=_failed(levels, level))
         pair = f"{level} minus {next(iter(levels), level)}"
-        if found.get("best") == "hint" and hr:
+        # a number that bends is spoken of as a curve, its line's ratio not at all
+        if found.get("best") == "hint" and hr and (curve["linear_vs_quadratic"]["p"] or 0.0) >= RARE_BEND:
             judged = one_doubt(f"hint {'longer' if hr < 1 else 'shorter'}", judged, hr)[1]
         elif pair in pairs:
             pairs[pair], judged = one_doubt(pairs[pair], judged, hr)
