@@ -14,6 +14,7 @@ from drivekit.drive.set_up import SetUp
 from drivekit.lab.measuring import MEASURING, Calculator
 from drivekit.lab.season_study import Words
 from drivekit.show.controls import Control, Drawing, Panel, amount, on_grid
+from drivekit.units import refused_in
 
 __all__ = ["CALCULATORS", "calculator", "recorded"]
 
@@ -46,9 +47,12 @@ def recorded(found: SetUp, recording: str = "") -> Words:
         return Words((f"{recording} cannot be read: {trouble.strerror}.",))
     if note.frequency_hz is None:
         return Words((str(note),))
-    belt, length_m = found.layout.belt, found.reading.note.length_m
-    read = span_tension.tension_from_frequency(note.frequency_hz, length_m, belt.mass_kg_per_m, belt.bending_n_m2)
-    return Words((str(note), read.said(found.layout.spoken)))
+    belt, length_m, units = found.layout.belt, found.reading.note.length_m, found.layout.spoken
+    try:
+        read = span_tension.tension_from_frequency(note.frequency_hz, length_m, belt.mass_kg_per_m, belt.bending_n_m2)
+    except ValueError as refusal:
+        return Words((str(note), f"{refused_in(units, refusal)}."))
+    return Words((str(note), read.said(units)))
 
 
 def calculator(found: SetUp, name: str) -> Panel:

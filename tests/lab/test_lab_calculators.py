@@ -124,6 +124,10 @@ def test_a_recording_is_read_into_a_note_and_a_tension(found: SetUp, tmp_path: P
     note, tension = str(lab.recorded(found, str(place))).splitlines()
     assert note.startswith("3 plucks agree on 94.3 Hz")
     assert tension.startswith("A free span of 559.7 mm at 94.3 Hz has a tension of 8,3")
+    stiff = replace(found.layout, belt=replace(found.layout.belt, bending_n_m2=100.0), units="inch-pound")
+    told = str(lab.recorded(replace(found, layout=stiff), str(place))).splitlines()
+    assert told[1].startswith("94.3 Hz is too low a note: the belt's stiffness alone gives")
+    assert "on 22.04 in; check the span" in told[1]
     assert str(lab.recorded(found)).startswith("Engine off and made safe: ")
     assert "cannot be read: No such file" in str(lab.recorded(found, str(tmp_path / "none.wav")))
     place.write_bytes(b"noise")
@@ -159,6 +163,13 @@ def test_a_drive_in_pounds_and_inches_is_asked_and_answered_in_them(found: SetUp
     assert metric.search(re.sub(r"\([^()]*\)", "", said(pounds, name))) is None
     labels = list(lab.calculator(pounds, name).widgets)
     assert not [label for label in labels if re.search(r", (?:N|mm|N m|g|g/m|L|kPa)$", label)]
+
+
+def test_what_a_calculator_refuses_is_said_in_the_drive_s_units(found: SetUp) -> None:
+    pounds = replace(found, layout=replace(found.layout, units="inch-pound"))
+    panel = lab.calculator(pounds, "back")
+    panel.widgets["Thickness, tip of a tooth to back, in"].value = 0.2
+    assert panel.drawing.sentences[0].endswith("thick has no room for 0.236 in of tooth and 0.055 in of land.")
 
 
 def test_an_amount_stands_on_a_grid_as_fine_in_inches_as_in_millimetres() -> None:

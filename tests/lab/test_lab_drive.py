@@ -247,3 +247,16 @@ def test_every_result_of_the_worked_example_is_its_sum_on_paper(worked: SetUp) -
 
 def test_the_path_picture_is_that_of_the_set_up(found: SetUp) -> None:
     assert f"path {belt_path(found.layout).length_m * 1e3:.1f} mm" in lab.belt_path_picture(found).subtitle
+
+
+def test_a_fixed_drive_is_not_moved_to_a_tension_its_path_does_not_give(worked: SetUp) -> None:
+    pulleys = tuple(replace(one, mount="fixed") for one in worked.layout.pulleys)
+    fixed = computed(replace(worked.layout, pulleys=pulleys, slide=None, adjusters=None))
+    panel = lab.drive_controls(fixed)
+    start = panel.shown.value
+    panel.widgets["Static tension, N"].value = 7500.0
+    assert (
+        "would carry 5,000 N (1,124 lbf), not the 7,500 N set, on a path of 1708.32 mm." in panel.drawing.sentences[0]
+    )
+    panel.widgets["Static tension, N"].value = 5000.0
+    assert panel.shown.value == start
