@@ -138,13 +138,12 @@ def best_words(findings: Plain) -> str:
     """Say at which tensions, of those often run, belts lasted best: "belts lasted best near 8.3 kN; ..."."""
     curve, unit = findings["tension_curve"], tension_unit(spoken(findings))[0]
     at, low, high = (curve["run_n"][name] for name in ("estimate", "lower", "upper"))
-    loosest, tightest = curve["often_n"]
     best, from_n, to_n = (tension_told(one, spoken(findings)) for one in (at, low, high))
-    end = "tightest" if at >= (loosest + tightest) / 2 else "loosest"
+    way = _better_way(curve)
+    end = {"tighter": "tightest", "looser": "loosest"}[way]
     if not _bends(findings):
-        way = "tighter" if end == "tightest" else "looser"
         return f"the {way} belts ran, the longer they lasted, as far as {best} {unit}, the {end} often run"
-    reached = f", the {end} often run" if at in (loosest, tightest) else ""
+    reached = f", the {end} often run" if at in curve["often_n"] else ""
     place = f"{'at' if reached else 'near'} {best} {unit}{reached}"
     as_well = "they did about as well, as far as these belts tell"
     return f"belts lasted best {place}; between {from_n} and {to_n} {unit} {as_well}"
@@ -154,9 +153,15 @@ def best_advice(findings: Plain) -> str:
     """Say where to set belts, among the tensions often run: "Set belts between 7.2 and 8.9 kN"."""
     curve, units = findings["tension_curve"], spoken(findings)
     low, high = (tension_told(curve["run_n"][name], units) for name in ("lower", "upper"))
-    return (
-        f"Set belts between {low} and {high} {tension_unit(units)[0]}: tensions often run, and none told from the best"
-    )
+    stretch = f"Set belts between {low} and {high} {tension_unit(units)[0]}"
+    if _bends(findings):
+        return f"{stretch}: tensions often run, and none told from the best"
+    return f"{stretch}, the {_better_way(curve)} the better: tensions often run"
+
+
+def _better_way(curve: Plain) -> str:
+    """Say to which side of the tensions often run the best lies."""
+    return "tighter" if curve["run_n"]["estimate"] >= sum(curve["often_n"]) / 2 else "looser"
 
 
 def tension_words(findings: Plain) -> str:

@@ -54,7 +54,9 @@ def test_a_told_line_without_a_bend_is_said_as_a_direction_and_not_beyond_what_w
     assert said.tension_words(alike_season) == (
         "The looser belts ran, the longer they lasted, as far as 6.0 kN, the loosest often run."
     )
-    assert said.best_advice(alike_season).startswith("Set belts between 6.0 and 7.9 kN: ")
+    assert (
+        said.best_advice(alike_season) == "Set belts between 6.0 and 7.9 kN, the looser the better: tensions often run"
+    )
     assert not said.tension_is_curved(alike_season)
 
 
