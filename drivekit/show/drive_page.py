@@ -69,9 +69,10 @@ def spans_table(set_up: SetUp) -> Table:
     for i, span in enumerate(set_up.path.spans):
         carried = [_force(state.span_n[i], units) for state in set_up.states]
         cords = _force(full.span_n[i] + full.tensions.own_n, units)
-        rows.append([f"{span.leaves} to {span.meets}", units.number(span.length_m * 1e3, "mm", 1), *carried, cords])
+        free = units.both(span.length_m * 1e3, "mm", 1, sep=", {}")
+        rows.append([f"{span.leaves} to {span.meets}", free, *carried, cords])
     return (
-        ["Span", f"Free length, {units.name('mm')}", *tensions, "Cords, full load"],
+        ["Span", "Free length", *tensions, "Cords, full load"],
         rows,
         f"The belt's path is {units.long(set_up.path.length_m)} long.",
     )

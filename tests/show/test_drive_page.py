@@ -55,8 +55,8 @@ def test_the_tables_carry_every_span_and_pulley() -> None:
     found = set_up(read_drive(DRIVES / "worked-example.toml"))
     page = unescape(drive_page(found))
     rows = [re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row) for row in re.findall(r"<tr>(.*?)</tr>", page)]
-    assert rows[1] == ["crank to idler", "300.0", "5,000 N, 1,124 lbf", "5,871 N, 1,320 lbf", "3,373 N, 758 lbf",
-                       "4,373 N, 983 lbf"]  # fmt: skip
+    forces = ["5,000 N, 1,124 lbf", "5,871 N, 1,320 lbf", "3,373 N, 758 lbf", "4,373 N, 983 lbf"]
+    assert rows[1] == ["crank to idler", "300.0 mm, 11.81 in", *forces]
     assert rows[6] == ["idler", "73.7", "12.9", "6,000 N, 1,349 lbf", "7,046 N, 1,584 lbf", "4,048 N, 910 lbf"]
     assert len(rows) == 8
 
