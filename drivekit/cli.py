@@ -80,7 +80,7 @@ def main(words: Sequence[str] | None = None) -> int:
 def _new(chosen: Namespace) -> int:
     from drivekit.lab.sheets import new_log
 
-    for path in new_log(chosen.path, chosen.trial, seed=chosen.seed):
+    for path in new_log(chosen.path, chosen.trial, seed=chosen.seed, grease=chosen.grease):
         print(path)
     return DONE
 

@@ -310,6 +310,7 @@ TURNED: dict[tuple[str, str], tuple[list[str], list[str], Callable[[Path, list[s
         )
     },
     ("new", "--trial"): ([], ["--trial", "log"], lambda here, words: anew(here, words).count("T01")),
+    ("new", "--grease"): (["--trial", "log"], ["--trial", "log", "--grease"], lambda here, words: anew(here, words)),
     ("new", "--seed"): (["--trial", "log"], ["--trial", "log", "--seed", "2"], lambda here, words: anew(here, words)),
     ("study", "--figures"): ([], ["--figures", "slide"], study_and(lambda: Path("findings/findings.html").read_text())),
     ("study", "--since"): ([], ["--since", "findings"], said_at_the_end),

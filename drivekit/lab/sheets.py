@@ -28,7 +28,9 @@ __all__ = ["drive_cards", "drive_files", "new_log", "run_blanks", "write_demo"]
 WRITING_MM = {"text": 60.0, "name": 30.0, "day": 28.0}
 
 
-def new_log(path: str | Path, trial: str | Path | None = None, *, seed: int = 1) -> tuple[Path, ...]:
+def new_log(
+    path: str | Path, trial: str | Path | None = None, *, seed: int = 1, grease: bool = False
+) -> tuple[Path, ...]:
     """Write a blank log and the run sheet to print beside it, all of them or none.
 
     Parameters
@@ -41,6 +43,8 @@ def new_log(path: str | Path, trial: str | Path | None = None, *, seed: int = 1)
         the sheet of the plan is written too.
     seed : int
         What the plan is drawn with.
+    grease : bool
+        Whether grease on the edges is drawn too, two by two.
 
     Returns
     -------
@@ -58,13 +62,15 @@ def new_log(path: str | Path, trial: str | Path | None = None, *, seed: int = 1)
     sheet = on_papers(RUN_SHEET, lambda paper: run_sheet(run_blanks(), paper))
     if place.suffix.lower() == ".toml":
         return _new_drive(place)
-    plan = () if trial is None else _plan(trial, seed)
+    if grease and trial is None:
+        raise Unusable("--grease draws the grease of a test: name the log that sizes it, as --trial my-season does")
+    plan = () if trial is None else _plan(trial, seed, grease=grease)
     if plan:
         sheet["plan.pdf"] = plan_sheet(plan, seed)
     planned = [
         {
             "belt": one.belt,
-            "trial_idler": one.arm[0],
+            **dict(zip(("trial_idler", "trial_edge_lube"), one.arm, strict=False)),
             "trial_block": str(one.block),
             "note": f"drawn by lot with seed {seed}: belt {one.place} of {one.car}",
         }
@@ -88,7 +94,7 @@ def new_log(path: str | Path, trial: str | Path | None = None, *, seed: int = 1)
     return tuple(folder / name for name in files)
 
 
-def _plan(trial: str | Path, seed: int) -> tuple[PlannedBelt, ...]:
+def _plan(trial: str | Path, seed: int, *, grease: bool) -> tuple[PlannedBelt, ...]:
     """Size a test by last season's log and draw its plan, as far as one sheet holds it."""
     from drivekit.lab.decisions import drawn_plan
     from drivekit.log.season import read_season, run_table
@@ -98,7 +104,7 @@ def _plan(trial: str | Path, seed: int) -> tuple[PlannedBelt, ...]:
     asked = StudyInput(run_table(season), Settings(seed=seed))
     if not len(asked.table):
         raise Unusable(f"{shown(str(trial), None)} has no run of a belt of known age to size a test by")
-    return drawn_plan(asked, len(season.runs), MOST_PLANNED)
+    return drawn_plan(asked, len(season.runs), MOST_PLANNED, grease=grease)
 
 
 def _new_drive(place: Path) -> tuple[Path, ...]:

@@ -202,7 +202,7 @@ def plan_sheet(plan: Sequence[PlannedBelt], seed: int) -> bytes:
                 x, y = LEFT_MM + place // rows * across, top + (place % rows + 1) * ROW_MM - 1.1
                 write(page, x + 1.4, y, f"{one.place}", TEXT_PT, pdf.FAINT)
                 write(page, x + 7.0, y, one.belt, TEXT_PT, pdf.INK, "B")
-                end = x + 18.0 + write(page, x + 18.0, y, ", ".join(one.arm), TEXT_PT)
+                end = x + 18.0 + write(page, x + 18.0, y, ", grease ".join(one.arm), TEXT_PT)
                 rule(page, end + 2.0, y + 0.6, x + across - 2.0)
             page.set_y(top + rows * ROW_MM + 1.0)
         warned(page)

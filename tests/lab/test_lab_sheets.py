@@ -110,3 +110,9 @@ def test_a_toml_file_is_a_blank_drive_and_one_that_is_there_stays(tmp_path) -> N
     place.write_text("mine")
     assert refusal(place) == f"{place} is there already: name a file that is not."
     assert place.read_text() == "mine"
+
+
+def test_grease_is_drawn_for_a_test_alone(tmp_path):
+    with pytest.raises(Unusable, match="--grease draws the grease of a test: name the log that sizes it"):
+        new_log(tmp_path / "next", grease=True)
+    assert not (tmp_path / "next").exists()

@@ -32,7 +32,7 @@ def test_every_belt_stands_with_what_was_drawn_for_it_and_the_seed() -> None:
 def test_as_many_belts_as_a_sheet_holds_fit_with_grease_and_more_are_refused() -> None:
     arms = [*TWO, ("none", "install")]
     plan = trial_plan(MOST_PLANNED, ("amber", "teal", "violet"), (1, 1, 1), arms, 1)
-    assert "toothed, install" in text_of(plan_sheet(plan, 1))
+    assert "toothed, grease install" in text_of(plan_sheet(plan, 1))
     with pytest.raises(ValueError, match="1 to 120 belts, not 124"):
         plan_sheet(trial_plan(124, ("amber",), (1,), arms, 1), 1)
 
