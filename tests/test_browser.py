@@ -146,13 +146,20 @@ def page(tmp_path: Path) -> Iterator[Page]:
         browser.close()
 
 
+def opened(page: Page, menu: str, entry: Locator) -> bool:
+    """Open a menu, and say whether it stands open: opened while the page is still being laid, it closes again."""
+    page.get_by_role("menuitem", name=menu, exact=True).click()
+    return within(2, entry.is_visible)
+
+
 def ran(lab: Lab, page: Page, name: str) -> None:
     """Open a workbook, take what is stored off it and run all its cells; none may fail or warn."""
     page.goto(f"{lab.address}/doc/tree/workbooks/{name}.ipynb?token={lab.token}&reset")
     until(lambda: lab.rests(name), "a kernel")
     for menu, item in (("Edit", "Clear Outputs of All Cells"), ("Run", "Run All Cells")):
-        page.get_by_role("menuitem", name=menu, exact=True).click()
-        page.get_by_role("menuitem", name=item, exact=True).click()
+        entry = page.get_by_role("menuitem", name=item, exact=True)
+        until(lambda menu=menu, entry=entry: opened(page, menu, entry), f"the menu {menu}")
+        entry.click()
     prompts = page.locator(".jp-CodeCell .jp-InputPrompt")
     until(lambda: not {"[*]:", "[ ]:"} & set(prompts.all_inner_texts()), f"the last cell of {name}")
     failed = ", ".join(f"[data-mime-type='application/vnd.jupyter.{kind}']" for kind in ("stderr", "error"))
