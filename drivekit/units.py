@@ -21,6 +21,7 @@ __all__ = [
     "Spoken",
     "Twin",
     "Units",
+    "flats_words",
     "long",
     "refused_in",
 ]
@@ -192,3 +193,8 @@ class Refusal(ValueError):
 def refused_in(units: Units, refusal: ValueError) -> str:
     """Say why something was refused, the amounts in these units; without its full stop."""
     return (refusal.said(units) if isinstance(refusal, Refusal) else str(refusal)).rstrip(".")
+
+
+def flats_words(flats: float) -> str:
+    """Say flats: ``1 flat``, ``2.5 flats``."""
+    return f"{flats:g} flat" if abs(flats) == 1 else f"{round(flats, 2):g} flats"

@@ -17,12 +17,12 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 
 from drivekit.life.draws import answers
-from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, frozen
+from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, frozen, percentiles
 
 if TYPE_CHECKING:
     from drivekit.life.curve import Curve
 
-__all__ = ["hazards", "mean_over_belts", "percentiles", "reach", "redrawn", "shares"]
+__all__ = ["hazards", "mean_over_belts", "reach", "redrawn", "shares"]
 
 Name = TypeVar("Name", bound=Hashable)
 
@@ -127,13 +127,6 @@ def _of_draws(weights: Ints, *, at_risk: Floats, failed_at: Floats, shape: tuple
     for folded in (n, d):
         folded[:, 0] = folded.sum(axis=1)
     return np.asarray(np.divide(d, n, out=np.zeros_like(d), where=n > 0))
-
-
-def percentiles(draws: Floats, confidence: float) -> tuple[Floats, Floats]:
-    """Give the limits that leave half of 1 - `confidence` of the draws, the first axis, on each side."""
-    tail = (1 - confidence) / 2
-    lower, upper = np.quantile(draws, [tail, 1 - tail], axis=0, method="weibull")
-    return np.asarray(lower), np.asarray(upper)
 
 
 def mean_over_belts(

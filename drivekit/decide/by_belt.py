@@ -36,8 +36,6 @@ _CELLS = 600
 # Places at which the ratio is tried, as log(1 + ratio x readings of a belt): even steps near 0, shares beyond.
 _GRID = np.linspace(0.0, log(_MOST), _CELLS + 1)
 _EXACT = 1e-12
-# More belts than this are taken together by how many readings each has, which is all that their weight depends on.
-MANY_BELTS = 300
 ENDLESS = "settings however far out are not ruled out"
 
 
@@ -141,7 +139,7 @@ class ByBelt:
         -------
         ndarray, shape (m,), and ndarray, shape (m, m)
         """
-        fits = self._fits(np.array([self._ratio]))
+        fits = _fits(self._counts, self._means, self._within, np.array([self._ratio]))
         count = self._counts[belt]
         drawn = count * self._ratio / (1 + count * self._ratio)
         own = at - self._centre[:-1]
@@ -150,9 +148,6 @@ class ByBelt:
         spread = rows @ fits.inverse[0] @ rows.T + self._ratio * (1 - drawn)
         return at @ self.coefficients + self.offsets[belt], self.noise_sd**2 * spread
 
-    def _fits(self, ratio: Floats) -> _Fits:
-        return _fits(self._counts, self._means, self._within, ratio)
-
     def _cut(self, confidence: float, dof: int) -> float:
         from scipy.special import stdtrit
 
@@ -160,7 +155,7 @@ class ByBelt:
 
     def _spare(self, grid: Floats, cut: float) -> tuple[_Fits, Floats]:
         """Give the fits on the grid, and how much their sum of squares may grow within the limits."""
-        fits = self._fits(np.expm1(grid) / self._counts.mean())
+        fits = _fits(self._counts, self._means, self._within, np.expm1(grid) / self._counts.mean())
         return fits, np.exp((self._best + cut - fits.log_belts) / self.n) - fits.rss
 
     def _union(self, ends: Callable[[Floats], tuple[Floats, Floats, Floats]]) -> tuple[float, float, bool]:
@@ -225,27 +220,17 @@ def by_belt(columns: Floats, y: Floats, belt: Ints) -> ByBelt | str:
 
 
 def _fits(counts: Ints, means: Floats, within: Floats, ratio: Floats) -> _Fits:
-    if counts.size > MANY_BELTS:
-        size, means_alike, of_size = _alike(counts, means)
-        table = within + np.einsum("rs,sab->rab", size / (1 + np.outer(ratio, size)), means_alike)
-        log_belts = np.log1p(np.outer(ratio, size)) @ of_size
-    else:
-        weights = counts / (1 + np.outer(ratio, counts))
-        table = within + np.einsum("rj,ja,jb->rab", weights, means, means)
-        log_belts = np.log1p(np.outer(ratio, counts)).sum(1)
+    # a belt's weight depends on nothing but how many readings it has
+    size, group, of_size = np.unique(counts, return_inverse=True, return_counts=True)
+    products = np.zeros((size.size, means.shape[1], means.shape[1]))
+    np.add.at(products, group, means[:, :, None] * means[:, None, :])
+    table = within + np.einsum("rs,sab->rab", size / (1 + np.outer(ratio, size)), products)
+    log_belts = np.log1p(np.outer(ratio, size)) @ of_size
     inverse = np.linalg.inv(table[:, :-1, :-1])
     beta = np.einsum("rab,rb->ra", inverse, table[:, :-1, -1])
     rss = table[:, -1, -1] - np.einsum("ra,ra->r", beta, table[:, :-1, -1])
     log_det = np.linalg.slogdet(table[:, :-1, :-1])[1]
     return _Fits(beta, inverse, np.maximum(rss, np.finfo(float).tiny), log_det, log_belts)
-
-
-def _alike(counts: Ints, means: Floats) -> tuple[Ints, Floats, Ints]:
-    """Put belts with as many readings together: how many readings, their summed products of means, how many belts."""
-    size, group, of_size = np.unique(counts, return_inverse=True, return_counts=True)
-    products = (means[:, :, None] * means[:, None, :]).reshape(counts.size, -1)
-    summed: Floats = np.column_stack([np.bincount(group, weights=column) for column in products.T]).astype(float)
-    return size, np.asarray(summed.reshape(size.size, means.shape[1], -1)), of_size
 
 
 def _least(value: Callable[[Floats], Floats], best: float = 0.0) -> tuple[float, float]:

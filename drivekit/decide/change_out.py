@@ -20,8 +20,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drivekit.decide.ages import percentiles
-from drivekit.life.folds import Bools, Estimate, Floats, frozen
+from drivekit.life.folds import Bools, Estimate, Floats, frozen, percentiles
 
 __all__ = ["ChangeOut", "best_by_ratio", "change_out", "cost_per_run", "runs_at_risk"]
 

@@ -18,9 +18,9 @@ import numpy as np
 
 from drivekit.decide.by_belt import ByBelt
 from drivekit.life.folds import Floats
-from drivekit.units import Spoken, Units
+from drivekit.units import Spoken, Units, flats_words
 
-__all__ = ["NextMove", "flats_words", "in_twenty", "next_move"]
+__all__ = ["NextMove", "in_twenty", "next_move"]
 
 LEAST_CHANCE = 0.55
 """A move that helps hardly more often than it harms is not worth the hands."""
@@ -83,10 +83,12 @@ class NextMove(Spoken):
             )
         turns = []
         if self.idler:
-            turns.append(f"the idler {flats_words(self.idler)} more at the {'front' if self.idler > 0 else 'rear'}")
+            turns.append(
+                f"the idler {flats_words(abs(self.idler))} more at the {'front' if self.idler > 0 else 'rear'}"
+            )
         if self.snout:
             way = "in" if self.snout > 0 else "out"
-            turns.append(f"both jack screws under the snout {flats_words(self.snout)} {way}")
+            turns.append(f"both jack screws under the snout {flats_words(abs(self.snout))} {way}")
         tension = " A jack screw moves the tension too: read it again." if self.snout else ""
         return (
             f"Turn {' and '.join(turns)}: the next reading on belt {self.belt} is expected at "
@@ -156,11 +158,6 @@ def _nearer(mean: Floats, spread: Floats, noise: float) -> Floats:
     chance: Floats = (ndtr((np.abs(left) - centre) / wide) - ndtr((-np.abs(left) - centre) / wide)) @ _WEIGHTS
     chance[0] = 0.5
     return chance
-
-
-def flats_words(flats: float) -> str:
-    """Say flats without their sign: ``1 flat``, ``2 flats``."""
-    return "1 flat" if abs(flats) == 1 else f"{abs(flats):g} flats"
 
 
 def in_twenty(share: float) -> str:

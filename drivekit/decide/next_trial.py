@@ -29,10 +29,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from drivekit.decide.ages import percentiles
 from drivekit.decide.spares import split_runs
 from drivekit.life.draws import answers
-from drivekit.life.folds import Estimate, Floats, Ints, two_sided_z
+from drivekit.life.folds import Estimate, Floats, Ints, percentiles, two_sided_z
 
 __all__ = [
     "NextSeason",

@@ -32,8 +32,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.decide.ages import mean_over_belts, percentiles
-from drivekit.life.folds import Bools, Estimate, Floats, Ints, frozen
+from drivekit.decide.ages import mean_over_belts
+from drivekit.life.folds import Bools, Estimate, Floats, Ints, frozen, percentiles
 
 __all__ = ["AHEAD", "OFF", "Odds", "Score", "off_looks", "outlook", "plain_odds", "scored"]
 

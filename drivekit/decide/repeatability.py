@@ -25,8 +25,7 @@ from itertools import combinations
 
 import numpy as np
 
-from drivekit.decide.ages import percentiles
-from drivekit.life.folds import Estimate, Floats, Ints
+from drivekit.life.folds import Estimate, Floats, Ints, percentiles
 
 __all__ = ["LEAST_FITTERS", "Repeatability", "repeatability"]
 

@@ -18,7 +18,6 @@ __all__ = [
     "Section",
     "Unit",
     "finite",
-    "flats_words",
     "keys_of",
     "positive",
     "sections_of",
@@ -143,11 +142,6 @@ def _annotated(build: type[Any], wanted: type[Any]) -> list[tuple[str, bool, Any
             kinds = [one for one in get_args(kind) if one is not NoneType] if NoneType in get_args(kind) else [kind]
             found.append((field.name, field.default is MISSING, kinds[0], note))
     return found
-
-
-def flats_words(flats: float) -> str:
-    """Say flats: ``1 flat``, ``2.5 flats``."""
-    return f"{flats:g} flat" if abs(flats) == 1 else f"{round(flats, 2):g} flats"
 
 
 def finite(value: float, what: str) -> float:

@@ -22,11 +22,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, copysign, floor, inf
 
-from drivekit.drive.amounts import flats_words, positive
+from drivekit.drive.amounts import positive
 from drivekit.drive.layout import Layout, Slide
 from drivekit.drive.path import BeltPath, Impossible, belt_path
 from drivekit.drive.screws import FLATS_IN_A_TURN, height, thread
-from drivekit.units import Spoken, Units, long
+from drivekit.units import Spoken, Units, flats_words, long
 
 __all__ = [
     "AdjusterGain",

@@ -19,9 +19,9 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from drivekit.drive.amounts import finite, flats_words, positive
+from drivekit.drive.amounts import finite, positive
 from drivekit.drive.layout import Ends
-from drivekit.units import INCH_M, Spoken, Units
+from drivekit.units import INCH_M, Spoken, Units, flats_words
 
 __all__ = [
     "FLATS_IN_A_TURN",

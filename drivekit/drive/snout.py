@@ -14,13 +14,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import atan, degrees, pi, tan
 
-from drivekit.drive.amounts import flats_words
 from drivekit.drive.layout import JackScrews, Layout, Manifold
 from drivekit.drive.loads import State
 from drivekit.drive.path import BeltPath
 from drivekit.drive.screws import height, thread
 from drivekit.drive.stack import tilt
-from drivekit.units import Spoken, Units
+from drivekit.units import Spoken, Units, flats_words
 
 __all__ = ["SnoutFlat", "snout_flat", "snout_words"]
 

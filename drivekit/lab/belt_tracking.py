@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drivekit.drive.amounts import flats_words
 from drivekit.drive.entry import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leaning, reading_words, walk_on
 from drivekit.drive.screws import split_move
 from drivekit.drive.set_up import SetUp
@@ -18,6 +17,7 @@ from drivekit.show.markup import table
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import lowered, raised, spoken
 from drivekit.show.readings import STEERING, car_picture, cars_fits, sign_picture
+from drivekit.units import flats_words
 
 if TYPE_CHECKING:
     from drivekit.decide.tracking import Tracking

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from drivekit.drive import fitting, measured, span_tension
-from drivekit.drive.amounts import flats_words
 from drivekit.drive.screws import height, thread
 from drivekit.drive.set_up import SetUp
 from drivekit.drive.slack import blower_rpm
 from drivekit.lab.drive_set_up import as_filed, turned
 from drivekit.show.controls import Control, amount, on_grid
+from drivekit.units import flats_words
 
 __all__ = ["MEASURING", "Calculator"]
 

@@ -30,7 +30,7 @@ import numpy as np
 
 from drivekit.life.cox import NEAR, fit, fit_many, side_by_side
 from drivekit.life.draws import answers
-from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, common_horizon, frozen
+from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, common_horizon, frozen, percentiles
 from drivekit.life.riskset import RiskSets
 from drivekit.life.shrunken import shrunken, shrunken_draws
 from drivekit.life.steps import robust
@@ -288,7 +288,7 @@ def _settled(again: Floats, confidence: float) -> bool:
 def _standardised(belts: int, survival: Floats, again: Floats, replicates: int, confidence: float) -> Standardised:
     """Put one setting's curves together with those of the draws, shape (n_draws, n_levels, horizon)."""
     enough = len(again) >= FEWEST_REPLICATES * replicates
-    lower, upper = _limits(again, confidence) if enough else np.full((2, *survival.shape), np.nan)
+    lower, upper = percentiles(again, confidence) if enough else np.full((2, *survival.shape), np.nan)
     reason = None if enough else f"{replicates - len(again)} of {replicates} draws of belts gave no estimate"
     # S(0) + ... + S(h - 1), where the curves hold S(1) ... S(h)
     means, of_draws = (np.asarray(1 + curves[..., :-1].sum(axis=-1)) for curves in (survival, again))
@@ -297,7 +297,7 @@ def _standardised(belts: int, survival: Floats, again: Floats, replicates: int, 
         estimate = float(means[later] - means[earlier])
         differences[later, earlier] = Estimate(estimate, reason=reason)
         if enough:
-            low, high = _limits(of_draws[:, later] - of_draws[:, earlier], confidence)
+            low, high = percentiles(of_draws[:, later] - of_draws[:, earlier], confidence)
             differences[later, earlier] = Estimate(estimate, float(low), float(high))
     return Standardised(
         horizon=survival.shape[1],
@@ -312,10 +312,3 @@ def _standardised(belts: int, survival: Floats, again: Floats, replicates: int, 
         lost=replicates - len(again),
         reason=reason,
     )
-
-
-def _limits(draws: Floats, confidence: float) -> tuple[Floats, Floats]:
-    """Percentiles over the first axis: with 999 draws and 95 %, the 25th and the 975th in order."""
-    tail = (1 - confidence) / 2
-    lower, upper = np.quantile(draws, [tail, 1 - tail], axis=0, method="weibull")
-    return np.asarray(lower), np.asarray(upper)

@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.decide.next_move import flats_words
 from drivekit.decide.tracking import tracking_of, words
 from drivekit.show.axes import arrow, axes_at, framed, parts, plot_height, room_beside, words_at, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, noted, width
 from drivekit.show.phrases import Plain, counted, raised, spoken
+from drivekit.units import flats_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

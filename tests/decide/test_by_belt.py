@@ -165,19 +165,6 @@ def test_order_names_zero_points_and_units_change_nothing_else(
     assert raised.coefficients[0] == pytest.approx(base.coefficients[0] + shift, abs=1e-6)
 
 
-def test_belts_taken_together_by_their_readings_give_the_line_of_each_taken_alone(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    for car in EXPECTED:
-        alone = fitted(*read(car))
-        monkeypatch.setattr("drivekit.decide.by_belt.MANY_BELTS", 0)
-        together = fitted(*read(car))
-        monkeypatch.undo()
-        assert together.coefficients == pytest.approx(alone.coefficients, rel=1e-9, abs=1e-9)
-        assert (together.belt_sd, together.noise_sd) == pytest.approx((alone.belt_sd, alone.noise_sd), rel=1e-6)
-        assert together.slope_limits(1, 0.95) == pytest.approx(alone.slope_limits(1, 0.95), rel=1e-6)
-
-
 def test_limits_from_very_many_belts_lie_two_standard_errors_from_the_slope() -> None:
     draw = np.random.default_rng(1)
     belt = np.repeat(np.arange(200_000), 2)

@@ -14,7 +14,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from drivekit.life.standardised import Standardised, _limits, standardised
+from drivekit.life.folds import percentiles
+from drivekit.life.standardised import Standardised, standardised
 from tests.life.plain_cox import REFERENCE, Rows, plain_fit, random_rows
 
 Setting = tuple[np.ndarray, np.ndarray]
@@ -219,8 +220,8 @@ def test_limits_are_the_order_statistics_of_belts_drawn_and_refitted_by_a_plain_
 
 def test_of_999_draws_the_95_percent_limits_are_the_25th_and_the_975th() -> None:
     draws = np.random.default_rng(3).permutation(np.arange(1.0, 1000.0))
-    assert [float(limit) for limit in _limits(draws, 0.95)] == pytest.approx([25, 975], abs=1e-9)
-    assert [float(limit) for limit in _limits(draws, 0.9)] == pytest.approx([50, 950], abs=1e-9)
+    assert [float(limit) for limit in percentiles(draws, 0.95)] == pytest.approx([25, 975], abs=1e-9)
+    assert [float(limit) for limit in percentiles(draws, 0.9)] == pytest.approx([50, 950], abs=1e-9)
 
 
 def test_the_same_seed_gives_the_same_digits_on_any_number_of_threads_and_another_seed_others() -> None:
