@@ -18,7 +18,7 @@ from drivekit.show.decision_words import (
     which_levels,
 )
 from drivekit.show.forest import Row, rows_drawn
-from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width
+from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import Plain, counted, decimal, listed, sure
 
 if TYPE_CHECKING:
@@ -121,31 +121,41 @@ def outlook_picture(findings: Plain) -> Picture | None:
     left_out = f"{counted(len(block) - MOST_ROWS, 'belt')} with better odds left out." if len(block) > MOST_ROWS else ""
     note = noted(findings, LOOKS_FIRST, f"Bars: {sure(findings)}. Dash: not known.", left_out)
 
+    def named(size: Size) -> tuple[list[list[str]], int]:
+        """Name the rows, and give the lines that stand above each: 0 where names have room beside it."""
+        names = [f"{belt['belt']}, {belt['car']}, {counted(belt['age'], 'run')}" for belt in rows]
+        if size.width >= 5 and max(width(name, size.text) for name in names) <= 0.4 * size.width:
+            return [[name] for name in names], 0
+        lines = [wrapped(name, size.width - 2 * size.gap, size.text) for name in names]
+        return lines, max(map(len, lines))
+
     def needs(size: Size) -> float:
-        return (2.6 + (4.2 if size.width < 5 else 3.0) * len(rows)) * size.gap
+        above = named(size)[1]
+        return (2.6 + (2.6 + 1.6 * above if above else 3.0) * len(rows)) * size.gap
 
     def draw(body: SubFigure, size: Size) -> None:
-        narrow = size.width < 5
-        names = [f"{belt['belt']}, {belt['car']}, {counted(belt['age'], 'run')}" for belt in rows]
-        left = 0.6 * size.gap if narrow else 1.6 * size.gap + 1.04 * max(width(name, size.text) for name in names)
+        names, above = named(size)
+        left = 0.6 * size.gap if above else 1.6 * size.gap + 1.04 * max(width(name, size.text) for (name,) in names)
         axes = axes_at(body, left, 0.6 * size.gap, 0.3 * size.gap, 2.2 * size.gap)
         axes.set(xlim=(0, max(len(ahead), 1)), ylim=(len(rows) - 0.5, -0.5), xticks=(), yticks=(), gid="panel")
         axes.spines[:].set_visible(False)
         head: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "ha": "center", "va": "baseline"}
         for column, runs in enumerate(ahead):
-            words = f"{runs} more" if narrow else f"{counted(runs, 'more run')}"
-            above = (0, 0.7 * size.text)
-            words_at(axes, words, (column + 0.5, 1), above, f"axis:{runs}", size.text, color=PALE, **head)
+            words = f"{runs} more" if size.width < 5 else f"{counted(runs, 'more run')}"
+            words_at(
+                axes, words, (column + 0.5, 1), (0, 0.7 * size.text), f"axis:{runs}", size.text, color=PALE, **head
+            )
         for at, (belt, name) in enumerate(zip(rows, names, strict=True)):
             axes.axhline(at - 0.5, color=PALE, linewidth=0.6 * size.thin, gid=f"rule:{belt['belt']}")
-            up = 1.25 * size.text if narrow else 0
-            where = (0, at), (0, up) if narrow else (-72 * left + 0.6 * size.text, 0)
-            words_at(axes, name, *where, f"label:{belt['belt']}", size.text, xycoords=axes.get_yaxis_transform())
+            down = -(0.05 + 0.7 * above) * size.text if above else 0.0
+            where = (0, at), (0, 1.5 * size.text + down) if above else (-72 * left + 0.6 * size.text, 0)
+            look: dict[str, Any] = {"xycoords": axes.get_yaxis_transform(), "va": "bottom" if above else "center"}
+            words_at(axes, "\n".join(name), *where, f"label:{belt['belt']}", size.text, **look)
             if "off" in belt:
-                said, aside = off_words(belt["off"]), (0.5 * size.text, -0.6 * up)
+                said, aside = off_words(belt["off"]), (0.5 * size.text, down)
                 words_at(axes, said, (0, at), aside, f"off:{belt['belt']}", size.text, weight="bold")
             for column, entry in enumerate(belt["next"]):
-                _cell(axes, size, (column, at), entry, belt["belt"], -0.6 * up)
+                _cell(axes, size, (column, at), entry, belt["belt"], down)
 
     return Picture("outlook", title, subtitle, note, draw, needs)
 
@@ -156,8 +166,8 @@ def _cell(axes: Axes, size: Size, place: tuple[int, int], entry: Plain, belt: st
 
     column, at = place
     gid = f"interval:{belt}:{entry['runs']}"
-    known = entry["survive"] is not None
-    count = odds_words(entry) if known else ""
+    count = odds_words(entry)
+    known = not count.startswith("not known")
     said = count_of_20(entry["survive"]).removeprefix("about ").removesuffix(" in 20") if known else "\N{EN DASH}"
     if known and entry["survive"] == 1:
         said = f"{count.rsplit(' in ', 1)[0].rsplit(' ', 1)[1]} or more"

@@ -90,6 +90,23 @@ def test_a_belt_that_is_off_has_no_odds_at_any_size(demo, size):
 
 
 @pytest.mark.parametrize("size", SIZES)
+def test_a_car_of_a_long_name_leaves_its_belt_room_for_the_odds(demo, size):
+    car = "the car that was bought in the autumn and painted twice"
+    long = [belt("B1", (1.0, 1.0, 0.5, 0.02)) | {"car": car}, belt("B2", (0.6,) * 4)]
+    _, found = look(outlook_picture(demo | {"outlook": long}), size)
+    said = [text.get_text() for text, _ in found]
+    assert f"B1, {car}, 3 runs" in [" ".join(name.split()) for name in said]
+
+
+def test_nothing_is_promised_where_too_few_belts_went_on(demo, drawn):
+    none = belt("B1", (1.0, 1.0, 1.0, 1.0))
+    none["next"][0]["lower"] = 0.01
+    marks = drawn(outlook_picture(demo | {"outlook": [none]}))
+    assert marks["interval:B1:1:said"].get_text() == "\N{EN DASH}"
+    assert "interval:B1:1" not in marks
+
+
+@pytest.mark.parametrize("size", SIZES)
 def test_of_many_belts_the_worst_are_drawn_and_the_rest_counted(demo, size):
     picture = outlook_picture(demo | {"outlook": [belt(f"Belt-{n:02d}", (0.5,) * 4) for n in range(14)]})
     look(picture, size)
