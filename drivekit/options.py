@@ -124,7 +124,7 @@ def parsers() -> tuple[ArgumentParser, dict[str, ArgumentParser]]:
         type=Path,
         help="last season's log: the belts of a test sized by it are drawn by lot into the new one, and a sheet",
     )
-    new.add_argument("--grease", action="store_true", help="draw grease on the edges too: none, or when fitted")
+    new.add_argument("--grease", action="store_true", help="draw by lot whether its edges are greased, too")
     _seed_of(new, "where the lot starts; 1 unless given")
 
     check = command("check", "say every fault in a log", "drivekit check data/season-two")

@@ -153,7 +153,7 @@ def test_there_are_pictures_to_look_at() -> None:
 
 @each
 def test_nothing_of_the_machine_is_stored(workbook: Path) -> None:
-    text = workbook.read_text()
+    text = re.sub(r"[A-Za-z0-9+/]{76,}", "", workbook.read_text())  # pictures, whose letters are any
     assert not re.search(r"/home/|/root/|/tmp/|/Users/|0x[0-9a-f]{6,}|\b[0-9a-f]{32}\b", text)
     assert not re.search(r'"(execution|widgets)":', text)
 

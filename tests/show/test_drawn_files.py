@@ -9,7 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
-from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, Future
 from typing import Any
 
 import numpy as np
@@ -75,8 +75,6 @@ def test_the_files_are_the_same_whoever_draws_them() -> None:
     other = Here()
     assert drawn_files({}, other) == alone
     assert other.asked == 5  # what to draw from, and two figures as SVG and as PNG
-    with ThreadPoolExecutor(1) as second:
-        assert drawn_files({}, second) == alone
 
 
 def test_a_second_process_that_was_ended_leaves_all_to_the_first() -> None:
@@ -164,5 +162,4 @@ def test_a_size_that_is_set_holds_for_every_figure_whoever_draws_it() -> None:
     for size in SIZES:
         alone = drawn_files({}, size=size)
         assert Image.open(io.BytesIO(alone["figures/a.png"])).width == int(150 * SIZES[size].width)
-        with ThreadPoolExecutor(1) as second:
-            assert drawn_files({}, second, size) == alone
+        assert drawn_files({}, Here(), size) == alone
