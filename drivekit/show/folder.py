@@ -14,7 +14,7 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from errno import EISDIR
+from errno import EINVAL, EISDIR
 from hashlib import sha256
 from pathlib import Path
 from shutil import copymode
@@ -87,6 +87,11 @@ def standing(folder: Path) -> Standing:
     -------
     Standing
         Judged by the SHA-256 of every file that `findings.json` names.
+
+    Raises
+    ------
+    OSError
+        If a folder stands in its place, or what no study wrote.
     """
     try:
         if (folder / FINDINGS).is_dir():
@@ -96,7 +101,10 @@ def standing(folder: Path) -> Standing:
     except (FileNotFoundError, NotADirectoryError):
         # The first study into a folder was stopped before its last file.
         return Standing("mixed", strange=(FINDINGS,)) if (folder / NOTICE).exists() else Standing("absent")
-    except (ValueError, LookupError, TypeError, AttributeError, RecursionError):
+    except RecursionError:
+        deep = "what stands there is nested deeper than any study writes: move it away"
+        raise OSError(EINVAL, deep, str(folder / FINDINGS)) from None
+    except (ValueError, LookupError, TypeError, AttributeError):
         return Standing("mixed", strange=(FINDINGS,))
     strange = tuple(name for name, value in hashes.items() if _hash(folder / name) != value)
     return Standing("mixed" if strange else "whole", tuple(hashes), strange)

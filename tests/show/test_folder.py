@@ -250,9 +250,11 @@ def test_a_folder_that_was_tried_is_as_it_was(tmp_path: Path) -> None:
     assert staged.read_text() == "of another study that is writing now"
 
 
-def test_a_folder_in_place_of_the_json_is_refused_and_one_nested_without_end_is_mixed(tmp_path: Path) -> None:
+def test_a_folder_in_place_of_the_json_is_refused_and_so_is_one_nested_without_end(tmp_path: Path) -> None:
     (tmp_path / FINDINGS).write_text("[" * 100_000)
-    assert standing(tmp_path).kind == "mixed"
+    with pytest.raises(OSError, match="nested deeper than any study writes: move it away"):
+        try_folder(tmp_path)
+    assert (tmp_path / FINDINGS).read_text() == "[" * 100_000
     (tmp_path / FINDINGS).unlink()
     (tmp_path / FINDINGS).mkdir()
     with pytest.raises(IsADirectoryError, match="a folder stands where a file is to be written"):
