@@ -13,7 +13,7 @@ zero are not among the d.
 
 import numpy as np
 
-from drivekit.life._loops import compiled, products, third_moments
+from drivekit.life._loops import add, compiled, height_of, products, third_moments
 
 SETTLED = 0
 RUNS_AWAY = 1
@@ -44,18 +44,12 @@ def likelihood(coef, sets, weight, efron, rate, score, information, raw):  # typ
         if weight[pattern] == 0.0:
             rate[pattern] = 0.0
             continue
-        height = 0.0
-        for a in range(n_terms):
-            height += x[pattern, a] * coef[a]
-        rate[pattern] = weight[pattern] * np.exp(height)
+        rate[pattern] = weight[pattern] * np.exp(height_of(x[pattern], coef))
     for group in range(first.size - 2, -1, -1):
         if oldest[group]:
             running[:] = 0.0
         for m in range(shared_from[group], shared_from[group + 1]):
-            r = rate[shared[m]]
-            if r != 0.0:
-                for c in range(width):
-                    running[c] += r * moments[shared[m], c]
+            add(running, rate[shared[m]], moments[shared[m]])
         fallen[:] = 0.0
         failures = 0
         failed_weight = 0.0
@@ -66,21 +60,16 @@ def likelihood(coef, sets, weight, efron, rate, score, information, raw):  # typ
                 continue
             failures += 1
             failed_weight += w
-            r = rate[pattern]
             for a in range(n_terms):
                 loglik += w * x[pattern, a] * coef[a]
                 score[a] += w * x[pattern, a]
-            for c in range(width):
-                fallen[c] += r * moments[pattern, c]
+            add(fallen, rate[pattern], moments[pattern])
         if failures == 0:
             continue
         for c in range(width):
             total[c] = running[c] + fallen[c]
         for m in range(own_from[group], own_from[group + 1]):
-            r = rate[own[m]]
-            if r != 0.0:
-                for c in range(width):
-                    total[c] += r * moments[own[m], c]
+            add(total, rate[own[m]], moments[own[m]])
         steps = failures if efron else 1
         mean_weight = failed_weight / steps
         for k in range(steps):
@@ -207,9 +196,7 @@ def reach(coef, x, weight):  # type: ignore[no-untyped-def]
     for pattern in range(x.shape[0]):
         if weight[pattern] == 0.0:
             continue
-        height = 0.0
-        for a in range(x.shape[1]):
-            height += x[pattern, a] * coef[a]
+        height = height_of(x[pattern], coef)
         low, high = min(low, height), max(high, height)
     return high - low
 

@@ -15,7 +15,7 @@ import numpy as np
 from numba.core import config
 from platformdirs import user_cache_dir
 
-__all__ = ["compiled", "exact_likelihood", "mean_survival", "products", "third_moments"]
+__all__ = ["add", "compiled", "exact_likelihood", "height_of", "mean_survival", "products", "third_moments"]
 
 
 def compiled(loop: Callable[..., Any]) -> Any:
