@@ -35,6 +35,7 @@ __all__ = [
     "look_words",
     "meeting_rows",
     "meeting_words",
+    "odds_known",
     "odds_words",
     "off_words",
     "outlook_words",
@@ -75,13 +76,20 @@ def count_of_20(share: float) -> str:
     return f"about {count} in 20"
 
 
+def odds_known(entry: Plain) -> bool:
+    """Whether a chance can be said: where none has failed on the way so far, only one whose least is not none."""
+    return entry["survive"] is not None and (entry["survive"] < 1 or round(20 * entry["lower"]) > 0)
+
+
 def odds_words(entry: Plain) -> str:
     """Say the chance of some more runs with its limits; where none failed on the way so far, only the least."""
     if entry["survive"] is None:
         return f"not known: {entry['reason']}"
+    if not odds_known(entry):
+        return "not known: too few belts went on there"
     low, high = (round(20 * entry[name]) for name in ("lower", "upper"))
     if entry["survive"] == 1:
-        return f"none has failed there yet: at least {low} in 20" if low else "not known: too few belts went on there"
+        return f"none has failed there yet: at least {low} in 20"
     return f"{count_of_20(entry['survive'])} ({low} to {high})"
 
 

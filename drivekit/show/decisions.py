@@ -10,7 +10,7 @@ from drivekit.show.decision_words import (
     change_words,
     count_of_20,
     fitters_words,
-    odds_words,
+    odds_known,
     off_words,
     outlook_words,
     spares_words,
@@ -166,11 +166,10 @@ def _cell(axes: Axes, size: Size, place: tuple[int, int], entry: Plain, belt: st
 
     column, at = place
     gid = f"interval:{belt}:{entry['runs']}"
-    count = odds_words(entry)
-    known = not count.startswith("not known")
+    known = odds_known(entry)
     said = count_of_20(entry["survive"]).removeprefix("about ").removesuffix(" in 20") if known else "\N{EN DASH}"
     if known and entry["survive"] == 1:
-        said = f"{count.rsplit(' in ', 1)[0].rsplit(' ', 1)[1]} or more"
+        said = f"{round(20 * entry['lower'])} or more"
     said = said.replace("more than 19", "over 19").replace("fewer than 1", "under 1")
     words_at(axes, said, (column + 0.5, at), (0, up + 0.55 * size.text), f"{gid}:said", size.text, ha="center")
     if not known:
