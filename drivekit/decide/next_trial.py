@@ -10,21 +10,22 @@ this season, and comes off at the oldest age that was seen.
 Beside it stands what Schoenfeld's formula asks of failures, 4 (z_a/2 + z_b)^2 / (log ratio)^2 in arms of one size
 (Biometrika 68, 1981); it knows neither ties nor few belts.
 
-Which belt goes on which idler is drawn, so that nobody's choice decides, within the belt's car in blocks as large as
-there are arms: of the next two belts that a car mounts one goes on the smooth and one on the toothed idler, in an order
-that chance decides, so that at any time of the season and on every car both have been run about as often (permuted
-blocks; Pocock, *Clinical Trials* (1983), chapter 5).
+Which belt goes on which idler is drawn, so that nobody's choice decides, within the belt's car and meeting: a plan is a
+row of blocks a car, each with every arm once in an order that chance decides (permuted blocks; Pocock, *Clinical
+Trials* (1983), chapter 5). A car's new belts take one line after the other, and a meeting begins with a block of its
+own, so that at every meeting, on every car, the arms are mounted as often as each other or once more.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import partial
 from itertools import product
 from math import ceil, exp, log, sqrt
 from statistics import NormalDist
+from string import ascii_lowercase
 from typing import NamedTuple
 
 import numpy as np
@@ -261,31 +262,25 @@ def _line(at: Sequence[float], seen: Sequence[Power], seasons: int) -> tuple[flo
 
 
 class PlannedBelt(NamedTuple):
-    """A belt of the plan: its name, its car, and its place among that car's belts of the test, counted from 1.
+    """A belt of the plan: its name, its car, and its line there: the car's block, from 1, and a letter within it.
 
     Blocks count over all cars from 1; the arm is what it is given, a level of each setting in the settings' order.
     """
 
     belt: str
     car: str
-    place: int
+    line: str
     block: int
     arm: tuple[str, ...]
 
 
-def trial_plan(
-    belts: int, cars: Sequence[str], made: Sequence[int], settings: Sequence[Sequence[str]], seed: int
-) -> tuple[PlannedBelt, ...]:
+def trial_plan(blocks: Mapping[str, int], settings: Sequence[Sequence[str]], seed: int) -> tuple[PlannedBelt, ...]:
     """Draw a plan.
 
     Parameters
     ----------
-    belts : int
-        Belts wanted; rounded up to whole blocks.
-    cars : sequence of str
-        The cars, in order.
-    made : sequence of int
-        How belts fell on them so far; they are split alike, in whole blocks.
+    blocks : mapping of str to int
+        How many blocks each car gets, in the order of the cars.
     settings : sequence of sequence of str
         The levels of each setting; an arm is a level of each, so that two of two make four.
     seed : int
@@ -294,18 +289,16 @@ def trial_plan(
     Raises
     ------
     ValueError
-        If there are no belts, no cars, or fewer than two arms.
+        If there is no block, or there are fewer than two arms or more than 26.
     """
     arms = list(product(*settings))
-    if belts < 1 or not cars or len(arms) < 2:
-        raise ValueError("a plan needs belts, a car and at least two arms")
+    if not any(blocks.values()) or not 2 <= len(arms) <= len(ascii_lowercase):
+        raise ValueError("a plan needs a block of belts, and 2 to 26 arms")
     generator = np.random.default_rng(seed)
     plan: list[PlannedBelt] = []
-    block = 0
-    for car, blocks in zip(cars, split_runs(-(-belts // len(arms)), made), strict=True):
-        for of_car in range(blocks):
-            block += 1
-            for within, arm in enumerate(generator.permutation(len(arms))):
-                place = of_car * len(arms) + within + 1
-                plan.append(PlannedBelt(f"T{len(plan) + 1:02d}", car, place, block, arms[arm]))
+    for block, (car, of_car) in enumerate(
+        ((car, n) for car, wanted in blocks.items() for n in range(1, wanted + 1)), 1
+    ):
+        for letter, arm in zip(ascii_lowercase, generator.permutation(len(arms)), strict=False):
+            plan.append(PlannedBelt(f"T{len(plan) + 1:02d}", car, f"{of_car}{letter}", block, arms[arm]))
     return tuple(plan)

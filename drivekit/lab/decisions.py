@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
@@ -11,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from drivekit.decide.next_trial import PlannedBelt, ratio_of_gain, trial_plan
+from drivekit.decide.spares import split_runs
 from drivekit.faults import Unusable, shown
 from drivekit.lab.season_study import Study, Table, Words, own_drawing, refused
 from drivekit.log.season import Season, read_season, run_table
@@ -19,7 +21,7 @@ from drivekit.show.controls import Control, Drawing, Panel
 from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
 from drivekit.show.folder import write_files
 from drivekit.show.markup import table
-from drivekit.show.sheet import MOST_PLANNED
+from drivekit.show.sheet import MOST_PLANNED, PLAN_RULES
 from drivekit.show.sheet import meeting_card as meeting_card_of
 from drivekit.study.comparisons import COMPARISONS
 from drivekit.study.decisions import (
@@ -250,21 +252,26 @@ def trial_controls(study: Study) -> Panel | Words:
 def drawn_plan(asked: StudyInput, runs: int, most: int, *, grease: bool = False) -> tuple[PlannedBelt, ...]:
     """Draw next season's plan from a season's runs, `runs` in all.
 
-    As many belts as the test takes, but no more than one and a half times this season's or `most`; they fall on the
-    cars as this season's did. With grease there are two times two arms.
+    As many belts as the test takes, but no more than one and a half times this season's, in at most so many lines;
+    each car gets blocks as its meetings took new belts this season, each meeting whole ones. With grease there are two
+    times two arms.
     """
     block = next_trial_block(DecisionInput(HazardInput(asked), runs))
-    first = np.unique(asked.belt, return_index=True)[1]
-    cars, made = np.unique(asked.table["car"][first].astype(str), return_counts=True)
     arms = [("smooth", "toothed"), *([("none", "install")] if grease else [])]
-    wanted = min(block.get("belts") or len(first), -(-3 * len(first) // 2), most)
-    return trial_plan(wanted, cars.tolist(), made.tolist(), arms, asked.settings.seed)
+    first = np.unique(asked.belt, return_index=True)[1]
+    car, meeting = (asked.table[name][first].astype(str) for name in ("car", "meeting"))
+    taken: dict[str, int] = {}
+    for (of_car, _), belts in sorted(Counter(zip(car.tolist(), meeting.tolist(), strict=True)).items()):
+        taken[of_car] = taken.get(of_car, 0) + -(-belts // 2 ** len(arms))
+    wanted = min(block.get("belts") or len(first), -(-3 * len(first) // 2))
+    blocks = min(-(-wanted * sum(taken.values()) // len(first)), most // 2 ** len(arms))
+    return trial_plan(dict(zip(taken, split_runs(blocks, [*taken.values()]), strict=True)), arms, asked.settings.seed)
 
 
 def plan_table(study: Study, *, grease: bool = False) -> Table:
-    """Set next season's plan in a table: car by car, the idler of its first, second, ... belt."""
+    """Set next season's plan in a table: car by car, the idler of one new belt after the other."""
     plan = drawn_plan(study.asked, len(study.season.runs), MOST_PLANNED, grease=grease)
-    rows = [(one.belt, one.car, str(one.place), str(one.block), *one.arm) for one in plan]
-    head = ("belt", "car", "its belt no.", "block", "idler", *(("grease",) if grease else ()))
-    caption = f"Drawn with seed {study.settings.seed}; a belt stays on its idler for life."
+    rows = [(one.belt, one.car, one.line, *one.arm) for one in plan]
+    head = ("belt", "car", "line", "idler", *(("grease",) if grease else ()))
+    caption = f"Drawn with seed {study.settings.seed}; a belt stays on its idler for life. {PLAN_RULES[1]}"
     return Table(table(head, rows, caption))

@@ -72,7 +72,7 @@ def new_log(
             "belt": one.belt,
             **dict(zip(("trial_idler", "trial_edge_lube"), one.arm, strict=False)),
             "trial_block": str(one.block),
-            "note": f"drawn by lot with seed {seed}: belt {one.place} of {one.car}",
+            "note": f"drawn by lot with seed {seed}: line {one.line} of {one.car}",
         }
         for one in plan
     ]

@@ -212,13 +212,18 @@ def run_numbers_follow(sheets: Sheets) -> Iterator[Fault]:
 
 
 def belts_run(sheets: Sheets) -> Iterator[Fault]:
-    """Doubt belts without a run that have been fitted, or that have belts with runs below them: runs may be gone."""
+    """Doubt belts without a run that have been fitted, or that have belts with runs below them: runs may be gone.
+
+    A belt that a plan drew and nobody has fitted waits for its turn, or its line was struck out.
+    """
     ran = set(sheets.belt_row.tolist())
     last = max(ran, default=-1)
     belt, fitted = sheets.belts["belt"], sheets.belts["first_day"].known
     if sheets.unknown_belt.any() or len(sheets.runs) < FEWEST_FOR_USUAL:
         fitted = np.zeros(len(fitted), dtype=np.bool_)  # a misspelt belt is a fault already
-    idle = [row for row in range(len(belt.value)) if row not in ran and belt.known[row] and (row < last or fitted[row])]
+    waits = sheets.belts["trial_idler"].known
+    doubted = belt.known & (fitted | ((np.arange(len(belt.value)) < last) & ~waits))
+    idle = [row for row in np.flatnonzero(doubted).tolist() if row not in ran]
     if ran and idle and sheets.runs.table.complete:
         of_all = f"; {counted(len(idle), 'belt')} without a run in all" if len(idle) > 1 else ""
         wrong = f"has no run, though {'belts below it have' if idle[0] < last else 'it has been fitted'}{of_all}"

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 __all__ = [
     "LEAST_PT",
     "MOST_PLANNED",
+    "PLAN_RULES",
     "inspection_card",
     "inspection_rows",
     "meeting_card",
@@ -67,8 +68,9 @@ INSPECTED: Mapping[str, Mapping[str, Mapping[str, str]]] = {
 }
 """What becomes of a belt by its look: common practice, no source."""
 
-RULES = (
-    "Take a car's next belt from the next line of that car, whatever it says: chance has chosen it.",
+PLAN_RULES = (
+    "A car's new belts take its lines one after the other, whatever a line says: chance has chosen it.",
+    "A meeting begins with the car's next number: strike out the lines that are left of the number before.",
     "A belt stays on what was drawn for it as long as it lives. Write the day it first ran.",
     "A belt whose look says off comes off all the same, and so does one at its change age.",
 )
@@ -193,14 +195,14 @@ def plan_sheet(plan: Sequence[PlannedBelt], seed: int) -> bytes:
     if not 0 < len(plan) <= MOST_PLANNED:
         raise ValueError(f"a sheet holds 1 to {MOST_PLANNED} belts, not {len(plan)}")
     with pdf.one_page("Next season's test", pdf.TEXT_PT, pdf.WHITE, 1.4) as page:
-        _opened(page, f"{len(plan)} belts, drawn by lot with seed {seed}", RULES, TEXT_PT)
+        _opened(page, f"{len(plan)} belts, drawn by lot with seed {seed}", PLAN_RULES, TEXT_PT)
         for car in dict.fromkeys(one.car for one in plan):
             mine = [one for one in plan if one.car == car]
             bar(page, f"Car {car}")
             top, rows, across = page.get_y(), -(-len(mine) // COLUMNS), WIDTH_MM / COLUMNS
             for place, one in enumerate(mine):
                 x, y = LEFT_MM + place // rows * across, top + (place % rows + 1) * ROW_MM - 1.1
-                write(page, x + 1.4, y, f"{one.place}", TEXT_PT, pdf.FAINT)
+                write(page, x + 1.4, y, one.line, TEXT_PT, pdf.FAINT)
                 write(page, x + 7.0, y, one.belt, TEXT_PT, pdf.INK, "B")
                 end = x + 18.0 + write(page, x + 18.0, y, ", grease ".join(one.arm), TEXT_PT)
                 rule(page, end + 2.0, y + 0.6, x + across - 2.0)

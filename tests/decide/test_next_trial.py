@@ -158,8 +158,7 @@ def test_what_is_no_test_is_refused(belts: int, ratio: float) -> None:
 
 
 def test_every_block_stays_on_one_car_and_holds_every_arm_once() -> None:
-    plan = trial_plan(31, ("amber", "teal"), (30, 10), FOUR, 5)
-    assert len(plan) == 32
+    plan = trial_plan({"amber": 6, "teal": 2}, FOUR, 5)
     assert Counter(one.car for one in plan) == {"amber": 24, "teal": 8}
     for block in range(1, 9):
         within = [one for one in plan if one.block == block]
@@ -167,22 +166,25 @@ def test_every_block_stays_on_one_car_and_holds_every_arm_once() -> None:
         assert sorted(one.arm for one in within) == [
             ("smooth", "install"), ("smooth", "none"), ("toothed", "install"), ("toothed", "none"),
         ]  # fmt: skip
-    assert [one.place for one in plan if one.car == "teal"] == list(range(1, 9))
+    assert [one.line for one in plan if one.car == "teal"] == ["1a", "1b", "1c", "1d", "2a", "2b", "2c", "2d"]
     assert len({one.belt for one in plan}) == 32
 
 
 def test_either_idler_comes_first_about_as_often() -> None:
-    first = Counter(one.arm for seed in range(200) for one in trial_plan(10, ("amber",), (1,), TWO, seed)[::2])
+    first = Counter(one.arm for seed in range(200) for one in trial_plan({"amber": 5}, TWO, seed)[::2])
     assert first["smooth",] == pytest.approx(500, abs=50)
     assert first.total() == 1000
 
 
 def test_a_seed_draws_the_same_plan_again_and_another_one_another() -> None:
-    one, again, other = (trial_plan(40, ("amber", "teal"), (1, 1), TWO, seed) for seed in (3, 3, 4))
+    one, again, other = (trial_plan({"amber": 10, "teal": 10}, TWO, seed) for seed in (3, 3, 4))
     assert one == again != other
 
 
-@pytest.mark.parametrize(("belts", "cars", "settings"), [(0, ("amber",), TWO), (4, (), TWO), (4, ("amber",), [("x",)])])
-def test_what_makes_no_plan_is_refused(belts: int, cars: tuple[str, ...], settings: list[tuple[str, ...]]) -> None:
-    with pytest.raises(ValueError, match="a plan needs belts, a car and at least two arms"):
-        trial_plan(belts, cars, (1,) * len(cars), settings, 1)
+@pytest.mark.parametrize(
+    ("blocks", "settings"),
+    [({"amber": 0}, TWO), ({}, TWO), ({"amber": 4}, [("x",)]), ({"amber": 1}, [range(3), range(9)])],
+)
+def test_what_makes_no_plan_is_refused(blocks: dict[str, int], settings: list[tuple[str, ...]]) -> None:
+    with pytest.raises(ValueError, match="a plan needs a block of belts, and 2 to 26 arms"):
+        trial_plan(blocks, settings, 1)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from html import unescape
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 
 from drivekit import lab
@@ -147,10 +147,16 @@ def test_a_season_scored_on_itself_beats_the_base_rate(studied: Study, folder: P
     assert "better than saying the same" in lab.scored_odds(studied, str(folder))[0]
 
 
-def test_the_plan_has_as_many_belts_as_the_test_takes_and_both_idlers_alike(demo: Study) -> None:
-    plan = lab.drawn_plan(demo.asked, len(demo.season.runs), 120)
-    belts = len(np.unique(demo.asked.belt))
-    assert len(plan) == min(demo.findings["next_trial"]["belts"], -(-3 * belts // 4) * 2)
+def test_the_plan_has_blocks_for_each_meetings_new_belts_of_each_car(demo: Study) -> None:
+    first_runs = {belt: place for place, belt in reversed([*enumerate(demo.asked.belt.tolist())])}
+    table, taken = demo.asked.table, Counter[tuple[str, str]]()
+    for place in first_runs.values():
+        taken[table["car"][place], table["meeting"][place]] += 1
+    belts, blocks = len(first_runs), sum((new + 1) // 2 for new in taken.values())
+    wanted = min(demo.findings["next_trial"]["belts"], (3 * belts + 1) // 2)
+    plan = lab.drawn_plan(demo.asked, len(demo.season.runs), 1000)
+    assert len(plan) == 2 * -(-wanted * blocks // belts) > wanted
     assert sum(one.arm == ("smooth",) for one in plan) * 2 == len(plan)
+    assert len(lab.drawn_plan(demo.asked, len(demo.season.runs), 41)) == 40
     assert len({one.arm for one in lab.drawn_plan(demo.asked, len(demo.season.runs), 120, grease=True)}) == 4
     assert "Drawn with seed 1" in repr(lab.plan_table(demo))

@@ -263,6 +263,13 @@ def test_belts_that_were_fitted_and_have_no_run_are_doubted_where_the_runs_end_e
     ]
 
 
+@pytest.mark.parametrize(("drawn", "doubted"), [("toothed", False), ("", True)])
+def test_a_belt_that_a_plan_drew_waits_for_its_turn_undoubted(log, drawn: str, doubted: bool) -> None:
+    rows = "".join(f"{number},2026-03-01,blue,A3,smooth,kept\n" for number in range(1, 13))
+    place = log(f"belt,trial_idler\nA1,{drawn}\nA3,smooth\n", f"run,day,car,belt,idler,fate\n{rows}")
+    assert [fault.wrong for fault in check_season(place)] == ["has no run, though belts below it have"] * doubted
+
+
 def test_a_last_line_without_an_end_is_doubted(log) -> None:
     place = log()
     for file in ("belts.csv", "runs.csv"):

@@ -8,7 +8,7 @@ from pypdf import PdfReader
 
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.next_trial import trial_plan
-from drivekit.show.sheet import MOST_PLANNED, meeting_card, plan_sheet
+from drivekit.show.sheet import PLAN_RULES, meeting_card, plan_sheet
 
 TWO = [("smooth", "toothed")]
 
@@ -20,27 +20,27 @@ def text_of(sheet: bytes) -> str:
 
 
 def test_every_belt_stands_with_what_was_drawn_for_it_and_the_seed() -> None:
-    plan = trial_plan(20, ("amber", "teal"), (3, 2), TWO, 5)
+    plan = trial_plan({"amber": 6, "teal": 4}, TWO, 5)
     text = text_of(plan_sheet(plan, 5))
     assert "20 belts, drawn by lot with seed 5" in text
     for one in plan:
-        assert f"{one.place} {one.belt} {one.arm[0]}" in text
-    for words in ("Car amber", "Car teal", *CAUTIONS):
+        assert f"{one.line} {one.belt} {one.arm[0]}" in text
+    for words in ("Car amber", "Car teal", *PLAN_RULES, *CAUTIONS):
         assert words in text
 
 
 def test_as_many_belts_as_a_sheet_holds_fit_with_grease_and_more_are_refused() -> None:
     arms = [*TWO, ("none", "install")]
-    plan = trial_plan(MOST_PLANNED, ("amber", "teal", "violet"), (1, 1, 1), arms, 1)
+    plan = trial_plan(dict.fromkeys(("amber", "teal", "violet"), 10), arms, 1)
     assert "toothed, grease install" in text_of(plan_sheet(plan, 1))
     with pytest.raises(ValueError, match="1 to 120 belts, not 124"):
-        plan_sheet(trial_plan(124, ("amber",), (1,), arms, 1), 1)
+        plan_sheet(trial_plan({"amber": 31}, arms, 1), 1)
 
 
 def test_a_sheet_that_would_run_off_its_page_is_refused() -> None:
-    cars = tuple(f"car {n}" for n in range(30))
+    cars = {f"car {n}": 1 for n in range(30)}
     with pytest.raises(ValueError, match="does not fit on one page"):
-        plan_sheet(trial_plan(60, cars, (1,) * 30, TWO, 1), 1)
+        plan_sheet(trial_plan(cars, TWO, 1), 1)
 
 
 def meeting(belts: int) -> dict[str, Any]:
