@@ -62,6 +62,9 @@ def main(words: Sequence[str] | None = None) -> int:
     except Unusable as unusable:
         _say(f"drivekit: {shown(str(unusable), None).rstrip('.')}.")
         return UNUSABLE
+    except PermissionError as refused:
+        _say(f"drivekit: {shown(str(refused.filename), None)} cannot be reached: {refused.strerror}.")
+        return UNUSABLE
     except BrokenPipeError:
         # Whoever read the output has closed it; results are printed last, so the work itself is done.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -317,8 +320,8 @@ COMMANDS = {
 def _refuse_own_folder(out: Path, log: Path) -> None:
     """Refuse to write findings among the files of the log."""
     _refuse_file(out)
-    home = log if log.is_dir() else log.parent
-    if log.exists() and os.path.realpath(out) == os.path.realpath(home):
+    home = log if os.path.isdir(log) else log.parent
+    if os.path.exists(log) and os.path.realpath(out) == os.path.realpath(home):
         raise Unusable(f"{out} is the log's own folder; name another one for the findings with --out")
 
 

@@ -18,8 +18,17 @@ MANY_DIGITS = re.compile(r"0[xX][0-9a-fA-F_]{250,}|[0-9_]{300,}")
 """More than any other number can be worked with."""
 
 
-def toml_bytes(path: Path, full: str) -> bytes:
-    """Read the file, if it is an ordinary one of a size that a person writes; `full` is how sentences name it.
+def toml_bytes(path: Path, full: str, absent: str) -> bytes:
+    """Read the file, if it is an ordinary one of a size that a person writes.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    full : str
+        How sentences name it.
+    absent : str
+        What is said where it is not there.
 
     Raises
     ------
@@ -33,7 +42,7 @@ def toml_bytes(path: Path, full: str) -> bytes:
             raise Unusable(f"{full} has more than {LARGEST_BYTES / 1e6:.0f} MB: such a file has a page or two.")
         return path.read_bytes()
     except FileNotFoundError:
-        raise Unusable(f"{full} is not there.") from None
+        raise Unusable(absent) from None
     except OSError as error:
         raise Unusable(f"{full} cannot be read: {error.strerror}.") from None
 

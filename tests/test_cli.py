@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable
 from contextlib import nullcontext, redirect_stdout
 from datetime import datetime, tzinfo
+from errno import EACCES
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -609,6 +610,46 @@ def test_a_place_that_cannot_be_written_is_one_sentence_before_anything_is_compu
     assert said.count("\n") == 1
     assert "cannot be written" in said
     assert "Traceback" not in said
+
+
+LONG = "x" * 300
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        f"check {LONG}",
+        f"study {LONG}",
+        f"study log --columns {LONG}",
+        f"study log --against {LONG}",
+        f"study log --since {LONG}",
+        f"add log --columns {LONG}",
+        f"meeting {LONG} A1 1 0",
+        f"drive {LONG}",
+        f"new blank --trial {LONG}",
+        f"demo {LONG}",
+        f"lab log --columns {LONG}",
+        f"lab log --drive {LONG}",
+    ],
+    ids=lambda words: words.replace(LONG, "long"),
+)
+def test_a_path_that_no_file_can_have_is_one_sentence(here: Path, words: str, capsys: Said) -> None:
+    assert main(words.split()) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert said.endswith(f"{'written' if 'demo' in words else 'read'}: File name too long.\n")
+    assert sorted(file.name for file in here.iterdir()) == ["log"]
+
+
+def test_a_path_that_may_not_be_entered_is_one_sentence_wherever_it_is_met(
+    here: Path, capsys: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(EACCES, "Permission denied", str(here / "locked"))
+
+    monkeypatch.setattr("drivekit.log.check_season", refuse)
+    assert main(["check", "log"]) == 2
+    assert capsys.readouterr().err == f"drivekit: {here / 'locked'} cannot be reached: Permission denied.\n"
 
 
 @pytest.mark.parametrize("out", ["taken", "taken/deeper"])

@@ -6,6 +6,7 @@ Each rule speaks only of values that are sound on their own, so that one slip ma
 
 from __future__ import annotations
 
+import os
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -60,12 +61,10 @@ def layout_from_text(text: str, *, file: str = "drive.toml") -> Layout:
 
 
 def _text(path: Path) -> str:
-    if not path.exists():
-        raise Unusable(f"There is no drive file {path}.")
-    if path.is_dir():
+    if os.path.isdir(path):  # unlike the path's own question, it raises nothing where a folder may not be entered
         raise Unusable(f"{path} is no drive file: it is a folder.")
     try:
-        return toml_bytes(path, str(path)).decode("utf-8")
+        return toml_bytes(path, str(path), f"There is no drive file {path}.").decode("utf-8")
     except UnicodeDecodeError:
         raise Unusable(f"{path.name} is no drive file: it is not text in UTF-8.") from None
 

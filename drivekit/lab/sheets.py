@@ -139,10 +139,11 @@ def write_demo(folder: Path, *, seed: int = 1) -> tuple[Path, ...]:
         If one of the two is there already (nothing is written then), or the folder is a file or cannot be written.
     """
     homes = {plan.name: folder / plan.name for plan in SEASONS}
-    for home in homes.values():
-        if home.exists():
-            raise Unusable(f"{home} is there already; name a folder without it, so that nothing of yours is replaced")
+    again = "is there already; name a folder without it, so that nothing of yours is replaced"
     try:
+        for home in homes.values():
+            if home.exists():
+                raise Unusable(f"{home} {again}")
         write_files(folder, demo_files(seed))
     except OSError as trouble:
         raise Unusable(f"{trouble.filename or folder} cannot be written: {trouble.strerror or trouble}") from trouble

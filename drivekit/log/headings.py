@@ -27,7 +27,7 @@ from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
-from drivekit.faults import Fault, Unusable, counted, nearest, shown
+from drivekit.faults import Fault, counted, nearest, shown
 from drivekit.log.columns import TABLES, Column, known_headings
 from drivekit.log.guess import ORDERS, guesses
 from drivekit.log.reading import text_of
@@ -89,9 +89,8 @@ def column_map(path: str | Path) -> ColumnMap:
     """
     place = Path(path)
     name, full = shown(place.name, None), shown(str(path), None)
-    if not place.exists():
-        raise Unusable(f"{full} is not there: drivekit check LOG --columns {full} drafts it.")
-    text = text_of(name, toml_bytes(place, full))
+    absent = f"{full} is not there: drivekit check LOG --columns {full} drafts it."
+    text = text_of(name, toml_bytes(place, full, absent))
     content = toml_content(name, text, 'write lines such as "Their heading" = "tension_n"')
     line = partial(_line_of, text)
     wrong: list[Entry] = []
