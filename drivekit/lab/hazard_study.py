@@ -12,8 +12,7 @@ from drivekit.show.forest import forest_picture
 from drivekit.show.hazard_pictures import CURVES, tension_picture
 from drivekit.show.markup import table
 from drivekit.study.calibration import calibration_rows
-from drivekit.study.fit_answers import tension_curve_block
-from drivekit.study.hazard_fit import FORMS, HazardInput, hazard_block
+from drivekit.study.hazard_fit import FORMS, HazardInput, hazard_block, tension_curve_block
 
 __all__ = [
     "calibration_table",

@@ -1,26 +1,43 @@
-"""Whether the planned questions are told: one test for each, held together, and the verdicts that rest on them.
+"""The answer to each question that is put in words: by the best limits that can be had, and whether it is told.
 
-The test is the likelihood ratio of the hazard fit, every setting in it and each car with a hazard of its own: the
-question's terms against none of them, tension as a parabola against nothing; by Firth's penalised likelihood where that
-leads or a term has no end; by the exact log-rank where there is no fit. Holm's adjustment runs over the questions that
-could be asked. With few failures such tests tell too often, so that a claim stands only where the test tells after a
-small-sample correction, too. What may then be said is for :mod:`drivekit.decide.claims`.
+Every pair of levels is answered by standardised lives where those have limits, for they hold the other settings alike;
+else by the difference of the curves. A level in which hardly anything failed has no usable standard error: there the
+limits come from beta products, which hold. The fixed numbers of the findings stay where they are; words, figures and
+advice take these.
+
+Each planned question has one test, and all are held together. It is the likelihood ratio of the hazard fit, every
+setting in it and each car with a hazard of its own: the question's terms against none of them, tension as a parabola
+against nothing; by Firth's penalised likelihood where that leads or a term has no end; by the exact log-rank where
+there is no fit. Holm's adjustment runs over the questions that could be asked. With few failures such tests tell too
+often, so that a claim stands only where the test tells after a small-sample correction, too. What may then be said is
+for :mod:`drivekit.decide.claims`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import partial
+from itertools import combinations
 from typing import Any
 
 import numpy as np
 
 from drivekit.decide.claims import FEW_FAILURES, RARE_BEND, best_verdict, one_doubt, pair_verdicts, ratio_verdict
-from drivekit.study.as_json import Block
+from drivekit.life.beta_product import beta_product, difference_by, mean_by
+from drivekit.life.cox import fit as cox
+from drivekit.life.curve import difference
+from drivekit.life.firth import penalised_gain
+from drivekit.life.logrank import holm
+from drivekit.life.profile import ratio_test, small_sample
+from drivekit.life.riskset import RiskSets
+from drivekit.life.separation import MOVES
+from drivekit.study.as_json import Block, entry, estimate
+from drivekit.study.belt_life import comparison_block
 from drivekit.study.comparisons import Comparison
 from drivekit.study.hazard_fit import HazardInput
+from drivekit.study.study_input import StudyInput
 
-__all__ = ["LEAST_SPREAD_N", "questions", "verdicts"]
+__all__ = ["LEAST_SPREAD_N", "exploratory_block", "exploratory_headline", "headline_block", "judged", "questions"]
 
 LEAST_SPREAD_N = 500.0
 """Tensions whose 10th and 90th percentiles lie nearer than this are one tension, in newtons."""
@@ -28,25 +45,143 @@ LEAST_SPREAD_N = 500.0
 MANY_FAILURES = 500
 """With so many failures a test needs no correction for their being few."""
 
+METHODS = {
+    "curves": "difference of the areas under the two survival curves, with Greenwood's variance",
+    "beta products": "difference of the areas under the two survival curves, with limits by beta products, for hardly "
+    "anything failed in one of them",
+    "standardised": "the same belts once all at each level, their other settings held alike; limits by drawing belts",
+    "shrunk": "the same belts once all at each level, their other settings held alike, by the penalised fit with the "
+    "cars shrunk toward each other; limits by drawing belts within each car",
+}
+"""What a headline stands on, and how its limits are had."""
+
+
+def headline_block(
+    asked: StudyInput, comparison: Comparison, block: Block, overlap: Block, standardised: Block
+) -> Block:
+    """Choose the one contrast of a setting that is put in words, its last level against its first.
+
+    Tension has a middle that may be better than both ends, so that it is the middle that is held against the low end.
+    Given are the GROUPS block of the setting, how its levels fell over the season and the cars, and its standardised
+    answer, which is taken where it has limits.
+    """
+    differences = block.get("mean_difference", block)
+    if "reason" in differences:
+        return {"reason": differences["reason"]}
+    levels = list(block["levels"])
+    later = "middle" if "middle" in levels[1:] else levels[-1]
+    contrast = f"{later} minus {levels[0]}"
+    if standardised.get("mean_difference", {}).get(contrast, {}).get("lower") is not None:
+        said = _standardised(block, standardised)
+        if "shrunk" in standardised or not comparison.standardised:
+            said["lives"] = standardised  # which stand nowhere else
+    else:
+        said = _curves(asked, comparison, block, contrast)
+    return (
+        {"comparison": comparison.name, "contrast": contrast, "confidence": asked.settings.confidence}
+        | _of_pair(said, contrast)
+        | {
+            "levels": {
+                level: {name: curve[name] for name in ("belts", "failed", "runs")}
+                | {"mean": curve["mean_to_horizon"]["estimate"]}
+                for level, curve in block["levels"].items()
+            },
+            "together": {part: overlap[part]["together"] for part in ("time", "car")},
+        }
+    )
+
+
+def exploratory_headline(asked: StudyInput, comparison: Comparison, block: Block) -> Block:
+    """Choose the contrast of a setting nobody planned to ask about: the pair whose limits are closest."""
+    differences = block.get("mean_difference", block)
+    if "reason" in differences:
+        return {"reason": differences["reason"]}
+    known = {pair: found for pair, found in differences.items() if found["lower"] is not None}
+    if not known:
+        return {"reason": next(found["reason"] for found in differences.values())}
+    contrast = min(known, key=lambda pair: float(known[pair]["se"]))
+    said = _curves(asked, comparison, block, contrast)
+    head = {"comparison": comparison.name, "contrast": contrast, "confidence": asked.settings.confidence}
+    return head | _of_pair(said, contrast)
+
+
+def exploratory_block(asked: StudyInput, comparison: Comparison) -> Block:
+    """Hold the levels of a setting against each other that nobody planned to ask about: it hints at the most."""
+    block = comparison_block(asked, comparison)
+    head = exploratory_headline(asked, comparison, block)
+    return block | {"exploratory": True, "headline": head, "claims": {"pairs": pair_verdicts(head)}}
+
+
+def _of_pair(said: Block, contrast: str) -> Block:
+    """Give the numbers of the contrast beside those of all pairs."""
+    return (
+        {name: said["pairs"][contrast][name] for name in ("estimate", "lower", "upper")}
+        | said
+        | ({"reason": said["pairs"][contrast]["reason"]} if "reason" in said["pairs"][contrast] else {})
+    )
+
+
+def _standardised(block: Block, found: Block) -> Block:
+    horizon = found["horizon_runs"]
+    return {
+        "basis": "standardised",
+        "method": METHODS["shrunk" if "shrunk" in found else "standardised"],
+        "horizon_runs": horizon,
+        "to_horizon": {
+            level: {"failed": _failed_before(block["levels"][level], horizon), "estimate": lives["mean"]}
+            for level, lives in found["levels"].items()
+        },
+        "pairs": dict(found["mean_difference"]),
+    }
+
+
+def _curves(asked: StudyInput, comparison: Comparison, block: Block, contrast: str) -> Block:
+    """Take the differences of the curves, by beta products where hardly anything failed in one of the contrast."""
+    horizon, confidence = asked.horizon, asked.settings.confidence
+    assert horizon is not None  # else there would be no difference to choose
+    curves = {level: asked.curve(rows) for level, rows in asked.rows(comparison).items()}
+    pair = [block["levels"][level] for level in contrast.split(" minus ")]
+    if asked.settings.horizon is None and any(_hidden(curve, horizon) for curve in pair):
+        horizon += 1
+    few = any(_failed_before(curve, horizon) < FEW_FAILURES for curve in pair)
+    means = {
+        level: mean_by(curve, beta_product(curve, confidence), horizon) if few else curve.mean_to(horizon)
+        for level, curve in curves.items()
+    }
+    basis, minus = ("beta products", difference_by) if few else ("curves", partial(difference, confidence=confidence))
+    return {
+        "basis": basis,
+        "method": METHODS[basis],
+        "horizon_runs": horizon,
+        "to_horizon": {
+            level: {"failed": _failed_before(block["levels"][level], horizon), **entry(mean, "estimate")}
+            for level, mean in means.items()
+        },
+        "pairs": {
+            f"{later} minus {earlier}": estimate(minus(means[earlier], means[later]))
+            for earlier, later in combinations(means, 2)
+        },
+    }
+
+
+def _failed_before(curve: Block, horizon: int) -> int:
+    """Count the failures that a mean to the horizon sees: one on the horizon's own run never enters it."""
+    return sum(failed for age, failed in zip(curve["age"], curve["failed_at"], strict=True) if age < horizon)
+
+
+def _hidden(curve: Block, horizon: int) -> bool:
+    """Whether a level failed on the horizon's own run and hardly before: then the count must reach one run further."""
+    before, through = (_failed_before(curve, end) for end in (horizon, horizon + 1))
+    return before < FEW_FAILURES and through > before
+
 
 def questions(fit: HazardInput, life: Mapping[str, Block]) -> Block:
     """Test each planned question once, and adjust for there being several.
 
-    Parameters
-    ----------
-    fit : HazardInput
-        The hazard fit of the study.
-    life : mapping of str to dict
-        The GROUPS block of each planned comparison.
-
-    Returns
-    -------
-    dict
-        For each question ``test``, ``chi2``, ``dof``, ``p``, ``p_holm`` and ``told``; ``p_small``, p as it is with so
-        few belts where p by itself would tell, and ``claimed``, whether both tell; or why it cannot be asked.
+    By the hazard fit of the study, and the GROUPS block of each planned comparison. For each question ``test``,
+    ``chi2``, ``dof``, ``p``, ``p_holm`` and ``told``; ``p_small``, p as it is with so few belts where p by itself would
+    tell, and ``claimed``, whether both tell; or why it cannot be asked.
     """
-    from drivekit.life.logrank import holm
-
     planned = [one for one in fit.asked.comparisons if one.planned]
     found = {one.name: _question(fit, one, life[one.name]) for one in planned}
     tests = [test for test in found.values() if "reason" not in test]
@@ -60,8 +195,6 @@ def questions(fit: HazardInput, life: Mapping[str, Block]) -> Block:
 
 def _question(fit: HazardInput, comparison: Comparison, block: Block) -> Block:
     """Ask one question of the hazard fit, else of its log-rank test."""
-    from drivekit.life.separation import MOVES
-
     study = fit.study
     if "reason" in (differing := block.get("logrank", block)) and len(block.get("levels", ())) < 2:
         return {"reason": differing["reason"]}
@@ -71,12 +204,11 @@ def _question(fit: HazardInput, comparison: Comparison, block: Block) -> Block:
     own = [term for term in comparison.terms if term in study.names]
     if fitted is None or not own:
         return _by_logrank(block)
-    kept = [place for place, reason in enumerate(fitted.reasons) if reason in (None, MOVES)]
-    tested = [place for place in kept if study.names[place] in own]
+    tested = [place for place in fit.kept if study.names[place] in own]
     if not tested:
         return {"reason": study.terms[own[0]].reason}
     rows = fit.rows
-    columns, rest = rows["x"][:, tested], rows["x"][:, [place for place in kept if place not in tested]]
+    columns, rest = rows["x"][:, tested], rows["x"][:, [place for place in fit.kept if place not in tested]]
     if comparison.number:
         bent = columns - np.median(columns)
         columns = np.hstack([bent, bent**2])
@@ -95,12 +227,6 @@ def _nearly_one(fit: HazardInput, comparison: Comparison) -> str:
 
 def _by_likelihood(fit: HazardInput, tested: Any, rest: Any, *, penalised: bool) -> Block:
     """Compare the fit with and without the columns tested; empty where neither likelihood settles."""
-    from drivekit.life.cox import fit as cox
-    from drivekit.life.firth import penalised_gain
-    from drivekit.life.profile import ratio_test, small_sample
-    from drivekit.life.riskset import RiskSets
-    from drivekit.life.separation import MOVES
-
     rows, settings = fit.rows, fit.asked.settings
 
     def sets(x: Any) -> RiskSets:
@@ -148,26 +274,33 @@ def _by_logrank(block: Block) -> Block:
     }
 
 
-def verdicts(
-    claim: Block, head: Block, hazard: Block, curve: Block, comparison: Comparison, confidence: float
+def judged(
+    asked: StudyInput, claims: Block, life: Block, overlap: Block, lives: Block, hazard: Block, curve: Block
 ) -> Block:
-    """Judge every pair of levels and every ratio of one planned question, and the best place along a number.
+    """Give ``headline`` and ``claims`` of each planned question.
 
     Parameters
     ----------
-    claim, head : dict
-        Its test from `questions`, and its headline.
+    asked : StudyInput
+    claims : dict
+        From `questions`; each gains ``pairs`` and ``terms``, a verdict for each by its name, and ``best`` for a number.
+    life, overlap, lives : dict
+        By setting, what `headline_block` takes.
     hazard, curve : dict
         The hazard block, and that of tension along its range.
-    comparison : Comparison
-    confidence : float
-
-    Returns
-    -------
-    dict
-        ``pairs`` and ``terms``, a verdict for each by its name, and ``best`` for a number; empty where the question
-        cannot be asked.
     """
+    found: Block = {"headline": {}, "claims": {}}
+    for one in (one for one in asked.comparisons if one.planned):
+        name, claim = one.name, claims[one.name]
+        found["headline"][name] = head = headline_block(asked, one, life[name], overlap[name], lives.get(name, {}))
+        found["claims"][name] = claim | _verdicts(claim, head, hazard, curve, one, asked.settings.confidence)
+    return found
+
+
+def _verdicts(
+    claim: Block, head: Block, hazard: Block, curve: Block, comparison: Comparison, confidence: float
+) -> Block:
+    """Judge every pair of levels and every ratio of one planned question, and the best place along a number."""
     if "reason" in claim:
         return {}
     told, hint = claim["claimed"], claim["p"] <= 1 - confidence

@@ -7,29 +7,30 @@ how far each reaches, and the seasons drawn anew, the same for every answer.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from drivekit.decide.ages import hazards, reach, redrawn, shares
+from drivekit.decide.change_out import best_by_ratio, change_out, runs_at_risk
+from drivekit.decide.meeting import meeting_plan
+from drivekit.decide.outlook import AHEAD, OFF, Odds, off_looks, outlook, plain_odds
+from drivekit.decide.spares import Spares, spares, split_runs
 from drivekit.faults import Unusable, nearest
-from drivekit.life.folds import Estimate
+from drivekit.life.beta_product import beta_product
+from drivekit.life.curve import Curve
+from drivekit.life.folds import Estimate, Floats, Ints
+from drivekit.life.separation import CONSTANT
 from drivekit.study.as_json import Block, estimate, number, numbers
-from drivekit.study.belt_life import group_curve
 from drivekit.study.hazard_fit import HazardInput
-
-if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
-    from drivekit.decide.outlook import Odds
-    from drivekit.life.curve import Curve
-    from drivekit.study.study_input import Settings
+from drivekit.study.study_input import Settings
 
 __all__ = [
     "ALL",
-    "RUNNING",
+    "FEW_AT_RISK",
     "DecisionInput",
     "change_out_block",
     "described_block",
@@ -48,6 +49,7 @@ COST_RATIOS = np.array([1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30, 40])
 MOST_SPARE_RUNS, SPARE_CELLS, MOST_DRAWS, FEWEST_DRAWS = 1_000_000, 100_000, 199, 19
 # Numbers of belts whose chance to be too few is nearer than this to 0 or 1 are left out.
 NEAR_CERTAIN = 1e-4
+FEW_AT_RISK = {"reason": "at no age were 5 belts at risk"}
 UNTOLD = "a setting of its last run was left blank or never met on this car, or no belt was seen there at that age"
 
 
@@ -70,39 +72,27 @@ class DecisionInput:
     executor: Executor | None = None
 
     @cached_property
-    def idler(self) -> tuple[tuple[str, ...], NDArray[np.int64]]:
-        """Levels of the idler, and each run's place among them."""
-        found = self.fit.asked.groups(self.fit.asked.comparisons[0])
-        assert found is not None  # the log cannot be without its idler column
-        return found
-
-    @cached_property
     def curves(self) -> dict[str, Curve]:
         """The curve of all belts, and of each idler."""
-        levels, code = self.idler
-        rows = {ALL: np.ones(code.size, bool)} | {level: code == place for place, level in enumerate(levels)}
-        return {level: group_curve(self.fit.asked, mask) for level, mask in rows.items()}
+        asked = self.fit.asked
+        return {ALL: asked.curve()} | {
+            level: asked.curve(rows) for level, rows in asked.rows(asked.comparisons[0]).items()
+        }
 
     @cached_property
     def reach(self) -> dict[str, int | None]:
         """The oldest age with at least 5 at risk of each curve."""
-        from drivekit.decide.ages import reach
-
         return {level: reach(found) for level, found in self.curves.items()}
 
     @cached_property
-    def drawn(self) -> NDArray[np.float64]:
+    def drawn(self) -> Floats:
         """Hazards of seasons drawn anew, shape (n_draws, n_curves, oldest age), in the order of the curves."""
-        from drivekit.decide.ages import redrawn
-
-        asked, (levels, code) = self.fit.asked, self.idler
+        asked, (levels, code) = self.fit.asked, self.fit.asked.idler
         of = asked.table["age"], asked.failed, asked.belt, code, len(levels)
         return redrawn(*of, generator=self.generator(0), executor=self.executor)
 
-    def survival(self, level: str) -> NDArray[np.float64]:
+    def survival(self, level: str) -> Floats:
         """Give a curve after 0, 1, ... runs as far as it reaches."""
-        from drivekit.decide.ages import shares
-
         found = self.curves[level]
         return shares(found, found.survival, self.reach[level] or 0)
 
@@ -111,10 +101,6 @@ class DecisionInput:
 
         The latter hold also where nothing has failed yet.
         """
-        from drivekit.decide.ages import shares
-        from drivekit.decide.change_out import runs_at_risk
-        from drivekit.life.beta_product import beta_product
-
         found = self.curves[level]
         limits = beta_product(found, self.fit.asked.settings.confidence)
         curves = (found.survival, found.lower, found.upper, *limits)
@@ -133,19 +119,8 @@ class DecisionInput:
         return {belt: row for belt, row in last.items() if table["fate"][row] in RUNNING}
 
     @cached_property
-    def run_before(self) -> NDArray[np.int64]:
-        """The row of each run's belt's run before, -1 for its first in the log."""
-        belt = self.fit.asked.belt
-        order = np.argsort(belt, kind="stable")
-        before = np.full(belt.size, -1)
-        before[order[1:]] = np.where(belt[order[1:]] == belt[order[:-1]], order[:-1], -1)
-        return before
-
-    @cached_property
     def off(self) -> dict[str, dict[str, str]]:
         """The looks that take a belt off, of each belt still running; a look left blank is the one before."""
-        from drivekit.decide.outlook import OFF, off_looks
-
         table = self.fit.asked.table
         looks: dict[str, dict[str, str]] = {belt: {} for belt in self.last_runs}
         for column in (name for name in OFF if name in table):
@@ -156,16 +131,7 @@ class DecisionInput:
 
 
 def change_out_block(asked: DecisionInput, settings: Settings | None = None) -> Block:
-    """Give what each change age costs a run, for all belts and for each idler.
-
-    Parameters
-    ----------
-    asked : DecisionInput
-    settings : Settings, optional
-        Other costs and another risk than the study's.
-    """
-    from drivekit.decide.change_out import best_by_ratio, change_out
-
+    """Give what each change age costs a run, for all belts and for each idler, by the study's settings or by others."""
     settings, table = settings or asked.fit.asked.settings, asked.fit.asked.table
     planned, failure, *more = settings.costs
     block: Block = {"cost_planned": planned, "cost_failure": failure, "risk": settings.risk, "levels": {}}
@@ -178,16 +144,11 @@ def change_out_block(asked: DecisionInput, settings: Settings | None = None) -> 
         failure = (1 - share) * failure + share * more[0]
     for place, level in enumerate(asked.curves):
         if asked.reach[level] is None:
-            block["levels"][level] = {"reason": "at no age were 5 belts at risk"}
+            block["levels"][level] = dict(FEW_AT_RISK)
             continue
         survival = asked.survival(level)
-        found = change_out(
-            survival,
-            asked.drawn[:, place],
-            cost_planned=planned,
-            cost_failure=failure,
-            confidence=settings.confidence,
-        )
+        costs = {"cost_planned": planned, "cost_failure": failure, "confidence": settings.confidence}
+        found = change_out(survival, asked.drawn[:, place], **costs)
         plain, by_beta = asked.at_risk(level, settings.risk)
         block["levels"][level] = {
             "runs": list(range(1, survival.size)),
@@ -225,17 +186,9 @@ def outlook_block(asked: DecisionInput, of: Collection[str] | None = None) -> li
 
 
 def described_block(asked: DecisionInput, car: str, age: int, settings: Mapping[str, str | float]) -> Block:
-    """Give the odds of a belt that a person describes.
+    """Give the odds of a belt that a person describes: on a car of the log, with so many runs made.
 
-    Parameters
-    ----------
-    asked : DecisionInput
-    car : str
-        One of the log's.
-    age : int
-        Runs it has made.
-    settings : mapping of str to str or float
-        By the names of the comparisons in the fit, levels and numbers in the unit of their columns.
+    `settings` go by the names of the comparisons in the fit: levels, and numbers in the unit of their columns.
     """
     fit, table = asked.fit, asked.fit.asked.table
     value: dict[str, float] = {}
@@ -265,7 +218,6 @@ def meeting_block(
 
     Parameters
     ----------
-    asked : DecisionInput
     belts : sequence of str
         Each the name of a belt of the log that is still running, or the runs that another one has made; first the one
         on the engine.
@@ -281,14 +233,11 @@ def meeting_block(
     Unusable
         If a belt or the idler is not the log's, or there are more belts or rounds than can be worked out exactly.
     """
-    from drivekit.decide.ages import hazards
-    from drivekit.decide.meeting import meeting_plan
-
     if level not in asked.curves:
         raise Unusable(f'"{level}" is no idler of this log; {nearest(level, list(asked.curves))}')
     last, ages = asked.reach[level], asked.fit.asked.table["age"]
     if last is None:
-        return {"reason": "at no age were 5 belts at risk"}
+        return dict(FEW_AT_RISK)
     hand: list[Block] = []
     for place, belt in enumerate(belts, 1):
         if belt in asked.last_runs:
@@ -322,23 +271,18 @@ def meeting_block(
 
 def _ahead(asked: DecisionInput, belt: Block, odds: Odds | str, place: int) -> list[Block]:
     """Give a belt's chances for each number of further runs, or why one cannot be had."""
-    from drivekit.decide.outlook import AHEAD, plain_odds
-
     age, survival = belt["age"], asked.survival(belt["idler"])
     plain = plain_odds(survival, age) if age < survival.size else [None] * len(AHEAD)
-    ahead = []
+    ahead, names = [], ("survive", "lower", "upper")
     for column, runs in enumerate(AHEAD):
-        each: list[float | None] = [None] * 3
-        if not isinstance(odds, str):
-            each = [number(getattr(odds, name)[place, column]) for name in ("survive", "lower", "upper")]
-        entry: Block = {"runs": runs, **dict(zip(("survive", "lower", "upper"), each, strict=True))}
-        entry["plain"] = plain[column]
+        told = {name: None if isinstance(odds, str) else number(getattr(odds, name)[place, column]) for name in names}
+        entry: Block = {"runs": runs, **told, "plain": plain[column]}
         if age + runs >= survival.size:
-            entry |= dict.fromkeys(("survive", "lower", "upper", "plain"))
+            entry |= dict.fromkeys((*names, "plain"))
             entry["reason"] = f"fewer than 5 belts on that idler were seen at run {age + runs}"
         elif isinstance(odds, str):
             entry["reason"] = odds
-        elif each[0] is None:
+        elif told["survive"] is None:
             blank = np.isnan(odds.survive[place]).all()
             entry["reason"] = UNTOLD if blank else f"no belt was seen on this car at some run up to {age + runs}"
         elif plain[column] is None:
@@ -354,14 +298,11 @@ def _risk(block: Block) -> tuple[Any, ...]:
     return (1, tuple(2.0 if each["survive"] is None else each["survive"] for each in block["next"]))
 
 
-def _odds(asked: DecisionInput, age: NDArray[np.int64], car: NDArray[np.int64], x: NDArray[np.float64]) -> Odds | str:
+def _odds(asked: DecisionInput, age: Ints, car: Ints, x: Floats) -> Odds | str:
     """Ask the hazard fit for the odds of some belts, nan where one has a blank; the reason where it has no answer.
 
     A setting that was the same for all beside each failure says nothing of a belt that has it as all on its car had.
     """
-    from drivekit.decide.outlook import outlook
-    from drivekit.life.separation import CONSTANT
-
     fit, fitted = asked.fit, asked.fit.study.fitted
     if fitted is None:
         return str(asked.fit.study.reason)
@@ -383,21 +324,12 @@ def _odds(asked: DecisionInput, age: NDArray[np.int64], car: NDArray[np.int64], 
 def spares_block(asked: DecisionInput, change: Block, settings: Settings | None = None) -> Block:
     """Count the belts needed for so many more runs, under the best change age of all belts if there is one.
 
-    Parameters
-    ----------
-    asked : DecisionInput
-    change : dict
-        What each change age costs.
-    settings : Settings, optional
-        Other runs than the study's.
+    `change` is what each change age costs; `settings` may ask for other runs than the study's.
     """
-    from drivekit.decide.ages import hazards
-    from drivekit.decide.spares import spares, split_runs
-
     table = asked.fit.asked.table
     runs, last = (settings or asked.fit.asked.settings).runs or asked.runs, asked.reach[ALL]
     if last is None:
-        return {"reason": "at no age were 5 belts at risk"}
+        return dict(FEW_AT_RISK)
     if runs > MOST_SPARE_RUNS:
         return {"reason": f"belts are counted exactly for up to {MOST_SPARE_RUNS:,} runs; ask for fewer with --runs"}
     names, made = np.unique(table["car"].astype(str), return_counts=True)
@@ -414,18 +346,18 @@ def spares_block(asked: DecisionInput, change: Block, settings: Settings | None 
     draws = int(np.clip(SPARE_CELLS // runs, FEWEST_DRAWS, MOST_DRAWS))
     found = spares(asked.drawn[:draws, 0, :last], ahead, policy)
     certain = spares(hazards(asked.curves[ALL], last)[None], ahead, policy)
+
+    def counted(belts: Spares) -> Block:
+        return {"mean": belts.mean, "quantiles": {str(share): belts.quantile(share) for share in (0.5, 0.9, 0.95)}}
+
     short = found.chance_short()
     telling = (short <= 1 - NEAR_CERTAIN) & (np.insert(short[:-1], 0, 1.0) > NEAR_CERTAIN)
     block: Block = {
         "runs": runs,
         "policy_runs": policy,
-        "mean": found.mean,
-        "quantiles": {str(share): found.quantile(share) for share in (0.5, 0.9, 0.95)},
+        **counted(found),
         "chance_short": {str(count): float(short[count]) for count in np.flatnonzero(telling)},
-        "curve_as_certain": {
-            "mean": certain.mean,
-            "quantiles": {str(share): certain.quantile(share) for share in (0.5, 0.9, 0.95)},
-        },
+        "curve_as_certain": counted(certain),
         "used_to_run": min(policy or last, last),
         "cars": cars,
     }

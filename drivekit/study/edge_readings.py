@@ -6,6 +6,7 @@ themselves stand in the block too, so that whoever holds the findings can draw t
 
 from __future__ import annotations
 
+from drivekit.decide.tracking import tracking_of
 from drivekit.study.as_json import Block, numbers
 from drivekit.study.study_input import StudyInput
 
@@ -22,8 +23,6 @@ def tracking_block(asked: StudyInput) -> Block:
     order, its number, its belt, net flats and difference (both front less rear) and, where the log has it, snout lift;
     null where blank.
     """
-    from drivekit.decide.tracking import tracking_of
-
     table = asked.table
     absent = [name for name in NEEDED if name not in table]
     if absent:

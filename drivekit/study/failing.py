@@ -1,32 +1,39 @@
-"""How belts fail: each cause's share, by setting too, what settings and incidents do to it, and how it shows."""
+"""How belts fail: each cause's share, by setting too, what settings and incidents do to it, and how it shows.
+
+And a law of life for planning, and what belts that came off as a precaution leave open.
+"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from concurrent.futures import Executor
+from itertools import combinations, product
 
 import numpy as np
 
-from drivekit.life.folds import Estimate
-from drivekit.study.as_json import Block, entry, estimate, numbers
-from drivekit.study.belt_life import NO_RUNS
+from drivekit.life.coming_off import Runs, weighted_means
+from drivekit.life.cox import fit as cox
+from drivekit.life.curve import curve, incidence
+from drivekit.life.folds import Bools, Estimate, Ints, two_sided_z
+from drivekit.life.gray import gray, whole_lives
+from drivekit.life.logrank import logrank
+from drivekit.life.riskset import RiskSets
+from drivekit.life.weibull import Lives, fits, given_shape, weibull
+from drivekit.study.as_json import Block, entry, estimate, number, numbers
+from drivekit.study.belt_life import NO_HORIZON, NO_RUNS
 from drivekit.study.comparisons import Comparison
 from drivekit.study.hazard_fit import HazardInput, ratio, ratio_beside
-from drivekit.study.study_input import StudyInput
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from drivekit.study.decisions import DecisionInput
-
+from drivekit.study.study_input import Groups, StudyInput
 
 __all__ = [
-    "FEW",
     "cause_hazards_block",
     "causes_block",
     "causes_by_block",
     "incidents_block",
     "looks_block",
+    "retired_block",
     "signs_block",
+    "weibull_block",
 ]
 
 FEW = 10
@@ -43,6 +50,11 @@ MARKS = {
 }
 UNTOLD_LOOK = estimate(Estimate(reason="too few belts failed on the run after such a look, or without one"))
 SOUND = ("good", "none", "clean", "even")
+ASSUMED = (1.0, 2.0, 3.0)
+"""Shapes of a law that are tried where failures are few: no wear at all, wear that grows with age, and faster."""
+RAN_ON, CAME_OFF = 10, 5
+"""A look with fewer belts that ran on, or that came off, is left to the bounds."""
+LOOKS = ("teeth_look", "cord_look", "edge_look")
 
 
 def causes_block(asked: StudyInput) -> Block:
@@ -57,14 +69,11 @@ def causes_by_block(asked: StudyInput, comparison: Comparison) -> Block:
     came used or changed its level, for then its incidence in a level is not that of whole lives. ``cause_specific``:
     the log-rank test of each cause's hazard, every other ending a belt that leaves unfailed; it stands everywhere.
     """
-    from drivekit.life.gray import gray, whole_lives
-    from drivekit.life.logrank import logrank
-
     found = asked.groups(comparison)
     if found is None or not found[0]:
         return {"reason": f"no run of a belt of known age has its {comparison.said} filled in"}
     levels, code = found
-    block: Block = {"levels": {level: _incidences(asked, code == place) for place, level in enumerate(levels)}}
+    block: Block = {"levels": {level: _incidences(asked, rows) for level, rows in asked.rows(comparison).items()}}
     if len(levels) == 1:
         only = {"reason": f"every run had the same {comparison.said}, {levels[0]}: nothing to compare it with"}
         return block | {"gray": only, "cause_specific": dict(only)}
@@ -87,18 +96,13 @@ def _test(test: object, *names: str) -> Block:
     return {"reason": reason} if reason else entry(test, *names, otherwise=getattr(test, "p_exact_reason", None))
 
 
-def _incidences(asked: StudyInput, rows: NDArray[np.bool_]) -> Block:
-    from drivekit.life.curve import incidence
-
+def _incidences(asked: StudyInput, rows: Bools) -> Block:
     causes = asked.settings.failures
     found = incidence(asked.table["age"][rows], asked.cause[rows], len(causes))
     lower, upper = found.limits(asked.settings.confidence)
+    parts = {"incidence": found.incidence, "se": found.se, "lower": lower, "upper": upper}
     return {
-        name: {"age": numbers(found.age)}
-        | {
-            part: numbers(values[place])
-            for part, values in (("incidence", found.incidence), ("se", found.se), ("lower", lower), ("upper", upper))
-        }
+        name: {"age": numbers(found.age)} | {part: numbers(values[place]) for part, values in parts.items()}
         for place, name in enumerate(causes)
     }
 
@@ -109,9 +113,6 @@ def cause_hazards_block(fit: HazardInput) -> Block:
     A cause with fewer than 10 failures is pooled with the others that have fewer; where they have fewer than 10 between
     them they get a reason. Terms as in ``hazard``, each with its ratio, profile limits and ratio test.
     """
-    from drivekit.life.cox import fit as cox
-    from drivekit.life.riskset import RiskSets
-
     study, causes, sure = fit.study, fit.asked.settings.failures, fit.asked.settings.confidence
     if study.reason is not None:
         return {"reason": study.reason}
@@ -148,20 +149,16 @@ def signs_block(asked: StudyInput) -> Block:
         block[column] = {}
         for word in dict.fromkeys(word for word in sorted(seen[seen != np.array(None)]) if word not in SOUND):
             behind = cause[seen == word]
-            block[column][word] = {
-                "failed": int(behind.size),
-                "causes": {
-                    asked.settings.failures[place]: _wilson(int(many), behind.size, asked.settings.confidence)
-                    for place, many in zip(*np.unique(behind, return_counts=True), strict=True)
-                },
+            causes = {
+                asked.settings.failures[place]: _wilson(int(many), behind.size, asked.settings.confidence)
+                for place, many in zip(*np.unique(behind, return_counts=True), strict=True)
             }
+            block[column][word] = {"failed": int(behind.size), "causes": causes}
     return block
 
 
 def _wilson(count: int, of: int, confidence: float) -> Block:
     """Give a count with limits of its share (Wilson, J Am Stat Assoc 1927)."""
-    from drivekit.life.folds import two_sided_z
-
     z2 = two_sided_z(confidence) ** 2
     middle, reach = count + z2 / 2, (z2 * (count * (of - count) / of + z2 / 4)) ** 0.5
     lower, upper = ((middle + side * reach) / (of + z2) for side in (-1, 1))
@@ -192,7 +189,7 @@ def incidents_block(fit: HazardInput) -> Block:
     }
 
 
-def _after(fit: HazardInput, happened: NDArray[np.bool_], runs: int) -> Block:
+def _after(fit: HazardInput, happened: Bools, runs: int) -> Block:
     """Hold the runs within so many after an incident of their belt against all others."""
     belt, age, failed = fit.asked.belt, fit.asked.table["age"], fit.rows["failed"]
     place = belt * (int(age.max()) + runs + 1) + age
@@ -203,9 +200,9 @@ def _after(fit: HazardInput, happened: NDArray[np.bool_], runs: int) -> Block:
     return counts | ratio_beside(fit, near)
 
 
-def looks_block(asked: DecisionInput) -> Block:
+def looks_block(fit: HazardInput) -> Block:
     """Ask whether a look after one run tells of the next: the ratio of hazards beside the settings of the fit."""
-    fit, table = asked.fit, asked.fit.asked.table
+    asked, table = fit.asked, fit.asked.table
     if fit.study.reason is not None:
         return {"reason": fit.study.reason}
     before, failed = asked.run_before[fit.study.used], fit.rows["failed"]
@@ -224,3 +221,129 @@ def looks_block(asked: DecisionInput) -> Block:
         few = min(each["failed"] for each in counts.values()) < ENOUGH
         block[column] = counts | {"hr": UNTOLD_LOOK if few else ratio_beside(fit, mark, told, "estimate")}
     return block | {"exploratory": True}
+
+
+def weibull_block(asked: StudyInput, executor: Executor | None = None) -> Block:
+    """Fit Weibull's law to the whole runs of all belts, and ask whether it fits.
+
+    ``fit`` is the test by belts drawn from it. With fewer than 10 failures ``assumed`` says, for each of a few shapes,
+    when 1 in 10 would have failed if that were the shape: assumptions all of them.
+    """
+    if not len(asked.table):
+        return {"reason": NO_RUNS}
+    lives, confidence = _lives(asked), asked.settings.confidence
+    found = weibull(lives, confidence)
+    block: Block = {name: estimate(getattr(found, name)) for name in ("shape", "scale", "b10")}
+    block |= {"loglik": number(found.loglik), "belts": lives.stop.size, "failed": int(lives.failed.sum())}
+    if found.loglik is None:
+        block |= {"loglik_reason": found.shape.reason, "fit": {"reason": found.shape.reason}}
+    else:
+        gap, p = fits(lives, found, np.random.default_rng(asked.settings.seed), executor=executor)
+        block["fit"] = {"gap": gap, "p": p} if p is not None else {"reason": "too few drawn seasons had a law"}
+    if block["failed"] < FEW:
+        block["assumed"] = {f"{shape:g}": estimate(given_shape(lives, shape, confidence)) for shape in ASSUMED}
+    return block
+
+
+def _lives(asked: StudyInput) -> Lives:
+    """Give when each belt was first and last seen."""
+    belt, age = asked.belt, asked.table["age"]
+    entry, stop = np.full(belt.max() + 1, age.max()), np.zeros(belt.max() + 1)
+    np.minimum.at(entry, belt, age)
+    np.maximum.at(stop, belt, age)
+    return Lives(entry - 1.0, stop, np.bincount(belt, asked.failed) > 0)
+
+
+def retired_block(asked: StudyInput, executor: Executor | None = None) -> Block:
+    """Say how far belts that came off as a precaution could move the means to the horizon, by planned setting.
+
+    ``worst``: each had failed on its very next run; ``best``: none within the horizon. A difference is bounded by the
+    four corners. ``weighted``: belts of a like look and age that ran on stand for them, where there are enough.
+    """
+    off = asked.table["cause"] == "precaution"
+    if not off.any():
+        return {"reason": "no belt came off as a precaution"}
+    if asked.horizon is None:
+        return {"reason": NO_HORIZON}
+    block: Block = {"belts": int(off.sum()), "horizon_runs": asked.horizon, "looks": {}}
+    look = _looks(asked, off, block["looks"])
+    planned = {one.name: asked.groups(one) for one in asked.comparisons if one.planned}
+    parted = {name: found for name, found in planned.items() if found is not None and len(found[0]) > 1}
+    weighted = _weighted(asked, off, look, parted, executor)
+    for name, found in parted.items():
+        block[name] = _bounds(asked, off, *found) | {"weighted": weighted[name]}
+    return block
+
+
+def _looks(asked: StudyInput, off: Bools, said: Block) -> Ints:
+    """Code each run's look by how many of teeth, cord and edges were not good, -1 where the model may not use it."""
+    if not all(name in asked.table for name in LOOKS):
+        return np.full(off.size, -1)
+    seen = np.stack([asked.table[name] for name in LOOKS])
+    worn = np.where((seen == None).any(axis=0), -1, (seen != "good").sum(axis=0))  # noqa: E711 (by element)
+    went_on = np.isin(asked.table["fate"].astype(str), ("kept", "trimmed"))
+    for many in range(len(LOOKS) + 1):
+        ran, came = (int(np.unique(asked.belt[(worn == many) & rows]).size) for rows in (went_on, off))
+        used = ran >= RAN_ON and came >= CAME_OFF
+        said[str(many)] = {"ran_on": ran, "came_off": came, "used": used}
+        if not used:
+            worn = np.where(worn == many, -1, worn)
+    return np.where(went_on | off, worn, -1)
+
+
+def _bounds(asked: StudyInput, off: Bools, levels: tuple[str, ...], code: Ints) -> Block:
+    horizon, age = asked.horizon, asked.table["age"]
+    assert horizon is not None  # the block has said so
+    means: Block = {}
+    for place, level in enumerate(levels):
+        here = code == place
+        last, belt = age[here & off], asked.belt[here & off]
+        until = {"worst": last + 1, "as_logged": last, "best": np.maximum(last, horizon)}
+        means[level] = {"came_off": int(last.size)}
+        for way, stop in until.items():
+            more = [np.arange(a + 1, b + 1) for a, b in zip(last, stop, strict=True)]
+            added = np.concatenate([np.empty(0, np.int64), *more])
+            ages = np.concatenate([age[here], added])
+            failed = np.concatenate([asked.failed[here], np.full(added.size, way == "worst")])
+            belts = np.concatenate([asked.belt[here], np.repeat(belt, [each.size for each in more])])
+            means[level][way] = entry(curve(ages, failed, belts).mean_to(horizon), "estimate")
+    block: Block = {"levels": means, "mean_difference": {}}
+    for earlier, later in combinations(levels, 2):
+        ends = {
+            f"{one}, {other}": (means[later][one]["estimate"], means[earlier][other]["estimate"])
+            for one, other in product(("worst", "best"), repeat=2)
+        }
+        told: Block = {"reason": "one of the two means cannot be had in some corner"}
+        if all(None not in pair for pair in ends.values()):
+            corners = {corner: of_later - of_earlier for corner, (of_later, of_earlier) in ends.items()}
+            told = {"corners": corners, "lower": min(corners.values()), "upper": max(corners.values())}
+        block["mean_difference"][f"{later} minus {earlier}"] = told
+    return block
+
+
+def _weighted(
+    asked: StudyInput, off: Bools, look: Ints, parted: Mapping[str, Groups], executor: Executor | None
+) -> dict[str, Block]:
+    """Give the weighted means by each setting, whose levels and their codes by run are given."""
+    if not parted or not (look >= 0).any():
+        why = f"at no look did {RAN_ON} belts run on and {CAME_OFF} come off, so the bounds have the word"
+        return {name: {"reason": why} for name in parted}
+    assert asked.horizon is not None  # the block has said so
+    every = weighted_means(
+        Runs(asked.table["age"], asked.belt, asked.failed, off, look),
+        [code for _, code in parted.values()],
+        asked.horizon,
+        asked.settings.confidence,
+        np.random.default_rng(asked.settings.seed),
+        executor=executor,
+    )
+    block: dict[str, Block] = {}
+    for (name, (levels, _)), found in zip(parted.items(), every, strict=True):
+        block[name] = {"levels": {}, "mean_difference": {}}
+        for level, mean, belts in zip(levels, found.means, found.worth, strict=True):
+            of: Block = {"mean": number(mean), "effective_belts": number(belts)}
+            of |= {} if np.isfinite(mean) else {"mean_reason": "no belt got far enough"}
+            block[name]["levels"][level] = of
+        for (earlier, later), told in found.differences.items():
+            block[name]["mean_difference"][f"{levels[later]} minus {levels[earlier]}"] = estimate(told)
+    return block

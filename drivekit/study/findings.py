@@ -8,48 +8,33 @@ drawn to `drivekit.show`. What cannot be had is there all the same, as a reason.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, TypeVar
+from concurrent.futures import Executor
+from typing import ParamSpec, TypeVar
 
 import numpy as np
 
 from drivekit import __version__
 from drivekit.decide.claims import pair_verdicts
 from drivekit.log.columns import CAUSES
-from drivekit.log.season import run_table
-from drivekit.study import belt_life
+from drivekit.log.season import Season, run_table
+from drivekit.study import belt_life, failing
 from drivekit.study.as_json import Block
 from drivekit.study.calibration import calibration_block
-from drivekit.study.claims import questions, verdicts
+from drivekit.study.claims import exploratory_block, headline_block, judged, questions
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.decisions import DecisionInput, change_out_block, outlook_block, spares_block
 from drivekit.study.edge_readings import tracking_block
-from drivekit.study.failing import (
-    cause_hazards_block,
-    causes_block,
-    causes_by_block,
-    incidents_block,
-    looks_block,
-    signs_block,
-)
-from drivekit.study.fit_answers import second_opinion_block, tension_curve_block
-from drivekit.study.hazard_fit import HazardInput, hazard_block
-from drivekit.study.headline import exploratory_block, headline_block
+from drivekit.study.hazard_fit import HazardInput, hazard_block, opinion_block, tension_curve_block
 from drivekit.study.next_season import as_planned_block, next_trial_block, repeatability_block
-from drivekit.study.planning import retired_block, weibull_block
 from drivekit.study.same_belts import said_lives, standardised_block
 from drivekit.study.study_input import Settings, StudyInput
 from drivekit.study.two_seasons import SEASON, Seasons, against_block, watch_block
 
-if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
-    from drivekit.log.season import Season
-
 __all__ = ["SCHEMA", "answered", "one_comparison", "schema", "study"]
 
 SCHEMA = "drivekit-findings/1"
-UNASKED = {"reason": "it was not asked for"}
 Answer = TypeVar("Answer")
+Given = ParamSpec("Given")
 PACKAGES = ("numpy", "scipy", "pandas", "lifelines", "matplotlib", "numba")
 
 
@@ -92,7 +77,7 @@ def study(
     """
     asked = StudyInput(run_table(season), settings or Settings(), comparisons)
     fit = HazardInput(asked)
-    opinion = _settled(lambda fit: second_opinion_block(fit, second), fit)
+    opinion = _settled(opinion_block, fit, second)
     seasons = None if against is None else Seasons.of(asked, season, against)
     told = answered(fit, executor, fit if seasons is None else seasons.pooled)
     planned = [one for one in comparisons if one.planned]
@@ -115,13 +100,13 @@ def study(
         "hazard": told["hazard"],
         "tension_curve": told["tension_curve"],
         "standardised": told["standardised"],
-        "causes": causes_block(asked),
-        "causes_by": {one.name: causes_by_block(asked, one) for one in planned},
-        "cause_hazards": _settled(cause_hazards_block, fit),
-        "signs": signs_block(asked),
-        "incidents": _settled(incidents_block, fit),
-        "weibull": _settled(lambda fit: weibull_block(fit.asked, executor), fit),
-        "retired": _settled(lambda fit: retired_block(fit.asked, executor), fit),
+        "causes": failing.causes_block(asked),
+        "causes_by": {one.name: failing.causes_by_block(asked, one) for one in planned},
+        "cause_hazards": _settled(failing.cause_hazards_block, fit),
+        "signs": failing.signs_block(asked),
+        "incidents": _settled(failing.incidents_block, fit),
+        "weibull": _settled(failing.weibull_block, asked, executor),
+        "retired": _settled(failing.retired_block, asked, executor),
         "overlap": told["overlap"],
         "tracking": tracking_block(asked),
         **_decisions(DecisionInput(fit, len(season.runs), executor)),
@@ -150,46 +135,36 @@ def answered(fit: HazardInput, executor: Executor | None = None, asking: HazardI
     life = {name: belt_life.comparison_block(asked, one) for name, one in planned.items()}
     belt_life.adjust(life.values())
     overlap = {name: belt_life.overlap_block(asked, one) for name, one in planned.items()}
-    standardised = _settled(lambda fit: standardised_block(fit, executor), fit)
+    standardised = _settled(standardised_block, fit, executor)
     if "reason" in standardised:
         standardised = {one.name: standardised for one in asked.comparisons if one.standardised}
     hazard, curve = _settled(hazard_block, fit), _settled(tension_curve_block, fit)
-    lives = _settled(lambda fit: said_lives(fit, standardised, executor), fit)
+    lives = _settled(said_lives, fit, standardised, executor)
     lives = standardised if "reason" in lives else lives
-    headline = {
-        name: headline_block(asked, one, life[name], overlap[name], lives.get(name, UNASKED))
-        for name, one in planned.items()
-    }
-    claims = questions(asking or fit, life)
-    for name, one in planned.items():
-        claims[name] |= verdicts(claims[name], headline[name], hazard, curve, one, asked.settings.confidence)
     return {
         "life": life,
         "overlap": overlap,
         "standardised": standardised,
         "hazard": hazard,
         "tension_curve": curve,
-        "headline": headline,
-        "claims": claims,
+        **judged(asked, questions(asking or fit, life), life, overlap, lives, hazard, curve),
     }
 
 
 def _decisions(asked: DecisionInput) -> Block:
     """Give what follows for the belts, the orders and the tests to come."""
-    names = ("change_out", "outlook", "looks", "spares", "next_trial", "repeatability", "as_planned")
     if not len(asked.fit.asked.table):
+        names = ("change_out", "outlook", "looks", "spares", "next_trial", "repeatability", "as_planned")
         return {name: {"reason": belt_life.NO_RUNS} for name in names}
-    change = change_out_block(asked)
-    blocks = (
-        lambda _: change,
-        lambda _: outlook_block(asked),
-        lambda _: looks_block(asked),
-        lambda _: spares_block(asked, change),
-        lambda _: next_trial_block(asked),
-        lambda _: repeatability_block(asked),
-        lambda _: as_planned_block(asked),
-    )
-    return {name: _settled(block, asked.fit) for name, block in zip(names, blocks, strict=True)}
+    return {
+        "change_out": (change := change_out_block(asked)),
+        "outlook": _settled(outlook_block, asked),
+        "looks": _settled(failing.looks_block, asked.fit),
+        "spares": _settled(spares_block, asked, change),
+        "next_trial": _settled(next_trial_block, asked),
+        "repeatability": _settled(repeatability_block, asked),
+        "as_planned": _settled(as_planned_block, asked.fit.asked),
+    }
 
 
 def _beside(seasons: Seasons, earlier: Season, claims: Block, executor: Executor | None) -> Block:
@@ -198,10 +173,10 @@ def _beside(seasons: Seasons, earlier: Season, claims: Block, executor: Executor
     return {"against": {"log": log, **against_block(seasons, claims, executor)}, "watch": watch_block(seasons)}
 
 
-def _settled(block: Callable[[HazardInput], Answer], fit: HazardInput) -> Answer | Block:
+def _settled(block: Callable[Given, Answer], *given: Given.args, **named: Given.kwargs) -> Answer | Block:
     """Give a block, or the reason why it could not be had: one that does not settle leaves the rest standing."""
     try:
-        return block(fit)
+        return block(*given, **named)
     except (ArithmeticError, np.linalg.LinAlgError, RuntimeError) as unsettled:  # the last: scipy's, of a search
         return {"reason": str(unsettled).rstrip(".") or "its numbers did not settle"}
 
@@ -222,7 +197,7 @@ def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) ->
         return part | {"headline": {}, "life": {"more": {name: exploratory_block(asked, comparison)}}, "overlap": {}}
     block = belt_life.comparison_block(asked, comparison)
     overlap = belt_life.overlap_block(asked, comparison)
-    head = headline_block(asked, comparison, block, overlap, UNASKED)
+    head = headline_block(asked, comparison, block, overlap, {})
     again = {"reason": "it is asked again here, of these runs alone", "pairs": pair_verdicts(head)}
     return part | {
         "headline": {name: head},

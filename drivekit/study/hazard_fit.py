@@ -1,36 +1,47 @@
 """Which settings matter, all at once: the hazard fit of what is asked, its other fits and its checks.
 
 The study asks with the settings that the comparisons put in the fit, each car with a hazard of its own and tension as a
-line; a person may ask with others, and with tension as a curve.
+line, and once more with tension as a curve; a person may ask with others. Another library repeats it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from concurrent.futures import BrokenExecutor, Executor
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from math import exp
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from drivekit.life.confounding import unrecorded
+from drivekit.life.cox import CoxFit
+from drivekit.life.cox import fit as cox
+from drivekit.life.curved_term import KNOTS, curved_term, natural_spline
+from drivekit.life.folds import Bools, Floats, Ints
+from drivekit.life.hazard_study import Factor, HazardStudy, Line, Term, coded, hazard_study
+from drivekit.life.logrank import holm
+from drivekit.life.profile import profile, ratio_test
+from drivekit.life.residuals import by_belt, by_risk, concordance, schoenfeld, without_each
+from drivekit.life.riskset import RiskSets
+from drivekit.life.second_opinion import Compared, compare_cox, compare_curve, second_opinion
+from drivekit.life.separation import MOVES
 from drivekit.study.as_json import Block, entry, estimate, number, numbers
 from drivekit.study.comparisons import Comparison
 from drivekit.study.study_input import StudyInput
 
-if TYPE_CHECKING:
-    from drivekit.life.cox import CoxFit
-    from drivekit.life.hazard_study import Factor, HazardStudy, Line, Term
-
-__all__ = ["FORMS", "HazardInput", "hazard_block", "ratio", "ratio_beside"]
+__all__ = ["FORMS", "HazardInput", "hazard_block", "opinion_block", "ratio", "ratio_beside", "tension_curve_block"]
 
 FORMS = ("line", "parabola", "spline")
 """How a number may enter."""
 
 BENT = "bent"
 """The column that bends a number's line, beside its own."""
+
+MOST_RUNS = 20_000
+"""That lifelines fits a hazard to; its time grows faster than they do."""
 
 CURVED = "tension enters as a curve here, which no one ratio can say"
 ENDLESS = "the likelihood does not fall off on one side, so that limit has no end"
@@ -69,8 +80,6 @@ class HazardInput:
     @cached_property
     def study(self) -> HazardStudy:
         """The study of all settings together."""
-        from drivekit.life.hazard_study import hazard_study
-
         table = self.asked.table
         return hazard_study(
             table["age"],
@@ -94,9 +103,6 @@ class HazardInput:
 
         A ValueError says so where too few failures tell the knots of a spline apart.
         """
-        from drivekit.life.curved_term import KNOTS, natural_spline
-        from drivekit.life.hazard_study import Factor, Line, coded
-
         table = self.asked.table
 
         def one(comparison: Comparison) -> Factor | Line:
@@ -123,19 +129,17 @@ class HazardInput:
         return [*plain, Line(BENT, number.label, bent)]
 
     @cached_property
-    def car(self) -> NDArray[np.int64]:
+    def car(self) -> Ints:
         """A number for each run's car; 0 for all where cars share one hazard."""
         cars = np.unique(self.asked.table["car"].astype(str), return_inverse=True)[1].astype(np.int64)
         return cars if self.by_car else np.zeros_like(cars)
 
     @cached_property
-    def rows(self) -> Mapping[str, NDArray[Any]]:
+    def rows(self) -> Mapping[str, Any]:
         """The runs with every setting written: ``age``, ``failed``, ``x`` of shape (n_rows, n_columns), ``stratum``.
 
         And ``belt``, counted from 0 among them.
         """
-        from drivekit.life.hazard_study import coded
-
         design = coded(len(self.asked.table), self.columns)
         used = design.used
         return {
@@ -145,6 +149,12 @@ class HazardInput:
             "stratum": self.car[used],
             "belt": np.unique(self.asked.belt[used], return_inverse=True)[1],
         }
+
+    @property
+    def kept(self) -> list[int]:
+        """Places of the columns that say something of their own: one that others determine says no more than they."""
+        reasons = () if self.study.fitted is None else self.study.fitted.reasons
+        return [place for place, reason in enumerate(reasons) if reason in (None, MOVES)]
 
 
 def hazard_block(fit: HazardInput) -> Block:
@@ -198,17 +208,12 @@ def _leading(study: HazardStudy, name: str) -> Block:
 
 def _drift(study: HazardStudy) -> Block:
     """Adjust the tests of drift for there being one a term."""
-    from drivekit.life.logrank import holm
-
     known = {name: test.p for name, test in study.ph_test.items() if test.p is not None}
     return dict(zip(known, holm(list(known.values())), strict=True))
 
 
 def ratio(fitted: CoxFit, term: int, confidence: float, name: str = "hr") -> Block:
     """Give the hazard ratio of a term, under that name, with its profile limits and its test, or why it has none."""
-    from drivekit.life.hazard_study import Term
-    from drivekit.life.profile import profile
-
     found = Term(reason=fitted.reasons[term])
     if fitted.free[term]:
         told = profile(fitted, term, confidence)
@@ -218,9 +223,7 @@ def ratio(fitted: CoxFit, term: int, confidence: float, name: str = "hr") -> Blo
     return {name: block.pop("hr"), **block}
 
 
-def ratio_beside(
-    fit: HazardInput, column: NDArray[Any], rows: NDArray[np.bool_] | None = None, name: str = "hr"
-) -> Block:
+def ratio_beside(fit: HazardInput, column: Bools | Floats, rows: Bools | None = None, name: str = "hr") -> Block:
     """Fit one more column beside the settings and give its ratio.
 
     Parameters
@@ -234,9 +237,6 @@ def ratio_beside(
     name : str
         What the ratio is called.
     """
-    from drivekit.life.cox import fit as cox
-    from drivekit.life.riskset import RiskSets
-
     known = np.ones(column.size, bool) if rows is None else rows
     age, failed, stratum, x = (fit.rows[each][known] for each in ("age", "failed", "stratum", "x"))
     x = np.column_stack([x, column[known]])
@@ -245,13 +245,8 @@ def ratio_beside(
 
 def _take_ratio(block: Block, curved: str) -> None:
     """Take from the terms the column that bends, and the ratio of the number that enters as a curve."""
-    for terms in (
-        block["terms"],
-        block["ph_test"],
-        block["unrecorded"],
-        block["leading"],
-        *block["sensitivity"].values(),
-    ):
+    fits = [block[name] for name in ("terms", "ph_test", "unrecorded", "leading")]
+    for terms in (*fits, *block["sensitivity"].values()):
         terms.pop(BENT, None)
         if curved in terms:
             terms[curved] = dict.fromkeys(terms[curved]) | {"reason": CURVED}
@@ -280,8 +275,6 @@ def _effects(name: str, found: Mapping[str, Term] | str) -> Block:
 
 def _unrecorded(term: Term) -> Block:
     """Say of a hazard ratio how strong an unrecorded cause would have to be."""
-    from drivekit.life.confounding import unrecorded
-
     if term.hr is None:
         return {"estimate": None, "limit": None, "reason": term.reason}
     if not 0 < term.hr < np.inf:
@@ -292,10 +285,6 @@ def _unrecorded(term: Term) -> Block:
 
 def _interactions(fit: HazardInput) -> Block:
     """Test whether the first setting, the idler, does more at some levels of each other; nobody planned to ask."""
-    from drivekit.life.cox import fit as cox
-    from drivekit.life.profile import ratio_test
-    from drivekit.life.riskset import RiskSets
-
     rows, names, fitted = fit.rows, fit.study.names, fit.study.fitted
     first, *others = fit.comparisons
     found: Block = {}
@@ -325,8 +314,6 @@ def _interactions(fit: HazardInput) -> Block:
 
 def _checks(fit: HazardInput, fitted: CoxFit) -> Block:
     """Set the fit against its own data."""
-    from drivekit.life.residuals import by_belt, by_risk, concordance, schoenfeld, without_each
-
     study, asked = fit.study, fit.asked
     belts = asked.table["belt"][study.used]
     names = belts[np.unique(study.belt, return_index=True)[1]].tolist()
@@ -342,5 +329,100 @@ def _checks(fit: HazardInput, fitted: CoxFit) -> Block:
     }
 
 
-def _by_term(names: Iterable[str], values: NDArray[np.float64]) -> Block:
+def _by_term(names: Iterable[str], values: Floats) -> Block:
     return {name: numbers(column) for name, column in zip(names, values.T, strict=True)}
+
+
+def tension_curve_block(fit: HazardInput) -> Block:
+    """Give tension as a line, a parabola and a spline, and the tension at which belts last best; or the reason.
+
+    In newtons, hazards against the median tension of the rows; the rows and the other terms are those of the fit.
+    """
+    study, rows = fit.study, fit.rows
+    tension = next((one for one in fit.comparisons if one.number), None)
+    if study.reason is not None or tension is None:
+        return {"reason": study.reason or "tension is not in the fit"}
+    if tension.number not in study.names:
+        return {"reason": study.terms[tension.number].reason}
+    place = study.names.index(tension.number)
+    found = curved_term(
+        rows["age"],
+        rows["failed"],
+        np.delete(rows["x"], place, axis=1),
+        rows["x"][:, place],
+        rows["stratum"],
+        confidence=fit.asked.settings.confidence,
+    )
+    if isinstance(found, str):
+        return {"reason": found}
+    forms, best_kn = found.forms, estimate(found.best)
+    no_spline = {"reason": "too few failures tell three knots apart"}
+    first = np.unique(rows["belt"], return_index=True)[1]
+    return {
+        "linear_vs_quadratic": forms["quadratic"].test,
+        "linear_vs_spline": forms["spline"].test if "spline" in forms else no_spline,
+        "none_vs_linear": forms["linear"].test,
+        "best_n": {
+            name: value * tension.unit if isinstance(value, float) else value for name, value in best_kn.items()
+        },
+        "run_n": {name: value * tension.unit for name, value in estimate(found.run).items()},
+        "often_n": [end * tension.unit for end in found.often],
+        "loglik": {"none": found.loglik_none} | {name: forms[name].loglik for name in ("linear", "quadratic")},
+        "reference_n": found.reference * tension.unit,
+        "tension_n": numbers(found.value * tension.unit),
+        "forms": {
+            name: {side: numbers(getattr(form, side)) for side in ("log_hr", "lower", "upper")}
+            for name, form in forms.items()
+        },
+        "belts_n": numbers(np.sort(rows["x"][first, place]) * tension.unit),
+    }
+
+
+def opinion_block(fit: HazardInput, second: Executor | None = None) -> Callable[[], Block]:
+    """Begin to repeat the survival curves and the headline hazard fit with lifelines, on the same runs.
+
+    Of a log of more than `MOST_RUNS` both fit the hazard to the runs of the first belts alone.
+
+    Parameters
+    ----------
+    fit : HazardInput
+    second : Executor, optional
+        A process that does so while this one goes on; by default it is done here, when the block is asked for.
+
+    Returns
+    -------
+    callable
+        Gives the block: what was compared and the largest difference; what could not be, and why; or the reason why
+        nothing was.
+    """
+    asked, study, age, failed = fit.asked, fit.study, fit.asked.table["age"], fit.asked.failed
+    every = {"survival curve, all belts": np.ones(len(asked.table), bool)} if len(asked.table) else {}
+    for one in (one for one in asked.comparisons if one.planned):
+        every |= {f"survival curve, {one.said} {level}": rows for level, rows in asked.rows(one).items()}
+    parts: list[Callable[[], Compared]] = [
+        partial(compare_curve, what, age[of], failed[of], asked.curve(of)) for what, of in every.items()
+    ]
+    what = "hazard study, Efron ties"
+    if study.fitted is None:
+        parts.append(partial(Compared, what, None, study.reason))
+    elif not study.fitted.free.all():
+        restless = "one of its terms has no estimate, and lifelines would run off with it"
+        parts.append(partial(Compared, what, None, restless))
+    else:
+        given, coef = dict(fit.rows), study.fitted.coef
+        belt = given.pop("belt")
+        if study.rows > MOST_RUNS:
+            some = belt <= np.sort(belt)[MOST_RUNS]
+            given = {name: values[some] for name, values in given.items()}
+            coef = cox(RiskSets.of(**given)).coef
+            what += f", the {int(some.sum())} runs of the first {int(belt[some].max()) + 1} belts"
+        parts.append(partial(compare_cox, what, **given, coef=coef, terms=study.names))
+    begun = [] if second is None else [second.submit(part) for part in parts]
+
+    def block() -> Block:
+        try:
+            return second_opinion([one.result() for one in begun] or [part() for part in parts])
+        except BrokenExecutor:  # the second process was ended from outside
+            return second_opinion([part() for part in parts])
+
+    return block

@@ -4,19 +4,28 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import combinations
-from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from drivekit.life.folds import Estimate
+from drivekit.decide.ages import hazards, mean_over_belts
+from drivekit.decide.next_trial import (
+    NextSeason,
+    belts_needed,
+    gain_runs,
+    power,
+    schoenfeld_failures,
+    smallest_effect,
+)
+from drivekit.decide.repeatability import repeatability
+from drivekit.life.cox import fit as cox
+from drivekit.life.folds import Estimate, Floats
+from drivekit.life.riskset import RiskSets
 from drivekit.study.as_json import Block, estimate
-from drivekit.study.decisions import ALL, DecisionInput
+from drivekit.study.belt_life import left_unfailed
+from drivekit.study.decisions import ALL, FEW_AT_RISK, DecisionInput
 from drivekit.study.failing import ENOUGH
-from drivekit.study.hazard_fit import ratio, ratio_beside
-
-if TYPE_CHECKING:
-    from drivekit.decide.next_trial import NextSeason
+from drivekit.study.hazard_fit import HazardInput, ratio, ratio_beside
+from drivekit.study.study_input import StudyInput
 
 __all__ = ["EFFECT", "POWER", "as_planned_block", "next_season", "next_trial_block", "repeatability_block"]
 
@@ -30,24 +39,13 @@ BY = ("fitted_by", "idler_support", "surface")
 def next_trial_block(
     asked: DecisionInput, effect: float = EFFECT, wanted: float = POWER, level: str = ALL, seasons: int = SEASONS
 ) -> Block:
-    """Size next season's test from this season's curve.
+    """Size next season's test from this season's curve: the belts that show a ratio of hazards so often.
 
-    Parameters
-    ----------
-    asked : DecisionInput
-    effect : float
-        The ratio of hazards to be seen.
-    wanted : float
-        Power.
-    level : str
-        Whose curve the reference arm follows: all belts or those on one idler.
-    seasons : int
-        Seasons simulated at each size.
+    The reference arm follows the curve of `level`, all belts or those on one idler; `seasons` are simulated at each
+    size, and `wanted` is the power.
     """
-    from drivekit.decide.next_trial import belts_needed, gain_runs, power, schoenfeld_failures, smallest_effect
-
     if asked.reach[level] is None:
-        return {"reason": "at no age were 5 belts at risk"}
+        return dict(FEW_AT_RISK)
     season = replace(next_season(asked, level), seasons=seasons)
     drawn = asked.drawn[:, list(asked.curves).index(level)]
     present = int(sum(season.cars))
@@ -66,9 +64,7 @@ def next_trial_block(
         "gain_runs": gain_runs(season.hazard, effect),
         "out_of_runs": int(season.hazard.size),
         "level": level,
-        "curve": [
-            {"belts": each.belts, "told": each.told, "failures": each.failures, "runs": each.runs} for each in curve
-        ],
+        "curve": [{name: getattr(each, name) for name in ("belts", "told", "failures", "runs")} for each in curve],
     }
     if least.estimate is not None:
         block["smallest_gain_runs"] = gain_runs(season.hazard, least.estimate)
@@ -81,17 +77,10 @@ def next_trial_block(
 
 def next_season(asked: DecisionInput, level: str) -> NextSeason:
     """Describe the season to be simulated: this one's failures and other endings by age, and its belts by car."""
-    from drivekit.decide.ages import hazards
-    from drivekit.decide.next_trial import NextSeason
-    from drivekit.study.belt_life import left_unfailed
-
-    study, (levels, code) = asked.fit.asked, asked.idler
-    rows = np.ones(code.size, bool) if level == ALL else code == levels.index(level)
-    found, last = asked.curves[level], asked.reach[level] or 0
-    outlasted = found.at_risk - found.failed_at
-    share = np.divide(
-        left_unfailed(study, rows, found.age), outlasted, out=np.zeros(outlasted.size), where=outlasted > 0
-    )
+    study, found, last = asked.fit.asked, asked.curves[level], asked.reach[level] or 0
+    rows = np.ones(len(study.table), bool) if level == ALL else study.rows(study.comparisons[0])[level]
+    outlasted, left = found.at_risk - found.failed_at, left_unfailed(study, rows, found.age)
+    share = np.divide(left, outlasted, out=np.zeros(outlasted.size), where=outlasted > 0)
     other = np.zeros(last)
     within = found.age <= last
     other[found.age[within] - 1] = share[within]
@@ -103,9 +92,6 @@ def next_season(asked: DecisionInput, level: str) -> NextSeason:
 
 def repeatability_block(asked: DecisionInput) -> Block:
     """Tell how far tensions differ from fitter to fitter and from run to run, and what a run takes off them."""
-    from drivekit.decide.ages import mean_over_belts
-    from drivekit.decide.repeatability import repeatability
-
     study, table, confidence = asked.fit.asked, asked.fit.asked.table, asked.fit.asked.settings.confidence
     for column in ("tension_n", "fitted_by"):
         if column not in table:
@@ -139,7 +125,7 @@ def repeatability_block(asked: DecisionInput) -> Block:
     known = ~np.isnan(lost)
     if not known.any():
         return block | {"slack": {"reason": block["loss_n"]["reason"]}}
-    block["slack"] = _slack(asked, lost)
+    block["slack"] = _slack(asked.fit, lost)
     rows = {("", ""): np.ones(int(known.sum()), bool)}
     for column in (name for name in BY if name in table):
         values = table[column][known]
@@ -152,12 +138,11 @@ def repeatability_block(asked: DecisionInput) -> Block:
     return block
 
 
-def _slack(asked: DecisionInput, lost_n: NDArray[np.float64]) -> Block:
+def _slack(fit: HazardInput, lost_n: Floats) -> Block:
     """Ask whether the tension that a run took tells of the belt's next run, the settings of the fit held alike."""
-    fit = asked.fit
     if fit.study.reason is not None:
         return {"reason": fit.study.reason}
-    before = asked.run_before[fit.study.used]
+    before = fit.asked.run_before[fit.study.used]
     slack_kn = np.where(before >= 0, lost_n[before], np.nan) / 1000
     told = ~np.isnan(slack_kn)
     failed = int(fit.rows["failed"][told].sum())
@@ -168,15 +153,12 @@ def _slack(asked: DecisionInput, lost_n: NDArray[np.float64]) -> Block:
     return block | {"hr_per_kn": ratio_beside(fit, slack_kn, told, "estimate")}
 
 
-def as_planned_block(asked: DecisionInput) -> Block:
+def as_planned_block(study: StudyInput) -> Block:
     """Analyse a log whose belts were drawn by lot as it was planned: by what was drawn, cars as strata, Efron ties.
 
     A belt that was moved is still counted where chance had put it; how many ran as drawn on every run is said.
     """
-    from drivekit.life.cox import fit as cox
-    from drivekit.life.riskset import RiskSets
-
-    table, study = asked.fit.asked.table, asked.fit.asked
+    table = study.table
     fitted = {one.name: one for one in study.comparisons if one.fitted}
     drawn = {name: table[f"trial_{name}"] for name in fitted if f"trial_{name}" in table}
     drawn = {name: values for name, values in drawn.items() if any(value is not None for value in values)}

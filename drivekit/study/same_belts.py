@@ -9,19 +9,16 @@ at the middle tension of that level's runs, through a parabola.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from concurrent.futures import Executor
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from drivekit.life.folds import Bools, Floats, Ints
+from drivekit.life.standardised import Standardised, standardised
 from drivekit.study.as_json import Block, estimate, numbers
 from drivekit.study.comparisons import Comparison
 from drivekit.study.hazard_fit import HazardInput
-
-if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
-    from drivekit.life.standardised import Standardised
 
 __all__ = ["said_lives", "standardised_block"]
 
@@ -32,88 +29,68 @@ SHRUNK_DRAWS = 499
 UNREACHED = "at no age does every idler in the log still have 5 runs"
 
 # The levels of a setting, the columns that say it, and what these hold at each level.
-Put = tuple[list[str], NDArray[np.int64], NDArray[np.float64]]
+Put = tuple[list[str], Ints, Floats]
 
 
-def standardised_block(
-    fit: HazardInput, executor: Executor | None = None, over: NDArray[np.bool_] | None = None
-) -> Block:
+def standardised_block(fit: HazardInput, executor: Executor | None = None, over: Bools | None = None) -> Block:
     """Give, for each setting that is standardised, the life of the same belts once all at each level, or a reason.
 
     `over`, shape (n_runs,) of the run table, marks the runs whose belts are standardised over; by default all.
     """
-    study = fit.study
-    asked = [comparison for comparison in fit.comparisons if comparison.standardised]
+    study, asked = fit.study, [one for one in fit.comparisons if one.standardised]
     if study.reason is not None:
-        return {comparison.name: {"reason": study.reason} for comparison in asked}
-    kept, names = _kept(fit)
-    block: Block = {}
-    puts: dict[str, Put] = {}
-    for comparison in asked:
-        told = [term for term in comparison.terms if study.terms[term].coef is not None]
-        block[comparison.name] = {"reason": study.terms[next(iter(comparison.terms))].reason}
+        return {one.name: {"reason": study.reason} for one in asked}
+    names, block, puts = _names(fit), {}, {}
+    for one in asked:
+        told = [term for term in one.terms if study.terms[term].coef is not None]
+        block[one.name] = {"reason": study.terms[next(iter(one.terms))].reason}
         if told:
-            levels = [comparison.levels[0], *(comparison.terms[term] for term in told)]
-            puts[comparison.name] = levels, *_factor([names.index(term) for term in told])
+            puts[one.name] = _put(one, told, names)
     over = None if over is None else over[study.used]
-    return block | _standardised(
-        fit, fit.rows["x"][:, kept], puts, executor, over=over, horizon=fit.asked.settings.horizon
-    )
+    return block | _standardised(fit, _own(fit), puts, executor, over=over, horizon=fit.asked.settings.horizon)
 
 
 def said_lives(fit: HazardInput, standardised: Block, executor: Executor | None = None) -> Block:
-    """Give the lives of each planned setting that are put in words: those of `standardised_block` where limited.
+    """Give the lives of each planned setting of the fit that are put in words, or a reason.
 
-    Parameters
-    ----------
-    fit : HazardInput
-    standardised : dict
-        From `standardised_block`.
-    executor : concurrent.futures.Executor, optional
-
-    Returns
-    -------
-    dict
-        For each planned setting of the fit its lives, or a reason; shrunken ones are marked ``shrunk``.
+    They are those of `standardised_block`, which are given, where these have limits; shrunken ones are marked
+    ``shrunk``.
     """
-    study, asked = fit.study, fit.asked
-    planned = [comparison for comparison in fit.comparisons if comparison.planned]
+    study, planned = fit.study, [one for one in fit.comparisons if one.planned]
     if study.reason is not None:
-        return {comparison.name: {"reason": study.reason} for comparison in planned}
-    kept, names = _kept(fit)
-    x, found, puts = fit.rows["x"][:, kept], dict(standardised), {}
-    for comparison in planned:
-        if comparison.number and comparison.number in names:
-            along, put = _along(fit, comparison, x, names.index(comparison.number))
-            found |= _standardised(fit, along, {comparison.name: put}, executor, horizon=asked.settings.horizon)
-            if not _limited(found[comparison.name]):
-                found |= _shrunk(fit, along, {comparison.name: put}, executor)
-        elif comparison.standardised and not _limited(found[comparison.name]):
-            terms = [term for term in comparison.terms if term in names]
-            if terms:
-                levels = [comparison.levels[0], *(comparison.terms[term] for term in terms)]
-                puts[comparison.name] = levels, *_factor([names.index(term) for term in terms])
+        return {one.name: {"reason": study.reason} for one in planned}
+    names, x, found, puts = _names(fit), _own(fit), dict(standardised), {}
+    for one in planned:
+        terms = [term for term in one.terms if term in names]
+        if one.number and terms:
+            along, put = _along(fit, one, x, names.index(one.number))
+            found |= _standardised(fit, along, {one.name: put}, executor, horizon=fit.asked.settings.horizon)
+            if not _limited(found[one.name]):
+                found |= _shrunk(fit, along, {one.name: put}, executor)
+        elif one.standardised and terms and not _limited(found[one.name]):
+            puts[one.name] = _put(one, terms, names)
     return found | (_shrunk(fit, x, puts, executor) if puts else {})
 
 
-def _kept(fit: HazardInput) -> tuple[list[int], list[str]]:
-    """Find the columns that say something of their own: one that others determine says nothing more than they do."""
-    from drivekit.life.separation import MOVES
-
-    fitted = fit.study.fitted
-    assert fitted is not None  # the study has no reason
-    kept = [place for place, reason in enumerate(fitted.reasons) if reason is None or reason == MOVES]
-    return kept, [fit.study.names[place] for place in kept]
+def _names(fit: HazardInput) -> list[str]:
+    """Name the columns that say something of their own."""
+    return [fit.study.names[place] for place in fit.kept]
 
 
-def _factor(places: Sequence[int]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Put a setting to its reference and to each of its other levels."""
-    return np.array(places), np.vstack([np.zeros(len(places)), np.eye(len(places))])
+def _own(fit: HazardInput) -> Floats:
+    """Give those columns, shape (n_rows, n_kept)."""
+    x: Floats = fit.rows["x"][:, fit.kept]
+    return x
 
 
-def _along(
-    fit: HazardInput, comparison: Comparison, x: NDArray[np.float64], place: int
-) -> tuple[NDArray[np.float64], Put]:
+def _put(comparison: Comparison, terms: Sequence[str], names: Sequence[str]) -> Put:
+    """Put a setting to its reference and to the level of each of these terms."""
+    levels = [comparison.levels[0], *(comparison.terms[term] for term in terms)]
+    places = np.array([names.index(term) for term in terms])
+    return levels, places, np.vstack([np.zeros(places.size), np.eye(places.size)])
+
+
+def _along(fit: HazardInput, comparison: Comparison, x: Floats, place: int) -> tuple[Floats, Put]:
     """Bend a number by one more column, and put it to the middle value of each of its levels."""
     value, middle = x[:, place], np.median(x[:, place])
     at = {level: np.median(value[rows]) for level, rows in _rows(fit, comparison).items()}
@@ -122,20 +99,13 @@ def _along(
     return np.column_stack([x, (value - middle) ** 2]), put
 
 
-def _rows(fit: HazardInput, comparison: Comparison) -> dict[str, NDArray[np.bool_]]:
+def _rows(fit: HazardInput, comparison: Comparison) -> dict[str, Bools]:
     """Mark the rows of the fit made at each level; a level without any is left out."""
-    grouped = fit.asked.groups(comparison)
-    assert grouped is not None  # it is in the fit
-    levels, code = grouped
-    marked = {level: code[fit.study.used] == place for place, level in enumerate(levels)}
+    marked = {level: rows[fit.study.used] for level, rows in fit.asked.rows(comparison).items()}
     return {level: rows for level, rows in marked.items() if rows.any()}
 
 
-def _standardised(
-    fit: HazardInput, x: NDArray[np.float64], puts: Mapping[str, Put], executor: Executor | None, **how: Any
-) -> Block:
-    from drivekit.life.standardised import standardised
-
+def _standardised(fit: HazardInput, x: Floats, puts: Mapping[str, Put], executor: Executor | None, **how: Any) -> Block:
     if not puts:
         return {}
     rows, settings = fit.rows, fit.asked.settings
@@ -156,7 +126,7 @@ def _standardised(
     return {name: _lives(put[0], one) for (name, put), one in zip(puts.items(), found, strict=True)}
 
 
-def _shrunk(fit: HazardInput, x: NDArray[np.float64], puts: Mapping[str, Put], executor: Executor | None) -> Block:
+def _shrunk(fit: HazardInput, x: Floats, puts: Mapping[str, Put], executor: Executor | None) -> Block:
     """Standardise with the cars shrunk toward each other; a level in which nothing failed has no limits by this."""
     horizon, rows = fit.asked.horizon, fit.rows
     if horizon is None:
@@ -182,17 +152,13 @@ def _limited(lives: Block) -> bool:
 
 
 def _lives(levels: list[str], found: Standardised) -> Block:
-    shares = zip(levels, found.survival, found.lower, found.upper, found.mean, strict=True)
+    shares = ("survival", "lower", "upper")
     return {
         "levels": {
-            level: {
-                "age": numbers(found.age),
-                "survival": numbers(survival),
-                "lower": numbers(lower),
-                "upper": numbers(upper),
-                "mean": float(mean),
-            }
-            for level, survival, lower, upper, mean in shares
+            level: {"age": numbers(found.age)}
+            | {name: numbers(getattr(found, name)[place]) for name in shares}
+            | {"mean": float(found.mean[place])}
+            for place, level in enumerate(levels)
         },
         "mean_difference": {
             f"{levels[later]} minus {levels[earlier]}": estimate(difference)

@@ -13,11 +13,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from drivekit.life.curve import Curve, curve
+from drivekit.life.folds import Bools, Ints, common_horizon
 from drivekit.log.columns import CAUSES, FAILURES
 from drivekit.log.season import RunTable
 from drivekit.study.comparisons import COMPARISONS, Comparison
 
-__all__ = ["MOST_CONFIDENCE", "MOST_COST", "Settings", "StudyInput"]
+__all__ = ["MOST_CONFIDENCE", "MOST_COST", "Groups", "Settings", "StudyInput"]
+
+Groups = tuple[tuple[str, ...], Ints]
+"""The levels of a comparison that runs met, in order, and each run's place among them, -1 where blank."""
 
 MOST_CONFIDENCE = 0.999999
 """Limits surer than this have no digits left to tell them from no limit at all."""
@@ -111,16 +116,14 @@ class StudyInput:
     comparisons: tuple[Comparison, ...] = COMPARISONS
 
     @cached_property
-    def failed(self) -> NDArray[np.bool_]:
+    def failed(self) -> Bools:
         """Whether each run ended in a failure of its belt."""
         cause = self.table["cause"]
-        counts: NDArray[np.bool_] = np.isin(cause.astype(str), self.settings.failures)
-        broke: NDArray[np.bool_] = self.table["fate"] == "broke"
-        other: NDArray[np.bool_] = cause != "unknown"
-        return counts & (broke | other)
+        told: Bools = (self.table["fate"] == "broke") | (cause != "unknown")
+        return told & np.isin(cause.astype(str), self.settings.failures)
 
     @cached_property
-    def cause(self) -> NDArray[np.int64]:
+    def cause(self) -> Ints:
         """The place, among the causes that count, of the failure each run ended in, -1 where it ended in none."""
         code = np.full(len(self.table), -1, np.int64)
         for place, name in enumerate(self.settings.failures):
@@ -128,7 +131,7 @@ class StudyInput:
         return code
 
     @cached_property
-    def belt(self) -> NDArray[np.int64]:
+    def belt(self) -> Ints:
         """A number for each run's belt, the same on all its runs: belts count from 0 in the order first run.
 
         So what is drawn at random over belts, and the last digit of every sum over them, knows nothing of their names.
@@ -155,19 +158,30 @@ class StudyInput:
     @cached_property
     def horizon(self) -> int | None:
         """The horizon chosen, else the largest age at which every idler level still has 5 runs."""
-        from drivekit.life.folds import common_horizon
-
         if self.settings.horizon is not None or not len(self.table):
             return self.settings.horizon
-        idler = self.groups(self.comparisons[0])
-        assert idler is not None  # the log cannot be without its idler column
-        levels, code = idler
+        levels, code = self.idler
         return common_horizon(self.table["age"], code, len(levels))
 
-    def groups(self, comparison: Comparison) -> tuple[tuple[str, ...], NDArray[np.int64]] | None:
-        """Give the levels of a comparison that runs met, in order, and each run's place among them, shape (n_runs,).
+    @property
+    def idler(self) -> Groups:
+        """The levels of the idler, and the level of each run."""
+        found = self.groups(self.comparisons[0])
+        assert found is not None  # the log cannot be without its idler column
+        return found
 
-        A place is -1 where the column is blank; a tension on a cut belongs below it. None when the log has no column.
+    @cached_property
+    def run_before(self) -> Ints:
+        """The row of each run's belt's run before, -1 for its first in the log."""
+        order = np.argsort(self.belt, kind="stable")
+        before, of = np.full(order.size, -1), self.belt[order]
+        before[order[1:]] = np.where(of[1:] == of[:-1], order[:-1], -1)
+        return before
+
+    def groups(self, comparison: Comparison) -> Groups | None:
+        """Give the levels of a comparison and the level of each run, shape (n_runs,); None when the log has no column.
+
+        A tension on a cut belongs below it.
         """
         if comparison.column not in self.table:
             return None
@@ -188,3 +202,13 @@ class StudyInput:
         for place, level in enumerate(levels):
             code[masks[level]] = place
         return levels, code
+
+    def rows(self, comparison: Comparison) -> dict[str, Bools]:
+        """Mark the runs made at each level that runs met, in order, shape (n_runs,); none without its column."""
+        levels, code = self.groups(comparison) or ((), np.empty(0))
+        return {level: code == place for place, level in enumerate(levels)}
+
+    def curve(self, rows: Bools | None = None) -> Curve:
+        """Fit the survival curve of the runs that are marked, shape (n_runs,), by default of all."""
+        at = slice(None) if rows is None else rows
+        return curve(self.table["age"][at], self.failed[at], self.belt[at], confidence=self.settings.confidence)

@@ -8,33 +8,28 @@ living from one log into the next is one belt.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.log.season import RunTable, run_table
+from drivekit.decide.outlook import outlook, scored
+from drivekit.decide.watch import LEAST_FAILURES, OF_THE_RATES, OF_THE_SUM, earlier_rates, watch
+from drivekit.log.season import RunTable, Season, run_table
 from drivekit.study import belt_life
 from drivekit.study.as_json import Block, estimate, number, numbers
-from drivekit.study.claims import verdicts
+from drivekit.study.claims import exploratory_block, judged
 from drivekit.study.comparisons import Comparison
-from drivekit.study.fit_answers import tension_curve_block
-from drivekit.study.hazard_fit import HazardInput, hazard_block
-from drivekit.study.headline import exploratory_block, headline_block
+from drivekit.study.hazard_fit import HazardInput, hazard_block, tension_curve_block
 from drivekit.study.same_belts import standardised_block
 from drivekit.study.study_input import StudyInput
-
-if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
-    from drivekit.log.season import Season
 
 __all__ = ["SEASON", "Seasons", "against_block", "scored_block", "watch_block"]
 
 EARLIER, LATER = "earlier", "later"
-NOT_ALIKE = {"reason": "it is not standardised"}
 SETTINGS = ("idler", "idler_support", "edge_lube", "surface", "car", "fitted_by", "round")
 """Run columns whose words are counted in both seasons."""
 
@@ -92,23 +87,11 @@ class Seasons:
 
 
 def against_block(seasons: Seasons, claims: Block, executor: Executor | None = None) -> Block:
-    """Give what moved between the seasons and the answer of both together.
+    """Give what moved between the seasons and the answer of both together; `claims` are the tests by the fit to both.
 
-    Parameters
-    ----------
-    seasons : Seasons
-        The two.
-    claims : dict
-        The test of each question, by the fit to both.
-    executor : concurrent.futures.Executor, optional
-        As in `drivekit.study.findings.study`.
-
-    Returns
-    -------
-    dict
-        ``belts``, ``life`` (the earlier season's curves, and a GROUPS block of the two seasons), ``hazard`` (a term for
-        the season beside the others, and whether the idler does otherwise in one), ``setups``, ``pooled``, and ``odds``
-        (how good the earlier season's odds were on this one's runs).
+    ``belts``, ``life`` (the earlier season's curves, and a GROUPS block of the two seasons), ``hazard`` (a term for the
+    season beside the others, and whether the idler does otherwise in one), ``setups``, ``pooled``, and ``odds`` (how
+    good the earlier season's odds were on this one's runs).
     """
     earlier, idler = seasons.earlier, seasons.later.comparisons[0]
     return {
@@ -128,13 +111,8 @@ def against_block(seasons: Seasons, claims: Block, executor: Executor | None = N
 def scored_block(first: StudyInput, now: StudyInput) -> Block:
     """Score the odds of an earlier season's hazard study, one run ahead, on the runs that a later one then made.
 
-    Parameters
-    ----------
-    first, now : StudyInput
-        The earlier and the later season, asked alike.
+    Both seasons are asked alike.
     """
-    from drivekit.decide.outlook import outlook, scored
-
     if not len(first.table) or not len(now.table):
         return {"reason": "one of the seasons has no run of a belt of known age"}
     cars = sorted(set(first.table["car"]))
@@ -157,18 +135,12 @@ def scored_block(first: StudyInput, now: StudyInput) -> Block:
     found = scored(1 - survive[known], failed, belt, rate, confidence=sure, generator=generator)
     thirds = [dict(zip(("runs", "foretold", "failed"), third, strict=True)) for third in found.thirds]
     block: Block = {"runs": failed.size, "failed": int(failed.sum()), "brier": found.brier}
-    return block | {
-        "base_brier": found.base_brier,
-        "made": len(now.table),
-        "gain": estimate(found.gain),
-        "thirds": thirds,
-    }
+    block |= {"base_brier": found.base_brier, "made": len(now.table)}
+    return block | {"gain": estimate(found.gain), "thirds": thirds}
 
 
 def watch_block(seasons: Seasons) -> Block:
     """Hold this season's runs, in the order made, against what the earlier one leads to expect."""
-    from drivekit.decide.watch import LEAST_FAILURES, OF_THE_RATES, OF_THE_SUM, earlier_rates, watch
-
     earlier, later = seasons.earlier, seasons.later
     if not len(earlier.table) or not len(later.table):
         return {"reason": belt_life.NO_RUNS}
@@ -289,17 +261,15 @@ def _pooled(seasons: Seasons, claims: Block, executor: Executor | None) -> Block
     found = hazard_block(fit)
     if "reason" in found:
         return found
+    planned = [one for one in asked.comparisons if one.planned]
+    life = {one.name: belt_life.comparison_block(asked, one) for one in planned}
     alike = standardised_block(fit, executor, over=asked.table["season"] == LATER)
-    curve, head, claimed = tension_curve_block(fit), {}, {}
-    for one in (one for one in asked.comparisons if one.planned):
-        block = belt_life.comparison_block(asked, one)
+    overlap: Block = {}
+    for one in planned:
         # within a season: from one to the other the strata tell them apart
         falls = [belt_life.overlap_block(season, one) for season in (seasons.earlier, seasons.later)]
-        overlap = {
-            part: {"together": any(fall.get(part, {}).get("together") for fall in falls)} for part in ("time", "car")
-        }
-        head[one.name] = headline_block(asked, one, block, overlap, alike.get(one.name, NOT_ALIKE))
-        claim = {name: value for name, value in claims[one.name].items() if name not in ("pairs", "terms", "best")}
-        claimed[one.name] = claim | verdicts(claim, head[one.name], found, curve, one, asked.settings.confidence)
+        parts = {part: [fall.get(part, {}).get("together") for fall in falls] for part in ("time", "car")}
+        overlap[one.name] = {part: {"together": any(each)} for part, each in parts.items()}
+    curve = tension_curve_block(fit)
     told = {name: found[name] for name in ("rows", "rows_lost", "failed", "loglik", "terms", "leading")}
-    return told | {"headline": head, "claims": claimed, "tension_curve": curve}
+    return told | judged(asked, claims, life, overlap, alike, found, curve) | {"tension_curve": curve}

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from drivekit.log.columns import BELTS, RUNS
 from drivekit.log.season import RunTable
+from drivekit.study.claims import exploratory_block
 from drivekit.study.comparisons import COMPARISONS
-from drivekit.study.headline import exploratory_block
 from drivekit.study.study_input import Settings, StudyInput
 
 

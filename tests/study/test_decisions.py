@@ -382,7 +382,7 @@ def test_a_test_is_analysed_by_what_was_drawn_with_cars_as_strata(tmp_path: Path
 
     belts, runs = drawn_rows()
     asked = asked_of(tmp_path, belts=belts, runs=runs)
-    block = as_planned_block(asked)
+    block = as_planned_block(asked.fit.asked)
     table = asked.fit.asked.table
     rows = DataFrame(
         {
@@ -408,5 +408,6 @@ def test_a_test_is_analysed_by_what_was_drawn_with_cars_as_strata(tmp_path: Path
 
 def test_a_test_with_one_side_only_tells_nothing_yet(tmp_path: Path) -> None:
     belts, runs = drawn_rows()
-    block = as_planned_block(asked_of(tmp_path, belts=[row | {"trial_idler": "smooth"} for row in belts], runs=runs))
+    asked = asked_of(tmp_path, belts=[row | {"trial_idler": "smooth"} for row in belts], runs=runs)
+    block = as_planned_block(asked.fit.asked)
     assert block["reason"].startswith("the belts that were drawn and have run tell nothing yet")

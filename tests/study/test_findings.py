@@ -16,8 +16,7 @@ import pytest
 from drivekit.log.season import read_season, run_table
 from drivekit.study.comparisons import COMPARISONS
 from drivekit.study.findings import schema, study
-from drivekit.study.fit_answers import second_opinion_block
-from drivekit.study.hazard_fit import HazardInput
+from drivekit.study.hazard_fit import HazardInput, opinion_block
 from drivekit.study.study_input import Settings, StudyInput
 
 SEASON = Path(__file__).parents[1] / "reference" / "season"
@@ -324,9 +323,9 @@ def test_a_log_without_runs_of_known_age_has_reasons_everywhere(tmp_path: Path) 
 
 
 def test_of_many_runs_both_fit_the_hazard_to_those_of_the_first_belts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("drivekit.study.fit_answers.MOST_RUNS", 200)
+    monkeypatch.setattr("drivekit.study.hazard_fit.MOST_RUNS", 200)
     fit = HazardInput(StudyInput(run_table(read_season(SEASON)), Settings(), COMPARISONS))
-    block = second_opinion_block(fit)()
+    block = opinion_block(fit)()
     runs, belts = (int(word) for word in re.findall("[0-9]+", block["compared"][-1]))
     assert 200 < runs < 230
     assert (fit.rows["belt"] < belts).sum() == runs

@@ -9,8 +9,8 @@ import pytest
 
 from drivekit.log.season import RunTable
 from drivekit.study.belt_life import comparison_block
+from drivekit.study.claims import METHODS, exploratory_headline, headline_block
 from drivekit.study.comparisons import COMPARISONS, Comparison
-from drivekit.study.headline import METHODS, exploratory_headline, headline_block
 from drivekit.study.study_input import Settings, StudyInput
 
 UNASKED = {"reason": "it was not asked for"}

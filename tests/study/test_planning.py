@@ -13,8 +13,8 @@ import pytest
 
 from drivekit.life.curve import curve
 from drivekit.log.season import read_season, run_table
+from drivekit.study.failing import retired_block, weibull_block
 from drivekit.study.findings import schema
-from drivekit.study.planning import retired_block, weibull_block
 from drivekit.study.study_input import Settings, StudyInput
 
 DATA = Path(__file__).parents[2] / "data"
