@@ -3,8 +3,9 @@
 ``make calibration SEASONS=2000`` draws so many of each of `tests.bench.scenarios.SCENARIOS`, through
 `drivekit.life.draws.answers` over processes, and writes ``drivekit/life/calibration.csv``, which the findings consult.
 What is done stands in ``out/calibration``, a line a season: a run that was stopped goes on, and one of more seasons
-adds to it. The truth of a difference is worked out for the season's own belts at its own horizon. An interval that
-could not be had counts as neither held nor missed.
+adds to it; with ``--add`` so does one elsewhere to the seasons of the stored table, to the digits stored. The truth of
+a difference is worked out for the season's own belts at its own horizon. An interval that could not be had counts as
+neither held nor missed.
 """
 
 from __future__ import annotations
@@ -164,21 +165,40 @@ def _alone() -> None:
     os.cpu_count = lambda: 1
 
 
-def run(seasons: int, workers: int) -> Iterator[dict[str, Any]]:
-    """Work out what is not done yet, scenario by scenario, and give each one's row."""
+def together(one: dict[str, Any], other: dict[str, Any]) -> dict[str, Any]:
+    """Put two rows of one scenario together: each season counts alike, for a width or a share held each that had it."""
+    row = {**other, "seasons": int(one["seasons"]) + int(other["seasons"])}
+    for name in row.keys() - {"scenario", "belts", "seasons", "seed", "drivekit"}:
+        of = name.removesuffix("_width") if name.removesuffix("_width") in INTERVALS else None
+        parts = [
+            (float(each[name]), float(each["seasons"]) * (1 - float(each[f"{of}_null"]) if of else 1))
+            for each in (one, other)
+            if each[name] != ""
+        ]
+        weight = sum(often for _, often in parts)
+        digits = 3 if name.endswith("_width") else 1 if name == "failed" else 4
+        row[name] = round(sum(share * often for share, often in parts) / weight, digits) if weight else ""
+    return row
+
+
+def run(seasons: int, workers: int, stored: dict[str, dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    """Work out what is neither done nor stored yet, scenario by scenario, and give each one's row."""
     DONE.mkdir(parents=True, exist_ok=True)
     with ProcessPoolExecutor(workers, initializer=_alone) as pool:
         for scenario in SCENARIOS:
-            lines = _lines(scenario)
+            before = stored.get(scenario.name)
+            begin = int(before["seasons"]) if before else 0
+            lines = [line for line in _lines(scenario) if line["season"] >= begin]
             done = {line["season"] for line in lines}
-            parts = [(scenario, number) for number in range(seasons) if number not in done]
+            parts = [(scenario, number) for number in range(begin, seasons) if number not in done]
             with (DONE / f"{SCENARIOS.index(scenario):02d}.jsonl").open("a") as file:
                 for line in answers(season, parts, pool, ahead=4 * workers):
                     file.write(json.dumps(line) + "\n")
                     file.flush()
                     lines.append(line)
-            print(f"{scenario.name}: {len(lines)} seasons", file=sys.stderr)
-            yield summary(scenario, lines)
+            print(f"{scenario.name}: {begin + len(lines)} seasons", file=sys.stderr)
+            new = [summary(scenario, lines)] if lines else []
+            yield together(before, *new) if before and new else before or new[0]
 
 
 def main() -> None:
@@ -187,8 +207,11 @@ def main() -> None:
     parser.add_argument("seasons", type=int, nargs="?", default=2000)
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--keep", action="store_true", help="print the table and leave the stored one as it is")
+    parser.add_argument("--add", action="store_true", help="draw the seasons beyond those of the stored table only")
     chosen = parser.parse_args()
-    rows = list(run(chosen.seasons, chosen.workers))
+    with STORED.open(newline="") as file:
+        stored = {row["scenario"]: row for row in csv.DictReader(file)} if chosen.add else {}
+    rows = list(run(chosen.seasons, chosen.workers, stored))
     out = sys.stdout if chosen.keep else STORED.open("w", newline="")
     with out:
         writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")

@@ -9,7 +9,7 @@ import pytest
 
 from drivekit.study import calibration
 from drivekit.study.calibration import calibration_block, calibration_rows
-from tests.bench.calibration import season, summary
+from tests.bench.calibration import INTERVALS, season, summary, together
 from tests.bench.scenarios import SCENARIOS
 
 ROWS = "scenario,belts,failed,seasons,seed,drivekit,any_wrong," + ",".join(
@@ -71,6 +71,20 @@ def test_a_small_run_gives_the_same_again_and_every_column_of_the_table() -> Non
     assert (row["seasons"], row["belts"]) == (2, 40)
     assert set(calibration.SHOWN) <= set(row)
     assert all(0 <= row[name] <= 1 for name in calibration.SHOWN if row[name] != "")
+
+
+def test_seasons_added_to_a_stored_row_give_the_row_of_all_of_them() -> None:
+    lines = [
+        season((SCENARIOS[0], 0)) | {f"{name}_width": width for name in INTERVALS} | dict.fromkeys(INTERVALS, held)
+        for width, held in ((1.0, True), (2.0, False), (None, None), (5.0, True), (8.0, True))
+    ]
+    lines[4] |= {"any_wrong": True, "failed": 90}
+    first = {name: str(value) for name, value in summary(SCENARIOS[0], lines[:3]).items()}  # as the file gives it
+    found, whole = together(first, summary(SCENARIOS[0], lines[3:])), summary(SCENARIOS[0], lines)
+    assert found.pop("failed") == pytest.approx(whole.pop("failed"), abs=0.1)
+    assert found == pytest.approx(whole, abs=1e-3)
+    nothing = summary(SCENARIOS[0], lines[2:3])
+    assert together(nothing, nothing)["b10"] == together(nothing, nothing)["b10_width"] == ""
 
 
 def test_draws_of_a_handful_of_failures_that_have_no_curve_are_left_out() -> None:
