@@ -216,7 +216,7 @@ def belts_run(sheets: Sheets) -> Iterator[Fault]:
 
     A belt that a plan drew and nobody has fitted waits for its turn, or its line was struck out.
     """
-    ran = set(sheets.belt_row.tolist())
+    ran = set(sheets.belt_row.tolist()) - {-1}  # a run whose belt cannot be read
     last = max(ran, default=-1)
     belt, fitted = sheets.belts["belt"], sheets.belts["first_day"].known
     if sheets.unknown_belt.any() or len(sheets.runs) < FEWEST_FOR_USUAL:

@@ -74,7 +74,7 @@ def tensions(sheets: Sheets) -> tuple[Floats, tuple[Fault, ...]]:
     faults += _unanswered(sheets, missing & np.isnan(derived), np.isnan(mass))
     with np.errstate(invalid="ignore"):
         noted = usual < (1 - NOTED) * rough
-    stretched = np.flatnonzero(missing & ~impossible & ~by_ring & noted & np.isnan(rest))
+    stretched = np.flatnonzero(missing & ~impossible & ~by_ring & noted & np.isnan(rest) & (sheets.belt_row >= 0))
     if len(stretched):
         faults.append(_stretched(runs, stretched, rough, usual))
     return tension_n, (*faults, *_unusual(runs, tension_n))

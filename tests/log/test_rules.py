@@ -270,6 +270,16 @@ def test_a_belt_that_a_plan_drew_waits_for_its_turn_undoubted(log, drawn: str, d
     assert [fault.wrong for fault in check_season(place)] == ["has no run, though belts below it have"] * doubted
 
 
+@pytest.mark.parametrize(("heading", "columns"), [("belt", ["belt"]), ("strap", ["", "belt"])])
+def test_belts_and_their_stretch_are_not_doubted_where_no_run_says_its_belt(
+    log, heading: str, columns: list[str]
+) -> None:
+    rows = "".join(f"{number},2026-03-01,blue,A1,smooth,kept,400,6,560\n" for number in range(1, 13))
+    belts = "belt,first_day,stiffness_n,teeth,pitch_mm\nA1,2026-03-01,2000000,130,14\nA2,2026-03-01,2000000,130,14\n"
+    place = log(belts, f"run,day,car,{heading},idler,fate,push_n,push_mm,span_mm\n{rows}")
+    assert [fault.column for fault in check_season(place)] == columns
+
+
 def test_a_last_line_without_an_end_is_doubted(log) -> None:
     place = log()
     for file in ("belts.csv", "runs.csv"):
