@@ -256,7 +256,7 @@ def penalised(coef, x, lines, sets, often, efron, ridge, score, information, thi
 @compiled
 def climb(at, held, x, sets, often, efron, ridge, near, score, information):  # type: ignore[no-untyped-def]
     """Climb to the maximum of `penalised` from ``at``, where it is left, as :mod:`drivekit.life.firth` has it."""
-    p, lines = at.size, products(x)
+    p, lines = at.size, products(x, True)
     third, room = np.empty((p, p, p)), np.empty((3, max(p, 2), p))
     curve, factor, pivot = np.empty((p, p)), np.zeros((p, p)), np.empty(p)
     step, tried, other = np.empty(p), np.empty(p), np.empty(p)

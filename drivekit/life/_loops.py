@@ -15,7 +15,7 @@ import numpy as np
 from numba.core import config
 from platformdirs import user_cache_dir
 
-__all__ = ["add", "compiled", "exact_likelihood", "height_of", "mean_survival", "products", "third_moments"]
+__all__ = ["add", "compiled", "exact_likelihood", "height_of", "mean_survival", "patterns", "products", "third_moments"]
 
 
 def compiled(loop: Callable[..., Any]) -> Any:
@@ -130,22 +130,82 @@ def add(total, rate, line):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def products(x):  # type: ignore[no-untyped-def]
-    """Give for every pattern 1, its covariates, their products and the products of three, each unordered one once."""
+def products(x, of_three):  # type: ignore[no-untyped-def]
+    """Give for every pattern 1, its covariates, their products and perhaps those of three, each unordered one once."""
     p = x.shape[1]
-    lines = np.empty((x.shape[0], 1 + p + p * (p + 1) // 2 + p * (p + 1) * (p + 2) // 6))
+    two, three = 1 + p, 1 + p + p * (p + 1) // 2
+    lines = np.empty((x.shape[0], three + of_three * (p * (p + 1) * (p + 2) // 6)))
     for pattern in range(x.shape[0]):
         lines[pattern, 0] = 1.0
-        two, three = 1 + p, 1 + p + p * (p + 1) // 2
+        at_two, at_three = two, three
         for a in range(p):
             lines[pattern, 1 + a] = x[pattern, a]
             for b in range(a + 1):
-                lines[pattern, two] = x[pattern, a] * x[pattern, b]
-                for c in range(b + 1):
-                    lines[pattern, three] = lines[pattern, two] * x[pattern, c]
-                    three += 1
-                two += 1
+                lines[pattern, at_two] = x[pattern, a] * x[pattern, b]
+                if of_three:
+                    for c in range(b + 1):
+                        lines[pattern, at_three] = lines[pattern, at_two] * x[pattern, c]
+                        at_three += 1
+                at_two += 1
     return lines
+
+
+@compiled
+def patterns(x, unit, first, n_failed, stratum):  # type: ignore[no-untyped-def]
+    """Centre the members' covariates in their stratum; find who shares a line and whose sums can run on.
+
+    Members stand in the order of their sets. A unit's members of one stratum share a pattern as long as nothing
+    changes. Gives the pattern of each, the member that first met each pattern, and ``shared_from``, ``shared``,
+    ``own_from``, ``own`` as :class:`drivekit.life.riskset.RiskSets` has them.
+    """
+    n, p = x.shape
+    n_sets = first.size - 1
+    pattern, met = np.empty(n, np.int64), np.empty(n, np.int64)
+    place, kept_last = np.zeros(n_sets, np.int64), np.full(n, -1)
+    # of each pattern: how often it stands, the last set it stands in, and whether it may join a running total
+    often, last, runs_on = np.zeros(n, np.int64), np.full(n, -1), np.full(n, True)
+    latest = np.full(unit.max() + 1 if n else 0, -1)
+    n_patterns, youngest = 0, 0
+    for group in range(n_sets):
+        if group == 0 or stratum[group] != stratum[group - 1]:
+            youngest, beyond = group, group
+            while beyond < n_sets and stratum[beyond] == stratum[group]:
+                beyond += 1
+            for a in range(p):
+                total = 0.0
+                for m in range(first[group], first[beyond]):
+                    total += x[m, a]
+                for m in range(first[group], first[beyond]):
+                    x[m, a] -= total / (first[beyond] - first[group])
+            latest[:] = -1
+        place[group] = group - youngest
+        for m in range(first[group], first[group + 1]):
+            one, differs = latest[unit[m]], latest[unit[m]] < 0
+            for a in range(p):
+                differs = differs or x[m, a] != x[met[one], a]
+            if differs:
+                one = latest[unit[m]] = n_patterns
+                met[one] = m
+                n_patterns += 1
+            pattern[m] = one
+            runs_on[one] &= last[one] != group
+            often[one] += 1
+            last[one] = group
+            if m >= first[group] + n_failed[group]:
+                kept_last[one] = group
+    joined, own = np.zeros(n_sets + 1, np.int64), np.zeros(n_sets + 1, np.int64)
+    shared_one, own_one = np.empty(n, np.int64), np.empty(n, np.int64)
+    for group in range(n_sets):
+        joined[group + 1], own[group + 1] = joined[group], own[group]
+        for m in range(first[group] + n_failed[group], first[group + 1]):
+            one = pattern[m]
+            if not (runs_on[one] and often[one] > 1 and often[one] == place[last[one]] + 1):
+                own_one[own[group + 1]] = one
+                own[group + 1] += 1
+            elif kept_last[one] == group:
+                shared_one[joined[group + 1]] = one
+                joined[group + 1] += 1
+    return pattern, met[:n_patterns], joined, shared_one[: joined[n_sets]].copy(), own, own_one[: own[n_sets]].copy()
 
 
 @compiled

@@ -123,38 +123,30 @@ class RiskSets:
         sizes = np.diff(np.append(begins, n))
         row, sizes = order[np.repeat(telling, sizes)], sizes[telling]
         n_failed, age, stratum = deaths[telling], in_order_age[begins[telling]], in_order_stratum[begins[telling]]
-        member_stratum, x, own_unit = np.repeat(stratum, sizes), x[row], units[row]
-        x = x - _stratum_means(x, member_stratum)
-        pattern: Ints = np.arange(row.size)
-        if unit is not None and row.size:
-            # a unit's rows of one stratum, one after another as they stand in the sets
-            along = np.lexsort((own_unit, member_stratum))
-            differs = np.ones(row.size, bool)
-            differs[1:] = (np.diff(own_unit[along]) != 0) | (np.diff(member_stratum[along]) != 0)
-            differs[1:] |= (x[along[1:]] != x[along[:-1]]).any(axis=1)
-            some = along[differs]
-            # Numbered as they come in the sets, so that the likelihood reads memory in order: five times as fast.
-            met = np.argsort(some)
-            pattern = np.empty(row.size, np.int64)
-            pattern[along] = np.argsort(met)[np.cumsum(differs) - 1]
-            x, own_unit = x[some[met]], own_unit[some[met]]
-        earlier, later = (np.take(x, place, axis=1) for place in np.tril_indices(x.shape[1]))
-        moments = np.hstack([np.ones((x.shape[0], 1)), x, earlier * later])
+        first = np.concatenate(([0], np.cumsum(sizes))).astype(np.int64)
         return cls(
             rows=n,
             failed=int(failed.sum()),
-            first=frozen(np.concatenate(([0], np.cumsum(sizes))).astype(np.int64)),
+            first=frozen(first),
             n_failed=frozen(n_failed),
             age=frozen(age),
             stratum=frozen(stratum),
             row=frozen(row),
-            pattern=frozen(pattern.astype(np.int64)),
-            x=frozen(np.ascontiguousarray(x)),
-            moments=frozen(moments),
-            unit=frozen(own_unit),
             n_units=int(units.max()) + 1 if n else 0,
-            **_running(stratum, sizes, n_failed, pattern, unit is not None),
+            oldest=frozen(np.append(stratum[1:] != stratum[:-1], True) if stratum.size else np.zeros(0, bool)),
+            **_patterns(x[row], units[row], first, n_failed, stratum),
         )
+
+    def carrying(self, x: Floats) -> RiskSets:
+        """Give the same sets other covariates.
+
+        Parameters
+        ----------
+        x : ndarray of float, shape (rows, n_terms)
+            As `of` takes them; all are finite.
+        """
+        own_unit = self.unit[self.pattern]
+        return replace(self, **_patterns(x[self.row], own_unit, self.first, self.n_failed, self.stratum))
 
     @property
     def folded(self) -> tuple[NDArray[Any], ...]:
@@ -227,41 +219,12 @@ class RiskSets:
         return np.asarray(x - np.repeat(means, sizes, axis=0))
 
 
-def _running(stratum: Ints, sizes: Ints, n_failed: Ints, pattern: Ints, by_unit: bool) -> dict[str, NDArray[Any]]:
-    """Which kept members may join a running total, from the oldest set of a stratum to its youngest."""
-    n_sets = sizes.size
-    of_set = np.repeat(np.arange(n_sets), sizes)
-    kept = np.arange(of_set.size) - np.repeat(np.cumsum(sizes) - sizes, sizes) >= np.repeat(n_failed, sizes)
-    # the place of each set in its stratum: a pattern in sets 0 ... k of it and nowhere twice is in k + 1 of them
-    place = np.arange(n_sets) - np.searchsorted(stratum, stratum)
-    joins_here = np.zeros(of_set.size, bool)
-    if by_unit and of_set.size:
-        count = np.bincount(pattern)
-        last = np.zeros(count.size, np.int64)
-        np.maximum.at(last, pattern, place[of_set])
-        twice = np.zeros(count.size, bool)
-        order = np.lexsort((of_set, pattern))
-        again = (np.diff(pattern[order]) == 0) & (np.diff(of_set[order]) == 0)
-        twice[pattern[order][1:][again]] = True
-        standing = (count == last + 1) & (count > 1) & ~twice
-        # one that failed in its oldest set is in the running total from the next younger one on
-        first_kept = np.full(count.size, -1)
-        np.maximum.at(first_kept, pattern[kept], place[of_set[kept]])
-        stands = standing[pattern]
-        joins_here = kept & stands & (place[of_set] == first_kept[pattern])
-        kept = kept & ~stands
-    oldest = np.append(stratum[1:] != stratum[:-1], True) if n_sets else np.zeros(0, bool)
-    parts: dict[str, NDArray[Any]] = {"oldest": oldest}
-    for begin, which, here in (("shared_from", "shared", joins_here), ("own_from", "own", kept)):
-        parts[begin] = np.concatenate(([0], np.cumsum(np.bincount(of_set[here], minlength=n_sets)))).astype(np.int64)
-        parts[which] = pattern[here].astype(np.int64)
-    return {name: frozen(part) for name, part in parts.items()}
+def _patterns(x: Floats, unit: Ints, first: Ints, n_failed: Ints, stratum: Ints) -> dict[str, Any]:
+    """Give what depends on the members' covariates, which are centred in place; see `drivekit.life._loops.patterns`."""
+    from drivekit.life import _loops
 
-
-def _stratum_means(x: Floats, stratum: Ints) -> Floats:
-    """Mean of each column over the rows of the same stratum, given back for every row."""
-    strata, code = np.unique(stratum, return_inverse=True)
-    code = code.reshape(-1)
-    sums = np.zeros((strata.size, x.shape[1]))
-    np.add.at(sums, code, x)
-    return np.asarray((sums / np.bincount(code, minlength=strata.size)[:, None])[code])
+    pattern, met, *running = _loops.patterns(x, unit, first, n_failed, stratum)
+    own = x[met]
+    parts = pattern, own, _loops.products(own, False), unit[met], *running
+    names = "pattern", "x", "moments", "unit", "shared_from", "shared", "own_from", "own"
+    return {name: frozen(part) for name, part in zip(names, parts, strict=True)}

@@ -25,6 +25,7 @@ import numpy as np
 from drivekit.decide.claims import FEW_FAILURES, RARE_BEND, best_verdict, one_doubt, pair_verdicts, ratio_verdict
 from drivekit.life.beta_product import beta_product, difference_by, mean_by
 from drivekit.life.cox import fit as cox
+from drivekit.life.cox import likelihood, maximum
 from drivekit.life.curve import difference
 from drivekit.life.firth import penalised_gain
 from drivekit.life.logrank import holm
@@ -228,22 +229,24 @@ def _nearly_one(fit: HazardInput, comparison: Comparison) -> str:
 def _by_likelihood(fit: HazardInput, tested: Any, rest: Any, *, penalised: bool) -> Block:
     """Compare the fit with and without the columns tested; empty where neither likelihood settles."""
     rows, settings = fit.rows, fit.asked.settings
-
-    def sets(x: Any) -> RiskSets:
-        return RiskSets.of(rows["age"], rows["failed"], x, rows["stratum"], rows["belt"])
+    none_held = np.zeros(tested.shape[1] + rest.shape[1], bool)
+    sets = RiskSets.of(rows["age"], rows["failed"], rest, rows["stratum"], rows["belt"])
+    once = np.ones(sets.n_units)
 
     def gain(columns: Any, *, penalised: bool) -> float:
-        together = sets(np.hstack([columns, rest]))
+        together = sets.carrying(np.hstack([columns, rest]))
         try:
             if penalised:
                 return penalised_gain(together, np.arange(together.n_terms) < columns.shape[1])
-            return cox(together).loglik - without
+            settled, at, *_ = maximum(together, "efron", once, none_held, np.zeros(none_held.size))
+            best = likelihood(together, "efron", once, at)[0] if settled else cox(together).loglik
+            return best - without
         except (ArithmeticError, np.linalg.LinAlgError):
             return np.nan
 
     try:
-        reasons = cox(sets(np.hstack([tested, rest]))).reasons[: tested.shape[1]]
-        without = cox(sets(rest)).loglik
+        reasons = cox(sets.carrying(np.hstack([tested, rest]))).reasons[: tested.shape[1]]
+        without = cox(sets).loglik
     except (ArithmeticError, np.linalg.LinAlgError):
         return {}
     found = gain(tested, penalised=penalised)

@@ -107,3 +107,12 @@ def test_a_belt_kept_in_every_younger_set_joins_a_running_total_once():
     alone = RiskSets.of(age, failed, x, np.zeros(12, int))
     assert alone.shared.size == 0
     assert np.diff(alone.own_from).tolist() == [3, 4, 2]
+
+
+def test_the_same_sets_carry_other_covariates_as_if_they_had_been_built_with_them():
+    rows = random_rows(3)
+    sets = RiskSets.of(rows.age, rows.failed, rows.x[:, :1], rows.stratum, rows.belt)
+    other = rows.x * (rows.age[:, None] > 2)
+    carrying, built = sets.carrying(other), RiskSets.of(rows.age, rows.failed, other, rows.stratum, rows.belt)
+    for name in RiskSets.__dataclass_fields__:
+        assert np.array_equal(getattr(carrying, name), getattr(built, name)), name
