@@ -303,6 +303,7 @@ def side_by_side(work: Callable[[slice], None], lines: int, threads: int | None)
         work(slice(0, lines))
         return
     edges = np.linspace(0, lines, workers + 1).astype(int)
+    work(slice(0, 0))  # its loops are compiled here, once and not by every thread
     with ThreadPoolExecutor(workers) as pool:
         list(pool.map(work, (slice(a, b) for a, b in pairwise(edges))))
 

@@ -182,8 +182,9 @@ def standardised(
     sets = rows.unit, rows.pattern, rows.first, rows.n_failed, rows.age, rows.stratum
     belts = people, belt[first], home, max(int(home.max()), int(rows.stratum.max())) + 1
 
+    # a copy that may be written to, as the draws' may: of another kind, the loop would be compiled once more
     survival = _survival(
-        coef[None], np.ones((1, rows.n_units), np.int64), sets, belts, given, horizon, 1, places=len(first)
+        np.array([coef]), np.ones((1, rows.n_units), np.int64), sets, belts, given, horizon, 1, places=len(first)
     )[0]
     of_car = np.zeros(every.size, np.int64) if cars is None else cars[every]
     together = [belt[every[of_car == car]] for car in np.unique(of_car)]
