@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator, Mapping
 from concurrent.futures import Executor
 from functools import partial
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -30,8 +30,8 @@ REPLICATES = 999
 # A season of more belts than this has limits that far fewer draws tell to the digits that are said.
 MANY_BELTS = 500
 REPLICATES_OF_MANY = 199
-# Draws worked out together: their weights are then 10 MiB for 10,000 belts.
-AT_ONCE = 128
+# Draws worked out together: the weights of so many are 10 MiB for 40,000 belts.
+AT_ONCE, AT_ONCE_OF_MANY = 128, 32
 
 
 def reach(curve: Curve) -> int | None:
@@ -104,26 +104,29 @@ def redrawn(
     ndarray of float, shape (replicates, 1 + n_groups, oldest age)
         The share that failed on each run of all belts, then of each group; 0 where a draw has nobody at risk.
     """
-    n_belts, oldest = int(belt.max()) + 1, int(age.max())
-    replicates = replicates_of(n_belts)
-    cell = (belt * (1 + n_groups) + group + 1) * oldest + age - 1
+    from scipy.sparse import csr_array
+
+    n_belts, shape = int(belt.max()) + 1, (1 + n_groups, int(age.max()))
+    cell = (group + 1) * shape[1] + age - 1
     counts = [
-        np.bincount(cells, minlength=n_belts * (1 + n_groups) * oldest).reshape(n_belts, -1).astype(np.float64)
-        for cells in (cell, cell[failed])
+        csr_array((np.ones(belt[rows].size), (cell[rows], belt[rows])), shape=(shape[0] * shape[1], n_belts))
+        for rows in (slice(None), failed)
     ]
-
-    def draws() -> Iterator[Ints]:
-        for begin in range(0, replicates, AT_ONCE):
-            size = min(AT_ONCE, replicates - begin)
-            yield generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=size)
-
-    work = partial(_of_draws, at_risk=counts[0], failed_at=counts[1], shape=(1 + n_groups, oldest))
-    return frozen(np.concatenate(list(answers(work, draws(), executor))))
+    work = partial(_of_draws, at_risk=counts[0], failed_at=counts[1], shape=shape)
+    return frozen(np.concatenate(list(answers(work, _draws(n_belts, generator), executor))))
 
 
-def _of_draws(weights: Ints, *, at_risk: Floats, failed_at: Floats, shape: tuple[int, int]) -> Floats:
+def _draws(n_belts: int, generator: np.random.Generator) -> Iterator[Ints]:
+    """Say, some draws of belts at a time, how often each belt was drawn, shape (n_draws, n_belts)."""
+    replicates, at_once = replicates_of(n_belts), AT_ONCE if n_belts <= MANY_BELTS else AT_ONCE_OF_MANY
+    for begin in range(0, replicates, at_once):
+        size = min(at_once, replicates - begin)
+        yield generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=size)
+
+
+def _of_draws(weights: Ints, *, at_risk: Any, failed_at: Any, shape: tuple[int, int]) -> Floats:
     """Fold some drawn seasons; the first place, of runs in no group, becomes that of all belts."""
-    n, d = ((weights @ counts).reshape(-1, *shape) for counts in (at_risk, failed_at))
+    n, d = (np.ascontiguousarray((counts @ weights.T).T).reshape(-1, *shape) for counts in (at_risk, failed_at))
     for folded in (n, d):
         folded[:, 0] = folded.sum(axis=1)
     return np.asarray(np.divide(d, n, out=np.zeros_like(d), where=n > 0))
@@ -148,17 +151,17 @@ def mean_over_belts(
         Draws belts.
     """
     n_belts = int(belt.max()) + 1
+    masks, ones = list(rows.values()), np.ones(belt.size)
+    by_belt = [[np.bincount(belt[mask], each[mask], n_belts) for each in (ones, value)] for mask in masks]
     # as floats, which hold these counts exactly: their products with whole numbers are as fast as with others
-    weights = generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=replicates_of(n_belts)).astype(float)
+    weights = (part.astype(float) for part in _draws(n_belts, generator))
+    drawn = np.concatenate([[[part @ each for each in pair] for pair in by_belt] for part in weights], axis=2)
     found = {}
-    for name, mask in rows.items():
-        counts = np.bincount(belt[mask], minlength=n_belts).astype(float)
-        sums = np.bincount(belt[mask], weights=value[mask], minlength=n_belts)
+    for name, (counts, sums), (n, total) in zip(rows, by_belt, drawn, strict=True):
         mean = float(sums.sum() / counts.sum()) if counts.any() else None
         if np.count_nonzero(counts) < 3:
             found[name] = Estimate(mean, reason="fewer than 3 belts made these runs")
             continue
-        drawn = weights @ counts
-        lower, upper = percentiles((weights @ sums)[drawn > 0] / drawn[drawn > 0], confidence)
+        lower, upper = percentiles(total[n > 0] / n[n > 0], confidence)
         found[name] = Estimate(mean, float(lower), float(upper))
     return found

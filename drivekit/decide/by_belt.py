@@ -70,7 +70,7 @@ class ByBelt:
     offsets: Floats
     _counts: Ints
     _means: Floats
-    _within: Floats
+    _parts: tuple[Ints, Ints, Floats, Floats]
     _centre: Floats
     _ratio: float
     _best: float
@@ -139,7 +139,7 @@ class ByBelt:
         -------
         ndarray, shape (m,), and ndarray, shape (m, m)
         """
-        fits = _fits(self._counts, self._means, self._within, np.array([self._ratio]))
+        fits = _fits(*self._parts, np.array([self._ratio]))
         count = self._counts[belt]
         drawn = count * self._ratio / (1 + count * self._ratio)
         own = at - self._centre[:-1]
@@ -155,7 +155,7 @@ class ByBelt:
 
     def _spare(self, grid: Floats, cut: float) -> tuple[_Fits, Floats]:
         """Give the fits on the grid, and how much their sum of squares may grow within the limits."""
-        fits = _fits(self._counts, self._means, self._within, np.expm1(grid) / self._counts.mean())
+        fits = _fits(*self._parts, np.expm1(grid) / self._counts.mean())
         return fits, np.exp((self._best + cut - fits.log_belts) / self.n) - fits.rss
 
     def _union(self, ends: Callable[[Floats], tuple[Floats, Floats, Floats]]) -> tuple[float, float, bool]:
@@ -198,7 +198,7 @@ def by_belt(columns: Floats, y: Floats, belt: Ints) -> ByBelt | str:
     both -= centre
     means = np.column_stack([np.bincount(belt, weights=column) for column in both.T]) / counts[:, None]
     own = both - means[belt]
-    parts = counts, means, own.T @ own
+    parts = *_by_size(counts, means), own.T @ own
     mean = counts.mean()
 
     def deviance(grid: Floats, lost: int) -> Floats:
@@ -216,14 +216,18 @@ def by_belt(columns: Floats, y: Floats, belt: Ints) -> ByBelt | str:
     coefficients[0] -= coefficients[1:] @ centre[1:-1]
     noise = sqrt(float(fits.rss[0]) / (n - p))
     best = _least(partial(deviance, lost=0))[1]
-    return ByBelt(n, coefficients, noise * sqrt(ratio), noise, offsets, *parts, centre, ratio, best)
+    return ByBelt(n, coefficients, noise * sqrt(ratio), noise, offsets, counts, means, parts, centre, ratio, best)
 
 
-def _fits(counts: Ints, means: Floats, within: Floats, ratio: Floats) -> _Fits:
-    # a belt's weight depends on nothing but how many readings it has
+def _by_size(counts: Ints, means: Floats) -> tuple[Ints, Ints, Floats]:
+    """Gather belts by how many readings they have, on which alone their weight depends: belts, and their products."""
     size, group, of_size = np.unique(counts, return_inverse=True, return_counts=True)
     products = np.zeros((size.size, means.shape[1], means.shape[1]))
     np.add.at(products, group, means[:, :, None] * means[:, None, :])
+    return size, of_size, products
+
+
+def _fits(size: Ints, of_size: Ints, products: Floats, within: Floats, ratio: Floats) -> _Fits:
     table = within + np.einsum("rs,sab->rab", size / (1 + np.outer(ratio, size)), products)
     log_belts = np.log1p(np.outer(ratio, size)) @ of_size
     inverse = np.linalg.inv(table[:, :-1, :-1])

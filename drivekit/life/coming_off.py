@@ -8,7 +8,7 @@ on and some came off; elsewhere a chance of 1 is taken and the bounds have the w
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property, partial
@@ -59,11 +59,13 @@ class Runs:
         return asked, cell.ravel(), known[:, : columns.shape[1] + bool(np.ptp(ages))]
 
     @cached_property
-    def order(self) -> tuple[Ints, Ints]:
-        """The runs belt by belt, and the place of each belt's first among them."""
+    def order(self) -> tuple[Ints, Ints, Ints]:
+        """The runs belt by belt, the place of each belt's first among them, and each run's cell, -1 for none."""
         order = np.lexsort((self.age, self.belt))
         first = np.concatenate(([True], np.diff(self.belt[order]) > 0))
-        return order, np.flatnonzero(first)[np.cumsum(first) - 1]
+        cell = np.full(self.age.size, -1)
+        cell[self.cells[0]] = self.cells[1]
+        return order, np.flatnonzero(first)[np.cumsum(first) - 1], cell[order]
 
     def weights(self, copies: Floats) -> Floats:
         """Give each run 1 / (the chance of having run on so far); `copies`, by run, says how often it is there."""
@@ -72,7 +74,8 @@ class Runs:
         # half a belt each way at each look keeps a look whose belts a draw left out from running off (Haldane)
         x = np.vstack((known, np.eye(n_looks, known.shape[1])))
         many = np.concatenate((np.bincount(cell, copies[asked], len(known)), np.ones(n_looks)))
-        off = np.bincount(cell, (copies * self.off)[asked], len(known))
+        came = self.off[asked]
+        off = np.bincount(cell[came], copies[asked & self.off], len(known))
         off = np.concatenate((off, np.full(n_looks, 0.5)))
 
         def likelihood(at: Floats) -> tuple[float, Floats, Floats]:
@@ -85,27 +88,31 @@ class Runs:
         found = top(likelihood, np.zeros(x.shape[1]))
         if found is None:
             return np.full(self.age.size, np.nan)
-        stays = np.zeros(self.age.size)  # on the log
-        stays[asked] = -np.logaddexp(0, known @ found[0])[cell]
-        order, first = self.order
-        so_far = np.cumsum(stays[order]) - stays[order]
+        order, first, of_cell = self.order
+        stays = np.append(-np.logaddexp(0, known @ found[0]), 0.0)[of_cell]  # on the log
+        so_far = np.cumsum(stays) - stays
         weight = np.empty(self.age.size)
         weight[order] = np.exp(so_far[first] - so_far)
         return weight
 
-    def means(self, group: Ints, horizon: int, weight: Floats) -> Floats:
-        """Count runs made out of the first `horizon` by group, each with its weight; nan past the oldest belt.
+    def means(self, group: Ints, horizon: int) -> Callable[[Floats], Floats]:
+        """Count runs made out of the first `horizon` by group, each with the weight given; nan past the oldest belt.
 
         `group`, by run, is the code of the level it was made in, -1 for none.
         """
-        n_groups, size = int(group.max()) + 1, horizon + 1
-        inside = (self.age < horizon) & (group >= 0)
-        cell = group[inside] * size + self.age[inside]
-        n = np.bincount(cell, weight[inside], n_groups * size).reshape(n_groups, size)
-        d = np.bincount(cell, (weight * self.failed)[inside], n_groups * size).reshape(n_groups, size)
-        share = np.cumprod(1 - np.divide(d, n, out=np.zeros_like(d), where=n > 0), axis=1)[:, :horizon]
-        told = (n[:, horizon - 1] > 0) | (share[:, -1] == 0) | (horizon == 1)
-        return np.where(told, share.sum(axis=1), np.nan)
+        shape = int(group.max()) + 1, horizon + 1
+        inside = np.flatnonzero((self.age < horizon) & (group >= 0))
+        cell = group[inside] * shape[1] + self.age[inside]
+        fallen = self.failed[inside]
+        rows = (inside, cell), (inside[fallen], cell[fallen])
+
+        def means(weight: Floats) -> Floats:
+            n, d = (np.bincount(at, weight[of], shape[0] * shape[1]).reshape(shape) for of, at in rows)
+            share = np.cumprod(1 - np.divide(d, n, out=np.zeros_like(d), where=n > 0), axis=1)[:, :horizon]
+            told = (n[:, horizon - 1] > 0) | (share[:, -1] == 0) | (horizon == 1)
+            return np.where(told, share.sum(axis=1), np.nan)
+
+        return means
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -161,7 +168,7 @@ def weighted_means(
     drawn = [by for part in answers(partial(_drawn, runs, groups, horizon), parts(), executor) for by in part]
     found = []
     for place, group in enumerate(groups):
-        means = runs.means(group, horizon, weight)
+        means = runs.means(group, horizon)(weight)
         again = np.array([by[place] for by in drawn])
         pairs = combinations(range(means.size), 2)
         differences = {pair: _difference(means, again, *pair, confidence) for pair in pairs}
@@ -190,8 +197,9 @@ def _worth(runs: Runs, group: Ints, weight: Floats) -> Floats:
 
 def _drawn(runs: Runs, groups: Sequence[Ints], horizon: int, part: Ints) -> list[list[Floats]]:
     """Give the means of each draw by each setting: the weights know no setting and are fitted once a draw."""
-    found = []
+    means, found = [runs.means(group, horizon) for group in groups], []
     for n in part.astype(float):
-        weight = runs.weights(n[runs.belt]) * n[runs.belt]
-        found.append([runs.means(group, horizon, weight) for group in groups])
+        copies = n[runs.belt]
+        weight = runs.weights(copies) * copies
+        found.append([of_group(weight) for of_group in means])
     return found

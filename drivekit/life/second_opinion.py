@@ -64,8 +64,9 @@ def compare_curve(what: str, age: Ints, failed: Bools, curve: Curve) -> Compared
     def survival() -> Floats:
         from lifelines import KaplanMeierFitter
 
-        (ages, fell), runs = np.unique(np.stack((age, failed)), axis=1, return_counts=True)
-        fit = KaplanMeierFitter().fit(ages, fell, entry=ages - 1, weights=runs)
+        runs = np.bincount(2 * age + failed)
+        ages, fell = np.divmod(np.flatnonzero(runs), 2)
+        fit = KaplanMeierFitter().fit(ages, fell, entry=ages - 1, weights=runs[runs > 0])
         return np.asarray(fit.survival_function_at_times(curve.age), dtype=np.float64)
 
     return _compared(what, survival, curve.survival)

@@ -71,7 +71,8 @@ def steps(fitted: CoxFit) -> Steps:
     lines = rows.moments[rows.pattern] * (weight * rate)[:, None]
     failed = rows.member_failed
     total = np.add.reduceat(lines, rows.first[:-1], axis=0) if rows.n_sets else lines
-    fallen = np.add.reduceat(np.where(failed[:, None], lines, 0.0), rows.first[:-1], axis=0) if rows.n_sets else lines
+    lines[~failed] = 0.0
+    fallen = np.add.reduceat(lines, rows.first[:-1], axis=0) if rows.n_sets else lines
     of_set = np.repeat(np.arange(rows.n_sets), rows.n_failed)
     place = np.arange(of_set.size) - np.repeat(np.cumsum(rows.n_failed) - rows.n_failed, rows.n_failed)
     share = place / rows.n_failed[of_set] if fitted.ties == "efron" else np.zeros(of_set.size)
@@ -154,8 +155,7 @@ def robust(fitted: CoxFit, belt: Ints) -> tuple[Floats, Floats]:
     residual = score_residuals(fitted, steps(fitted)) * fitted.member_weight[:, None]
     code = np.asarray(belt)[rows.row]
     n_belts = int(np.max(belt, initial=-1)) + 1
-    score = np.zeros((n_belts, rows.n_terms))
-    np.add.at(score, code, residual)
+    score = np.column_stack([np.bincount(code, column, n_belts) for column in residual.T])
     influence = np.full(score.shape, np.nan)
     inside, inverse = fitted.inverse
     moved = score[:, inside] @ inverse

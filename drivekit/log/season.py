@@ -202,6 +202,13 @@ class RunTable:
         """The names of the columns."""
         return tuple(self.values)
 
+    def coded(self, name: str) -> tuple[list[str], NDArray[np.int64]]:
+        """Give the words met in a column, in their order, and each run's place among them, -1 where it is blank."""
+        import pandas as pd
+
+        code, words = pd.factorize(self.values[name], sort=True)
+        return words.tolist(), code.astype(np.int64)
+
     def where(self, mask: NDArray[np.bool_]) -> RunTable:
         """Keep the runs for which `mask`, shape (n_runs,), is true."""
         return RunTable({name: value[mask] for name, value in self.values.items()})

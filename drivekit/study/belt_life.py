@@ -69,7 +69,7 @@ def overlap_block(asked: StudyInput, comparison: Comparison) -> Block:
     if found is None or not found[0]:
         return {"reason": f"no run has its {comparison.said} filled in"}
     levels, code = found
-    cars, car = np.unique(asked.table["car"].astype(str), return_inverse=True)
+    cars, car = asked.table.coded("car")
 
     def fall(part: Ints, names: list[str]) -> Block:
         fallen = overlap(code, len(levels), part, len(names))
@@ -83,7 +83,7 @@ def overlap_block(asked: StudyInput, comparison: Comparison) -> Block:
 
     return {
         "time": fall(thirds(len(asked.table)), ["first third", "middle third", "last third"]),
-        "car": fall(car.astype(np.int64), cars.tolist()),
+        "car": fall(car, cars),
     }
 
 
@@ -152,8 +152,8 @@ def left_unfailed(asked: StudyInput, rows: Bools, ages: Ints) -> Ints:
 def _changed(belt: Ints, code: Ints) -> int:
     """Count the belts that ran in more than one level."""
     known = code >= 0
-    pairs = np.unique(np.stack([belt[known], code[known]]), axis=1)
-    return int((np.unique(pairs[0], return_counts=True)[1] > 1).sum())
+    met = [np.bincount(belt[code == level], minlength=belt.max() + 1) > 0 for level in np.unique(code[known])]
+    return int((np.sum(met, axis=0) > 1).sum())
 
 
 def _logrank(asked: StudyInput, code: Ints, n_levels: int) -> Block:

@@ -115,18 +115,21 @@ class DecisionInput:
     def last_runs(self) -> dict[str, int]:
         """The row of each belt's last run, of the belts that are still running, in the order first run."""
         table = self.fit.asked.table
-        last = {belt: row for row, belt in enumerate(table["belt"])}
-        return {belt: row for belt, row in last.items() if table["fate"][row] in RUNNING}
+        last = np.zeros(self.fit.asked.belt.max(initial=-1) + 1, np.int64)
+        last[self.fit.asked.belt] = np.arange(len(table))  # of a belt's rows the last is the one that stays
+        running = last[np.isin(table["fate"][last].astype(str), RUNNING)]
+        return dict(zip(table["belt"][running], running.tolist(), strict=True))
 
     @cached_property
     def off(self) -> dict[str, dict[str, str]]:
         """The looks that take a belt off, of each belt still running; a look left blank is the one before."""
         table = self.fit.asked.table
+        running = np.isin(self.fit.asked.belt, self.fit.asked.belt[list(self.last_runs.values())])
         looks: dict[str, dict[str, str]] = {belt: {} for belt in self.last_runs}
         for column in (name for name in OFF if name in table):
-            for belt, look in zip(table["belt"], table[column], strict=True):
-                if belt in looks and look is not None:
-                    looks[belt][column] = look
+            rows = running & (table[column] != np.array(None))
+            for belt, look in zip(table["belt"][rows], table[column][rows], strict=True):
+                looks[belt][column] = look
         return {belt: found for belt, seen in looks.items() if (found := off_looks(seen))}
 
 
@@ -136,7 +139,7 @@ def change_out_block(asked: DecisionInput, settings: Settings | None = None) -> 
     planned, failure, *more = settings.costs
     block: Block = {"cost_planned": planned, "cost_failure": failure, "risk": settings.risk, "levels": {}}
     if more:
-        rounds = table["round"][[each is not None for each in table["round"]]] if "round" in table else np.array([])
+        rounds = table["round"][table["round"] != np.array(None)] if "round" in table else np.array([])
         share = float((rounds == "elimination").mean()) if rounds.size else 0.0
         block |= {"cost_elimination": more[0], "elimination_share": share}
         if not rounds.size:
@@ -332,11 +335,12 @@ def spares_block(asked: DecisionInput, change: Block, settings: Settings | None 
         return dict(FEW_AT_RISK)
     if runs > MOST_SPARE_RUNS:
         return {"reason": f"belts are counted exactly for up to {MOST_SPARE_RUNS:,} runs; ask for fewer with --runs"}
-    names, made = np.unique(table["car"].astype(str), return_counts=True)
-    last_of_car = {car: row for row, car in enumerate(table["car"])}
+    names, home = table.coded("car")
+    made = np.bincount(home).tolist()
+    last_of_car = {car: int(np.flatnonzero(home == place)[-1]) for place, car in enumerate(names)}
     going = {asked.last_runs[belt]: belt for belt in asked.last_runs if belt not in asked.off}
     cars: dict[str, Block] = {}
-    for car, of_car in zip(names.tolist(), split_runs(runs, made.tolist()), strict=True):
+    for car, of_car in zip(names, split_runs(runs, made), strict=True):
         belt = going.get(last_of_car[car])
         age = None if belt is None else int(table["age"][last_of_car[car]])
         cars[car] = {"runs": of_car, "belt": belt, "age": age}

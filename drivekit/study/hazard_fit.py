@@ -131,7 +131,7 @@ class HazardInput:
     @cached_property
     def car(self) -> Ints:
         """A number for each run's car; 0 for all where cars share one hazard."""
-        cars = np.unique(self.asked.table["car"].astype(str), return_inverse=True)[1].astype(np.int64)
+        cars = self.asked.table.coded("car")[1]
         return cars if self.by_car else np.zeros_like(cars)
 
     @cached_property

@@ -85,7 +85,7 @@ def next_season(asked: DecisionInput, level: str) -> NextSeason:
     within = found.age <= last
     other[found.age[within] - 1] = share[within]
     first = np.unique(study.belt, return_index=True)[1]
-    belts = np.unique(study.table["car"][first].astype(str), return_counts=True)[1]
+    belts = np.unique(study.table.coded("car")[1][first], return_counts=True)[1]
     settings, cars = study.settings, belts.tolist()
     return NextSeason(hazards(found, last), other, cars, settings.confidence, settings.seed, executor=asked.executor)
 
@@ -101,7 +101,7 @@ def repeatability_block(asked: DecisionInput) -> Block:
     if not used.any():
         return {"reason": "no run has both its tension and its fitter written"}
     names, fitter = np.unique(by[used], return_inverse=True)
-    tension, car = table["tension_n"], np.unique(table["car"].astype(str), return_inverse=True)[1]
+    tension, car = table["tension_n"], table.coded("car")[1]
     found = repeatability(tension[used], fitter, car[used], confidence=confidence, generator=asked.generator(2))
     block: Block = {
         "fitters": names.size,

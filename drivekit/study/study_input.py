@@ -8,10 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drivekit.life.curve import Curve, curve
 from drivekit.life.folds import Bools, Ints, common_horizon
@@ -118,17 +116,17 @@ class StudyInput:
     @cached_property
     def failed(self) -> Bools:
         """Whether each run ended in a failure of its belt."""
-        cause = self.table["cause"]
-        told: Bools = (self.table["fate"] == "broke") | (cause != "unknown")
-        return told & np.isin(cause.astype(str), self.settings.failures)
+        words, code = self.table.coded("cause")
+        failed: Bools = (self.table["fate"] == "broke") | (self.table["cause"] != "unknown")
+        failed &= np.append(np.isin(words, self.settings.failures), False)[code]
+        return failed
 
     @cached_property
     def cause(self) -> Ints:
         """The place, among the causes that count, of the failure each run ended in, -1 where it ended in none."""
-        code = np.full(len(self.table), -1, np.int64)
-        for place, name in enumerate(self.settings.failures):
-            code[self.failed & (self.table["cause"] == name)] = place
-        return code
+        words, code = self.table.coded("cause")
+        place = {name: place for place, name in enumerate(self.settings.failures)}
+        return np.where(self.failed, np.array([*(place.get(word, -1) for word in words), -1])[code], -1)
 
     @cached_property
     def belt(self) -> Ints:
@@ -136,8 +134,9 @@ class StudyInput:
 
         So what is drawn at random over belts, and the last digit of every sum over them, knows nothing of their names.
         """
-        _, first, code = np.unique(self.table["belt"].astype(str), return_index=True, return_inverse=True)
-        return np.argsort(np.argsort(first))[code].astype(np.int64)
+        from pandas import factorize
+
+        return factorize(self.table["belt"])[0].astype(np.int64)
 
     @cached_property
     def tension_cuts(self) -> tuple[float, float] | None:
@@ -178,6 +177,10 @@ class StudyInput:
         before[order[1:]] = np.where(of[1:] == of[:-1], order[:-1], -1)
         return before
 
+    @cached_property
+    def _groups(self) -> dict[object, Groups]:
+        return {}
+
     def groups(self, comparison: Comparison) -> Groups | None:
         """Give the levels of a comparison and the level of each run, shape (n_runs,); None when the log has no column.
 
@@ -185,23 +188,29 @@ class StudyInput:
         """
         if comparison.column not in self.table:
             return None
-        values: NDArray[Any] = self.table[comparison.column]
-        order = comparison.levels
+        key = comparison.column, comparison.levels
+        if key not in self._groups:
+            self._groups[key] = self._grouped(comparison)
+        return self._groups[key]
+
+    def _grouped(self, comparison: Comparison) -> Groups:
+        values, order = self.table[comparison.column], comparison.levels
         if comparison.number:
-            blank = np.isnan(values)
-            part = np.searchsorted(self.tension_cuts or (), np.where(blank, 0, values), side="left")
-            values = np.array(order, object)[part]
-            values[blank] = None
-        elif not order:
+            at = np.searchsorted(self.tension_cuts or (), np.nan_to_num(values), side="left")
+            at[np.isnan(values)] = -1
+        elif order:
+            words, code = self.table.coded(comparison.column)
+            at = np.array([*(order.index(word) if word in order else -1 for word in words), -1])[code]
+        else:
             # Widths are few, and each is a level, named with its unit.
-            order = tuple(f"{value:g} mm" for value in np.unique(values[~np.isnan(values)]))
-            values = np.array([None if np.isnan(value) else f"{value:g} mm" for value in values], object)
-        masks = {level: values == level for level in order}
-        levels = tuple(level for level, mask in masks.items() if mask.any())
-        code = np.full(values.size, -1, np.int64)
-        for place, level in enumerate(levels):
-            code[masks[level]] = place
-        return levels, code
+            met = np.unique(values[~np.isnan(values)])
+            names = [f"{value:g} mm" for value in met]
+            order = tuple(dict.fromkeys(names))
+            at = np.array([*map(order.index, names), -1])[np.where(np.isnan(values), -1, np.searchsorted(met, values))]
+        some = np.bincount(at + 1, minlength=len(order) + 1)[1:] > 0
+        code = np.append(np.cumsum(some) - 1, -1)[at].astype(np.int64)
+        code.flags.writeable = False
+        return tuple(level for level, here in zip(order, some, strict=True) if here), code
 
     def rows(self, comparison: Comparison) -> dict[str, Bools]:
         """Mark the runs made at each level that runs met, in order, shape (n_runs,); none without its column."""

@@ -39,7 +39,7 @@ def test_where_nobody_may_be_stood_for_the_curve_s_own_mean_is_left() -> None:
         (int(a), bool(f), False, -1, 0) for a, f in zip(draw.integers(1, 12, 60), draw.random(60) < 0.6, strict=True)
     ]
     runs, group = runs_of(lives)
-    assert runs.means(group, 8, np.ones(runs.age.size))[0] == pytest.approx(
+    assert runs.means(group, 8)(np.ones(runs.age.size))[0] == pytest.approx(
         curve(runs.age, runs.failed, runs.belt).mean_to(8).estimate
     )
 
@@ -57,8 +57,8 @@ def test_where_worn_belts_come_off_and_would_fail_the_weights_mend_the_mean() ->
                 age += 1
             lives.append((age, not off and age == fails, off, int(worn), 0))
         runs, group = runs_of(lives)
-        plain.append(runs.means(group, 8, np.ones(runs.age.size))[0])
-        weighted.append(runs.means(group, 8, runs.weights(np.ones(runs.age.size)))[0])
+        plain.append(runs.means(group, 8)(np.ones(runs.age.size))[0])
+        weighted.append(runs.means(group, 8)(runs.weights(np.ones(runs.age.size)))[0])
         whole.append(np.mean(full))
     # without weights the worn belts are missed: lives look too long
     assert np.mean(plain) - np.mean(whole) > 0.3
