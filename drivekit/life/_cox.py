@@ -94,11 +94,10 @@ def likelihood(coef, sets, weight, efron, rate, score, information, raw):  # typ
 
 
 @compiled
-def step_of(information, score, held, factor, pivot, step):  # type: ignore[no-untyped-def]
-    """Newton step by a square-root-free Cholesky factor over the terms not held; false where a pivot is not above 0."""
-    n_terms = score.size
+def factored(information, held, factor, pivot):  # type: ignore[no-untyped-def]
+    """Square-root-free Cholesky factor over the terms not held; false where a pivot is not above 0."""
+    n_terms = pivot.size
     for a in range(n_terms):
-        step[a] = 0.0
         pivot[a] = 0.0
         if held[a]:
             continue
@@ -117,7 +116,15 @@ def step_of(information, score, held, factor, pivot, step):  # type: ignore[no-u
         pivot[a] = rest
         if not rest > 0.0:
             return False
+    return True
+
+
+@compiled
+def solved(score, held, factor, pivot, step):  # type: ignore[no-untyped-def]
+    """Fill the step that the factored information times gives the score; 0 for a term that is held."""
+    n_terms = score.size
     for a in range(n_terms):
+        step[a] = 0.0
         if held[a]:
             continue
         entry = score[a]
@@ -133,7 +140,15 @@ def step_of(information, score, held, factor, pivot, step):  # type: ignore[no-u
             if not held[c]:
                 entry -= factor[c, a] * step[c]
         step[a] = entry
-    return True
+
+
+@compiled
+def step_of(information, score, held, factor, pivot, step):  # type: ignore[no-untyped-def]
+    """Newton step over the terms not held; false where a pivot of the information is not above 0."""
+    sound = factored(information, held, factor, pivot)
+    if sound:
+        solved(score, held, factor, pivot, step)
+    return sound
 
 
 @compiled
@@ -238,13 +253,12 @@ def penalised(coef, x, lines, sets, often, efron, ridge, score, information, thi
         information[a, a] += ridge[a]
     factor, inverse, rest = room[0], room[1], room[2]
     unit, pivot, free = rest[0], rest[1], np.zeros(p, np.bool_)
+    if not np.isfinite(loglik) or not factored(information, free, factor, pivot):
+        return -np.inf
     for a in range(p):
         unit[:] = 0.0
         unit[a] = 1.0
-        if not step_of(information, unit, free, factor, pivot, inverse[a]):
-            return -np.inf
-    if not np.isfinite(loglik):
-        return -np.inf
+        solved(unit, free, factor, pivot, inverse[a])
     for a in range(p):
         loglik += np.log(pivot[a]) / 2
         for b in range(p):

@@ -15,7 +15,17 @@ import numpy as np
 from numba.core import config
 from platformdirs import user_cache_dir
 
-__all__ = ["add", "compiled", "exact_likelihood", "height_of", "mean_survival", "patterns", "products", "third_moments"]
+__all__ = [
+    "add",
+    "compiled",
+    "convolve",
+    "exact_likelihood",
+    "height_of",
+    "mean_survival",
+    "patterns",
+    "products",
+    "third_moments",
+]
 
 
 def compiled(loop: Callable[..., Any]) -> Any:
@@ -342,11 +352,39 @@ def mean_survival(  # type: ignore[no-untyped-def]
             for i in range(at.size):
                 if many[i] == 0:
                     continue
-                risk = np.exp(at[i])
+                risk, before, unfailed = np.exp(at[i]), 0.0, 1.0
                 for k in range(horizon):
-                    alive[draw, level, k] += many[i] * np.exp(-risk * hazard[of[i], k])
+                    if hazard[of[i], k] != before:
+                        before = hazard[of[i], k]
+                        unfailed = np.exp(-risk * before)
+                    alive[draw, level, k] += many[i] * unfailed
             for k in range(horizon):
                 alive[draw, level, k] /= whole
+
+
+@compiled
+def outside(c, along, nodes, weights):  # type: ignore[no-untyped-def]
+    """Chance that a chain of normal variables leaves -c to c; see :func:`drivekit.life.curve.chain_quantile`."""
+    x = c * nodes
+    density, before = np.exp(-(x**2) / 2), np.empty(x.size)
+    for r in along:
+        spread = np.sqrt(1.0 - r * r)
+        before[:] = c * weights * density / spread / np.sqrt(2 * np.pi)
+        density[:] = 0.0
+        for i in range(x.size):
+            for j in range(x.size):
+                # every density is even, so that of x is had from r x and from -r x
+                to, back = (x[i] - r * x[j]) / spread, (x[i] + r * x[j]) / spread
+                density[i] += before[j] * (np.exp(-to * to / 2) + np.exp(-back * back / 2))
+    return 1.0 - 2 * c * (weights * density).sum() / np.sqrt(2 * np.pi)
+
+
+@compiled
+def convolve(sums, place, weight, shift, chance):  # type: ignore[no-untyped-def]
+    """Add to ``sums``, at each place and each shift from it, the product of their two chances."""
+    for step in range(shift.size):
+        for here in range(place.size):
+            sums[place[here] + shift[step]] += chance[step] * weight[here]
 
 
 @compiled

@@ -8,6 +8,7 @@ incidence of each cause is the share of belts that has failed of it by each age 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from math import hypot, sqrt
 from typing import TYPE_CHECKING
 
@@ -174,23 +175,32 @@ def chain_quantile(along: Floats, confidence: float) -> float:
     confidence : float
     """
     from scipy.optimize import brentq
-    from scipy.special import ndtr
+    from scipy.special import ndtr, ndtri
 
-    # as many nodes as the narrowest step asks for: three within its spread
-    narrowest = sqrt(1 - np.max(along, initial=0.0) ** 2)
-    nodes, weights = np.polynomial.legendre.leggauss(max(32, int(12 / narrowest)))
-
-    def outside(c: float) -> float:
-        x = c * nodes
-        density = np.exp(-(x**2) / 2) / sqrt(2 * np.pi)
-        for r in along:
-            spread = sqrt(1 - r * r)
-            step = np.exp(-(((x[:, None] - r * x) / spread) ** 2) / 2) / (spread * sqrt(2 * np.pi))
-            density = step @ (c * weights * density)
-        return float(1 - c * weights @ density)
+    from drivekit.life import _loops
 
     z = two_sided_z(confidence)
-    return float(brentq(lambda c: outside(c) - 2 * ndtr(-z), z - 1e-6, z + 4)) if along.size else z
+    if not along.size:
+        return z
+    # as many nodes as the narrowest step asks for: three within its spread
+    nodes, weights = _upper_nodes(max(32, int(12 / sqrt(1 - np.max(along) ** 2))))
+
+    # one variable alone exceeds z, and none exceeds the greatest more often than the chances of all of them add to
+    chance = 2 * ndtr(-z)
+    most = -ndtri(chance / 2 / (along.size + 1))
+
+    def too_often(c: float) -> float:
+        return float(np.log(max(_loops.outside(c, along, nodes, weights), 1e-300) / chance))
+
+    return float(brentq(too_often, z - 1e-6, most + 1e-6))
+
+
+@cache
+def _upper_nodes(n: int) -> tuple[Floats, Floats]:
+    """Give those of n Gauss-Legendre nodes on (-1, 1) that are not below 0, and their weights, half of one at 0."""
+    nodes, weights = np.polynomial.legendre.leggauss(n)
+    upper = nodes > -1e-9 / n
+    return frozen(nodes[upper]), frozen(np.where(nodes[upper] > 1e-9 / n, 1.0, 0.5) * weights[upper])
 
 
 def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: float = 0.95) -> Curve:

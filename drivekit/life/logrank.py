@@ -191,12 +191,20 @@ def totals(at_risk: Ints, failed: Ints) -> tuple[Ints, Floats]:
     sizes = {int(place): _size(at_risk[:, place], int(failed[place])) for place in shared}
     shared = np.array(sorted(sizes, key=lambda place: -sizes[place]), np.int64)
     _refuse_too_many(span[:, shared][order], moves[shared], [sizes[int(place)] for place in shared])
-    total = np.zeros((1, order.size), np.int64), np.ones(1)
+    # The last group follows from the total; the free groups' counts above their least are the digits of one number.
+    free = order[:-1]
+    box = span[free][:, shared].sum(axis=1) + 1
+    stride = np.concatenate([np.cumprod(box[::-1])[::-1][1:], [1]])
+    reached, chances = np.zeros(1, np.int64), np.ones(1)
     for place in shared:
-        total = _convolved(total, _draws(at_risk[order, place], int(failed[place])))
+        counts, weights = _draws(at_risk[order, place], int(failed[place]))
+        shift = (counts[:, :-1] - least[free, place]) @ stride
+        reached, chances = _convolved(reached, chances, shift, weights)
     # An age at which all or none failed, or where one group ran alone, leaves nothing to chance.
-    fixed = np.delete(least, shared, axis=1).sum(axis=1)
-    return frozen(total[0][:, np.argsort(order)] + fixed), frozen(total[1])
+    outcomes = np.empty((reached.size, order.size), np.int64)
+    outcomes[:, free] = np.stack(np.unravel_index(reached, tuple(box)), axis=1) + least[free].sum(axis=1)
+    outcomes[:, order[-1]] = failed.sum() - outcomes[:, free].sum(axis=1)
+    return frozen(outcomes), frozen(chances)
 
 
 def _size(at_risk: Ints, failed: int) -> float:
@@ -232,8 +240,8 @@ def _draws(at_risk: Ints, failed: int) -> tuple[Ints, Floats]:
     for group in at_risk[:-1]:
         rest -= int(group)
         rows, picks, chances = [], [], []
-        for open_ in np.unique(left):
-            least, weights = _hypergeometric(int(group), rest, int(open_))
+        for open_ in sorted(set(left.tolist())):
+            least, weights = _hypergeometric(int(group), rest, open_)
             here = np.flatnonzero(left == open_)
             rows.append(np.repeat(here, weights.size))
             picks.append(np.tile(least + np.arange(weights.size), here.size))
@@ -255,21 +263,14 @@ def _hypergeometric(group: int, others: int, failed: int) -> tuple[int, Floats]:
     return least, np.array([weight / whole for weight in weights])
 
 
-def _convolved(one: tuple[Ints, Floats], other: tuple[Ints, Floats]) -> tuple[Ints, Floats]:
-    """List the sums of two independent draws."""
-    # The last group follows from the total; the free groups' counts above their least are the digits of one number.
-    least = one[0].min(axis=0) + other[0].min(axis=0)
-    box = one[0].max(axis=0) + other[0].max(axis=0) - least + 1
-    stride = np.concatenate([np.cumprod(box[:-1][::-1])[::-1][1:], [1]])
-    (few, chances), (many, weights) = sorted((one, other), key=lambda draw: draw[1].size)
-    place = (many[:, :-1] - many[:, :-1].min(axis=0)) @ stride
-    shift = (few[:, :-1] - few[:, :-1].min(axis=0)) @ stride
-    sums = np.zeros(int(np.prod(box[:-1])))
-    for begin in range(0, place.size, BLOCK):
-        near, weight = place[begin : begin + BLOCK], weights[begin : begin + BLOCK]
-        for step, chance in zip(shift, chances, strict=True):
-            sums[near + step] += chance * weight
+def _convolved(one: Ints, chances: Floats, other: Ints, weights: Floats) -> tuple[Ints, Floats]:
+    """List the sums of two independent whole numbers from 0, each given by those it can be and their chances."""
+    from drivekit.life import _loops
+
+    (few, chances), (many, weights) = sorted(((one, chances), (other, weights)), key=lambda draw: draw[1].size)
+    sums = np.zeros(int(few.max() + many.max()) + 1)
+    for begin in range(0, many.size, BLOCK):
+        near = slice(begin, begin + BLOCK)
+        _loops.convolve(sums, many[near], weights[near], few, chances)
     reached = np.flatnonzero(sums)
-    counts = np.stack(np.unravel_index(reached, tuple(box[:-1])), axis=1) + least[:-1]
-    total = int(one[0][0].sum() + other[0][0].sum())
-    return np.column_stack([counts, total - counts.sum(axis=1)]), sums[reached]
+    return reached, sums[reached]
