@@ -264,7 +264,8 @@ def _left_out(block: Plain) -> str:
     if changed := block.get("changed_belts"):
         parts.append(
             f"{counted(changed, 'belt')} ran in more than one group and counted in each for the runs made there: "
-            "limits from draws of belts allow for that, those of the curves take the groups as belts apart."
+            "limits of a difference allow for that, but for those by beta products; the test of the curves takes the "
+            "groups as belts apart."
         )
     if blank := block.get("blank_runs"):
         parts.append(f"{counted(blank, 'run')} had this column blank and stayed out.")

@@ -7,16 +7,20 @@ from itertools import combinations
 
 import numpy as np
 
+from drivekit.life.belts_shared import difference_by_belt, influence
 from drivekit.life.beta_product import ages_by, beta_product
 from drivekit.life.confounding import overlap, thirds
 from drivekit.life.curve import Curve, difference, whole_curve_confidence
-from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Floats, Ints
+from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints
 from drivekit.life.logrank import holm, logrank
 from drivekit.study.as_json import Block, entry, estimate, number, numbers
 from drivekit.study.comparisons import Comparison
 from drivekit.study.study_input import StudyInput
 
-__all__ = ["NO_HORIZON", "NO_RUNS", "adjust", "comparison_block", "left_unfailed", "overall_block", "overlap_block"]
+__all__ = [
+    "NO_HORIZON", "NO_RUNS", "adjust", "comparison_block", "differences_by_belt", "left_unfailed", "overall_block",
+    "overlap_block",
+]  # fmt: skip
 
 NO_HORIZON = "at no age does every idler in the log still have 5 runs, so mean lives would rest on too few belts"
 NO_RUNS = "no belt of known age has made a run"
@@ -52,7 +56,7 @@ def comparison_block(asked: StudyInput, comparison: Comparison) -> Block:
         return block | {"logrank": only, "mean_difference": dict(only)}
     return block | {
         "logrank": _logrank(asked, code, len(levels)),
-        "mean_difference": _mean_differences(asked, curves),
+        "mean_difference": _mean_differences(asked, comparison, curves),
     }
 
 
@@ -167,14 +171,37 @@ def _logrank(asked: StudyInput, code: Ints, n_levels: int) -> Block:
     return block
 
 
-def _mean_differences(asked: StudyInput, curves: Mapping[str, Curve]) -> Block:
+def _mean_differences(asked: StudyInput, comparison: Comparison, curves: Mapping[str, Curve]) -> Block:
     horizon = asked.horizon
     if horizon is None:
         return {"reason": NO_HORIZON}
     means = {level: found.mean_to(horizon) for level, found in curves.items()}
+    by_belt = differences_by_belt(asked, comparison, horizon)
+    block: Block = {}
+    for earlier, later in combinations(means, 2):
+        pair, told = f"{later} minus {earlier}", difference(means[earlier], means[later], asked.settings.confidence)
+        block[pair] = entry(told, "estimate", "se", "lower", "upper")
+        if pair in by_belt:
+            block[pair]["by_belt"] = entry(by_belt[pair], "se", "lower", "upper")
+    return block
+
+
+def differences_by_belt(asked: StudyInput, comparison: Comparison, horizon: int) -> dict[str, Estimate]:
+    """Give each pair's difference in mean runs with its error by belt, where some belt ran in more than one level."""
+    rows, age, belt = asked.rows(comparison), asked.table["age"], asked.belt
+    met = [np.unique(belt[of]) for of in rows.values()]
+    if sum(map(len, met)) == np.unique(np.concatenate(met)).size:
+        return {}
+    curves = {level: asked.curve(of) for level, of in rows.items()}
+    moved = {
+        level: influence(found, horizon, age[of], asked.failed[of], belt[of], int(belt.max()) + 1)
+        for (level, of), found in zip(rows.items(), curves.values(), strict=True)
+    }
     return {
-        f"{later} minus {earlier}": entry(
-            difference(means[earlier], means[later], asked.settings.confidence), "estimate", "se", "lower", "upper"
+        f"{later} minus {earlier}": difference_by_belt(
+            [curves[level].mean_to(horizon) for level in (earlier, later)],
+            [moved[level] for level in (earlier, later)],
+            asked.settings.confidence,
         )
-        for earlier, later in combinations(means, 2)
+        for earlier, later in combinations(rows, 2)
     }

@@ -33,7 +33,7 @@ from drivekit.life.profile import ratio_test, small_sample
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import MOVES
 from drivekit.study.as_json import Block, entry, estimate
-from drivekit.study.belt_life import comparison_block
+from drivekit.study.belt_life import comparison_block, differences_by_belt
 from drivekit.study.comparisons import Comparison
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import StudyInput
@@ -48,6 +48,8 @@ MANY_FAILURES = 500
 
 METHODS = {
     "curves": "difference of the areas under the two survival curves, with Greenwood's variance",
+    "curves by belt": "difference of the areas under the two survival curves, its error reckoned by belt, for some "
+    "belts ran in both",
     "beta products": "difference of the areas under the two survival curves, with limits by beta products, for hardly "
     "anything failed in one of them",
     "standardised": "the same belts once all at each level, their other settings held alike; limits by drawing belts",
@@ -150,16 +152,19 @@ def _curves(asked: StudyInput, comparison: Comparison, block: Block, contrast: s
         for level, curve in curves.items()
     }
     basis, minus = ("beta products", difference_by) if few else ("curves", partial(difference, confidence=confidence))
+    by_belt = {} if few else differences_by_belt(asked, comparison, horizon)
     return {
         "basis": basis,
-        "method": METHODS[basis],
+        "method": METHODS["curves by belt" if by_belt else basis],
         "horizon_runs": horizon,
         "to_horizon": {
             level: {"failed": _failed_before(block["levels"][level], horizon), **entry(mean, "estimate")}
             for level, mean in means.items()
         },
         "pairs": {
-            f"{later} minus {earlier}": estimate(minus(means[earlier], means[later]))
+            f"{later} minus {earlier}": estimate(
+                by_belt.get(f"{later} minus {earlier}") or minus(means[earlier], means[later])
+            )
             for earlier, later in combinations(means, 2)
         },
     }

@@ -78,6 +78,25 @@ def test_the_last_level_is_held_against_the_first_and_of_tension_the_middle(
     assert head["together"] == {"time": True, "car": False}
 
 
+def test_where_a_belt_ran_in_both_groups_the_error_by_belt_stands_beside_the_fixed_one_and_is_put_in_words() -> None:
+    apart = asked("idler", {"smooth": 2 * LIVES, "toothed": 2 * LIVES})
+    late = np.isin(apart.table["belt"], [4, 5, 8]) & (apart.table["age"] > 3)
+    moved = {"idler": np.where(late, "toothed", apart.table["idler"]).astype(object)}
+    given = StudyInput(RunTable(dict(apart.table.values) | moved), apart.settings)
+    block = comparison_block(given, comparison("idler"))
+    head = headline_block(given, comparison("idler"), block, OVERLAP, UNASKED)
+    fixed = block["mean_difference"]["toothed minus smooth"]
+    by_belt = fixed["by_belt"]
+    means = [block["levels"][level]["mean_to_horizon"]["se"] for level in ("smooth", "toothed")]
+    assert fixed["se"] == pytest.approx(np.hypot(*means))
+    assert by_belt["se"] != pytest.approx(fixed["se"], rel=0.005)
+    assert by_belt["upper"] - fixed["estimate"] == pytest.approx(1.6448536 * by_belt["se"])
+    assert (head["estimate"], head["lower"], head["upper"]) == (
+        fixed["estimate"], by_belt["lower"], by_belt["upper"],
+    )  # fmt: skip
+    assert (head["basis"], head["method"]) == ("curves", METHODS["curves by belt"])
+
+
 def test_a_standardised_answer_with_limits_stands_in_its_place_with_its_own_horizon() -> None:
     alike = {"estimate": 2.0, "lower": 0.5, "upper": 3.0}
     standardised = {
