@@ -124,9 +124,19 @@ def change_words(findings: Plain) -> tuple[str, ...]:
 
 def change_by_cost_words(findings: Plain) -> tuple[str, ...]:
     """Say how the best change age moves with the costs."""
-    levels = findings["change_out"].get("levels", {})
-    told = (level for level in which_levels(findings) if "reason" not in levels[level]) if levels else ()
-    return tuple(_by_ratio(levels[level], level) for level in told)
+    levels, said = findings["change_out"].get("levels", {}), []
+    for level in which_levels(findings) if levels else ():
+        if "reason" in levels[level]:
+            continue
+        ratios, best = (levels[level]["by_cost_ratio"][name] for name in ("ratio", "best_runs"))
+        each = [
+            f"{'none' if run is None else counted(run, 'run')} from {decimal(ratio).removesuffix('.0')}"
+            for place, (ratio, run) in enumerate(zip(ratios, best, strict=True))
+            if not place or run != best[place - 1]
+        ]
+        on = "" if level == "all" else f" on the {level} idler"
+        said.append(f"The best change age{on} by what a failure costs in planned changes: {', '.join(each)}.")
+    return tuple(said)
 
 
 def rule_words(findings: Plain) -> tuple[str, ...]:
@@ -134,28 +144,21 @@ def rule_words(findings: Plain) -> tuple[str, ...]:
     block = findings["change_out"]
     if "reason" in block:
         return (f"When to change cannot be told: {block['reason']}.",)
-    return tuple(sentence for level in which_levels(findings) for sentence in _rule(block, level))
-
-
-def _rule(block: Plain, level: str) -> tuple[str, ...]:
-    found = block["levels"][level]
-    if "reason" in found:
-        return (f"When to change {_which(level)} cannot be told: {found['reason']}.",)
-    share, most = _share(block["risk"]), found["runs_at_risk_by_beta"]
-    first = "first" if level == "all" else f"{level} idler's first"
-    made = "run" if most["estimate"] == 1 else counted(most["estimate"] or 0, "run")
-    return (
-        f"{raised(_change(level, found))}.",
-        f"At most {share} have failed within the {first} {made} (limits {most['lower']} to {most['upper']})."
-        if most["estimate"]
-        else f"More than {share} of {_which(level)} fail on their first run.",
-    )
-
-
-def _share(risk: float) -> str:
-    """Say an accepted share as a crew does: ``1 in 10`` where it is such a part."""
-    parts = round(1 / risk)
-    return f"1 in {parts}" if abs(parts * risk - 1) < 1e-9 else percent(risk)
+    parts, said = round(1 / block["risk"]), []
+    # an accepted share is said as a crew does, 1 in 10, where it is such a part
+    share = f"1 in {parts}" if abs(parts * block["risk"] - 1) < 1e-9 else percent(block["risk"])
+    for level in which_levels(findings):
+        found = block["levels"][level]
+        if "reason" in found:
+            said.append(f"When to change {_which(level)} cannot be told: {found['reason']}.")
+            continue
+        most, first = found["runs_at_risk_by_beta"], "first" if level == "all" else f"{level} idler's first"
+        made = "run" if most["estimate"] == 1 else counted(most["estimate"] or 0, "run")
+        within = f"within the {first} {made} (limits {most['lower']} to {most['upper']})"
+        few = f"At most {share} have failed {within}."
+        many = f"More than {share} of {_which(level)} fail on their first run."
+        said += [f"{raised(_change(level, found))}.", few if most["estimate"] else many]
+    return tuple(said)
 
 
 def _change(level: str, found: Plain, also: str = "") -> str:
@@ -188,19 +191,6 @@ def _ranges(runs: Sequence[int]) -> str:
     return listed([word for row in said for word in row])
 
 
-def _by_ratio(found: Plain, level: str) -> str:
-    """Say how the best change age moves with what a failure costs."""
-    ratios, best = (found["by_cost_ratio"][name] for name in ("ratio", "best_runs"))
-    steps = [
-        (decimal(ratio).removesuffix(".0"), run)
-        for place, (ratio, run) in enumerate(zip(ratios, best, strict=True))
-        if not place or run != best[place - 1]
-    ]
-    each = [f"{'none' if run is None else counted(run, 'run')} from {ratio}" for ratio, run in steps]
-    on = "" if level == "all" else f" on the {level} idler"
-    return f"The best change age{on} by what a failure costs in planned changes: {', '.join(each)}."
-
-
 def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:
     """Say of each running belt what it may still do, the worst first, and before all that looks decide."""
     block = findings["outlook"]
@@ -208,21 +198,18 @@ def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:
         return (f"No odds can be given: {block['reason']}.",)
     if not block:
         return ("No belt of known age is still running.",)
-    each = [f"{_belt(belt)}: {_one_belt(belt)}." for belt in block[:most]]
+    each = [_belt(belt) for belt in block[:most]]
     rest = f"{counted(len(block) - most, 'more belt')} with better odds."
     return (LOOKS_FIRST, *each, *([rest] if len(block) > most else []))
 
 
 def _belt(belt: Plain) -> str:
-    return f"{belt['belt']} ({belt['car']}, {counted(belt['age'], 'run')}, {belt['idler']})"
-
-
-def _one_belt(belt: Plain) -> str:
+    which = f"{belt['belt']} ({belt['car']}, {counted(belt['age'], 'run')}, {belt['idler']})"
     if "off" in belt:
-        return off_words(belt["off"])
+        return f"{which}: {off_words(belt['off'])}."
     one, three = belt["next"][0], belt["next"][2]
     more = "" if three["survive"] is None else f"; three more, {odds_words(three)}"
-    return f"one more run, {odds_words(one)}{more}"
+    return f"{which}: one more run, {odds_words(one)}{more}."
 
 
 def look_words(findings: Plain) -> tuple[str, ...]:
@@ -262,12 +249,9 @@ def scored_words(findings: Plain) -> tuple[str, ...]:
     if "reason" in found:
         return (f"The odds by {before} cannot be scored: {found['reason']}.",)
     gain = found["gain"]
-    if gain["lower"] > 0:
-        verdict = "the odds were better than saying the same of every belt"
-    elif gain["upper"] < 0:
-        verdict = "the odds were worse than saying the same of every belt: do not go by them"
-    else:
-        verdict = "the odds did not beat saying the same of every belt"
+    better, worse = gain["lower"] > 0, gain["upper"] < 0
+    how = "were better than" if better else "were worse than" if worse else "did not beat"
+    verdict = f"the odds {how} saying the same of every belt{': do not go by them' if worse else ''}"
     scored = f"Odds by {before}, scored on {found['runs']} of the {found['made']} runs of {findings['log']['name']}"
     scores = f"{found['brier']:.4f}, of the base rate {found['base_brier']:.4f}"
     brier = f"Mean square of what was foretold less what came (Brier): {scores}"
@@ -284,21 +268,17 @@ def spares_words(findings: Plain) -> tuple[str, ...]:
     block = findings["spares"]
     if "reason" in block:
         return (f"How many belts to have cannot be told: {block['reason']}.",)
-    runs, enough = block["runs"], block["quantiles"]
-    policy = block["policy_runs"]
-    how = (
-        f"if all belts are changed after {counted(policy, 'run')}"
-        if policy
-        else f"if belts are used up to run {block['used_to_run']}, the oldest seen"
-    )
+    runs, enough, policy = block["runs"], block["quantiles"], block["policy_runs"]
+    how = f"if belts are used up to run {block['used_to_run']}, the oldest seen"
+    if policy:
+        how = f"if all belts are changed after {counted(policy, 'run')}"
     going = [
         f"{car['belt']} on {name} at {car['age']}"
         for name, car in block["cars"].items()
         if car["belt"] and car["age"] < block["used_to_run"]
     ]
-    first = f"For {counted(runs, 'more run')}, {how}: {enough['0.9']} new belts are enough 9 times in 10."
     return (
-        first,
+        f"For {counted(runs, 'more run')}, {how}: {enough['0.9']} new belts are enough 9 times in 10.",
         f"Enough 19 times in 20 are {enough['0.95']}; {block['mean']:.0f} are used on average.",
         f"Counted on from the belts that go on: {listed(going)}." if going else "Every car starts with a new belt.",
     )
@@ -323,12 +303,12 @@ def meeting_rows(block: Plain) -> list[tuple[str, str, str, str]]:
     """Give a meeting's rounds: what each is, the belt to run, the chance that it makes the round, and what then."""
     rows = []
     for each in block["rounds"]:
-        if each["belt"] is None:
-            rows.append((each["round"], f"none left that may run to run {block['used_to_run']}", "", ""))
-            continue
-        after = each["instead"] or ("no belt is left" if each is not block["rounds"][-1] else "")
-        then = "the meeting is over" if each["ends"] else after
-        rows.append((each["round"], f"{each['belt']}, run {each['run']}", count_of_20(each["survive"]), then))
+        belt, makes, then = f"none left that may run to run {block['used_to_run']}", "", ""
+        if each["belt"] is not None:
+            belt, makes = f"{each['belt']}, run {each['run']}", count_of_20(each["survive"])
+            after = each["instead"] or ("no belt is left" if each is not block["rounds"][-1] else "")
+            then = "the meeting is over" if each["ends"] else after
+        rows.append((each["round"], belt, makes, then))
     return rows
 
 
@@ -372,9 +352,8 @@ def as_planned_words(findings: Plain) -> tuple[str, ...]:
             if hr["estimate"] is None:
                 said.append(f"Belts drawn {words.phrase(level)}: {sides}; no ratio: {hr['reason']}.")
                 continue
-            verdict = (
-                "told, and drawn by lot it is the setting's own doing" if found["told"] else "too few belts to tell"
-            )
+            own = "told, and drawn by lot it is the setting's own doing"
+            verdict = own if found["told"] else "too few belts to tell"
             times = _ratio(hr).replace("many", "many failures a run", 1)
             said.append(f"Belts drawn {words.phrase(level)}: {sides}; {times}: {verdict}.")
     return tuple(said)

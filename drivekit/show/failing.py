@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from drivekit.show.phrases import (
     Plain,
+    Ratio,
     amount,
     chance,
     counted,
@@ -14,6 +15,7 @@ from drivekit.show.phrases import (
     percent,
     percents,
     raised,
+    ratio_clause,
     reached,
     runs,
     said_of,
@@ -21,7 +23,6 @@ from drivekit.show.phrases import (
     sure,
     wording,
 )
-from drivekit.show.ratios import Ratio, ratio_clause
 
 __all__ = [
     "by_setting_words",

@@ -2,7 +2,7 @@
 
 A row has its name at the left and its numbers at the right, "no difference" is marked, and several panels share one
 axis. A limit without end, or beyond the axis, is an arrow at the end of the axis; what cannot be told has a row too,
-with its reason and no mark. Of a hazard ratio the estimate that leads (`drivekit.show.ratios`) is drawn. Where it is
+with its reason and no mark. Of a hazard ratio the estimate that leads (`drivekit.show.phrases`) is drawn. Where it is
 Firth's the mark is a diamond and the row says so. Where tension bends, its row says that one ratio is no answer. The
 differences are those that the answers speak of: where an answer is standardised, so are all pairs of its setting, and
 each row says out of how many runs.
@@ -22,17 +22,22 @@ from drivekit.show.hazard_words import FITS, curved
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import (
     Plain,
+    Ratio,
     amount,
+    change,
     claim_of,
     counted,
     decimal,
+    leading,
     listed,
+    ratio_of,
+    ratio_verdict,
     spread,
     sure,
+    term_name,
     wording,
     wording_of_term,
 )
-from drivekit.show.ratios import Ratio, change, leading, ratio_of, ratio_verdict, term_name
 from drivekit.show.words import answer, sides, verdict
 
 if TYPE_CHECKING:

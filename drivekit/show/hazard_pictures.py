@@ -38,8 +38,7 @@ from drivekit.show.hazard_words import (
     tension_words,
 )
 from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width
-from drivekit.show.phrases import Plain, counted, spoken, sure
-from drivekit.show.ratios import term_name
+from drivekit.show.phrases import Plain, counted, spoken, sure, term_name
 from drivekit.units import Units
 
 if TYPE_CHECKING:

@@ -13,20 +13,26 @@ from drivekit.decide.claims import RARE_BEND, best_verdict
 from drivekit.show.phrases import (
     Plain,
     chance,
+    change,
     claim_of,
     counted,
     decimal,
+    leading,
     listed,
     lowered,
     percent,
     percents,
     raised,
+    ratio_of,
+    ratio_said,
+    ratio_verdict,
+    span,
     spoken,
     sure,
+    term_name,
     wording,
     wording_of_term,
 )
-from drivekit.show.ratios import change, leading, ratio_of, ratio_said, ratio_verdict, span, term_name
 from drivekit.units import POUND_N, Units
 
 __all__ = [

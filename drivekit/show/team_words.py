@@ -138,7 +138,9 @@ def next_words(findings: Plain) -> tuple[str, ...]:
             continue
         later, earlier = sides(head["contrast"])
         both = f"{words.phrase(later)} and {words.brief(earlier)}"
-        belts = min(sum(head["levels"][level]["belts"] for level in (later, earlier)), _belts(findings))
+        # each once, in however many levels it ran
+        ran = findings["life"]["overall"]["belts"]
+        belts = min(sum(head["levels"][level]["belts"] for level in (later, earlier)), ran)
         needed = belts_to_tell(head, belts)
         enough = f"about {needed} belts" if needed else f"more than {MOST * belts} belts"
         if needed and needed <= belts and told.verdict == "too few" and max(-head["lower"], head["upper"]) < 1:
@@ -154,9 +156,3 @@ def next_words(findings: Plain) -> tuple[str, ...]:
                 f"To tell a run's difference between belts {both} 4 times in 5 takes {enough}; this season had {belts}."
             )
     return tuple(said) or ("Nothing that was asked calls for a test: repeat the study on the next season's log.",)
-
-
-def _belts(findings: Plain) -> int:
-    """Count the belts that ran, each once, in however many levels it ran."""
-    belts: int = findings["life"]["overall"]["belts"]
-    return belts

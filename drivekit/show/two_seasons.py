@@ -236,13 +236,12 @@ def moved(old: Plain, new: Plain) -> dict[str, str]:
     if otherwise := [words for name, words in ASKED.items() if name in then and then[name] != now[name]]:
         return said | {"settings": f"Asked otherwise then, the answers are {OTHERWISE}: {listed(otherwise)} differ."}
     said |= {name: _question(old, new, name) for name in new["headline"]}
-    ages = {
-        "median": ("The run by which half of all belts had failed:", ("life", "overall", "median")),
-        "change_out": ("The change that costs least, of all belts:", ("change_out", "levels", "all", "best_runs")),
-    }
-    for name, (what, path) in ages.items():
-        before, after = _found(old, *path), _found(new, *path)
-        said[name] = _held(what, before, after, reached, lambda by: counted(round(by), "run"))
+    for name, what, *path in (
+        ("median", "The run by which half of all belts had failed:", "life", "overall", "median"),
+        ("change_out", "The change that costs least, of all belts:", "change_out", "levels", "all", "best_runs"),
+    ):
+        was, now = (_found(findings, *path) for findings in (old, new))
+        said[name] = _held(what, was, now, reached, lambda by: counted(round(by), "run"))
     return said
 
 

@@ -27,17 +27,17 @@ from drivekit.show.phrases import (
     claim_of,
     confidence_words,
     counted,
-    decimal,
     hint_words,
+    leading,
     listed,
     lowered,
     own_error,
     raised,
+    ratio_clause,
     runs,
     spread,
     wording,
 )
-from drivekit.show.ratios import leading, ratio_clause
 
 __all__ = [
     "INVENTED",
@@ -111,15 +111,10 @@ def verdict(findings: Plain, name: str, pair: str) -> str:
 def answer(findings: Plain, name: str) -> Answer:
     """Answer one of the planned questions; for a setting of three levels by the headline pair and the next one."""
     try:
-        return _answer(findings, name)
+        along = name == "tension" and best_judged(findings) in ("best", "hint")
+        return _curve_answer(findings) if along else levels_answer(findings, name)
     except Exception as error:
         return Answer(f"This question cannot be answered: {own_error(error)}", "", "", "no answer")
-
-
-def _answer(findings: Plain, name: str) -> Answer:
-    if name == "tension" and best_judged(findings) in ("best", "hint"):
-        return _curve_answer(findings)
-    return levels_answer(findings, name)
 
 
 def levels_answer(findings: Plain, name: str) -> Answer:
@@ -141,7 +136,8 @@ def curves_answer(findings: Plain, name: str) -> Answer:
         return _levels_answer(findings, name, head)
     curves, horizon = findings["life"][name]["levels"], findings["settings"]["horizon_runs"]
     alike, (later, earlier) = levels_answer(findings, name), sides(head["contrast"])
-    plain = head | {"basis": "curves", "horizon_runs": horizon, "pairs": pairs} | _three(pairs[head["contrast"]])
+    three = {part: pairs[head["contrast"]][part] for part in ("estimate", "lower", "upper")}
+    plain = head | {"basis": "curves", "horizon_runs": horizon, "pairs": pairs} | three
     before = [sum(d for age, d in zip(c["age"], c["failed_at"], strict=True) if age < horizon) for c in curves.values()]
     room = horizon - (curves[earlier]["mean_to_horizon"]["estimate"] or horizon)
     judged = runs_verdict(plain, told=bool(alike.better), failed=min(before), room=room)
@@ -153,10 +149,6 @@ def curves_answer(findings: Plain, name: str) -> Answer:
         return said
     size = f"{amount(head['estimate'])} the {runs(head['horizon_runs'])}"
     return replace(said, further=f"Held alike it is {size}", further_counts="")
-
-
-def _three(pair: Plain) -> Plain:
-    return {name: pair[name] for name in ("estimate", "lower", "upper")}
 
 
 def _levels_answer(findings: Plain, name: str, head: Plain, judged: str = "") -> Answer:
@@ -178,7 +170,9 @@ def _levels_answer(findings: Plain, name: str, head: Plain, judged: str = "") ->
         judged = {"fewer": "longer", "more": "shorter"}.get(way, "hint")
         better = {"longer": later, "shorter": earlier}.get(judged, "")
     elif claim.get("claimed") and not better and not on_curves:
-        finding = _matters(words, claim, finding)
+        ways = {*claim["pairs"].values(), *claim["terms"].values()}
+        if not ways & {"longer", "shorter", "fewer", "more"}:
+            finding = f"That {words.noun} matters is told, but not which is better. {finding}"
     judged = "hint" if judged.startswith("hint") else judged
     second = _second_pair(head, list(block.get("levels", {})))
     if second is None:
@@ -206,14 +200,6 @@ def _by_failures(findings: Plain, words: Wording, name: str, head: Plain, held: 
     if ways[term] == way:
         return raised(f"{held}{said}"), way
     return f"{DOUBTS['hint']}{held}{said}; {hint_words(findings, name)}", ways[term]
-
-
-def _matters(words: Wording, claim: Plain, finding: str) -> str:
-    """Say that a question is told though no pair of its levels is."""
-    ways = [*claim["pairs"].values(), *claim["terms"].values()]
-    if any(way in ("longer", "shorter", "fewer", "more") for way in ways):
-        return finding
-    return f"That {words.noun} matters is told, but not which is better. {finding}"
 
 
 def _curve_answer(findings: Plain) -> Answer:
@@ -277,15 +263,11 @@ def sides(contrast: str) -> tuple[str, str]:
 
 def _difference(findings: Plain, words: Wording, name: str, head: Plain, judged: str, held: str = "") -> str:
     """Say the headline's difference, after what it holds alike; a doubt stands before both."""
-    later, earlier = sides(head["contrast"])
     if head["upper"] - head["lower"] < 1e-9:
         return f"What {words.noun} does cannot be told: no belt could lose one of its {runs(head['horizon_runs'])}"
-    made = "make" if head.get("basis") == "standardised" else "made"
-    said = (
-        f"belts {words.phrase(later)} {made} {amount(head['estimate'])} their {runs(head['horizon_runs'])} "
-        f"{'as' if decimal(abs(head['estimate'])) == '0' else 'than'} {words.those(earlier)} "
-        f"({confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])})"
-    )
+    size = f"{amount(head['estimate'])} their {runs(head['horizon_runs'])}"
+    limits = f"{confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])}"
+    said = f"{_made(words, head, head['contrast'], size)} ({limits})"
     hint = judged.startswith("hint")
     doubt = DOUBTS.get("hint" if hint else judged, "")
     return raised(f"{doubt}{held}{said}") + (f"; {hint_words(findings, name)}" if hint else "")
@@ -302,16 +284,19 @@ def _second_pair(head: Plain, order: list[str]) -> str | None:
 
 
 def _further(findings: Plain, words: Wording, name: str, contrast: str, head: Plain) -> str:
-    (later, earlier), difference = sides(contrast), head["pairs"][contrast]
-    judged = verdict(findings, name, contrast)
+    difference, judged = head["pairs"][contrast], verdict(findings, name, contrast)
     doubts = {"too few": ": too few belts to tell", "no difference": ": less than a run either way"}
     doubt = ": a hint, not proof" if judged.startswith("hint") else doubts.get(judged, "")
-    size = amount(difference["estimate"]).removesuffix(" of")
+    said = _made(words, head, contrast, amount(difference["estimate"]).removesuffix(" of"))
+    return f"{raised(said)} ({spread(difference['lower'], difference['upper'])}{doubt})"
+
+
+def _made(words: Wording, head: Plain, contrast: str, size: str) -> str:
+    """Say how many more or fewer runs the belts of one level make than the others, by the basis of the headline."""
+    later, earlier = sides(contrast)
     made = "make" if head.get("basis") == "standardised" else "made"
-    return (
-        f"Belts {words.phrase(later)} {made} {size} {'as' if size == 'as many' else 'than'} {words.those(earlier)} "
-        f"({spread(difference['lower'], difference['upper'])}{doubt})"
-    )
+    than = "as" if size.startswith("as many") else "than"
+    return f"belts {words.phrase(later)} {made} {size} {than} {words.those(earlier)}"
 
 
 def _counts(words: Wording, head: Plain, block: Plain) -> str:
@@ -337,17 +322,14 @@ def _together(words: Wording, findings: Plain, name: str, head: Plain) -> str:
     together = head.get("together") or {}
     car = bool(together.get("car")) and head.get("basis") != "standardised"
     later, _ = sides(head["contrast"])
-    time = _came(later, findings.get("overlap", {}).get(name, {}).get("time", {}))
-    belts = f"the belts {words.phrase(later)}"
-    match bool(together.get("time")), car:
-        case True, True:
-            doing = "the season's or the cars' doing"
-            return f"but {belts} {time}, and not on all cars alike, so part of this may be {doing}"
-        case True, False:
-            return f"but {belts} {time}, so part of this may be the season's doing"
-        case False, True:
-            return f"but {belts} did not run on all cars alike, so part of this may be the cars' doing"
-    return ""
+    said = ["did not run on all cars alike"] if car else []
+    if together.get("time"):
+        came = _came(later, findings.get("overlap", {}).get(name, {}).get("time", {}))
+        said = [came, "not on all cars alike"] if car else [came]
+    doing = " or ".join(["the season's"] * bool(together.get("time")) + ["the cars'"] * car)
+    return f"but the belts {words.phrase(later)} {', and '.join(said)}, so part of this may be {doing} doing" * bool(
+        said
+    )
 
 
 def _came(level: str, time: Plain) -> str:

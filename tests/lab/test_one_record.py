@@ -19,7 +19,7 @@ from drivekit.lab.season_study import Study, sentence
 from drivekit.log.season import read_season
 from drivekit.show.folder import findings_text
 from drivekit.show.page import pages, pictures
-from drivekit.show.ratios import leading
+from drivekit.show.phrases import leading
 from drivekit.show.words import answer
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.findings import schema, study

@@ -17,8 +17,7 @@ from drivekit.log.season import read_season
 from drivekit.show.forest import differences_picture, forest_picture
 from drivekit.show.hazard_words import curved
 from drivekit.show.page import cannot_tell, pages
-from drivekit.show.phrases import wording
-from drivekit.show.ratios import leading, ratio_said
+from drivekit.show.phrases import leading, ratio_said, wording
 from drivekit.show.team_words import todo_words
 from drivekit.show.words import answer, curves_answer, exploratory_answer, levels_answer
 from drivekit.study.findings import study

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from drivekit.show.ratios import Ratio, change, leading, ratio_of, ratio_said, ratio_verdict, span, term_name
+from drivekit.show.phrases import Ratio, change, leading, ratio_of, ratio_said, ratio_verdict, span, term_name
 
 IDLER = "idler[toothed]"
 
