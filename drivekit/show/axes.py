@@ -194,7 +194,7 @@ def framed(
     return axes
 
 
-def write_beside(axes: Axes, size: Size, names: Mapping[Line2D, str], numbers: Sequence[Number] = ()) -> None:
+def write_beside(axes: Axes, size: Size, names: Mapping[str, str], numbers: Sequence[Number] = ()) -> None:
     """Write names at the ends of curves and numbers at their points, clear of every line, dot and tick of the axes.
 
     Parameters
@@ -203,19 +203,21 @@ def write_beside(axes: Axes, size: Size, names: Mapping[Line2D, str], numbers: S
         Where they are; its limits and place must stay as they are from here on.
     size : Size
         What for.
-    names : mapping of Line2D to str
-        The words of each curve, with line ends where they are wrapped: kept from top to bottom in the order of the
-        curves' ends. Of ``curve:NAME`` the words get the gid ``label:NAME``, a leader ``leader:NAME``.
+    names : mapping of str to str
+        The words of each curve by its gid, with line ends where they are wrapped: kept from top to bottom in the order
+        of the curves' ends. Of ``curve:NAME`` the words get the gid ``label:NAME``, a leader ``leader:NAME``.
     numbers : sequence of Number
         An earlier one moves less.
     """
-    points = [*(_end(axes, line) for line in names), *(at for _, _, at, _ in numbers)]
+    every = {str(line.get_gid()): line for line in axes.lines}
+    lines = [every[gid] for gid in names]
+    points = [*(_end(axes, line) for line in lines), *(at for _, _, at, _ in numbers)]
     ends = _scale(axes) * axes.transData.transform(np.reshape(points, (-1, 2)))
     drawn = _inked(axes.lines, _scale(axes))
     tries = [_places(axes, drawn, text, place, ends[: len(names)], size) for place, text in enumerate(names.values())]
     done = _together(tries, ends[: len(names)])
-    for (line, text), at, end, box in zip(names.items(), points, ends, done, strict=False):
-        name = str(line.get_gid()).partition(":")[2]
+    for (gid, text), line, at, end, box in zip(names.items(), lines, points, ends, done, strict=False):
+        name = gid.partition(":")[2]
         look: dict[str, Any] = {"bbox": HALO, "linespacing": LINE}
         if _gap(box[None], end)[0] > NEAR:
             side = (np.clip(end, box[:2], box[2:]) - box[:2]) / (box[2:] - box[:2])

@@ -120,16 +120,8 @@ def card(
 
 def set_up_card(name: str, steps: Sequence[Row], paper: str = "A4") -> bytes:
     """Draw the set-up card of a named drive: its work in order, the cautions first. Raises as `card` does."""
-    return card(
-        "Set-up card",
-        name,
-        ("Date", "Car", "Belt", "By"),
-        [steps],
-        66.0,
-        (ESTIMATES,),
-        ticked=True,
-        paper=paper,
-    )
+    blanks = ("Date", "Car", "Belt", "By")
+    return card("Set-up card", name, blanks, [steps], 66.0, (ESTIMATES,), ticked=True, paper=paper)
 
 
 def record_card(columns: Sequence[Blank], paper: str = "A4") -> bytes:
@@ -294,14 +286,14 @@ def _tension_words(set_up: SetUp) -> str:
 
 
 def _neutral_words(set_up: SetUp, tracking: Tracking | None) -> str:
-    travel = ""
+    said = []
     if set_up.gain is not None:
-        flat_m = set_up.gain.travel_per_turn_m / FLATS_IN_A_TURN
-        travel = f"One flat of one of the idler's adjusters moves its end by {set_up.layout.spoken.length(flat_m)}."
-    if tracking is None or tracking.move.idler is None:
-        return travel
-    # the card has no room for what is expected of it: that stands on the page
-    return f"{travel} From the record: {lowered(str(tracking.move).split(':')[0])}.".strip()
+        moved = set_up.layout.spoken.length(set_up.gain.travel_per_turn_m / FLATS_IN_A_TURN)
+        said.append(f"One flat of one of the idler's adjusters moves its end by {moved}.")
+    if tracking is not None and tracking.move.idler is not None:
+        # the card has no room for what is expected of it: that stands on the page
+        said.append(f"From the record: {lowered(str(tracking.move).split(':')[0])}.")
+    return " ".join(said)
 
 
 def _even_words(tracking: Tracking | None) -> str:
@@ -313,7 +305,6 @@ def _even_words(tracking: Tracking | None) -> str:
 def _clamp_words(set_up: SetUp) -> str:
     if set_up.grip is None:
         return set_up.grip_refused
-    grip = set_up.grip
-    torque = set_up.layout.spoken.both(grip.preload.torque_n_m, "N m")
-    holds = f"it holds {grip.factor.likely:.1f} times ({grip.factor.least:.1f} at its least) what makes the idler slip"
-    return f"Clamp {torque}, threads {grip.preload.state}: {holds}."
+    factor, preload = set_up.grip.factor, set_up.grip.preload
+    holds = f"it holds {factor.likely:.1f} times ({factor.least:.1f} at its least) what makes the idler slip"
+    return f"Clamp {set_up.layout.spoken.both(preload.torque_n_m, 'N m')}, threads {preload.state}: {holds}."

@@ -16,23 +16,12 @@ from numpy.typing import NDArray
 
 from drivekit.show.axes import Number, banded, framed, inches, paper_of, parts, plot_height, room_beside, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
-from drivekit.show.phrases import (
-    Plain,
-    by_run,
-    counted,
-    listed,
-    raised,
-    said_of,
-    spoken,
-    sure,
-    wording,
-)
+from drivekit.show.phrases import Plain, by_run, counted, listed, raised, said_of, spoken, sure, wording
 from drivekit.show.words import curves_answer, exploratory_answer, levels_answer
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import SubFigure
-    from matplotlib.lines import Line2D
 
 __all__ = [
     "X_LABEL",
@@ -74,13 +63,12 @@ def comparison_picture(findings: Plain, name: str, *, table: bool = True, oldest
     """
     planned = name in findings["headline"]
     block = findings["life"][name] if planned else findings["life"]["more"][name]
-    if not block.get("levels"):
+    if not (levels := block.get("levels")):
         return None
     said = curves_answer(findings, name) if planned else exploratory_answer(findings, name)
-    levels = block["levels"]
     subtitle = f"Share of belts not failed after each run, by {wording(findings, name).noun} ({_stand_behind(levels)})."
-    if name == "tension":
-        subtitle += _cuts(findings)
+    if name == "tension" and (cuts := findings["settings"].get("tension_cuts_n")):
+        subtitle += " Low ends at {}, middle at {}.".format(*(spoken(findings).said(cut, "N") for cut in cuts))
     oldest = max(oldest, *(curve["age"][-1] for curve in levels.values()))
     placed = {level: (place, curve) for place, (level, curve) in enumerate(levels.items())}
     head = findings["headline"][name] if planned else block["headline"]
@@ -101,24 +89,13 @@ def overall_picture(findings: Plain) -> Picture | None:
     if not curve["failed"]:
         title = f"Of {counted(curve['belts'], 'belt')} none failed in {counted(curve['runs'], 'run')}."
     subtitle = f"Share of belts not failed after each run ({_stand_behind({'all': curve})})."
-    return Picture(
-        "overall",
-        title,
-        subtitle,
-        _note(findings, {"all belts": curve}),
-        *curves_drawn({"all": (0, curve)}, curve["age"][-1]),
-    )
+    drawn = curves_drawn({"all": (0, curve)}, curve["age"][-1])
+    return Picture("overall", title, subtitle, _note(findings, {"all belts": curve}), *drawn)
 
 
 def _stand_behind(levels: Mapping[str, Plain]) -> str:
     counts = (f"{name}: {counted(curve['belts'], 'belt')}, {curve['failed']} failed" for name, curve in levels.items())
     return "; ".join(counts)
-
-
-def _cuts(findings: Plain) -> str:
-    cuts = findings["settings"].get("tension_cuts_n")
-    low, middle = (spoken(findings).said(cut, "N") for cut in cuts or (0, 0))
-    return f" Low ends at {low}, middle at {middle}." if cuts else ""
 
 
 def _note(findings: Plain, levels: Mapping[str, Plain], table: bool = True, horizon: int = 0) -> str:
@@ -164,25 +141,16 @@ def standardised_picture(findings: Plain, name: str, *, oldest: int = 0) -> Pict
         "car and with the other settings of its first run."
     )
     bands = f"Bands: {sure(findings)}, point by point." if all(map(_banded, block["levels"].values())) else ""
-    note = noted(findings, bands, _replicates_words(block))
-    drawn = curves_drawn(curves, max(oldest, *horizons), table=False)
-    return Picture(f"standardised_{name}", _title(findings, name), subtitle, note, *drawn)
-
-
-def _replicates_words(block: Plain) -> str:
-    """Say how the limits were drawn, how many draws gave none, and why there are none if so."""
-    text = f"Limits from {block['replicates']} draws of belts"
+    limits = f"Limits from {block['replicates']} draws of belts"
     if block["replicates_lost"]:
-        text += f", of which {block['replicates_lost']} had no estimate and were left out"
-    why = next((pair["reason"] for pair in block["mean_difference"].values() if pair.get("reason")), None)
-    return f"{text}; no limits are given, for {why}." if why else f"{text}."
-
-
-def _title(findings: Plain, name: str) -> str:
+        limits += f", of which {block['replicates_lost']} had no estimate and were left out"
+    if why := next((pair["reason"] for pair in block["mean_difference"].values() if pair.get("reason")), None):
+        limits += f"; no limits are given, for {why}"
+    title = f"For {words.noun} the same belts once all at each level: no limits can be given, so no answer."
     if findings["headline"].get(name, {}).get("basis") == "standardised":
-        return levels_answer(findings, name).title
-    noun = wording(findings, name).noun
-    return f"For {noun} the same belts once all at each level: no limits can be given, so no answer."
+        title = levels_answer(findings, name).title
+    drawn = curves_drawn(curves, max(oldest, *horizons), table=False)
+    return Picture(f"standardised_{name}", title, subtitle, noted(findings, bands, f"{limits}."), *drawn)
 
 
 def curves_drawn(
@@ -218,19 +186,20 @@ def curves_drawn(
         for part, group in zip(parts(body, columns(size), len(panels)), panels, strict=True):
             within = rows(group)
             left = _names_aside(within, size)
-            words = _words(group, size, table)
+            words = _words(group, size, table).values()
             margins = {"left": max(0.0, left - 3.1 * size.gap), "below": table_high(within, size)}
-            margins |= {"right": room_beside(words.values(), size) if alone else 0.0}
+            margins |= {"right": room_beside(words, size) if alone else 0.0}
             axes = framed(part, size, X_LABEL, Y_LABEL, "" if alone else next(iter(group)), **margins)
             set_ages(axes, size, within, oldest)
             axes.set(ylim=(0, 102), yticks=(0, 25, 50, 75, 100) if inches(axes)[1] > 6 * size.gap else (0, 50, 100))
             if horizon:
                 gid = f"horizon:{next(iter(group))}"
                 axes.plot(horizon, 0, "^", c=INK, ms=2.6 * size.line, clip_on=False, zorder=2.4, gid=gid)
-            lines = {name: _draw(axes, size, name, place, curve) for name, (place, curve) in group.items()}
+            for name, (place, curve) in group.items():
+                _draw(axes, size, name, place, curve)
             if len(curves) == 1:
                 _whole(axes, size, *next(iter(group.items())))
-            write_beside(axes, size, {lines[name]: text for name, text in words.items()}, _numbers(group))
+            write_beside(axes, size, _words(group, size, table), _numbers(group))
             if within:
                 write_table(axes, size, within, max(left, 3.1 * size.gap))
 
@@ -252,11 +221,8 @@ def _median(curve: Plain) -> int | None:
     return age
 
 
-def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> Line2D:
-    """Draw one group: its band, a line down from the median, the steps, ticks for belts that left, dots for failures.
-
-    Give the steps, at whose end its name stands.
-    """
+def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> None:
+    """Draw one group: band, a line down from the median, the steps, ticks for belts that left, dots for failures."""
     colour, thin, part, share = ink(place)["color"], size.thin, said_of(curve), _percent(curve)
     age = np.array(part["age"])
     if _banded(curve):
@@ -264,7 +230,7 @@ def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> Line2D
         banded(axes, size, f"band:{name}", place, age, *limits, step="post")
     steps = np.append(part.get("from", age[0]) - 1, age), np.append(100.0, share)
     style = {"drawstyle": "steps-post", "linewidth": size.line, "clip_on": False, "zorder": 2.1, **ink(place)}
-    (line,) = axes.plot(*steps, gid=f"curve:{name}", **style)
+    axes.plot(*steps, gid=f"curve:{name}", **style)
     if (half := _median(curve)) is not None:
         drop = {"color": colour, "linewidth": 1.2 * thin, "linestyle": (0, (1.5, 2)), "zorder": 1.5}
         axes.plot([half] * 2, (share[part["age"].index(half)], 0), gid=f"median:{name}", **drop)
@@ -274,7 +240,6 @@ def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> Line2D
         if (seen := np.array(part.get(key, [0] * age.size)) > 0).any():
             look = {"linestyle": "none", "color": colour, "clip_on": False, **marker}
             axes.plot(age[seen], share[seen], gid=f"{kind}:{name}", **look)
-    return line
 
 
 def _whole(axes: Axes, size: Size, name: str, placed: tuple[int, Plain]) -> None:
@@ -286,12 +251,12 @@ def _whole(axes: Axes, size: Size, name: str, placed: tuple[int, Plain]) -> None
 
 
 def _words(group: Mapping[str, tuple[int, Plain]], size: Size, table: bool) -> dict[str, str]:
-    """Give what is written at the ends of curves: names where several share the panel, and who had no failure."""
+    """Give what is written at the ends of curves, by gid: names where several share the panel, who had no failure."""
     words = {}
     for name, (_, curve) in group.items():
         none = table and not any(said_of(curve)["failed_at"])
         if said := [name] * (len(group) > 1) + ["none failed"] * none:
-            words[name] = "\n".join(wrapped(": ".join(said), 0.26 * size.width, size.text))
+            words[f"curve:{name}"] = "\n".join(wrapped(": ".join(said), 0.26 * size.width, size.text))
     return words
 
 

@@ -70,12 +70,10 @@ def change_picture(findings: Plain) -> Picture | None:
         right = room_beside(labels.values(), size)
         panels = parts(body, columns(size), 2 if moves else 1)
         axes = framed(panels[0], size, "Changed after, runs", "Cost a run, in planned changes", right=right)
-        names = {}
         for place, (name, found) in enumerate(drawn.items()):
             cost = [value / block["cost_planned"] for value in found["cost_per_run"]]
             style, thick = ink(place), size.line if name in leads else 0.6 * size.line
-            (line,) = axes.plot(found["runs"], cost, linewidth=thick, gid=f"curve:{name}", **style)
-            names[line] = labels[name]
+            axes.plot(found["runs"], cost, linewidth=thick, gid=f"curve:{name}", **style)
             if name not in leads:
                 continue
             dot: dict[str, Any] = {"linestyle": "none", "marker": "o", "color": style["color"], "clip_on": False}
@@ -85,19 +83,17 @@ def change_picture(findings: Plain) -> Picture | None:
                 edge = {"ms": 4.6 * size.line, "mec": "white", "mew": 1.5 * size.thin}
                 axes.plot([best], [cost[best - 1]], gid=f"best:{name}", **dot | edge)
         axes.set_ylim(0, None)
-        write_beside(axes, size, names)
+        write_beside(axes, size, {f"curve:{name}": label for name, label in labels.items()})
         for panel in panels[1:]:
             axes = framed(panel, size, "A failure costs, planned changes", "Best change age, runs", right=right)
             axes.axvline(taken / block["cost_planned"], color=PALE, linewidth=2 * size.thin, gid="taken")
-            names = {}
             for place, (name, move) in enumerate(moves.items()):
                 best = [float(run or "nan") for run in move["best_runs"]]
                 style = ink(place) | {"linewidth": size.line, "marker": "o", "ms": 2.6 * size.line, "clip_on": False}
-                (line,) = axes.plot(move["ratio"], best, gid=f"moves:{name} by cost", **style)
-                names[line] = labels[name]
+                axes.plot(move["ratio"], best, gid=f"moves:{name} by cost", **style)
                 axes.set_xlim(0, move["ratio"][-1])
             axes.set_ylim(0, 1.1 * axes.get_ylim()[1])
-            write_beside(axes, size, names)
+            write_beside(axes, size, {f"moves:{name} by cost": labels[name] for name in moves})
 
     return Picture("change_out", title, subtitle, note, draw, needs)
 
@@ -253,21 +249,14 @@ def fitters_picture(findings: Plain) -> Picture | None:
     if len(told) < 2:
         return None
     often = sorted(told, key=lambda name: -told[name]["runs"])[:MOST_FITTERS]
-    rows = [
-        Row(
-            f"interval:{name}",
-            name,
-            f"{each['estimate']:+,.0f} N ({each['lower']:+,.0f} to {each['upper']:+,.0f})".replace(
-                "-", "\N{MINUS SIGN}"
-            ),
-            counted(each["runs"], "run"),
-            *(each[side] for side in ("estimate", "lower", "upper")),
-        )
-        for name, each in told.items()
-        if name in often
-    ]
     from matplotlib.ticker import MaxNLocator
 
+    rows = []
+    for name, each in told.items():
+        if name in often:
+            three = [each[side] for side in ("estimate", "lower", "upper")]
+            said = "{:+,.0f} N ({:+,.0f} to {:+,.0f})".format(*three).replace("-", "\N{MINUS SIGN}")
+            rows.append(Row(f"interval:{name}", name, said, counted(each["runs"], "run"), *three))
     reach = max(abs(end) for row in rows for end in (row.lower, row.upper) if end is not None)
     ticks = [tick for tick in MaxNLocator(8, steps=(1, 2, 2.5, 5, 10)).tick_values(-reach, reach) if abs(tick) <= reach]
     draw, needs = rows_drawn({"": rows}, (-1.05 * reach, 1.05 * reach), ticks, 0.0, "Tension above that of all runs, N")

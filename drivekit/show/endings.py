@@ -23,7 +23,7 @@ from drivekit.show.phrases import Plain, counted, listed, percent, said_of, sure
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import SubFigure
-    from matplotlib.lines import Line2D
+
 __all__ = [
     "MOST",
     "STYLES_SAID",
@@ -101,8 +101,9 @@ def causes_picture(findings: Plain) -> Picture | None:
         axes = framed(body, size, X_LABEL, "Belts ended by that cause, %", right=right, below=below)
         axes.set_ylim(0, _top((blocks[cause]["incidence"][-1] for cause in seen), 0.1))
         set_ages(axes, size, rows, oldest)
-        lines = {cause: _risen(axes, size, cause, order.index(cause), blocks[cause], clip_on=False) for cause in seen}
-        write_beside(axes, size, {line: words[cause] for cause, line in lines.items()})
+        for cause in seen:
+            _risen(axes, size, cause, order.index(cause), blocks[cause], clip_on=False)
+        write_beside(axes, size, {f"curve:{cause}": said for cause, said in words.items()})
         write_table(axes, size, rows, 3.1 * size.gap)
 
     return Picture("causes", title, subtitle, note, draw, lambda size: plot_height(size) + table_high(rows, size))
@@ -119,11 +120,11 @@ def _top(shares: Iterable[float], none: float) -> float:
     return 1.02 * next(limit for limit in (10, 20, 40, 60, 80, 100) if most <= limit + 1e-9)
 
 
-def _risen(axes: Axes, size: Size, gid: str, place: int, part: Plain, **look: Any) -> Line2D:
+def _risen(axes: Axes, size: Size, gid: str, place: int, part: Plain, **look: Any) -> None:
     """Draw an incidence as steps up from 0."""
     steps = (part["age"][0] - 1, *part["age"]), (0.0, *(100 * share for share in part["incidence"]))
     look |= {"drawstyle": "steps-post", "linewidth": size.line, "gid": f"curve:{gid}"}
-    return axes.plot(*steps, **look, **ink(place))[0]
+    axes.plot(*steps, **look, **ink(place))
 
 
 def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
@@ -155,7 +156,8 @@ def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
                     lower, upper = ([100 * (value or 0) for value in part[side]] for side in ("lower", "upper"))
                     if any(known := [value is not None for value in part["upper"]]):
                         banded(axes, size, f"band:{gid}", place, part["age"], lower, upper, where=known, step="post")
-                    names[_risen(axes, size, gid, place, part)] = level
+                    _risen(axes, size, gid, place, part)
+                    names[f"curve:{gid}"] = level
             write_beside(axes, size, names)
 
     def needs(size: Size) -> float:
@@ -195,9 +197,12 @@ def weibull_picture(findings: Plain) -> Picture | None:
         if x:
             banded(axes, size, "band:curve", 1, x, lower, upper)
         spots = {"linestyle": "none", "marker": "o", "ms": 2.6 * size.line, "color": ink(1)["color"]}
-        lines = axes.plot(ages, heights, linewidth=size.line, gid="line:law", **ink(0))
-        lines += axes.plot(x, y, gid="spots:curve", **spots) if x else []
-        write_beside(axes, size, dict(zip(lines, ("law", "curve"), strict=False)))
+        axes.plot(ages, heights, linewidth=size.line, gid="line:law", **ink(0))
+        names = {"line:law": "law"}
+        if x:
+            axes.plot(x, y, gid="spots:curve", **spots)
+            names["spots:curve"] = "curve"
+        write_beside(axes, size, names)
 
     return Picture("weibull", title, subtitle, note, draw, plot_height)
 

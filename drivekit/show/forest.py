@@ -12,10 +12,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from drivekit.show.axes import axes_at, log_ticks, number, number_axis, parts, words_at
 from drivekit.show.hazard_words import FITS, curved
@@ -60,8 +59,7 @@ WIDER = 1.036
 """On a screen letters are set on whole pixels, and a little wider than the font has them."""
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """An estimate with its limits, or the reason why there is none.
 
     Parameters
@@ -260,7 +258,7 @@ def forest_picture(findings: Plain) -> Picture | None:
         _row(ratio, f"interval:{term}", term_name(findings, term), _behind(hazard, term))
         for term, ratio in ratios.items()
     ]
-    rows = [replace(row, said=f"{row.said} Firth") if row.diamond else row for row in named]
+    rows = [row._replace(said=f"{row.said} Firth") if row.diamond else row for row in named]
     each = "on each car by itself" if hazard["strata"] else "all cars together"
     subtitle = (
         "How many times as many failures a run, each setting against its reference, at the same age, "
@@ -288,14 +286,12 @@ def _title(findings: Plain, ratios: Iterable[Ratio]) -> str:
     if not told:
         whose = "none of the others" if bent else "none of them"
         return f"All settings at once{curve}: for {whose} can a difference in failures be told from chance."
-    each = [f"{change(ratio.hr)} {_where(findings, ratio.term)}" for ratio in told if ratio.hr is not None]
+    each = []
+    for ratio in told:
+        words, level = wording_of_term(findings, ratio.term)
+        each.append(f"{change(ratio.hr or 1)} {words.phrase(level) if level else f'with each {words.step}'}")
     end = {0: "", 1: "; the other one cannot be told"}.get(rest, f"; the other {rest} cannot be told")
     return f"All settings at once, failures a run: {listed(each)}{curve}{end}."
-
-
-def _where(findings: Plain, term: str) -> str:
-    words, level = wording_of_term(findings, term)
-    return words.phrase(level) if level else f"with each {words.step}"
 
 
 def _behind(hazard: Plain, term: str) -> str:
@@ -343,7 +339,7 @@ def _by_method(hazard: Plain, term: str, z: float) -> list[Row]:
         fit = hazard["sensitivity"][name]
         ratios[said] = ratio_of(term, fit.get(term, fit), None if name == "firth" else z, firth=name == "firth")
     rows = [_row(ratio, f"interval:{term}:{said}", said) for said, ratio in ratios.items()]
-    return [row if row.estimate is not None else replace(row, said="cannot tell") for row in rows]
+    return [row if row.estimate is not None else row._replace(said="cannot tell") for row in rows]
 
 
 def differences_picture(findings: Plain) -> Picture | None:
@@ -357,21 +353,14 @@ def differences_picture(findings: Plain) -> Picture | None:
     last = math.ceil(reach / step)
     ticks = [step * place for place in range(-last, last + 1)]
     drawn = rows_drawn({"": rows}, (1.08 * ticks[0], 1.08 * ticks[-1]), ticks, 0.0, "Runs gained (below 0: lost)")
-    heads = [head for head in findings["headline"].values() if "reason" not in head]
-    horizons = sorted({head.get("horizon_runs", findings["settings"].get("horizon_runs")) for head in heads})
+    told = [head for head in findings["headline"].values() if "reason" not in head]
+    horizons = sorted({head.get("horizon_runs", findings["settings"].get("horizon_runs")) for head in told})
     out_of = " or ".join(map(str, horizons)) + (" (said in each row)" if len(horizons) > 1 else "")
-    subtitle = f"Runs gained or lost out of the first {out_of}, {sure(findings)}. {_alike(findings)}".strip()
+    subtitle = f"Runs gained or lost out of the first {out_of}, {sure(findings)}."
+    heads = findings["headline"].items()
+    if held := [wording(findings, name).noun for name, head in heads if head.get("basis") == "standardised"]:
+        subtitle += f" For {listed(held)} the car and the other settings are held alike."
     return Picture("differences", _told(findings), subtitle, noted(findings), *drawn)
-
-
-def _alike(findings: Plain) -> str:
-    """Say for which settings the others are held alike."""
-    held = [
-        wording(findings, name).noun
-        for name, head in findings["headline"].items()
-        if head.get("basis") == "standardised"
-    ]
-    return f"For {listed(held)} the car and the other settings are held alike." if held else ""
 
 
 def _told(findings: Plain) -> str:

@@ -93,19 +93,17 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
         limits = _ratio(form["lower"]), _ratio(form["upper"])
         banded(axes, size, f"band:{CURVES[leads]}", [*CURVES].index(leads), x, *limits)
         axes.axhline(1.0, color=PALE, linewidth=1.2 * size.thin, zorder=0.9, gid="rule:1")
-        names = {}
-        for key, found in curve["forms"].items():
-            y, name, style = _ratio(found["log_hr"]), CURVES[key], ink([*CURVES].index(key))
-            thick = size.line * (1 if key == leads else 0.6)
-            (line,) = axes.plot(x, y, linewidth=thick, gid=f"curve:{name}", **style)
-            names[line] = name
+        names, drawn = {f"curve:{CURVES[key]}": CURVES[key] for key in curve["forms"]}, []
+        for (key, found), gid in zip(curve["forms"].items(), names, strict=True):
+            thick, style = size.line * (1 if key == leads else 0.6), ink([*CURVES].index(key))
+            drawn += axes.plot(x, _ratio(found["log_hr"]), linewidth=thick, gid=gid, **style)
         belts, foot = np.array(curve["belts_n"]) / newtons, axes.get_xaxis_transform()
         # marker 2 is a tick upward
         stroke: dict[str, Any] = {"marker": 2, "ms": 3.4 * size.line, "mew": size.thin, "color": INK, "clip_on": False}
         axes.plot(belts, 0 * belts, linestyle="none", transform=foot, gid="rug:belts", **stroke)
         best = curve["run_n"]
         if leads == "quadratic" and best_judged(findings) == "best":
-            apart([_bracket(axes, size, [best[name] for name in ("estimate", "lower", "upper")], units)], [*names])
+            apart([_bracket(axes, size, [best[name] for name in ("estimate", "lower", "upper")], units)], drawn)
         write_beside(axes, size, names)
 
     return Picture("tension_curve", tension_words(findings), subtitle, note, draw, plot_height)

@@ -7,7 +7,7 @@ crosses even; the sign of a tilt from a `Walk`, seen from the front, at the arri
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from math import cos, pi, radians, sin
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +22,6 @@ from drivekit.units import flats_words
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import SubFigure
-    from matplotlib.lines import Line2D
     from numpy.typing import NDArray
 
     from drivekit.decide.by_belt import ByBelt
@@ -100,7 +99,8 @@ def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking"
 
     def draw(body: SubFigure, size: Size) -> None:
         own = "" if fit.fit is None else f"belt {fit.move.belt or fit.belts[-1]}"
-        ends = {"mean": "mean of belts", "own": own if width(own, size.text) < 1.4 * size.gap * 6 else "this belt"}
+        fits = width(own, size.text) < 1.4 * size.gap * 6
+        ends = {"line:mean": "mean of belts", "line:own": own if fits else "this belt"}
         edges = f"Edges, front less rear, {units.name('°C')}"
         labels: Style = {"x_label": "Net idler flats, front less rear", "y_label": edges}
         axes = framed(body, size, right=room_beside(ends.values(), size) if own else 0.0, **labels)
@@ -113,7 +113,7 @@ def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking"
             ring: Style = {"ms": 5.4 * size.line, "mfc": "none", "mec": INK, "mew": 0.7 * size.line}
             axes.plot(*drawn.T, gid="spots:readings", **spot, **dots)
             axes.plot(*last.T, gid="spot:last", **spot, **ring)
-        lines = [] if fit.fit is None else _draw_lines(axes, size, fit, fit.fit, times)
+        names = () if fit.fit is None else _draw_lines(axes, size, fit, fit.fit, times)
         move = fit.move
         if move.idler or move.snout:
             start = (points[-1, 0], times * move.unmoved_c)
@@ -123,7 +123,7 @@ def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking"
             arrow(axes, start, tip, "arrow:move", head=3.2 * size.line, **bow, **style)
             axes.update_datalim([tip])
         axes.autoscale_view()
-        write_beside(axes, size, {line: ends[str(line.get_gid()).removeprefix("line:")] for line in lines})
+        write_beside(axes, size, {gid: ends[gid] for gid in names})
 
     return Picture(name, title, f"{subtitle}.", noted(findings, note), draw, plot_height)
 
@@ -152,11 +152,11 @@ def figure_names(cars: Iterable[str]) -> dict[str, str]:
     return {car: f"tracking_{stem if apart else place}" for place, (car, stem) in enumerate(plain.items(), 1)}
 
 
-def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt, times: float) -> list[Line2D]:
+def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt, times: float) -> Sequence[str]:
     """Draw each belt's line over the settings it ran at, the mean of all belts, and where that is even.
 
-    Give the mean and the line of the belt on the engine, the upper one first. `times` are degrees of the axis for one
-    °C.
+    Give the gids of the mean and of the line of the belt on the engine, the upper one first. `times` are degrees of the
+    axis for one °C.
     """
     flats, now, offsets = tracked.settings[:, 1], tracked.settings[-1].copy(), times * fit.offsets
     slope, now[1] = times * fit.coefficients[1], 0.0
@@ -167,15 +167,15 @@ def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt, times: f
         ran = np.array((ran.min() - 0.2, ran.max() + 0.2))
         thin: Style = {"color": BELT, "alpha": 0.35, "lw": 0.45 * size.line, "zorder": 1.8}
         axes.plot(ran, level + offsets[code] + slope * ran, gid=f"line:belt:{belt}", **thin)
-    mean = axes.plot(whole, level + slope * whole, color=BELT, linewidth=1.3 * size.line, gid="line:mean", zorder=2.6)
+    axes.plot(whole, level + slope * whole, color=BELT, linewidth=1.3 * size.line, gid="line:mean", zorder=2.6)
     dashed: Style = {"color": LEAN, "lw": 0.9 * size.line, "linestyle": (0, (4, 2)), "zorder": 2.7}
-    own = axes.plot(whole, level + offsets[tracked.code[-1]] + slope * whole, gid="line:own", **dashed)
+    axes.plot(whole, level + offsets[tracked.code[-1]] + slope * whole, gid="line:own", **dashed)
     even = tracked.zero
     if even.lower is not None and even.upper is not None and even.estimate is not None:
         axes.plot((even.lower, even.upper), (0, 0), color=BELT, lw=2.8 * size.line, gid="interval:zero", zorder=2.5)
         diamond: Style = {"ms": 3.2 * size.line, "mfc": "white", "mec": BELT, "mew": 0.9 * size.line, "zorder": 3}
         axes.plot(even.estimate, 0, marker="D", gid="spot:zero", **diamond)
-    return [*own, *mean] if offsets[tracked.code[-1]] > 0 else [*mean, *own]
+    return ("line:own", "line:mean")[:: 1 if offsets[tracked.code[-1]] > 0 else -1]
 
 
 def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] = ()) -> Picture:

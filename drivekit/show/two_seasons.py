@@ -214,7 +214,7 @@ def watch_picture(findings: Plain) -> Picture | None:
         look: dict[str, Any] = {"xycoords": below.get_yaxis_transform(), "color": PALE, "va": "baseline"}
         words_at(below, f"told above {alarm:.0f}", (0, alarm), (2, 2), "rule:alarm:text", size.small, **look)
         for axes, curves in ((above, counts), (below, bets)):
-            write_beside(axes, size, dict(zip(axes.lines, curves, strict=False)))
+            write_beside(axes, size, {f"curve:{name}": name for name in curves})
 
     said = watch_words(findings)
     told = said[1] if any(watch[f"alarm_{side}_run"] is not None for side in SIDES) else said[0]
