@@ -21,9 +21,8 @@ from drivekit.drive.slack import belt_tensions
 from drivekit.drive.span_tension import tension_from_frequency, tension_from_push
 from drivekit.drive.stack import best_spacers, tilt
 from drivekit.faults import Faulty
-from drivekit.show.belt_path import belt_path_picture
 from drivekit.show.cards import order_of_work
-from drivekit.show.drive_page import pulleys_table, spans_table
+from drivekit.show.drive_page import belt_path_picture, pulleys_table, spans_table
 from drivekit.units import INCH_POUND, SI, Units, refused_in
 
 DRIVES = Path(__file__).parent.parent / "data" / "drives"

@@ -16,10 +16,9 @@ from drivekit.drive.set_up import SetUp
 from drivekit.drive.slack import tight_share
 from drivekit.lab.season_study import Study, Table, Words
 from drivekit.lab.sheets import drive_cards
-from drivekit.show.belt_path import belt_path_picture
 from drivekit.show.cards import order_of_work as _order_of_work
 from drivekit.show.controls import Control, Drawing, Panel, amount, on_grid
-from drivekit.show.drive_page import pulleys_table, spans_table
+from drivekit.show.drive_page import belt_path_picture, pulleys_table, spans_table
 from drivekit.show.folder import write_files
 from drivekit.show.hazard_words import best_judged, tension_words
 from drivekit.show.markup import table

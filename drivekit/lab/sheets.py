@@ -10,9 +10,8 @@ from drivekit.faults import Unusable, shown
 from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
 from drivekit.log.columns import RUNS
 from drivekit.log.demo import SEASONS, demo_files
-from drivekit.show.belt_path import belt_path_picture
 from drivekit.show.cards import order_of_work, record_card, set_up_card
-from drivekit.show.drive_page import drive_page
+from drivekit.show.drive_page import belt_path_picture, drive_page
 from drivekit.show.folder import write_files
 from drivekit.show.pdf import Blank, on_papers
 from drivekit.show.sheet import MOST_PLANNED, plan_sheet, run_sheet

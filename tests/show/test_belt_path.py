@@ -18,7 +18,7 @@ from matplotlib.text import Text
 
 from drivekit.drive.drive_file import read_drive
 from drivekit.drive.set_up import SetUp, set_up
-from drivekit.show.belt_path import belt_path_picture
+from drivekit.show.drive_page import belt_path_picture
 from drivekit.show.paper import SIZES
 
 DRIVES = Path(__file__).parents[2] / "data" / "drives"
