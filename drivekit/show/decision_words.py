@@ -198,18 +198,18 @@ def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:
         return (f"No odds can be given: {block['reason']}.",)
     if not block:
         return ("No belt of known age is still running.",)
-    each = [_belt(belt) for belt in block[:most]]
-    rest = f"{counted(len(block) - most, 'more belt')} with better odds."
-    return (LOOKS_FIRST, *each, *([rest] if len(block) > most else []))
-
-
-def _belt(belt: Plain) -> str:
-    which = f"{belt['belt']} ({belt['car']}, {counted(belt['age'], 'run')}, {belt['idler']})"
-    if "off" in belt:
-        return f"{which}: {off_words(belt['off'])}."
-    one, three = belt["next"][0], belt["next"][2]
-    more = "" if three["survive"] is None else f"; three more, {odds_words(three)}"
-    return f"{which}: one more run, {odds_words(one)}{more}."
+    said = [LOOKS_FIRST]
+    for belt in block[:most]:
+        which = f"{belt['belt']} ({belt['car']}, {counted(belt['age'], 'run')}, {belt['idler']})"
+        if "off" in belt:
+            said.append(f"{which}: {off_words(belt['off'])}.")
+            continue
+        one, three = belt["next"][0], belt["next"][2]
+        more = "" if three["survive"] is None else f"; three more, {odds_words(three)}"
+        said.append(f"{which}: one more run, {odds_words(one)}{more}.")
+    if len(block) > most:
+        said.append(f"{counted(len(block) - most, 'more belt')} with better odds.")
+    return tuple(said)
 
 
 def look_words(findings: Plain) -> tuple[str, ...]:
@@ -219,13 +219,12 @@ def look_words(findings: Plain) -> tuple[str, ...]:
         return (f"What a look tells of the next run cannot be asked: {block['reason']}.",)
     said = []
     for name, mark in MARKS.items():
-        found = block[name]
-        hr = found.get("hr", found)
+        hr = block[name].get("hr", block[name])
         if hr.get("estimate") is None:
             said.append(f"{raised(mark)}: {hr['reason']}.")
             continue
-        counts = "{failed} of {runs}".format(**found["with"]), "{failed} of {runs}".format(**found["without"])
-        said.append(f"After {mark} {counts[0]} failed on the next run, else {counts[1]}: {_looked_for(hr)}.")
+        after, other = ("{failed} of {runs}".format(**block[name][side]) for side in ("with", "without"))
+        said.append(f"After {mark} {after} failed on the next run, else {other}: {_looked_for(hr)}.")
     return tuple(said)
 
 
@@ -403,14 +402,12 @@ def _forces(each: Plain, units: Units) -> str:
 
 def action_words(findings: Plain) -> tuple[str, ...]:
     """Give at most five sentences to act on: belts to take off, when to change, what to order, what to test."""
-    said = []
-    outlook = findings["outlook"]
-    if off := [belt["belt"] for belt in outlook if "off" in belt] if "reason" not in outlook else []:
+    outlook, change, said = findings["outlook"], findings["change_out"], []
+    if "reason" not in outlook and (off := [belt["belt"] for belt in outlook if "off" in belt]):
         said.append(f"Take off now: {listed(off)}.")
-    change = findings["change_out"]
-    spoken = which_levels(findings) if "reason" not in change else []
-    told = {level: found for level in spoken if "reason" not in (found := change["levels"][level])}
-    said += [f"{raised(_change(level, found, ', and at once when a look says off'))}." for level, found in told.items()]
+    levels = [(level, change["levels"][level]) for level in which_levels(findings)] if "reason" not in change else []
+    also = ", and at once when a look says off"
+    said += [f"{raised(_change(level, found, also))}." for level, found in levels if "reason" not in found]
     if "reason" not in findings["spares"]:
         said.append(spares_words(findings)[0])
     trial = findings["next_trial"]

@@ -80,8 +80,7 @@ def by_setting_words(findings: Plain, name: str = "idler") -> list[str]:
     block = findings["causes_by"][name]
     if "reason" in block:
         return [f"{raised(block['reason'])}."]
-    words, run = wording(findings, name), said_at(findings, name)
-    told = []
+    words, run, told = wording(findings, name), said_at(findings, name), []
     for cause in causes_met(findings, name):
         shares = [f"{share_words(part[cause], run)} {words.phrase(level)}" for level, part in block["levels"].items()]
         test = block["cause_specific"].get(cause, block["cause_specific"])
@@ -109,12 +108,16 @@ def _hazards_by_cause(findings: Plain, name: str) -> Iterator[str]:
         for term in (term for term in wording(findings, name).terms if term in part["terms"]):
             found = part["terms"][term]
             ratio = Ratio(term, *(found[key] for key in ("hr", "lower", "upper")))
+            said = f"{whose}, other settings alike"
             if ratio.hr is None:
-                yield f"{whose}, other settings alike, no ratio can be had: {found['reason']}."
-                continue
-            apart = (ratio.upper or 1) < 1 or (ratio.lower or 1) > 1
-            doubt = "a hint" if apart else "too few belts to tell"
-            yield f"{whose}, other settings alike, {ratio_clause(findings, ratio)}: {doubt}."
+                yield f"{said}, no ratio can be had: {found['reason']}."
+            else:
+                yield f"{said}, {ratio_clause(findings, ratio)}: {_doubt(ratio.lower, ratio.upper)}."
+
+
+def _doubt(lower: float | None, upper: float | None) -> str:
+    """Say how far a ratio that nobody planned to ask for is told."""
+    return "a hint" if (upper or 1) < 1 or (lower or 1) > 1 else "too few belts to tell"
 
 
 def _estimate(found: Plain) -> str:
@@ -144,17 +147,13 @@ def weibull_words(findings: Plain) -> list[str]:
         grows, falls = (shape["lower"] or 0) > 1, shape["upper"] is not None and shape["upper"] < 1
         doing = "the hazard grows" if grows else "the hazard falls" if falls else "it is not told whether hazard grows"
         told.append(f"Its shape is {_estimate(shape)}: {doing} with age.")
-        fit = block["fit"]
-        if "reason" in fit:
+        if "reason" in (fit := block["fit"]):
             told.append(f"Whether it fits cannot be told: {fit['reason']}.")
         else:
             fits = "It does not fit" if fit["p"] <= 0.05 else "Nothing speaks against it"
             told.append(f"{fits}: seasons drawn from the law miss it at least so far {chance(fit['p'])}.")
-    for shape, found in block.get("assumed", {}).items():
-        told.append(
-            f"An assumption, not a finding: were the shape {shape}, 1 in 10 would fail by {_estimate(found)} runs."
-        )
-    return told
+    assumed = "An assumption, not a finding: were the shape {}, 1 in 10 would fail by {} runs."
+    return told + [assumed.format(shape, _estimate(found)) for shape, found in block.get("assumed", {}).items()]
 
 
 def incident_words(findings: Plain) -> list[str]:
@@ -170,11 +169,9 @@ def incident_words(findings: Plain) -> list[str]:
         if part.get("lower") is None or part["upper"] is None:
             told.append(f"{said}: too few to tell ({part['reason']}).")
             continue
-        limits = (
-            f"{decimal(part['hr'])} times as often as otherwise ({decimal(part['lower'])} to {decimal(part['upper'])})"
-        )
-        doubt = "too few belts to tell" if part["lower"] <= 1 <= part["upper"] else "a hint"
-        told.append(f"{said}, {limits}, other settings alike: {doubt}.")
+        hr, lower, upper = (decimal(part[name]) for name in ("hr", "lower", "upper"))
+        times, doubt = f"{hr} times as often as otherwise ({lower} to {upper})", _doubt(part["lower"], part["upper"])
+        told.append(f"{said}, {times}, other settings alike: {doubt}.")
     return [*told, EXPLORED]
 
 
@@ -185,13 +182,12 @@ def sign_words(findings: Plain, column: str, word: str) -> str:
         return f"{raised(words['reason'])}."
     if word not in words:
         return "None of this log's belts that failed looked so."
-    ways = sorted(words[word]["causes"].items(), key=lambda each: -each[1]["count"])
-    said = [
-        f"{one['count']} {CAUSE_WORDS.get(cause, cause)} ({percents(one['lower'], one['upper'])})"
-        for cause, one in ways[:MOST_WAYS]
-    ]
-    rest = sum(one["count"] for _, one in ways[MOST_WAYS:])
-    return f"{words[word]['failed']} failed so: {listed([*said, *([f'{rest} otherwise'] if rest else [])])}."
+    ways, said = sorted(words[word]["causes"].items(), key=lambda each: -each[1]["count"]), []
+    for cause, one in ways[:MOST_WAYS]:
+        said.append(f"{one['count']} {CAUSE_WORDS.get(cause, cause)} ({percents(one['lower'], one['upper'])})")
+    if rest := sum(one["count"] for _, one in ways[MOST_WAYS:]):
+        said.append(f"{rest} otherwise")
+    return f"{words[word]['failed']} failed so: {listed(said)}."
 
 
 def _more(lower: float, upper: float) -> str:

@@ -8,6 +8,7 @@ in 20 and a best tension is told or hinted at; the line's ratio is then not said
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from drivekit.decide.claims import RARE_BEND, best_verdict
 from drivekit.show.phrases import (
@@ -220,12 +221,12 @@ def drift_words(findings: Plain) -> str:
     drifting = [term for term, p in tests.items() if p <= rare]
     if not drifting:
         return "No ratio is seen to change as belts age."
-    each = listed([_quoted(findings, term) for term in drifting])
+    each = _quoted(findings, drifting)
     return f"As belts age the ratio changes for {each}: read it as a mean over the ages."
 
 
-def _quoted(findings: Plain, term: str) -> str:
-    return f'"{lowered(term_name(findings, term))}"'
+def _quoted(findings: Plain, terms: Sequence[str]) -> str:
+    return listed([f'"{lowered(term_name(findings, term))}"' for term in terms])
 
 
 def surprise_words(hazard: Plain) -> str:
@@ -287,9 +288,8 @@ def agreement_words(findings: Plain) -> str:
     found = findings["hazard"]["checks"]["concordance"]
     if found["estimate"] is None:
         return f"How well the fit orders belts by risk cannot be told: {found['reason']}."
-    limits = ""
-    if found["lower"] is not None:
-        limits = f" ({sure(findings)}: {percents(found['lower'], found['upper'])})"
+    known = found["lower"] is not None
+    limits = f" ({sure(findings)}: {percents(found['lower'], found['upper'])})" if known else ""
     return (
         f"Of {counted(found['pairs'], 'pair')} of a belt that failed and one of the same age on the same car that ran "
         f"on, the one that failed had the higher risk in {percent(found['estimate'])}{limits}; a coin would give 50 %."
@@ -305,8 +305,7 @@ def robust_words(findings: Plain) -> str:
         return "Runs of one belt go together: what that does to the margins cannot be told, for no ratio has one."
     if not differ:
         return f"{together} changes no answer's margin by more than a quarter."
-    names = listed([_quoted(findings, term) for term in differ])
-    return f"{together} changes the margin of {names} by more than a quarter: read it with care."
+    return f"{together} changes the margin of {_quoted(findings, differ)} by more than a quarter: read it with care."
 
 
 def checks_words(findings: Plain) -> tuple[str, ...]:
@@ -348,15 +347,12 @@ def sensitivity_words(findings: Plain, term: str) -> str:
 
 def interaction_words(findings: Plain) -> str:
     """Say what was looked at without a plan: whether the idler does more at some tensions or with some grease."""
-    said = []
+    said = ["Exploratory, not planned."]
     for name, found in findings["hazard"]["interactions"].items():
-        other = wording(findings, name.partition(" x ")[2]).noun
-        asked = f"Does the idler do more with other {other}?"
-        if "reason" in found:
-            said.append(f"{asked} It cannot be told ({found['reason']}).")
-        else:
-            said.append(f"{asked} As much as was seen would come up {chance(found['p'])} by chance.")
-    return " ".join(["Exploratory, not planned.", *said])
+        said.append(f"Does the idler do more with other {wording(findings, name.partition(' x ')[2]).noun}?")
+        told = "reason" not in found and f"As much as was seen would come up {chance(found['p'])} by chance."
+        said.append(told or f"It cannot be told ({found['reason']}).")
+    return " ".join(said)
 
 
 def calibrated_words(findings: Plain) -> str:
@@ -364,17 +360,14 @@ def calibrated_words(findings: Plain) -> str:
     found = findings.get("calibration", {"reason": ""})
     if "reason" in found:
         return ""
-    seasons = found["seasons"]
-    each = [
-        f"that of {wording(findings, name).noun} held the truth in {round(held['runs'] * seasons)}"
-        for name, held in found["held"].items()
-        if "runs" in held
-    ]
-    short = (
-        "" if found["reached"] else " No kind of interval held as often as it should there: take them as too narrow."
-    )
-    return (
+    seasons, each = found["seasons"], []
+    for name, held in found["held"].items():
+        if "runs" in held:
+            each.append(f"that of {wording(findings, name).noun} held the truth in {round(held['runs'] * seasons)}")
+    said = (
         f"Of {counted(seasons, 'season')} drawn from a known truth with about as many belts and failures as this one "
         f"({found['belts']} belts, {found['failed']:.0f} failed), intervals of runs like those above: {listed(each)}; "
-        f"anything was claimed wrongly in {round(found['any_wrong'] * seasons)}.{short}"
+        f"anything was claimed wrongly in {round(found['any_wrong'] * seasons)}."
     )
+    short = " No kind of interval held as often as it should there: take them as too narrow."
+    return said if found["reached"] else said + short

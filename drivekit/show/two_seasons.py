@@ -81,11 +81,10 @@ def life_words(findings: Plain) -> list[str]:
     if "reason" in hazard:
         return [*said, f"The settings of both seasons cannot be studied at once: {hazard['reason'].rstrip('.')}."]
     term, both = hazard["season_term"], hazard["interaction"]
-    if term["hr"] is None or term["lower"] is None or term["upper"] is None:
+    if None in (term["hr"], term["lower"], term["upper"]):
         said.append(f"With the settings alike, one season cannot be told from the other: {term['reason'].rstrip('.')}.")
     else:
-        low, high = (f"{ratio:.2f}" for ratio in (term["lower"], term["upper"]))
-        times = f"{term['hr']:.2f} times the failures a run ({low} to {high})"
+        times = "{hr:.2f} times the failures a run ({lower:.2f} to {upper:.2f})".format(**term)
         said.append(f"With settings and cars alike, this season had {times}.")
     if "p" in both:
         said.append(
@@ -125,14 +124,10 @@ def setups_rows(findings: Plain) -> list[list[str]]:
     rows, units = [], spoken(findings)
     for column, seasons in findings["against"]["setups"].items():
         if column == "tension_n":
-            told = [
-                f"{units.said(part['median'], 'N')} "
-                f"({units.number(part['p10'], 'N')} to {units.number(part['p90'], 'N')})"
-                if part["runs"]
-                else "not written"
-                for part in seasons.values()
-            ]
-            rows.append(["tension, middle run (8 in 10 runs)", *told])
+            rows.append(["tension, middle run (8 in 10 runs)"])
+            for part in seasons.values():
+                ends = [units.number(part[end], "N") for end in ("p10", "p90")] if part["runs"] else []
+                rows[-1].append(f"{units.said(part['median'], 'N')} ({' to '.join(ends)})" if ends else "not written")
             continue
         for level in dict.fromkeys(level for part in seasons.values() for level in part):
             totals = [sum(part.values()) for part in seasons.values()]
