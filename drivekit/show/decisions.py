@@ -135,12 +135,10 @@ def outlook_picture(findings: Plain) -> Picture | None:
         axes = axes_at(body, left, 0.6 * size.gap, 0.3 * size.gap, 2.2 * size.gap)
         axes.set(xlim=(0, max(len(ahead), 1)), ylim=(len(rows) - 0.5, -0.5), xticks=(), yticks=(), gid="panel")
         axes.spines[:].set_visible(False)
-        head: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "ha": "center", "va": "baseline"}
+        head: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "ha": "center", "va": "baseline", "color": PALE}
         for column, runs in enumerate(ahead):
             words = f"{runs} more" if size.width < 5 else f"{counted(runs, 'more run')}"
-            words_at(
-                axes, words, (column + 0.5, 1), (0, 0.7 * size.text), f"axis:{runs}", size.text, color=PALE, **head
-            )
+            words_at(axes, words, (column + 0.5, 1), (0, 0.7 * size.text), f"axis:{runs}", size.text, **head)
         for at, (belt, name) in enumerate(zip(rows, names, strict=True)):
             axes.axhline(at - 0.5, color=PALE, linewidth=0.6 * size.thin, gid=f"rule:{belt['belt']}")
             down = -(0.05 + 0.7 * above) * size.text if above else 0.0

@@ -11,7 +11,7 @@ each row says out of how many runs.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import chain, pairwise
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -120,17 +120,10 @@ def rows_drawn(
     def columns(size: Size) -> int:
         return 1 if len(panels) == 1 or size.width < 5 else 2
 
-    def words(size: Size) -> dict[str, tuple[list[str], list[str], list[str]]]:
+    def words(size: Size) -> dict[str, list[list[str]]]:
         """Break name, numbers and counts of each row into lines."""
-        room = SHARE * size.width / columns(size)
-        return {
-            row.gid: (
-                wrapped(row.name, room, size.text),
-                wrapped(row.said, room, size.small),
-                wrapped(row.counts, room, size.small),
-            )
-            for row in every
-        }
+        room, points = SHARE * size.width / columns(size), (size.text, size.small, size.small)
+        return {row.gid: [*map(wrapped, (row.name, row.said, row.counts), (room,) * 3, points)] for row in every}
 
     def about(size: Size) -> tuple[float, float]:
         """Give the inches below and above the rows of a panel."""
@@ -186,9 +179,7 @@ def _dress(axes: Axes, size: Size, ticks: Sequence[float], none: float, x_label:
     axes.set_xlabel(x_label, size=size.text, color=PALE)
 
 
-def _write(
-    axes: Axes, size: Size, at: int, gid: str, words: tuple[list[str], list[str], list[str]], start: float
-) -> None:
+def _write(axes: Axes, size: Size, at: int, gid: str, words: Sequence[list[str]], start: float) -> None:
     """Write the name of a row at the left, at the right its numbers and below them the counts."""
     name, said, counts = words
     up = 0.65 * size.small * (len(counts) - len(said)) if counts else 0.0
@@ -250,15 +241,12 @@ def forest_picture(findings: Plain) -> Picture | None:
     hazard = findings["hazard"]
     if "reason" in hazard:
         return None
-    ratios = {
-        term: Ratio(term, None, None, None, False, BENT) if curved(findings, term) else leading(hazard, term)
-        for term in hazard["terms"]
-    }
-    named = [
-        _row(ratio, f"interval:{term}", term_name(findings, term), _behind(hazard, term))
-        for term, ratio in ratios.items()
-    ]
-    rows = [row._replace(said=f"{row.said} Firth") if row.diamond else row for row in named]
+    ratios, rows = [], []
+    for term in hazard["terms"]:
+        ratio = Ratio(term, None, None, None, False, BENT) if curved(findings, term) else leading(hazard, term)
+        row = _row(ratio, f"interval:{term}", term_name(findings, term), _behind(hazard, term))
+        ratios.append(ratio)
+        rows.append(row._replace(said=f"{row.said} Firth") if row.diamond else row)
     each = "on each car by itself" if hazard["strata"] else "all cars together"
     subtitle = (
         "How many times as many failures a run, each setting against its reference, at the same age, "
@@ -273,12 +261,11 @@ def forest_picture(findings: Plain) -> Picture | None:
         "" if all(within) else ARROW,
     )
     drawn = rows_drawn({"": rows}, ends, log_ticks(*ends), 1.0, "Times as many failures a run", log=True)
-    return Picture("forest", _title(findings, ratios.values()), subtitle, note, *drawn)
+    return Picture("forest", _title(findings, ratios), subtitle, note, *drawn)
 
 
-def _title(findings: Plain, ratios: Iterable[Ratio]) -> str:
+def _title(findings: Plain, every: Sequence[Ratio]) -> str:
     """Say which settings go with fewer or more failures, as far as the limits tell."""
-    every = list(ratios)
     told = [ratio for ratio in every if ratio.reason != BENT and ratio_verdict(findings, ratio) in ("fewer", "more")]
     bent = any(ratio.reason == BENT for ratio in every)
     rest = len(every) - len(told) - bent
@@ -388,13 +375,11 @@ def _pairs(findings: Plain, name: str) -> list[Row]:
     for pair, difference in head["pairs"].items():
         (later, earlier), levels = sides(pair), block["levels"]
         counts = " v. ".join(f"{levels[level]['failed']} of {levels[level]['belts']}" for level in (later, earlier))
-        told, of = verdict(findings, name, pair) != "no answer", head["horizon_runs"]
-        said = (
-            f"{amount(difference['estimate'])} {of} ({spread(difference['lower'], difference['upper'])})"
-            if told
-            else f"cannot tell: {difference.get('reason', 'no limits')}"
-        )
-        label = f"{words.title}: {later} minus {earlier}"
-        three = (difference["estimate"], difference["lower"], difference["upper"]) if told else (None, None, None)
-        rows.append(Row(f"interval:{name}:{pair}", label, said, f"{counts} failed", *three))
+        why = f"cannot tell: {difference.get('reason', 'no limits')}"
+        row = Row(f"interval:{name}:{pair}", f"{words.title}: {later} minus {earlier}", why, f"{counts} failed")
+        if verdict(findings, name, pair) != "no answer":
+            estimate, lower, upper = (difference[part] for part in ("estimate", "lower", "upper"))
+            said = f"{amount(estimate)} {head['horizon_runs']} ({spread(lower, upper)})"
+            row = row._replace(said=said, estimate=estimate, lower=lower, upper=upper)
+        rows.append(row)
     return rows

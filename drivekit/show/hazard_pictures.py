@@ -83,9 +83,8 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
     def draw(body: SubFigure, size: Size) -> None:
         unit, newtons = tension_unit(units)
         y_label = f"Failures a run, as a multiple of those at {against}"
-        axes = framed(
-            body, size, f"Tension of one span, cold, {unit}", y_label, right=room_beside(CURVES.values(), size)
-        )
+        right = room_beside(CURVES.values(), size)
+        axes = framed(body, size, f"Tension of one span, cold, {unit}", y_label, right=right)
         x, form = np.array(curve["tension_n"][::2]) / newtons, curve["forms"][leads]
         axes.set(yscale="log", xlim=(x[0], x[-1]), ylim=ends)
         number_axis(axes.yaxis, log_ticks(*ends))
