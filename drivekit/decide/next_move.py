@@ -161,6 +161,6 @@ def _nearer(mean: Floats, spread: Floats, noise: float) -> Floats:
 
 
 def in_twenty(share: float) -> str:
-    """Say a chance as a count: ``about 13 in 20``."""
+    """Say a chance as a count: ``about 13 in 20``; none is said as never or always."""
     count = round(20 * share)
-    return "under 1 in 20" if count == 0 else "over 19 in 20" if count == 20 else f"about {count} in 20"
+    return "fewer than 1 in 20" if count == 0 else "more than 19 in 20" if count == 20 else f"about {count} in 20"

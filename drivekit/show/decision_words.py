@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from drivekit.cautions import CAUTIONS
+from drivekit.decide.next_move import in_twenty
 from drivekit.show.phrases import (
     Plain,
     chance,
@@ -68,12 +69,7 @@ MARKS = {
 
 def count_of_20(share: float) -> str:
     """Say a chance as a count: ``about 3 in 20``; none is said as none or all, for nothing seen is no promise."""
-    count = round(20 * share)
-    if count == 0:
-        return "fewer than 1 in 20"
-    if count == 20:
-        return "none has failed so far" if share == 1 else "more than 19 in 20"
-    return f"about {count} in 20"
+    return "none has failed so far" if share == 1 else in_twenty(share)
 
 
 def odds_known(entry: Plain) -> bool:

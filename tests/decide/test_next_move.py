@@ -72,4 +72,8 @@ def test_a_move_is_said_with_the_belt_the_screws_and_a_count() -> None:
         "without a move. A jack screw moves the tension too: read it again."
     )
     assert str(NextMove(None, reason="why")) == "No move is proposed: why."
-    assert [in_twenty(share) for share in (0.001, 0.5, 0.999)] == ["under 1 in 20", "about 10 in 20", "over 19 in 20"]
+    assert [in_twenty(share) for share in (0.001, 0.5, 0.999)] == [
+        "fewer than 1 in 20",
+        "about 10 in 20",
+        "more than 19 in 20",
+    ]
