@@ -106,8 +106,12 @@ def standing(folder: Path) -> Standing:
         raise OSError(EINVAL, deep, str(folder / FINDINGS)) from None
     except (ValueError, LookupError, TypeError, AttributeError):
         return Standing("mixed", strange=(FINDINGS,))
-    strange = tuple(name for name, value in hashes.items() if _hash(folder / name) != value)
-    return Standing("mixed" if strange else "whole", tuple(hashes), strange)
+    strange = list(hashes)
+    for name, value in hashes.items():
+        with suppress(OSError):
+            if sha256((folder / name).read_bytes()).hexdigest() == value:
+                strange.remove(name)
+    return Standing("mixed" if strange else "whole", tuple(hashes), tuple(strange))
 
 
 def earlier_findings(folder: Path, schema: str) -> dict[str, Any]:
@@ -161,7 +165,7 @@ def try_folder(folder: Path) -> None:
 
 
 def _taken_away(folders: Sequence[Path]) -> None:
-    """Take folders away that hold nothing."""
+    """Take folders away that hold nothing; one that holds a file by now stays."""
     for folder in folders:
         with suppress(OSError):
             folder.rmdir()
@@ -265,9 +269,7 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, notice: str = "") -
         for name in files:
             with suppress(OSError):
                 _staged(folder / name).unlink(missing_ok=True)
-        for place in made:
-            with suppress(OSError):  # one that holds a file by now stays
-                place.rmdir()
+        _taken_away(made)
         raise
     for place in sorted({(folder / name).parent for name in files}):
         _directory_to_disk(place)
@@ -297,13 +299,6 @@ def findings_text(findings: Mapping[str, Any], files: Mapping[str, bytes]) -> st
 
 def _staged(place: Path) -> Path:
     return place.with_name(f".{place.name}{STAGED}")
-
-
-def _hash(place: Path) -> str | None:
-    try:
-        return sha256(place.read_bytes()).hexdigest()
-    except OSError:
-        return None
 
 
 def _to_disk(place: Path, content: bytes) -> None:
