@@ -65,14 +65,8 @@ class Standing:
     strange: tuple[str, ...] = ()
 
     def __str__(self) -> str:
-        if self.kind == "absent":
-            return "there are no findings here"
-        if self.kind == "whole":
-            return "the findings here are one study's, whole"
-        return (
-            "the findings here are mixed: a study was stopped while it wrote, or a file was changed by hand "
-            f"({', '.join(self.strange)})"
-        )
+        why = f": a study was stopped while it wrote, or a file was changed by hand ({', '.join(self.strange)})"
+        return f"the findings here are {self.kind}{why if self.strange else ''}"
 
 
 def standing(folder: Path) -> Standing:
