@@ -107,8 +107,7 @@ def _which(level: str) -> str:
 
 def change_words(findings: Plain) -> tuple[str, ...]:
     """Say when to change, how sure that is, and at which costs."""
-    block = findings["change_out"]
-    if "reason" in block:
+    if "reason" in (block := findings["change_out"]):
         return rule_words(findings)
     ratio = decimal(block["cost_failure"] / block["cost_planned"]).removesuffix(".0")
     taken = f"A failure is taken to cost {ratio} times a planned change"
@@ -137,8 +136,7 @@ def change_by_cost_words(findings: Plain) -> tuple[str, ...]:
 
 def rule_words(findings: Plain) -> tuple[str, ...]:
     """Say when to change and how many have failed by then, and nothing of costs."""
-    block = findings["change_out"]
-    if "reason" in block:
+    if "reason" in (block := findings["change_out"]):
         return (f"When to change cannot be told: {block['reason']}.",)
     parts, said = round(1 / block["risk"]), []
     # an accepted share is said as a crew does, 1 in 10, where it is such a part
@@ -189,8 +187,7 @@ def _ranges(runs: Sequence[int]) -> str:
 
 def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:
     """Say of each running belt what it may still do, the worst first, and before all that looks decide."""
-    block = findings["outlook"]
-    if "reason" in block:
+    if "reason" in (block := findings["outlook"]):
         return (f"No odds can be given: {block['reason']}.",)
     if not block:
         return ("No belt of known age is still running.",)
@@ -210,8 +207,7 @@ def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:
 
 def look_words(findings: Plain) -> tuple[str, ...]:
     """Say whether a look after a run tells of the next one."""
-    block = findings["looks"]
-    if "reason" in block:
+    if "reason" in (block := findings["looks"]):
         return (f"What a look tells of the next run cannot be asked: {block['reason']}.",)
     said = []
     for name, mark in MARKS.items():
@@ -260,8 +256,7 @@ def scored_words(findings: Plain) -> tuple[str, ...]:
 
 def spares_words(findings: Plain) -> tuple[str, ...]:
     """Say how many belts to have."""
-    block = findings["spares"]
-    if "reason" in block:
+    if "reason" in (block := findings["spares"]):
         return (f"How many belts to have cannot be told: {block['reason']}.",)
     runs, enough, policy = block["runs"], block["quantiles"], block["policy_runs"]
     how = f"if belts are used up to run {block['used_to_run']}, the oldest seen"
@@ -309,8 +304,7 @@ def meeting_rows(block: Plain) -> list[tuple[str, str, str, str]]:
 
 def trial_words(findings: Plain) -> tuple[str, ...]:
     """Say what a test next season needs and what it can show."""
-    block = findings["next_trial"]
-    if "reason" in block:
+    if "reason" in (block := findings["next_trial"]):
         return (f"A test cannot be sized: {block['reason']}.",)
     fewer, power = percent(1 - block["effect"]), f"{10 * block['power']:.0f} times in 10"
     gain = f"{decimal(block['gain_runs'])} more of the first {block['out_of_runs']} runs"
@@ -335,8 +329,7 @@ def trial_words(findings: Plain) -> tuple[str, ...]:
 
 def as_planned_words(findings: Plain) -> tuple[str, ...]:
     """Say what a test that was drawn by lot tells, as it was planned; nothing where the log was no test."""
-    block = findings["as_planned"]
-    if "reason" in block:
+    if "reason" in (block := findings["as_planned"]):
         return ()
     said = [f"This season was a test: {counted(block['belts'], 'belt')} drawn by lot, {block['moved']} of them moved."]
     for name, levels in block["settings"].items():
@@ -356,8 +349,7 @@ def as_planned_words(findings: Plain) -> tuple[str, ...]:
 
 def fitters_words(findings: Plain) -> tuple[str, ...]:
     """Say whether tension is set the same every time, and what a run takes off it."""
-    block = findings["repeatability"]
-    if "reason" in block:
+    if "reason" in (block := findings["repeatability"]):
         return (f"Whether fitters do the same cannot be told: {block['reason']}.",)
     between, within, units = block["between_sd_n"], block["within_sd_n"], spoken(findings)
     said = [f"{counted(block['fitters'], 'fitter')}, {counted(block['runs'], 'run')} with a known tension."]

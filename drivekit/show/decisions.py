@@ -104,8 +104,7 @@ def _named(level: str) -> str:
 
 def outlook_picture(findings: Plain) -> Picture | None:
     """Draw up the odds of each running belt for its next runs: a row a belt, a column a number of runs."""
-    block = findings["outlook"]
-    if "reason" in block or not block:
+    if "reason" in (block := findings["outlook"]) or not block:
         return None
     rows = block[:MOST_ROWS]
     ahead = [each["runs"] for each in next((belt["next"] for belt in rows if belt["next"]), [])]
@@ -179,8 +178,7 @@ def _cell(axes: Axes, size: Size, place: tuple[int, int], entry: Plain, belt: st
 
 def spares_picture(findings: Plain) -> Picture | None:
     """Draw up the chance that so many new belts are too few."""
-    block = findings["spares"]
-    if "reason" in block or len(block["chance_short"]) < 2:
+    if "reason" in (block := findings["spares"]) or len(block["chance_short"]) < 2:
         return None
     short = {int(count): 100 * chance for count, chance in block["chance_short"].items()}
     subtitle = (
@@ -207,8 +205,7 @@ def spares_picture(findings: Plain) -> Picture | None:
 
 def trial_picture(findings: Plain) -> Picture | None:
     """Draw up how often a test of so many belts tells the difference."""
-    block = findings["next_trial"]
-    if "reason" in block or not block["curve"]:
+    if "reason" in (block := findings["next_trial"]) or not block["curve"]:
         return None
     belts, told = ([each[name] for each in block["curve"]] for name in ("belts", "told"))
     subtitle = (

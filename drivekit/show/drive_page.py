@@ -126,8 +126,11 @@ def belt_path_picture(found: SetUp) -> Picture:
     # the longest arrow reaches a third of the drive's height, so that crank's and blower's never meet
     mm_per_n = (top - bottom) / 3 / longest if longest > 0 else 0.0
 
+    def columns(size: Size) -> int:
+        return 1 if size.width < 5 else 2
+
     def draw(body: SubFigure, size: Size) -> None:
-        for part, state in zip(parts(body, _columns(size), 2), states, strict=True):
+        for part, state in zip(parts(body, columns(size), 2), states, strict=True):
             axes = axes_at(part, 0, 0, 0, 2 * size.gap)
             axes.axis("off")
             axes.set(xticks=(), yticks=(), aspect="equal", **ends)
@@ -138,35 +141,25 @@ def belt_path_picture(found: SetUp) -> Picture:
 
     def needs(size: Size) -> float:
         shape = np.ptp(ends["ylim"]) / np.ptp(ends["xlim"])
-        return float(2 / _columns(size) * (size.width / _columns(size) * shape + 2 * size.gap))
+        return float(2 / columns(size) * (size.width / columns(size) * shape + 2 * size.gap))
 
     whose = "An invented drive" if layout.invented else "The drive"
     belt = f"belt of {layout.belt.teeth} teeth, path {layout.spoken.long(found.path.length_m)}"
     set_to = layout.spoken.force(layout.tension.set_n)
-    return Picture(
-        "belt-path",
-        _answer(found),
-        f"{whose}, {layout.name}, seen from the front, to scale: {belt}, {set_to} set on each span",
+    subtitle = f"{whose}, {layout.name}, seen from the front, to scale: {belt}, {set_to} set on each span"
+    note = (
         "Arrows, and numbers under the pulleys' names: what the belt pulls on each shaft, all to one scale. Belt: "
-        "dashed on the slack side; small heads show the way it runs, numbers beside it are contact tensions.",
-        draw,
-        needs,
+        "dashed on the slack side; small heads show the way it runs, numbers beside it are contact tensions."
     )
-
-
-def _columns(size: Size) -> int:
-    """Stand the two states one above the other on a phone, else side by side."""
-    return 1 if size.width < 5 else 2
+    return Picture("belt-path", _answer(found), subtitle, note, draw, needs)
 
 
 def _answer(found: SetUp) -> str:
     """Say in a sentence whether the belt stays tight at full load, and where it ends."""
-    kept, units = found.states[2].tensions.slack_n, found.layout.spoken
+    kept, end, units = found.states[2].tensions.slack_n, found.slack.crank_rpm, found.layout.spoken
     if kept <= 0:
-        return (
-            f"At full load the belt is slack: it goes slack below {units.force(found.guide.slack_n)} of static tension"
-        )
-    end = found.slack.crank_rpm
+        least = units.force(found.guide.slack_n)
+        return f"At full load the belt is slack: it goes slack below {least} of static tension"
     until = "beyond the blower's curve" if end is None else f"at {end:,.0f} rpm"
     return f"At full load the slack side keeps {units.force(kept)}; the belt goes slack {until}"
 

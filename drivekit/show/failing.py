@@ -131,8 +131,7 @@ def _estimate(found: Plain) -> str:
 
 def weibull_words(findings: Plain) -> list[str]:
     """Say what the law gives for planning, whether it fits, and what shapes would imply where few belts failed."""
-    block = findings["weibull"]
-    if "reason" in block:
+    if "reason" in (block := findings["weibull"]):
         return [f"{raised(block['reason'])}."]
     told = []
     if block["loglik"] is None:
@@ -158,8 +157,7 @@ def weibull_words(findings: Plain) -> list[str]:
 
 def incident_words(findings: Plain) -> list[str]:
     """Say what an incident does to the belt's next runs, of any kind and by kind."""
-    block = findings["incidents"]
-    if "reason" in block:
+    if "reason" in (block := findings["incidents"]):
         return [f"{raised(block['reason'])}."]
     told = []
     windows = {f"within {counted(int(runs), 'run')} after an incident": part for runs, part in block["after"].items()}

@@ -238,8 +238,7 @@ def _axis(panels: Mapping[str, Sequence[Row]]) -> tuple[float, float]:
 
 def forest_picture(findings: Plain) -> Picture | None:
     """Draw up the hazard ratio of every term; None when there is no hazard study."""
-    hazard = findings["hazard"]
-    if "reason" in hazard:
+    if "reason" in (hazard := findings["hazard"]):
         return None
     ratios, rows = [], []
     for term in hazard["terms"]:
@@ -299,8 +298,7 @@ def methods_picture(findings: Plain) -> Picture | None:
 
     Each term that some method has an answer for has a panel, tension only where it does not bend.
     """
-    hazard = findings["hazard"]
-    if "reason" in hazard:
+    if "reason" in (hazard := findings["hazard"]):
         return None
     z = NormalDist().inv_cdf(0.5 + findings["settings"]["confidence"] / 2)
     terms = [term for term in hazard["terms"] if not curved(findings, term)]

@@ -62,8 +62,7 @@ HIGHEST = 16.0
 
 def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None:
     """Draw up what tension does along its range, with the band of one of `CURVES`; None when there is no such curve."""
-    curve = findings["tension_curve"]
-    if "reason" in curve or leads not in curve["forms"]:
+    if "reason" in (curve := findings["tension_curve"]) or leads not in curve["forms"]:
         return None
     ends = _ends(curve, leads)
     units = spoken(findings)
@@ -209,8 +208,7 @@ def _belt_axes(body: SubFigure, size: Size, y_label: str, many: int, *levels: st
 
 def drift_picture(findings: Plain) -> Picture | None:
     """Draw the scaled Schoenfeld residuals against age, a panel a term; None where no term has an estimate."""
-    hazard = findings["hazard"]
-    if "reason" in hazard:
+    if "reason" in (hazard := findings["hazard"]):
         return None
     found = hazard["checks"]["schoenfeld"]
     told = {term: values for term, values in found["scaled"].items() if values and None not in values}
@@ -246,8 +244,7 @@ def drift_picture(findings: Plain) -> Picture | None:
 
 def surprise_picture(findings: Plain) -> Picture | None:
     """Draw the deviance residual of each belt, the farthest out named; None without a hazard study."""
-    hazard = findings["hazard"]
-    if "reason" in hazard:
+    if "reason" in (hazard := findings["hazard"]):
         return None
     belts = hazard["checks"]["belts"]
     each = enumerate(zip(belts["belt"], belts["deviance"], belts["seen"], strict=True), 1)
@@ -304,8 +301,7 @@ def influence_picture(findings: Plain) -> Picture | None:
 
 def risk_picture(findings: Plain) -> Picture | None:
     """Draw failures seen against those foreseen, in parts of the runs by fitted risk; None without a hazard study."""
-    hazard = findings["hazard"]
-    if "reason" in hazard:
+    if "reason" in (hazard := findings["hazard"]):
         return None
     parts = hazard["checks"]["by_risk"]
     expected, seen = parts["expected"], parts["seen"]

@@ -72,9 +72,7 @@ def inlined(text: str, name: str, title: str, kind: str) -> Markup:
     mistaken for each other; its metadata, its own style sheet (which would reach the whole page) and its fixed size are
     left out; the answer it draws is its alternative text.
     """
-    text = text[text.index("<svg") :]
-    for element in ("metadata", "style"):
-        text = re.sub(rf"<{element}.*?</{element}>\s*", "", text, flags=re.DOTALL)
+    text = re.sub(r"<(metadata|style).*?</\1>\s*", "", text[text.index("<svg") :], flags=re.DOTALL)
     prefix = f"{name}-{kind}-"
     text = re.sub(r'\bid="([^"]*)"', lambda found: f'id="{prefix}{found[1].replace(" ", "-")}"', text)
     text = re.sub(r'href="#([^"]*)"', rf'href="#{prefix}\1"', text)

@@ -50,11 +50,8 @@ def cars_fits(findings: Plain, *, aim_c: float = 0.0) -> dict[str, Tracking]:
     block, confidence = findings.get("tracking", {}), findings["settings"]["confidence"]
     if isinstance(block.get("reason"), str):
         return {}
-    return {
-        car: tracking_of(of_car["readings"], confidence=confidence, aim_c=aim_c)
-        for car, of_car in block.items()
-        if of_car["n"]
-    }
+    read = {car: of_car["readings"] for car, of_car in block.items() if of_car["n"]}
+    return {car: tracking_of(readings, confidence=confidence, aim_c=aim_c) for car, readings in read.items()}
 
 
 def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking") -> Picture:
@@ -189,7 +186,7 @@ def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] =
 
     def draw(body: SubFigure, size: Size) -> None:
         gap = size.gap
-        for (caption, panel), part in zip(panels.items(), parts(body, _columns(size), 3), strict=True):
+        for (caption, panel), part in zip(panels.items(), parts(body, 1 if size.width < 5 else 3, 3), strict=True):
             axes = axes_at(part, gap, gap, 0.4 * gap, 2.2 * gap)
             axes.axis("off")
             axes.set(xticks=(), yticks=())
@@ -197,21 +194,12 @@ def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] =
             panel(axes, size, walk)
 
     def needs(size: Size) -> float:
-        high = size.width / 3 if _columns(size) == 3 else 3 * 0.5 * size.width
-        return high + 2.6 * size.gap * 3 / _columns(size)
+        return 3 * (size.width / 2 + 2.6 * size.gap) if size.width < 5 else size.width / 3 + 2.6 * size.gap
 
-    return Picture(
-        "tracking-sign",
-        f"{raised(pulley)} tilted like this: it {does}",
-        "A sign, by normal entry: a belt walks to the edge of a pulley it meets first. Tilt drawn larger.",
-        f"Not seen here: {'; '.join(unseen)}." if unseen else "A sign, not a distance.",
-        draw,
-        needs,
-    )
-
-
-def _columns(size: Size) -> int:
-    return 1 if size.width < 5 else 3
+    title = f"{raised(pulley)} tilted like this: it {does}"
+    subtitle = "A sign, by normal entry: a belt walks to the edge of a pulley it meets first. Tilt drawn larger."
+    note = f"Not seen here: {'; '.join(unseen)}." if unseen else "A sign, not a distance."
+    return Picture("tracking-sign", title, subtitle, note, draw, needs)
 
 
 def _draw_front(axes: Axes, size: Size, walk: Walk) -> None:

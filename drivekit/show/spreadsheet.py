@@ -68,8 +68,7 @@ def _answers(findings: Block) -> Iterator[Row]:
 
 
 def _groups(findings: Block) -> Iterator[tuple[str, Block]]:
-    life = findings["life"]
-    named = findings["comparisons"]
+    life, named = findings["life"], findings["comparisons"]
     for name, block in (*life.items(), *life.get("more", {}).items()):
         if name in named:
             yield named[name]["said"], block
@@ -96,8 +95,7 @@ def _differences(findings: Block) -> Iterator[Row]:
 
 
 def _terms(findings: Block) -> Iterator[Row]:
-    hazard = findings["hazard"]
-    if "reason" in hazard:
+    if "reason" in (hazard := findings["hazard"]):
         yield "all", *[None] * len(TERM), hazard["reason"]
     for name, term in hazard.get("terms", {}).items():
         yield name, *(term[part] for part in TERM), term.get("reason")

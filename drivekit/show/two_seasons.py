@@ -96,8 +96,7 @@ def life_words(findings: Plain) -> list[str]:
 
 def pooled_words(findings: Plain) -> list[str]:
     """Say what both seasons together say of each setting, for this season's belts; claims are those of both."""
-    pooled = findings["against"]["pooled"]
-    if "reason" in pooled:
+    if "reason" in (pooled := findings["against"]["pooled"]):
         return [f"The two seasons give no answer together: {pooled['reason'].rstrip('.')}."]
     told = {name: head for name, head in pooled["headline"].items() if head.get("basis") == "standardised"}
     both = {
@@ -148,8 +147,7 @@ def seasons_picture(findings: Plain) -> Picture | None:
 
 def watch_words(findings: Plain) -> list[str]:
     """Say what the watch has seen, and how loudly."""
-    watch = findings["watch"]
-    if "reason" in watch:
+    if "reason" in (watch := findings["watch"]):
         return [f"There is no watch over this season: {watch['reason'].rstrip('.')}."]
     seen = f"{counted(watch['observed'], 'belt')} failed where {watch['reference_log']} leads to expect"
     said = [f"{seen} {decimal(watch['expected'])} at the ages they had."]
