@@ -204,24 +204,25 @@ def write_beside(axes: Axes, size: Size, names: Mapping[str, str], numbers: Sequ
     size : Size
         What for.
     names : mapping of str to str
-        The words of each curve by its gid, with line ends where they are wrapped: kept from top to bottom in the order
-        of the curves' ends. Of ``curve:NAME`` the words get the gid ``label:NAME``, a leader ``leader:NAME``.
+        The words of each curve by its gid, with line ends where they are wrapped; those of one that is not drawn are
+        left out. They are kept from top to bottom in the order of the curves' ends. Of ``curve:NAME`` the words get the
+        gid ``label:NAME``, a leader ``leader:NAME``.
     numbers : sequence of Number
         An earlier one moves less.
     """
-    every = {str(line.get_gid()): line for line in axes.lines}
-    lines = [every[gid] for gid in names]
-    points = [*(_end(axes, line) for line in lines), *(at for _, _, at, _ in numbers)]
+    lines = {str(line.get_gid()): line for line in axes.lines}
+    names = {gid: text for gid, text in names.items() if gid in lines}
+    points = [*(_end(axes, lines[gid]) for gid in names), *(at for _, _, at, _ in numbers)]
     ends = _scale(axes) * axes.transData.transform(np.reshape(points, (-1, 2)))
     drawn = _inked(axes.lines, _scale(axes))
     tries = [_places(axes, drawn, text, place, ends[: len(names)], size) for place, text in enumerate(names.values())]
     done = _together(tries, ends[: len(names)])
-    for (gid, text), line, at, end, box in zip(names.items(), lines, points, ends, done, strict=False):
+    for (gid, text), at, end, box in zip(names.items(), points, ends, done, strict=False):
         name = gid.partition(":")[2]
         look: dict[str, Any] = {"bbox": HALO, "linespacing": LINE}
         if _gap(box[None], end)[0] > NEAR:
             side = (np.clip(end, box[:2], box[2:]) - box[:2]) / (box[2:] - box[:2])
-            leader = {"arrowstyle": "-", "color": line.get_color(), "linewidth": 0.8, "shrinkA": 0, "shrinkB": 0}
+            leader = {"arrowstyle": "-", "color": lines[gid].get_color(), "linewidth": 0.8, "shrinkA": 0, "shrinkB": 0}
             look["arrowprops"] = leader | {"relpos": tuple(side)}
         written = _write(axes, text, at, end, box, f"label:{name}", size.text, **look)
         if written.arrow_patch is not None:

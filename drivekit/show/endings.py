@@ -96,14 +96,14 @@ def causes_picture(findings: Plain) -> Picture | None:
     rows = {"all": (None, overall)}
 
     def draw(body: SubFigure, size: Size) -> None:
-        words = {cause: f"{cause} {percent(blocks[cause]['incidence'][-1])}" for cause in seen}
+        words = {f"curve:{cause}": f"{cause} {percent(blocks[cause]['incidence'][-1])}" for cause in seen}
         right, below = _room(words.values(), size), table_high(rows, size)
         axes = framed(body, size, X_LABEL, "Belts ended by that cause, %", right=right, below=below)
         axes.set_ylim(0, _top((blocks[cause]["incidence"][-1] for cause in seen), 0.1))
         set_ages(axes, size, rows, oldest)
         for cause in seen:
             _risen(axes, size, cause, order.index(cause), blocks[cause], clip_on=False)
-        write_beside(axes, size, {f"curve:{cause}": said for cause, said in words.items()})
+        write_beside(axes, size, words)
         write_table(axes, size, rows, 3.1 * size.gap)
 
     return Picture("causes", title, subtitle, note, draw, lambda size: plot_height(size) + table_high(rows, size))
@@ -149,7 +149,6 @@ def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
             axes = framed(panel, size, X_LABEL, "Belts ended, %", cause, right=_room(levels, size))
             axes.set(xlim=(0, oldest + 0.3), ylim=(0, end))
             axes.set_xticks(whole_ticks(oldest, 2 * size.gap * oldest / 2.0))
-            names = {}
             for place, (level, causes) in enumerate(levels.items()):
                 part, gid = causes[cause], f"{level}:{cause}"
                 if any(part["incidence"]):
@@ -157,8 +156,7 @@ def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
                     if any(known := [value is not None for value in part["upper"]]):
                         banded(axes, size, f"band:{gid}", place, part["age"], lower, upper, where=known, step="post")
                     _risen(axes, size, gid, place, part)
-                    names[f"curve:{gid}"] = level
-            write_beside(axes, size, names)
+            write_beside(axes, size, {f"curve:{level}:{cause}": level for level in levels})
 
     def needs(size: Size) -> float:
         return -(-len(met) // columns(size)) * (0.8 * plot_height(size) + 1.4 * size.gap)
@@ -198,11 +196,9 @@ def weibull_picture(findings: Plain) -> Picture | None:
             banded(axes, size, "band:curve", 1, x, lower, upper)
         spots = {"linestyle": "none", "marker": "o", "ms": 2.6 * size.line, "color": ink(1)["color"]}
         axes.plot(ages, heights, linewidth=size.line, gid="line:law", **ink(0))
-        names = {"line:law": "law"}
         if x:
             axes.plot(x, y, gid="spots:curve", **spots)
-            names["spots:curve"] = "curve"
-        write_beside(axes, size, names)
+        write_beside(axes, size, {"line:law": "law", "spots:curve": "curve"})
 
     return Picture("weibull", title, subtitle, note, draw, plot_height)
 

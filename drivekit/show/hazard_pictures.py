@@ -91,10 +91,10 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
         limits = _ratio(form["lower"]), _ratio(form["upper"])
         banded(axes, size, f"band:{CURVES[leads]}", [*CURVES].index(leads), x, *limits)
         axes.axhline(1.0, color=PALE, linewidth=1.2 * size.thin, zorder=0.9, gid="rule:1")
-        names, drawn = {f"curve:{CURVES[key]}": CURVES[key] for key in curve["forms"]}, []
-        for (key, found), gid in zip(curve["forms"].items(), names, strict=True):
-            thick, style = size.line * (1 if key == leads else 0.6), ink([*CURVES].index(key))
-            drawn += axes.plot(x, _ratio(found["log_hr"]), linewidth=thick, gid=gid, **style)
+        drawn = []
+        for key, found in curve["forms"].items():
+            look = ink([*CURVES].index(key)) | {"linewidth": size.line * (1 if key == leads else 0.6)}
+            drawn += axes.plot(x, _ratio(found["log_hr"]), gid=f"curve:{CURVES[key]}", **look)
         belts, foot = np.array(curve["belts_n"]) / newtons, axes.get_xaxis_transform()
         # marker 2 is a tick upward
         stroke: dict[str, Any] = {"marker": 2, "ms": 3.4 * size.line, "mew": size.thin, "color": INK, "clip_on": False}
@@ -102,7 +102,7 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
         best = curve["run_n"]
         if leads == "quadratic" and best_judged(findings) == "best":
             apart([_bracket(axes, size, [best[name] for name in ("estimate", "lower", "upper")], units)], drawn)
-        write_beside(axes, size, names)
+        write_beside(axes, size, {f"curve:{name}": name for name in CURVES.values()})
 
     return Picture("tension_curve", tension_words(findings), subtitle, note, draw, plot_height)
 
