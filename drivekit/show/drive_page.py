@@ -199,8 +199,7 @@ def _pulleys(axes: Axes, size: Size, found: SetUp, state: State) -> list[Patch]:
     face: dict[str, Any] = {"facecolor": STEEL, "edgecolor": RIM, "linewidth": 1.3 * size.thin, "zorder": 1}
     for pulley in found.layout.pulleys:
         x, y, radius = 1e3 * pulley.x_m, 1e3 * pulley.y_m, 1e3 * pulley.body_radius(belt)
-        circle = Circle((x, y), radius, gid=f"pulley:{state.name}:{pulley.name}", **face)
-        drawn.append(axes.add_patch(circle))
+        drawn.append(axes.add_patch(Circle((x, y), radius, gid=f"pulley:{state.name}:{pulley.name}", **face)))
         if pulley.face == "toothed":
             teeth = pulley.teeth or round(tau * pulley.pitch_radius(belt) / belt.pitch_m)
             turns = tau * np.arange(teeth) / teeth

@@ -288,8 +288,7 @@ def _behind(hazard: Plain, term: str) -> str:
     levels = hazard["levels"].get(name, {})
     if level not in levels:
         return ""
-    reference = next(iter(levels))
-    here, there = levels[level], levels[reference]
+    here, there = levels[level], levels[next(iter(levels))]
     return f"{here['failed']} of {here['runs']} runs failed v. {there['failed']} of {there['runs']}"
 
 

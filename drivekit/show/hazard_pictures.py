@@ -67,10 +67,9 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
     ends = _ends(curve, leads)
     units = spoken(findings)
     against = f"{tension_told(curve['reference_n'], units)} {tension_unit(units)[0]}"
-    hazard = findings["hazard"]
     subtitle = (
         f"Failures a run along tension, other settings alike, against {against}, the middle tension "
-        f"({counted(len(curve['belts_n']), 'belt')}, {hazard['failed']} failed)."
+        f"({counted(len(curve['belts_n']), 'belt')}, {findings['hazard']['failed']} failed)."
     )
     thin = [name for form, name in CURVES.items() if form != leads and form in curve["forms"]]
     note = noted(
@@ -225,8 +224,7 @@ def drift_picture(findings: Plain) -> Picture | None:
 
     def draw(body: SubFigure, size: Size) -> None:
         for part, (term, values) in zip(parts(body, columns(size), len(told)), told.items(), strict=True):
-            name = term_name(findings, term)
-            axes = framed(part, size, "Runs on the belt", "Pull on the log of the ratio", name)
+            axes = framed(part, size, "Runs on the belt", "Pull on the log of the ratio", term_name(findings, term))
             reach = max(abs(value) for value in values) * 1.1
             axes.set(xlim=(0, max(found["age"]) + 1), ylim=(-reach, reach))
             _level(axes, size, f"rule:{term}", hazard["terms"][term]["coef"])

@@ -221,8 +221,7 @@ def drift_words(findings: Plain) -> str:
     drifting = [term for term, p in tests.items() if p <= rare]
     if not drifting:
         return "No ratio is seen to change as belts age."
-    each = _quoted(findings, drifting)
-    return f"As belts age the ratio changes for {each}: read it as a mean over the ages."
+    return f"As belts age the ratio changes for {_quoted(findings, drifting)}: read it as a mean over the ages."
 
 
 def _quoted(findings: Plain, terms: Sequence[str]) -> str:
