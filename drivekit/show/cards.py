@@ -217,25 +217,24 @@ def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Row,
     tracking : Tracking, optional
         What the car's own readings say of its idler flats.
     """
-    units = set_up.layout.spoken
+    units, said = set_up.layout.spoken, _numbers(set_up, tracking)
     # fmt: off
     # A table, to be read across its rows.
     return (
         Row("Manifold bolted, belt loose", "Adjuster backed off before the clamp is opened; manifold bolts to their "
              "torque. With the belt tight nobody turns a jack screw.", boxes=("manifold torque", "idler on 1 or 3")),
         Row("Zero the jack screws", "Under the snout, left and right: back off, bring to first touch by hand: that is "
-             "zero. Count flats (sixths of a turn) from there; none short of touch.", _jack_words(set_up),
+             "zero. Count flats (sixths of a turn) from there; none short of touch.", said["jack"],
              ("left, flats", "right, flats", "dial")),
         Row("Idler in, marked side out", "Slide the stack into the bracket by hand. It must go in without spreading "
-             "the bracket.", _stack_words(set_up), ("marked out", "spacers", f"play, {units.name('mm')}")),
+             "the bracket.", said["stack"], ("marked out", "spacers", f"play, {units.name('mm')}")),
         Row("Belt on, tension", "Never levered over a rim. Cold, at rest, same tooth at the mark; read three times.",
-             _tension_words(set_up), (f"1st, {units.name('N')} or Hz", "2nd", "3rd")),
+             said["tension"], (f"1st, {units.name('N')} or Hz", "2nd", "3rd")),
         Row("Square the idler", "By its own adjusters, front and rear: straight screw first, then the other to touch. "
              "Never pried or pushed square: it goes back as it was. A dial says what a screw moves.",
-             _neutral_words(set_up, tracking),
-             ("front, flats", "rear, flats", "dial", "pried?")),
+             said["square"], ("front, flats", "rear, flats", "dial", "pried?")),
         Row("Clamp to torque", "Faces clean, marked or galled? A galled one is dressed or changed.",
-             _clamp_words(set_up), ("torque", "faces")),
+             said["clamp"], ("torque", "faces")),
         Row("Turn by hand", "Two people, plugs out. Two turns of the belt forward; watch both edges on every pulley.",
              boxes=("walks: front, even, rear",)),
         Row("Recheck, lock nuts, read again", "Tension at the same tooth; hold the screw, tighten the nut: no flat "
@@ -245,7 +244,7 @@ def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Row,
         Row("Warm up", "Watch from outside the belt's plane, never across it; a camera serves.",
              boxes=("idle leans", "winding down leans")),
         Row("Edge temperatures", "Hot, engine off and made safe again: both edges at the same place.",
-             _even_words(tracking), tuple(f"{edge}, {units.name('°C')}" for edge in ("front", "rear"))),
+             said["even"], tuple(f"{edge}, {units.name('°C')}" for edge in ("front", "rear"))),
         Row("Run", "The lean under load is the one that asks for a screw; see the record card's back.",
              boxes=("under load leans",)),
         Row("Inspection", "Off: teeth torn or missing, edge split, cord pulled, oil, metal in it; an oiled belt is "
@@ -256,55 +255,36 @@ def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Row,
     # fmt: on
 
 
-def _jack_words(set_up: SetUp) -> str:
-    jack, units = set_up.jack_flat, set_up.layout.spoken
-    if jack is None:
-        return ""
-    gain = f"adds {units.force(jack.tension_n)} to every span: read the tension again"
-    return f"One flat of both jack screws under the snout lifts it {units.length(jack.lift_m)} and {gain}."
-
-
-def _stack_words(set_up: SetUp) -> str:
-    stack, units = set_up.stack, set_up.layout.spoken
-    if stack is None:
-        return ""
-    low, high = (edge * 1e3 for edge in stack.worst_m)
-    wanted = f"shim {units.length(stack.shim_m)}" if stack.shim_m else f"cut {units.length(stack.cut_m)}"
-    after = f"; for {units.long(stack.wanted_m, 2)} {wanted}" if stack.shim_m or stack.cut_m else ""
-    clearance, over = units.said(stack.clearance_m * 1e3, "mm", 3, "+"), units.range(low, high, "mm", 3, "+")
-    return f"Clearance {clearance} ({over}): it {stack.verdict}{after}."
-
-
-def _tension_words(set_up: SetUp) -> str:
-    note, push, units = set_up.reading.note, set_up.reading.push, set_up.layout.spoken
-    gain = "" if set_up.gain is None else f" One flat of every adjuster: {units.force(set_up.gain.per_flat_n)}."
-    return (
+def _numbers(set_up: SetUp, tracking: Tracking | None) -> dict[str, str]:
+    """Say what the computation, and the car's record, say of steps of the work; empty where they say nothing."""
+    units, gain, said = set_up.layout.spoken, set_up.gain, dict.fromkeys(("jack", "stack", "square", "even"), "")
+    if (jack := set_up.jack_flat) is not None:
+        adds = f"adds {units.force(jack.tension_n)} to every span: read the tension again"
+        said["jack"] = f"One flat of both jack screws under the snout lifts it {units.length(jack.lift_m)} and {adds}."
+    if (stack := set_up.stack) is not None:
+        low, high = (edge * 1e3 for edge in stack.worst_m)
+        wanted = f"shim {units.length(stack.shim_m)}" if stack.shim_m else f"cut {units.length(stack.cut_m)}"
+        after = f"; for {units.long(stack.wanted_m, 2)} {wanted}" if stack.shim_m or stack.cut_m else ""
+        clearance, over = units.said(stack.clearance_m * 1e3, "mm", 3, "+"), units.range(low, high, "mm", 3, "+")
+        said["stack"] = f"Clearance {clearance} ({over}): it {stack.verdict}{after}."
+    note, push = set_up.reading.note, set_up.reading.push
+    said["tension"] = (
         f"Set {units.force(set_up.layout.tension.set_n)} a span: {set_up.reading.notes} on a span of "
         f"{units.long(note.length_m, 0)}, or {units.long(push.deflection_m, 2)} under {units.force(push.force_n)}."
-        f"{gain}"
     )
-
-
-def _neutral_words(set_up: SetUp, tracking: Tracking | None) -> str:
-    said = []
-    if set_up.gain is not None:
-        moved = set_up.layout.spoken.length(set_up.gain.travel_per_turn_m / FLATS_IN_A_TURN)
-        said.append(f"One flat of one of the idler's adjusters moves its end by {moved}.")
+    if gain is not None:
+        said["tension"] += f" One flat of every adjuster: {units.force(gain.per_flat_n)}."
+        moved = units.length(gain.travel_per_turn_m / FLATS_IN_A_TURN)
+        said["square"] = f"One flat of one of the idler's adjusters moves its end by {moved}."
     if tracking is not None and tracking.move.idler is not None:
         # the card has no room for what is expected of it: that stands on the page
-        said.append(f"From the record: {lowered(str(tracking.move).split(':')[0])}.")
-    return " ".join(said)
-
-
-def _even_words(tracking: Tracking | None) -> str:
-    if tracking is None or tracking.zero.lower is None:
-        return ""
-    return f"This car's belts have run even at {words(tracking.zero, 'net flats')}, front less rear."
-
-
-def _clamp_words(set_up: SetUp) -> str:
-    if set_up.grip is None:
-        return set_up.grip_refused
-    factor, preload = set_up.grip.factor, set_up.grip.preload
-    holds = f"it holds {factor.likely:.1f} times ({factor.least:.1f} at its least) what makes the idler slip"
-    return f"Clamp {set_up.layout.spoken.both(preload.torque_n_m, 'N m')}, threads {preload.state}: {holds}."
+        move = f"From the record: {lowered(str(tracking.move).split(':')[0])}."
+        said["square"] = f"{said['square']} {move}".strip()
+    if tracking is not None and tracking.zero.lower is not None:
+        said["even"] = f"This car's belts have run even at {words(tracking.zero, 'net flats')}, front less rear."
+    said["clamp"] = set_up.grip_refused
+    if set_up.grip is not None:
+        factor, preload = set_up.grip.factor, set_up.grip.preload
+        holds = f"it holds {factor.likely:.1f} times ({factor.least:.1f} at its least) what makes the idler slip"
+        said["clamp"] = f"Clamp {units.both(preload.torque_n_m, 'N m')}, threads {preload.state}: {holds}."
+    return said
