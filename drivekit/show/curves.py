@@ -347,9 +347,11 @@ def write_table(axes: Axes, size: Size, rows: Rows, left: float) -> None:
                 gid = None if part else f"risk:{name}"
                 axes.text(2.4 * size.gap - left, at, line, transform=corner, gid=gid, **small)
                 at -= row if above else 0
+        at_risk = dict(zip(curve["age"], curve["at_risk"], strict=True))
         for age in axes.get_xticks():
+            failed = sum(many for then, many in zip(curve["age"], curve["failed_at"], strict=True) if then <= age)
             cell = {"transform": under, "ha": "center", "gid": f"risk:{name}:{age:g}", **small}
-            axes.text(age, at, _cell(curve, age), **cell)
+            axes.text(age, at, f"{at_risk.get(age, 0)} ({failed})", **cell)
 
 
 def _above(name: str, rows: Rows, size: Size) -> list[str]:
@@ -357,13 +359,6 @@ def _above(name: str, rows: Rows, size: Size) -> list[str]:
     if rows[name][0] is None or _names_aside(rows, size):
         return []
     return wrapped(name, size.room - 2.4 * size.gap, size.small)
-
-
-def _cell(curve: Plain, age: float) -> str:
-    """Write at risk, and in brackets failed so far."""
-    at_risk = dict(zip(curve["age"], curve["at_risk"], strict=True)).get(age, 0)
-    failed = sum(many for at, many in zip(curve["age"], curve["failed_at"], strict=True) if at <= age)
-    return f"{at_risk} ({failed})"
 
 
 def _widest(rows: Rows, size: Size) -> float:

@@ -229,8 +229,8 @@ def _held(findings: Plain, name: str) -> str:
         for term, entry in hazard["terms"].items()
         if entry["coef"] is not None or penalised.get(term, {}).get("coef") is not None
     }
-    others = {other: words for other, words in findings["comparisons"].items() if other != name}
-    held += [words["held"] for words in others.values() if told.intersection(words["terms"])]
+    others = [words for other, words in findings["comparisons"].items() if other != name]
+    held += [words["held"] for words in others if told.intersection(words["terms"])]
     return f"with {listed(held)} alike, " if held else ""
 
 
@@ -239,10 +239,8 @@ def exploratory_answer(findings: Plain, name: str) -> Answer:
     words, block = wording(findings, name), findings["life"]["more"][name]
     head = block.get("headline", block)
     if head.get("lower") is None:
-        why = head.get("reason", "it has no limits").rstrip(".")
-        return Answer(
-            f"Exploratory: {words.noun} cannot be compared: {why}", _counts(words, {}, block), "", "no answer"
-        )
+        why = f"{words.noun} cannot be compared: {head.get('reason', 'it has no limits').rstrip('.')}"
+        return Answer(f"Exploratory: {why}", _counts(words, {}, block), "", "no answer")
     judged = verdict(findings, name, head["contrast"])
     finding = lowered(_difference(findings, words, name, head, judged))
     judged = "hint" if judged.startswith("hint") else judged
@@ -319,17 +317,18 @@ def _together(words: Wording, findings: Plain, name: str, head: Plain) -> str:
 
     A standardised answer holds the car alike, so that only the time of the season is left to warn of.
     """
-    together = head.get("together") or {}
-    car = bool(together.get("car")) and head.get("basis") != "standardised"
-    later, _ = sides(head["contrast"])
-    said = ["did not run on all cars alike"] if car else []
+    together, later = head.get("together") or {}, sides(head["contrast"])[0]
+    came, doing = [], []
     if together.get("time"):
-        came = _came(later, findings.get("overlap", {}).get(name, {}).get("time", {}))
-        said = [came, "not on all cars alike"] if car else [came]
-    doing = " or ".join(["the season's"] * bool(together.get("time")) + ["the cars'"] * car)
-    return f"but the belts {words.phrase(later)} {', and '.join(said)}, so part of this may be {doing} doing" * bool(
-        said
+        came.append(_came(later, findings.get("overlap", {}).get(name, {}).get("time", {})))
+        doing.append("the season's")
+    if together.get("car") and head.get("basis") != "standardised":
+        came.append("not on all cars alike" if came else "did not run on all cars alike")
+        doing.append("the cars'")
+    said = (
+        f"but the belts {words.phrase(later)} {', and '.join(came)}, so part of this may be {' or '.join(doing)} doing"
     )
+    return said if came else ""
 
 
 def _came(level: str, time: Plain) -> str:
