@@ -101,7 +101,7 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
         best = curve["run_n"]
         if leads == "quadratic" and best_judged(findings) == "best":
             apart([_bracket(axes, size, [best[name] for name in ("estimate", "lower", "upper")], units)], drawn)
-        write_beside(axes, size, {f"curve:{name}": name for name in CURVES.values()})
+        write_beside(axes, size, {f"curve:{CURVES[key]}": CURVES[key] for key in curve["forms"]})
 
     return Picture("tension_curve", tension_words(findings), subtitle, note, draw, plot_height)
 

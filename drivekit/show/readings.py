@@ -194,7 +194,7 @@ def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] =
             panel(axes, size, walk)
 
     def needs(size: Size) -> float:
-        return 3 * (size.width / 2 + 2.6 * size.gap) if size.width < 5 else size.width / 3 + 2.6 * size.gap
+        return 1.5 * size.width + 2.6 * size.gap * 3 if size.width < 5 else size.width / 3 + 2.6 * size.gap
 
     title = f"{raised(pulley)} tilted like this: it {does}"
     subtitle = "A sign, by normal entry: a belt walks to the edge of a pulley it meets first. Tilt drawn larger."
