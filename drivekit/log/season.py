@@ -159,8 +159,9 @@ def _runs_frame(sheets: Sheets, tension_n: Floats) -> pd.DataFrame:
     if "cause" not in frame:
         # Why a belt ended was never written down: that is what the cause "unknown" says.
         frame["cause"] = ["unknown" if fate in WAS else None for fate in frame["fate"]]
-    frame = frame[[name for name in sheets.runs.columns if name in frame]]
-    # runs mostly stand in their order: then there is nothing to be copied
+    # columns and runs mostly stand in their order: then there is nothing to be copied
+    names = [name for name in sheets.runs.columns if name in frame]
+    frame = frame if names == list(frame) else frame[names]
     in_order = bool((np.diff(sheets.order) > 0).all())
     return frame if in_order else frame.loc[sheets.order].reset_index(drop=True)
 
@@ -211,7 +212,7 @@ class RunTable:
 
     def where(self, mask: NDArray[np.bool_]) -> RunTable:
         """Keep the runs for which `mask`, shape (n_runs,), is true."""
-        return RunTable({name: value[mask] for name, value in self.values.items()})
+        return RunTable({name: _closed(value[mask]) for name, value in self.values.items()})
 
     def __str__(self) -> str:
         belts = len(set(self.values["belt"].tolist()))
@@ -219,6 +220,12 @@ class RunTable:
 
     def _repr_html_(self) -> str:
         return f"<p>{escape(str(self))}</p>"
+
+
+def _closed(fresh: NDArray[Any]) -> NDArray[Any]:
+    """Close an array that nobody else holds to writing, so that a run table takes it without another copy."""
+    fresh.flags.writeable = False
+    return fresh
 
 
 def run_table(season: Season) -> RunTable:
@@ -236,9 +243,9 @@ def run_table(season: Season) -> RunTable:
     values: dict[str, NDArray[Any]] = {}
     for name in runs.columns:
         value = runs[name].to_numpy()[known]
-        values[name] = value.astype("datetime64[D]") if value.dtype.kind == "M" else value
+        values[name] = _closed(value.astype("datetime64[D]") if value.dtype.kind == "M" else value)
     for name in OF_THE_BELT:
         if name in belts:
-            values[name] = belts[name].to_numpy()[row][known]
-    values["age"] = (np.nan_to_num(before[row]).astype(np.int64) + place)[known]
+            values[name] = _closed(belts[name].to_numpy()[row[known]])
+    values["age"] = _closed((np.nan_to_num(before[row]).astype(np.int64) + place)[known])
     return RunTable(values)
