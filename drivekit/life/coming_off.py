@@ -17,7 +17,7 @@ from itertools import combinations
 import numpy as np
 
 from drivekit.life.draws import answers
-from drivekit.life.folds import Bools, Estimate, Floats, Ints
+from drivekit.life.folds import Bools, Estimate, Floats, Ints, renumbered
 from drivekit.life.whole_runs import top
 
 __all__ = ["Runs", "WeightedMeans", "weighted_means"]
@@ -50,13 +50,14 @@ class Runs:
     look: Ints
 
     @cached_property
-    def cells(self) -> tuple[Bools, Ints, Floats]:
-        """The runs that the model asks, the cell of look and age of each, and the columns of every cell."""
-        asked = self.look >= 0
-        (looks, ages), cell = np.unique(np.stack((self.look[asked], self.age[asked])), axis=1, return_inverse=True)
+    def cells(self) -> tuple[Bools, Ints, Floats, int]:
+        """The runs that the model asks, the cell of look and age of each, the columns of every cell, and the looks."""
+        asked, size = self.look >= 0, int(self.age.max()) + 1
+        met, cell = renumbered(self.look[asked] * size + self.age[asked])
+        looks, ages = np.divmod(met, size)
         columns = (looks[:, None] == np.unique(looks)).astype(float)
         known = np.column_stack((columns, ages - self.age[asked].mean()))
-        return asked, cell.ravel(), known[:, : columns.shape[1] + bool(np.ptp(ages))]
+        return asked, cell, known[:, : columns.shape[1] + bool(np.ptp(ages))], columns.shape[1]
 
     @cached_property
     def order(self) -> tuple[Ints, Ints, Ints]:
@@ -69,8 +70,7 @@ class Runs:
 
     def weights(self, copies: Floats) -> Floats:
         """Give each run 1 / (the chance of having run on so far); `copies`, by run, says how often it is there."""
-        asked, cell, known = self.cells
-        n_looks = np.unique(self.look[asked]).size
+        asked, cell, known, n_looks = self.cells
         # half a belt each way at each look keeps a look whose belts a draw left out from running off (Haldane)
         x = np.vstack((known, np.eye(n_looks, known.shape[1])))
         many = np.concatenate((np.bincount(cell, copies[asked], len(known)), np.ones(n_looks)))

@@ -14,7 +14,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, codes, fold, frozen, two_sided_z
+from drivekit.life.folds import (
+    ENOUGH_AT_RISK,
+    Bools,
+    Estimate,
+    Floats,
+    Ints,
+    codes,
+    fold,
+    frozen,
+    renumbered,
+    two_sided_z,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -238,7 +249,7 @@ def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: flo
     greenwood = _greenwood(at_risk, failed_at)
     lower, upper = _limits(survival, greenwood, z)
     return Curve(
-        belts=int(np.unique(belts).size),
+        belts=int(renumbered(belts)[0].size),
         runs=int(belts.size),
         failed=int(failed_at.sum()),
         age=ages,

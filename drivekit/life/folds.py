@@ -24,6 +24,7 @@ __all__ = [
     "fold",
     "frozen",
     "percentiles",
+    "renumbered",
     "two_sided_z",
 ]
 
@@ -84,7 +85,7 @@ def fold(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) -> 
         raise ValueError("failed must be one row of true and false")
     if not ages.size == marked.size == groups.size:
         raise ValueError(f"one row is one run: {ages.size} ages, {marked.size} failed and {groups.size} groups differ")
-    seen, at = np.unique(ages, return_inverse=True)
+    seen, at = renumbered(ages)
     cell, shape = groups * seen.size + at, (n_groups, seen.size)
     at_risk = np.bincount(cell, minlength=n_groups * seen.size).reshape(shape)
     failed_at = np.bincount(cell[marked.astype(np.bool_)], minlength=n_groups * seen.size).reshape(shape)
@@ -102,6 +103,16 @@ def codes(values: ArrayLike, name: str, least: int, n_codes: int | None = None) 
     if n_codes is not None and whole.size and whole.max() >= n_codes:
         raise ValueError(f"{name} {whole.max()} is above the last code, {n_codes - 1}")
     return whole
+
+
+def renumbered(values: Ints) -> tuple[Ints, Ints]:
+    """Give the different whole numbers from 0 on among these, in order, and the place of each among them."""
+    highest = int(values.max(initial=0))
+    if highest > 2 * values.size + 1_000:
+        seen, at = np.unique(values, return_inverse=True)
+        return seen, at
+    there = np.bincount(values, minlength=highest + 1) > 0
+    return np.flatnonzero(there), (np.cumsum(there) - 1)[values]
 
 
 def common_horizon(age: ArrayLike, group: ArrayLike, n_groups: int, least: int = ENOUGH_AT_RISK) -> int | None:

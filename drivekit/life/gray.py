@@ -56,11 +56,14 @@ def whole_lives(age: ArrayLike, belt: ArrayLike, group: ArrayLike) -> str | None
     age, belt, group : array_like of int, shape (n_runs,)
         Age of the belt on that run, a code of the belt, and of the group.
     """
-    ages, belts = np.asarray(age), codes(belt, "belt", 0)
-    oldest = np.zeros(belts.max(initial=-1) + 1, np.int64)
+    ages, belts, groups = np.asarray(age), codes(belt, "belt", 0), np.asarray(group)
+    oldest, highest = np.zeros((2, belts.max(initial=-1) + 1), np.int64)
+    lowest = np.full(oldest.size, groups.max(initial=0))
     np.maximum.at(oldest, belts, ages)
+    np.maximum.at(highest, belts, groups)
+    np.minimum.at(lowest, belts, groups)
     part = int((np.bincount(belts) != oldest).sum())
-    changed = int((np.bincount(np.unique(np.stack([belts, np.asarray(group)]), axis=1)[0]) > 1).sum())
+    changed = int((highest > lowest).sum())
     said = [f"{part} came with runs on them or have a blank"] * (part > 0)
     said += [f"{changed} ran in more than one group"] * (changed > 0)
     return f"the test needs belts with every run here and in one group; {' and '.join(said)}" if said else None

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from drivekit.life.cox import CoxFit, fit
 from drivekit.life.firth import firth
-from drivekit.life.folds import Bools, Floats, Ints, frozen
+from drivekit.life.folds import Bools, Floats, Ints, frozen, renumbered
 from drivekit.life.profile import profile
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import DETERMINED, MOVES, Estimates
@@ -291,7 +291,7 @@ def hazard_study(
     design = coded(age.size, settings)
     used = design.used
     age, failed, stratum = age[used], failed[used], stratum[used]
-    belt = np.unique(belt[used], return_inverse=True)[1]
+    belt = renumbered(belt[used])[1]
     counts = age.size, used.size - age.size, int(failed.sum()), used, design.names, frozen(belt)
     reason = refusal(design, failed)
     if reason is not None:

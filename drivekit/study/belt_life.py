@@ -147,9 +147,9 @@ def left_unfailed(asked: StudyInput, rows: Bools, ages: Ints) -> Ints:
     """Count at each age the belts that left these runs there without failing: still running, taken off, or changed."""
     belt, age, failed = asked.belt[rows], asked.table["age"][rows], asked.failed[rows]
     # Rows stand in the order of the runs, so that the last one written for a belt is its last.
-    last = np.zeros(belt.max() + 1, np.int64)
+    last = np.full(belt.max() + 1, -1)
     last[belt] = np.arange(belt.size)
-    leaving = np.unique(last[belt])
+    leaving = last[last >= 0]
     return np.bincount(np.searchsorted(ages, age[leaving][~failed[leaving]]), minlength=ages.size)
 
 

@@ -71,3 +71,21 @@ def test_a_mean_over_belts_by_hand() -> None:
     assert 10 < found["all"].lower < 35 < found["all"].upper < 60
     assert (found["few"].estimate, found["few"].reason) == (20, "fewer than 3 belts made these runs")
     assert found["none"].estimate is None
+
+
+def test_draws_of_very_many_belts_are_taken_in_parts_and_are_those_of_one_draw_belt_by_belt() -> None:
+    belts = 600
+    belt = np.repeat(np.arange(belts), 2)
+    value, every = np.random.default_rng(3).normal(size=belt.size), {"": np.ones(belt.size, bool)}
+    found = mean_over_belts(value, belt, every, confidence=0.9, generator=np.random.default_rng(5))[""]
+    weights = np.random.default_rng(5).multinomial(belts, np.full(belts, 1 / belts), size=199)
+    means = [(copies @ value.reshape(belts, 2)).sum() / (2 * copies.sum()) for copies in weights]
+    lower, upper = percentiles(np.array(means), 0.9)
+    assert (found.lower, found.upper) == pytest.approx((float(lower), float(upper)), abs=1e-12)
+    age, failed, group = np.tile([1, 2], belts), np.tile([False, True], belts), belt % 2
+    drawn = redrawn(age, failed, belt, group, 2, generator=np.random.default_rng(5))
+    for hazards_drawn, copies in zip(drawn, weights, strict=True):
+        for place, mask in enumerate((belt >= 0, group == 0, group == 1)):
+            runs = np.bincount(age[mask], copies[belt][mask], 3)[1:]
+            lost = np.bincount(age[mask & failed], copies[belt][mask & failed], 3)[1:]
+            assert hazards_drawn[place].tolist() == (lost / runs).tolist()

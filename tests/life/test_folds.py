@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from drivekit.life.folds import common_horizon, fold, two_sided_z
+from drivekit.life.folds import common_horizon, fold, renumbered, two_sided_z
 
 
 def test_a_belt_is_at_risk_in_the_group_it_ran_in_at_every_age_it_ran_and_at_no_other() -> None:
@@ -65,3 +65,11 @@ def test_the_normal_quantile_is_that_of_the_tables() -> None:
     for confidence in (0.5, 0.8, 0.9, 0.95, 0.99, 0.999999):
         assert two_sided_z(confidence) == pytest.approx(float(-ndtri((1 - confidence) / 2)), rel=1e-13)
     assert two_sided_z(0.95) == pytest.approx(1.959963984540054, abs=1e-15)
+
+
+@pytest.mark.parametrize("highest", [0, 3, 900, 10**9])
+def test_whole_numbers_are_numbered_anew_in_their_order_however_far_apart_they_lie(highest: int) -> None:
+    values = np.random.default_rng(highest).integers(0, highest + 1, 200)
+    seen, at = renumbered(values)
+    assert seen.tolist() == sorted(set(values.tolist()))
+    assert seen[at].tolist() == values.tolist()
