@@ -24,12 +24,12 @@ UNDETERMINED = 2
 def likelihood(coef, sets, weight, efron, rate, score, information, raw):  # type: ignore[no-untyped-def]
     """Log partial likelihood; fills ``score``, ``information`` and ``raw``, the second moments about zero.
 
-    ``sets`` is what :attr:`drivekit.life.riskset.RiskSets.folded` gives. Sets are taken from the oldest age of a
-    stratum to its youngest. A pattern that is in every younger set once it is in one joins a running total there
-    (``shared_from``, ``shared``); the others are added to each of their sets (``own_from``, ``own``). Nothing is ever
-    taken off a running total, so no digits are lost.
+    ``sets`` is what :attr:`drivekit.life.riskset.RiskSets.folded` gives, ``weight`` that of all rows of a pattern. Sets
+    are taken from the oldest age of a stratum to its youngest. A pattern that is in every younger set once it is in one
+    joins a running total there (``shared_from``, ``shared``); the others are added to each of their sets (``own_from``,
+    ``own``). Nothing is ever taken off a running total, so no digits are lost.
     """
-    x, moments, oldest, first, n_failed, member, shared_from, shared, own_from, own = sets
+    x, moments, oldest, first, n_failed, member, shared_from, shared, own_from, own, often = sets
     n_terms = x.shape[1]
     width = moments.shape[1]
     running = np.zeros(width)
@@ -58,7 +58,7 @@ def likelihood(coef, sets, weight, efron, rate, score, information, raw):  # typ
             w = weight[pattern]
             if w == 0.0:
                 continue
-            failures += 1
+            failures += often[pattern]
             failed_weight += w
             for a in range(n_terms):
                 loglik += w * x[pattern, a] * coef[a]

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivekit.life.folds import Bools, Floats, Ints, frozen
-from drivekit.life.riskset import RiskSets
+from drivekit.life.riskset import MANY_ROWS, RiskSets
 from drivekit.life.separation import MOVES, NO_FAILURE, limit, untold
 
 __all__ = ["CoxFit", "Ties", "fit", "fit_many", "likelihood", "maximum", "side_by_side"]
@@ -33,8 +33,8 @@ Ties = Literal["efron", "breslow"]
 NEAR = 1e-10
 """A fit is settled at a step of so much, or of so many standard errors where those are the smaller."""
 
-MANY_ROWS, NEAR_OF_MANY = 50_000, 1e-6
-"""Of so many rows the last step may be of so much: what remains after it is the square of that."""
+NEAR_OF_MANY = 1e-6
+"""Of `MANY_ROWS` the last step may be of so much: what remains after it is the square of that."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -123,7 +123,7 @@ def maximum(
     at = np.array(begin, np.float64)
     score, information = np.zeros(at.size), np.zeros((at.size, at.size))
     near = NEAR if rows.row.size < MANY_ROWS else NEAR_OF_MANY
-    given = rows.folded, weight[rows.unit], ties == "efron", near
+    given = rows.folded, weight[rows.unit] * rows.often, ties == "efron", near
     status, loglik = _cox.maximise(at, held, *given, score, information)
     return status == _cox.SETTLED, at, float(loglik), score
 
@@ -227,9 +227,8 @@ def likelihood(rows: RiskSets, ties: Ties, weight: Floats, at: Floats) -> tuple[
     p = rows.n_terms
     score, information = np.zeros(p), np.zeros((p, p))
     rate, raw = np.zeros(rows.x.shape[0]), np.zeros(p)
-    loglik = _cox.likelihood(
-        np.asarray(at, np.float64), rows.folded, weight[rows.unit], ties == "efron", rate, score, information, raw
-    )
+    given = rows.folded, weight[rows.unit] * rows.often, ties == "efron"
+    loglik = _cox.likelihood(np.asarray(at, np.float64), *given, rate, score, information, raw)
     return float(loglik), score, information
 
 

@@ -196,7 +196,7 @@ def curved_term(
     at = grid - reference
 
     def fitted(*columns: Floats) -> CoxFit:
-        return fit(RiskSets.of(age, failed, np.column_stack([*columns, others]), stratum))
+        return fit(RiskSets.alike(age, failed, np.column_stack([*columns, others]), stratum))
 
     none, linear, quadratic = fitted(), fitted(u), fitted(u, u**2)
     for found, terms in ((linear, 1), (quadratic, 2)):

@@ -18,7 +18,7 @@ import numpy as np
 
 from drivekit.life.cox import Ties
 from drivekit.life.folds import Bools, Floats, Ints, frozen
-from drivekit.life.profile import limits
+from drivekit.life.profile import limits, near_of
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import NO_FAILURE, Estimates, untold
 
@@ -59,7 +59,7 @@ def firth(rows: RiskSets, ties: Ties = "efron", confidence: float = 0.95) -> Est
             coef[used], se[used] = at[used], np.sqrt(np.diag(np.linalg.inv(best.information)))
             for term in np.flatnonzero(used):
                 held_at = likelihood.held(int(term), at, best)
-                between = limits(held_at, int(term), at, float(se[term]), loglik, confidence)
+                between = limits(held_at, int(term), at, float(se[term]), loglik, confidence, near_of(rows))
                 lower[term], upper[term], ratio[term] = between.lower, between.upper, between.p
     return Estimates(frozen(coef), frozen(se), loglik, tuple(reasons), frozen(lower), frozen(upper), frozen(ratio))
 
@@ -122,7 +122,7 @@ class Penalised:
         ridge = np.zeros(x.shape[1]) if self.ridge is None else self.ridge[used]
         at, inside = np.array(at, np.float64), np.array(at, np.float64)[used]
         score, information = np.zeros(inside.size), np.zeros((inside.size, inside.size))
-        sets = x, rows.folded[2:], np.ones(len(x), np.int64) if often is None else often
+        sets = x, rows.folded[2:-1], rows.often if often is None else often
         settled, loglik = _cox.climb(inside, held[used], *sets, self.ties == "efron", ridge, near, score, information)
         at[used] = inside
         return (at, _Point(float(loglik), score, information)) if settled else None

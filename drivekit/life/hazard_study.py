@@ -23,7 +23,7 @@ from drivekit.life.cox import CoxFit, fit
 from drivekit.life.firth import firth
 from drivekit.life.folds import Bools, Floats, Ints, frozen, renumbered
 from drivekit.life.profile import profile
-from drivekit.life.riskset import RiskSets
+from drivekit.life.riskset import MANY_ROWS, RiskSets
 from drivekit.life.separation import DETERMINED, MOVES, Estimates
 from drivekit.life.steps import drift, robust
 from drivekit.life.whole_runs import exact, grouped
@@ -297,8 +297,10 @@ def hazard_study(
     if reason is not None:
         return HazardStudy(*counts, reason)
     sets = RiskSets.of(age, failed, design.x, stratum, belt)
+    gathered = sets if age.size < MANY_ROWS else RiskSets.alike(age, failed, design.x, stratum)
     try:
         fitted = fit(sets)
+        profiled = fitted if gathered is sets else fit(gathered)
     except ArithmeticError as unsettled:
         return HazardStudy(*counts, str(unsettled))
     why = reasons(settings, design, sets, failed)
@@ -320,7 +322,7 @@ def hazard_study(
     clustered, _ = robust(fitted, belt)
 
     def ratio(column: int) -> Term:
-        between = profile(fitted, column, confidence)
+        between = profile(profiled, column, confidence)
         return Term(
             coef=float(fitted.coef[column]),
             se=float(fitted.se[column]),
@@ -350,16 +352,16 @@ def hazard_study(
         return each(effect, found.reasons, why)
 
     worse = failed | precaution[used]
-    worse_sets = RiskSets.of(age, worse, design.x, stratum, belt)
+    worse_sets = RiskSets.alike(age, worse, design.x, stratum, belt)
     return HazardStudy(
         *counts,
         loglik=fitted.loglik,
         terms=each(ratio, fitted.reasons),
         ph_test=each(lambda column: Term(chi2=float(chi2[column]), p=float(p[column])), no_test),
         sensitivity={
-            "breslow": other(lambda: fit(sets, "breslow")),
+            "breslow": other(lambda: fit(gathered, "breslow")),
             "exact": other(lambda: exact(sets)),
-            "firth": other(lambda: firth(sets, confidence=confidence)),
+            "firth": other(lambda: firth(gathered, confidence=confidence)),
             "cloglog": other(lambda: grouped(age, failed, design.x, stratum)),
             "precaution_as_failure": other(lambda: fit(worse_sets), reasons(settings, design, worse_sets, worse)),
         },

@@ -16,12 +16,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drivekit.life.cox import MANY_ROWS, NEAR_OF_MANY, CoxFit, maximum
+from drivekit.life.cox import NEAR_OF_MANY, CoxFit, maximum
 from drivekit.life.folds import Floats, Ints
+from drivekit.life.riskset import MANY_ROWS, RiskSets
 
 __all__ = ["Likelihood", "Profile", "limits", "profile", "ratio_test", "small_sample"]
 
 SHUFFLES = 199
+NEAR = 1e-11
 
 # Maximised over the other terms with one held, from given coefficients: value, slope along the held term, coefficients.
 Likelihood = Callable[[Floats], tuple[float, float, Floats]]
@@ -41,7 +43,7 @@ class Profile:
 
 
 def limits(
-    held_at: Likelihood, term: int, at: Floats, se: float, loglik: float, confidence: float, near: float = 1e-11
+    held_at: Likelihood, term: int, at: Floats, se: float, loglik: float, confidence: float, near: float = NEAR
 ) -> Profile:
     """Search both limits and test 0.
 
@@ -146,8 +148,13 @@ def profile(fitted: CoxFit, term: int, confidence: float = 0.95) -> Profile:
             _, at, loglik, score = maximum(fitted.rows, fitted.ties, fitted.weight, held, origin)
         return loglik, float(score[term]), at
 
-    near = {"near": NEAR_OF_MANY} if fitted.rows.row.size >= MANY_ROWS else {}
-    return limits(held_at, term, fitted.at, float(fitted.se[term]), fitted.loglik, confidence, **near)
+    se, near = float(fitted.se[term]), near_of(fitted.rows)
+    return limits(held_at, term, fitted.at, se, fitted.loglik, confidence, near)
+
+
+def near_of(rows: RiskSets) -> float:
+    """Give the last step of a search of limits on these risk sets: as `drivekit.life.cox.NEAR_OF_MANY` has it."""
+    return NEAR_OF_MANY if rows.row.size >= MANY_ROWS else NEAR
 
 
 def ratio_test(chi2: float, dof: int) -> dict[str, float]:

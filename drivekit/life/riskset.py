@@ -18,7 +18,10 @@ from numpy.typing import NDArray
 
 from drivekit.life.folds import Bools, Floats, Ints, frozen
 
-__all__ = ["RiskSets"]
+__all__ = ["MANY_ROWS", "RiskSets"]
+
+MANY_ROWS = 50_000
+"""From so many rows on, those that nothing tells apart stand as one where the answer needs no single row."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -45,6 +48,8 @@ class RiskSets:
         Which unit's case weight a pattern carries.
     n_units : int
         Number of units; case weights have this length.
+    often : ndarray of int, shape (n_patterns,)
+        How many rows stand where a pattern does: 1, unless they were gathered by `alike`.
     oldest : ndarray of bool, shape (n_sets,)
         Whether a set is the last of its stratum.
     shared_from, shared : ndarray of int, shapes (n_sets + 1,) and any
@@ -66,6 +71,7 @@ class RiskSets:
     moments: Floats
     unit: Ints
     n_units: int
+    often: Ints
     oldest: Bools
     shared_from: Ints
     shared: Ints
@@ -73,7 +79,9 @@ class RiskSets:
     own: Ints
 
     @classmethod
-    def of(cls, age: Ints, failed: Bools, x: Floats, stratum: Ints, unit: Ints | None = None) -> RiskSets:
+    def of(
+        cls, age: Ints, failed: Bools, x: Floats, stratum: Ints, unit: Ints | None = None, often: Ints | None = None
+    ) -> RiskSets:
         """Build the risk sets of rows (age - 1, age].
 
         Parameters
@@ -88,6 +96,8 @@ class RiskSets:
             Code of the stratum: rows of different strata are never compared.
         unit : ndarray of int, shape (n,), optional
             Code, from 0, of what carries a case weight, such as the belt; without it each row is its own unit.
+        often : ndarray of int, shape (n,), optional
+            How many such rows there are; by default one.
 
         Returns
         -------
@@ -124,6 +134,7 @@ class RiskSets:
         row, sizes = order[np.repeat(telling, sizes)], sizes[telling]
         n_failed, age, stratum = deaths[telling], in_order_age[begins[telling]], in_order_stratum[begins[telling]]
         first = np.concatenate(([0], np.cumsum(sizes))).astype(np.int64)
+        often = np.ones_like(row) if often is None else often[row]
         return cls(
             rows=n,
             failed=int(failed.sum()),
@@ -134,8 +145,32 @@ class RiskSets:
             row=frozen(row),
             n_units=int(units.max()) + 1 if n else 0,
             oldest=frozen(np.append(stratum[1:] != stratum[:-1], True) if stratum.size else np.zeros(0, bool)),
-            **_patterns(x[row], units[row], first, n_failed, stratum),
+            **_patterns(x[row], units[row], first, n_failed, stratum, often),
         )
+
+    @classmethod
+    def alike(cls, age: Ints, failed: Bools, x: Floats, stratum: Ints, unit: Ints | None = None) -> RiskSets:
+        """Build the risk sets of very many rows, those of one set that nothing tells apart gathered in one member.
+
+        Parameters as in `of`, which has fewer rows. The likelihoods are the same but for rounding. A failure among the
+        ``n_failed`` of a set then stands for several, and whoever asks after single rows or units wants those of `of`.
+        """
+        if age.size < MANY_ROWS:
+            return cls.of(age, failed, x, stratum, unit)
+        from pandas import factorize
+
+        code, size = np.zeros(age.size, np.int64), 1
+        for column in (stratum, age, failed, *x.T):
+            of_column, met = factorize(column)
+            if size * len(met) > 2**62:  # the numbers of combinations begin anew, without those that nobody met
+                code, seen = factorize(code)
+                size = len(seen)
+            code, size = code * len(met) + of_column, size * len(met)
+        code = factorize(code)[0]
+        first = np.zeros(code.max() + 1, np.int64)
+        first[code[::-1]] = np.arange(code.size)[::-1]
+        sets = cls.of(age[first], failed[first], x[first], stratum[first], often=np.bincount(code))
+        return replace(sets, rows=age.size, failed=int(failed.sum()), row=frozen(first[sets.row]))
 
     def carrying(self, x: Floats) -> RiskSets:
         """Give the same sets other covariates.
@@ -145,15 +180,15 @@ class RiskSets:
         x : ndarray of float, shape (rows, n_terms)
             As `of` takes them; all are finite.
         """
-        own_unit = self.unit[self.pattern]
-        return replace(self, **_patterns(x[self.row], own_unit, self.first, self.n_failed, self.stratum))
+        of_member = self.unit[self.pattern], self.first, self.n_failed, self.stratum, self.often[self.pattern]
+        return replace(self, **_patterns(x[self.row], *of_member))
 
     @property
     def folded(self) -> tuple[NDArray[Any], ...]:
         """What the compiled likelihood reads, in its order."""
         return (
             self.x, self.moments, self.oldest, self.first, self.n_failed, self.pattern,
-            self.shared_from, self.shared, self.own_from, self.own,
+            self.shared_from, self.shared, self.own_from, self.own, self.often,
         )  # fmt: skip
 
     @property
@@ -202,6 +237,7 @@ class RiskSets:
             self.member_x[members],
             self.stratum[of_set],
             self.unit[self.pattern[members]],
+            self.often[self.pattern[members]],
         )
         row = frozen(self.row[members][left.row])
         return replace(left, rows=self.rows, failed=self.failed, row=row, n_units=self.n_units)
@@ -219,12 +255,12 @@ class RiskSets:
         return np.asarray(x - np.repeat(means, sizes, axis=0))
 
 
-def _patterns(x: Floats, unit: Ints, first: Ints, n_failed: Ints, stratum: Ints) -> dict[str, Any]:
+def _patterns(x: Floats, unit: Ints, first: Ints, n_failed: Ints, stratum: Ints, often: Ints) -> dict[str, Any]:
     """Give what depends on the members' covariates, which are centred in place; see `drivekit.life._loops.patterns`."""
     from drivekit.life import _loops
 
     pattern, met, *running = _loops.patterns(x, unit, first, n_failed, stratum)
     own = x[met]
-    parts = pattern, own, _loops.products(own, False), unit[met], *running
-    names = "pattern", "x", "moments", "unit", "shared_from", "shared", "own_from", "own"
+    parts = pattern, own, _loops.products(own, False), unit[met], often[met], *running
+    names = "pattern", "x", "moments", "unit", "often", "shared_from", "shared", "own_from", "own"
     return {name: frozen(part) for name, part in zip(names, parts, strict=True)}

@@ -84,12 +84,12 @@ def exact(rows: RiskSets) -> Estimates:
     p = rows.n_terms
     nan = frozen(np.full(p, np.nan))
     telling = np.diff(rows.first) > rows.n_failed
-    rows = rows.keeping(telling[rows.member_set])
-    if not rows.n_sets:
+    if not telling.any():
         return Estimates(nan, nan, 0.0, (NO_FAILURE,) * p)
-    work = float((np.diff(rows.first) * rows.n_failed).sum()) * rows.moments.shape[1]
+    work = float((np.diff(rows.first) * rows.n_failed)[telling].sum()) * rows.moments.shape[1]
     if work > MOST_WORK:
         return Estimates(nan, nan, np.nan, (TOO_LARGE,) * p)
+    rows = rows.keeping(telling[rows.member_set])
     found = top(lambda at: exact_likelihood(rows, at), np.zeros(p))
     if found is not None:
         at, loglik, information = found

@@ -235,8 +235,10 @@ def _by_likelihood(fit: HazardInput, tested: Any, rest: Any, *, penalised: bool)
     """Compare the fit with and without the columns tested; empty where neither likelihood settles."""
     rows, settings = fit.rows, fit.asked.settings
     none_held = np.zeros(tested.shape[1] + rest.shape[1], bool)
-    sets = RiskSets.of(rows["age"], rows["failed"], rest, rows["stratum"], rows["belt"])
-    once = np.ones(sets.n_units)
+    both, few = np.hstack([tested, rest]), rows["failed"].sum() < MANY_FAILURES
+    built = RiskSets.of if few else RiskSets.alike  # where failures are few the settings may be dealt anew, row by row
+    together = built(rows["age"], rows["failed"], both, rows["stratum"], rows["belt"])
+    sets, once = together.carrying(rest), np.ones(together.n_units)
 
     def gain(columns: Any, *, penalised: bool) -> float:
         together = sets.carrying(np.hstack([columns, rest]))
@@ -250,7 +252,7 @@ def _by_likelihood(fit: HazardInput, tested: Any, rest: Any, *, penalised: bool)
             return np.nan
 
     try:
-        reasons = cox(sets.carrying(np.hstack([tested, rest]))).reasons[: tested.shape[1]]
+        reasons = cox(together).reasons[: tested.shape[1]]
         without = cox(sets).loglik
     except (ArithmeticError, np.linalg.LinAlgError):
         return {}
@@ -262,7 +264,7 @@ def _by_likelihood(fit: HazardInput, tested: Any, rest: Any, *, penalised: bool)
     dof = sum(reason in (None, MOVES) for reason in reasons)
     test = ratio_test(2 * found, dof)
     small = test["p"]
-    if small <= 1 - settings.confidence and rows["failed"].sum() < MANY_FAILURES:
+    if few and small <= 1 - settings.confidence:
         lives = rows["age"], rows["belt"], rows["stratum"], np.random.default_rng(settings.seed)
         small = small_sample(test["chi2"], dof, partial(gain, penalised=penalised), tested, *lives)
     return {"test": f"{'penalised ' * penalised}likelihood ratio", **test, "p_small": small}

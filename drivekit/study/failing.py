@@ -127,7 +127,7 @@ def cause_hazards_block(fit: HazardInput) -> Block:
         if part["failed"] < FEW:
             part["reason"] = f"fewer than {FEW} failures"
         else:
-            fitted = cox(RiskSets.of(rows["age"], failed, rows["x"], rows["stratum"]))
+            fitted = cox(RiskSets.alike(rows["age"], failed, rows["x"], rows["stratum"]))
             part["terms"] = {name: ratio(fitted, term, sure) for term, name in enumerate(study.names)}
         block[" or ".join(group)] = part
     return block

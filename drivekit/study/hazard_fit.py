@@ -240,7 +240,7 @@ def ratio_beside(fit: HazardInput, column: Bools | Floats, rows: Bools | None = 
     known = np.ones(column.size, bool) if rows is None else rows
     age, failed, stratum, x = (fit.rows[each][known] for each in ("age", "failed", "stratum", "x"))
     x = np.column_stack([x, column[known]])
-    return ratio(cox(RiskSets.of(age, failed, x, stratum)), x.shape[1] - 1, fit.asked.settings.confidence, name)
+    return ratio(cox(RiskSets.alike(age, failed, x, stratum)), x.shape[1] - 1, fit.asked.settings.confidence, name)
 
 
 def _take_ratio(block: Block, curved: str) -> None:
@@ -299,7 +299,7 @@ def _interactions(fit: HazardInput) -> Block:
         for beside in (products, products - products.mean(axis=0)):
             with suppress(ArithmeticError):
                 x = np.column_stack([rows["x"], beside])
-                more = cox(RiskSets.of(rows["age"], rows["failed"], x, rows["stratum"]))
+                more = cox(RiskSets.alike(rows["age"], rows["failed"], x, rows["stratum"]))
                 break
         else:
             found[name] = {"reason": "the fit with their product did not settle"}

@@ -5,6 +5,9 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from drivekit.life.cox import fit, likelihood
+from drivekit.life.firth import firth
+from drivekit.life.profile import profile
 from drivekit.life.riskset import RiskSets
 from tests.life.plain_cox import SEVEN, random_rows
 
@@ -116,3 +119,40 @@ def test_the_same_sets_carry_other_covariates_as_if_they_had_been_built_with_the
     carrying, built = sets.carrying(other), RiskSets.of(rows.age, rows.failed, other, rows.stratum, rows.belt)
     for name in RiskSets.__dataclass_fields__:
         assert np.array_equal(getattr(carrying, name), getattr(built, name)), name
+
+
+@pytest.mark.parametrize("ties", ["efron", "breslow"])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_runs_that_nothing_tells_apart_stand_as_one_and_the_likelihoods_are_those_run_by_run(seed, ties, monkeypatch):
+    rows = random_rows(seed, belts=120)
+    x = np.round(rows.x)  # tensions to the whole thousand, so that many runs are alike
+    each = RiskSets.of(rows.age, rows.failed, x, rows.stratum, rows.belt)
+    assert RiskSets.alike(rows.age, rows.failed, x, rows.stratum, rows.belt).row.tolist() == each.row.tolist()
+    monkeypatch.setattr("drivekit.life.riskset.MANY_ROWS", 1)
+    gathered = RiskSets.alike(rows.age, rows.failed, x, rows.stratum, rows.belt)
+    assert gathered.row.size < 0.8 * each.row.size
+    assert gathered.often.max() > 1
+    assert (gathered.often * gathered.member_failed).sum() == each.n_failed.sum() == each.member_failed.sum()
+    assert (gathered.rows, gathered.failed) == (each.rows, each.failed)
+    assert gathered.often.sum() == each.row.size
+    for one, other in ((gathered, each), (gathered.carrying(x[:, :2]), each.carrying(x[:, :2]))):
+        at = np.full(one.n_terms, 0.2)
+        found, right = (likelihood(sets, ties, np.ones(sets.n_units), at) for sets in (one, other))
+        for mine, theirs in zip(found, right, strict=True):
+            assert mine == pytest.approx(theirs, rel=1e-11, abs=1e-11)
+        plain, whole = fit(one, ties), fit(other, ties)
+        assert plain.coef == pytest.approx(whole.coef, abs=1e-9)
+        assert plain.se == pytest.approx(whole.se, abs=1e-9)
+        assert profile(plain, 0).upper == pytest.approx(profile(whole, 0).upper, abs=1e-9)
+        penalised, of_each = firth(one, ties), firth(other, ties)
+        for name in ("coef", "se", "lower", "upper", "loglik"):
+            assert getattr(penalised, name) == pytest.approx(getattr(of_each, name), abs=1e-8)
+
+
+def test_gathered_runs_can_be_left_out_again():
+    rows = random_rows(4)
+    kept = rows.age > 2
+    some = np.arange(rows.age.size) % 3
+    sets = RiskSets.of(rows.age, rows.failed, rows.x, rows.stratum, often=some + 1)
+    left = sets.keeping(kept[sets.row])
+    assert left.often.tolist() == (some + 1)[left.row].tolist()
