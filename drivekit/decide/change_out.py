@@ -16,13 +16,15 @@ were made. A belt that looks bad comes off whatever the curve says; no cost here
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from drivekit.life.folds import Bools, Estimate, Floats, frozen, percentiles
 
-__all__ = ["ChangeOut", "best_by_ratio", "change_out", "cost_per_run", "runs_at_risk"]
+__all__ = ["ChangeOut", "best_by_ratio", "change_out", "cost_per_run", "mean_failure", "runs_at_risk"]
 
 # Two costs that differ by rounding alone are one.
 TOLERANCE = 1e-12
@@ -115,6 +117,12 @@ def cost_per_run(survival: Floats, cost_planned: float, cost_failure: float) -> 
     after = survival[..., 1:]
     made = np.cumsum(survival[..., :-1], axis=-1)
     return np.asarray((cost_planned * after + cost_failure * (1 - after)) / made)
+
+
+def mean_failure(costs: Mapping[str, Any]) -> float:
+    """Give the mean ``cost_failure``: in the ``elimination_share`` of runs, if told, it is the ``cost_elimination``."""
+    share = costs.get("elimination_share", 0.0)
+    return float((1 - share) * costs["cost_failure"] + share * costs.get("cost_elimination", 0.0))
 
 
 def best_by_ratio(survival: Floats, ratios: Floats) -> list[int | None]:

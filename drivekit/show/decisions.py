@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from drivekit.decide.change_out import mean_failure
 from drivekit.show.axes import axes_at, framed, paper_of, parts, plot_height, room_beside, words_at, write_beside
 from drivekit.show.decision_words import (
     LOOKS_FIRST,
@@ -48,8 +49,7 @@ def change_picture(findings: Plain) -> Picture | None:
     ends = listed([f"{_named(name)} to run {found['runs'][-1]}" for name, found in drawn.items()])
     apart = "Thin: each idler; they are not told apart, and the answer is of all belts."
     moves = {name: levels[name]["by_cost_ratio"] for name in leads if any(levels[name]["by_cost_ratio"]["best_runs"])}
-    share = block.get("elimination_share", 0.0)
-    taken = (1 - share) * block["cost_failure"] + share * block.get("cost_elimination", 0.0)
+    taken = mean_failure(block)
     note = noted(
         findings,
         f"Large: the least cost; small: not told from it ({sure(findings)}).",

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from drivekit.decide.ages import hazards, reach, redrawn, shares
-from drivekit.decide.change_out import best_by_ratio, change_out, runs_at_risk
+from drivekit.decide.change_out import best_by_ratio, change_out, mean_failure, runs_at_risk
 from drivekit.decide.meeting import meeting_plan
 from drivekit.decide.outlook import AHEAD, OFF, Odds, off_looks, outlook, plain_odds
 from drivekit.decide.spares import Spares, spares, split_runs
@@ -144,13 +144,12 @@ def change_out_block(asked: DecisionInput, settings: Settings | None = None) -> 
         block |= {"cost_elimination": more[0], "elimination_share": share}
         if not rounds.size:
             block["elimination_share_reason"] = "no run has its round written, so every failure costs as in a test"
-        failure = (1 - share) * failure + share * more[0]
+    costs = {"cost_planned": planned, "cost_failure": mean_failure(block), "confidence": settings.confidence}
     for place, level in enumerate(asked.curves):
         if asked.reach[level] is None:
             block["levels"][level] = dict(FEW_AT_RISK)
             continue
         survival = asked.survival(level)
-        costs = {"cost_planned": planned, "cost_failure": failure, "confidence": settings.confidence}
         found = change_out(survival, asked.drawn[:, place], **costs)
         plain, by_beta = asked.at_risk(level, settings.risk)
         block["levels"][level] = {
