@@ -2,15 +2,17 @@
 
 A comparison is one record: its levels, whether it was planned, whether it has terms in the hazard fit and is
 standardised, and how it and its levels are spoken of. The blocks of the findings, the terms of the fit, the sentences,
-the figures, the controls and the schema follow from it; a new comparison is one entry of `COMPARISONS`. A run counts in
-the level it was made in, so a belt whose idler was changed in mid-life counts in both. The planned comparisons share
+the figures, the controls and the schema follow from it; a new comparison is one entry of comparisons.toml. A run counts
+in the level it was made in, so a belt whose idler was changed in mid-life counts in both. The planned comparisons share
 one adjustment for asking so many questions; every other one is exploratory.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from drivekit.study.as_json import Block
 from drivekit.units import SI, Units
@@ -33,7 +35,7 @@ class Comparison:
     said, noun, held : str
         The setting as a label ("edge grease"), in the middle of a sentence ("grease on the edges"), and in a list of
         what is held alike ("grease").
-    phrases : mapping of str to str or (str, str)
+    phrases : mapping of str to str or to two of them
         Its levels in the order in which they are shown and differenced, each with what follows "belts" ("on the toothed
         idler") and, where it is another, the same after "than", where the setting was just named ("on the toothed").
         Empty: the levels are the values met, in increasing order. The levels of a number are parts of its range, cut
@@ -64,7 +66,7 @@ class Comparison:
     said: str
     noun: str
     held: str
-    phrases: Mapping[str, str | tuple[str, str]]
+    phrases: Mapping[str, str | Sequence[str]]
     further: str = "with {noun} {level}"
     planned: bool = False
     fitted: bool = False
@@ -101,115 +103,11 @@ class Comparison:
         return {name: getattr(self, name) for name in names} | step | {"phrases": phrases}
 
 
-COMPARISONS = (
-    Comparison(
-        name="idler",
-        column="idler",
-        title="The idler",
-        question="Does the toothed idler make belts last?",
-        said="idler",
-        noun="the idler",
-        held="idler",
-        phrases={
-            "smooth": ("on the smooth idler", "on the smooth"),
-            "toothed": ("on the toothed idler", "on the toothed"),
-        },
-        planned=True,
-        fitted=True,
-        standardised=True,
-    ),
-    Comparison(
-        name="tension",
-        column="tension_n",
-        title="Tension",
-        question="How tight should a belt run?",
-        said="belt tension",
-        noun="tension",
-        held="tension",
-        phrases={
-            "low": ("at low tension", "at low"),
-            "middle": ("at middle tension", "at middle"),
-            "high": ("at high tension", "at high"),
-        },
-        planned=True,
-        fitted=True,
-        number="tension_kn",
-        unit=1000,
-        step="{} more tension",
-    ),
-    Comparison(
-        name="edge_lube",
-        column="edge_lube",
-        title="Grease on the edges",
-        question="Does greasing the edges pay?",
-        said="edge grease",
-        noun="grease on the edges",
-        held="grease",
-        phrases={"none": "never greased", "install": "greased when fitted", "every-run": "greased on every run"},
-        planned=True,
-        fitted=True,
-        standardised=True,
-    ),
-    Comparison(
-        name="idler_support",
-        column="idler_support",
-        title="Idler support",
-        question="Does a three-point support make belts last?",
-        said="idler support",
-        noun="idler support",
-        held="idler support",
-        phrases={
-            "single": ("on an idler held from one end", "on one held from one end"),
-            "three-point": ("on an idler held at three points", "on one held at three points"),
-        },
-    ),
-    Comparison(
-        name="compound",
-        column="compound",
-        title="Compound",
-        question="Which compound lasts?",
-        said="belt compound",
-        noun="compound",
-        held="compound",
-        phrases={"rubber": "of rubber", "urethane": "of urethane", "other": "of another compound"},
-    ),
-    Comparison(
-        name="width",
-        column="width_mm",
-        title="Width",
-        question="Do wider belts last?",
-        said="belt width",
-        noun="width",
-        held="width",
-        phrases={},
-        further="{level} wide",
-    ),
-    Comparison(
-        name="clamp_faces",
-        column="clamp_faces",
-        title="The clamp's faces",
-        question="Do belts fail sooner where the clamp's faces are marked or galled?",
-        said="clamp faces",
-        noun="the clamp's faces",
-        held="clamp faces",
-        phrases={
-            "clean": ("on an idler clamped by clean faces", "on one clamped by clean faces"),
-            "marked": ("on an idler clamped by marked faces", "on one clamped by marked faces"),
-            "galled": ("on an idler clamped by galled faces", "on one clamped by galled faces"),
-        },
-    ),
-    Comparison(
-        name="squared",
-        column="squared",
-        title="Squaring the idler",
-        question="Do belts last longer where the idler is pushed square, not pried?",
-        said="way of squaring",
-        noun="the way of squaring",
-        held="way of squaring",
-        phrases={
-            "pried": ("on an idler pried square", "on one pried square"),
-            "pushed": ("on an idler pushed square", "on one pushed square"),
-        },
-    ),
-)
+def _table() -> tuple[Comparison, ...]:
+    text = Path(__file__).with_name("comparisons.toml").read_text(encoding="utf-8")
+    entries = tomllib.loads(text).items()
+    return tuple(Comparison(**{"name": name, "column": name, "held": one["said"]} | one) for name, one in entries)
+
+
+COMPARISONS = _table()
 """In the order of the questions."""
