@@ -56,31 +56,23 @@ def table() -> tuple[dict[str, Any], ...]:
 
 
 def calibration_block(belts: int, failed: int) -> Block:
-    """Find the kind of season likest one of so many belts and failures, and what held in it.
+    """Find the kind of season likest one of so many belts and failures, and what held in it; or why there is none.
 
-    Returns
-    -------
-    dict
-        ``scenario``, ``belts``, ``failed``, ``seasons``, ``seed``, ``any_wrong``, and ``held``: for each setting the
-        share of intervals in runs (``runs``) and of ratios (``ratio``) that held the truth; ``reached``, whether any of
-        them came as near its 95 % as `WANTED`; or a reason.
+    ``held`` has for each setting the share of intervals in runs (``runs``) and of ratios (``ratio``) that held the
+    truth; ``reached`` is whether any of them came as near its 95 % as `WANTED`.
     """
     rows = table()
     if not rows or not belts or not failed:
         return {"reason": NO_TABLE if not rows else "no belt failed, so no season that was drawn is like this one"}
     likest = min(rows, key=lambda row: hypot(log(row["belts"] / belts), log(row["failed"] / failed)))
     told = {name: likest[name] for name in ("scenario", "belts", "failed", "seasons", "seed", "any_wrong")}
-    whole = {name: int(likest[name]) for name in ("belts", "seasons", "seed")}
+    told |= {name: int(likest[name]) for name in ("belts", "seasons", "seed")}
     held = {
         name: {what: likest[f"{column}_{what}"] for what in ("runs", "ratio") if likest[f"{column}_{what}"] is not None}
         for name, column in INTERVALS.items()
     }
     least = WANTED - 2 * sqrt(WANTED * (1 - WANTED) / likest["seasons"])
-    return (
-        told
-        | whole
-        | {"held": held, "reached": any(share >= least for each in held.values() for share in each.values())}
-    )
+    return told | {"held": held, "reached": any(share >= least for each in held.values() for share in each.values())}
 
 
 def calibration_rows() -> tuple[list[str], list[list[str]]]:

@@ -46,6 +46,7 @@ LEAST_SPREAD_N = 500.0
 MANY_FAILURES = 500
 """With so many failures a test needs no correction for their being few."""
 
+ENDS = ("estimate", "lower", "upper")
 METHODS = {
     "curves": "difference of the areas under the two survival curves, with Greenwood's variance",
     "curves by belt": "difference of the areas under the two survival curves, its error reckoned by belt, for some "
@@ -80,18 +81,13 @@ def headline_block(
             said["lives"] = standardised  # which stand nowhere else
     else:
         said = _curves(asked, comparison, block, contrast)
-    return (
-        {"comparison": comparison.name, "contrast": contrast, "confidence": asked.settings.confidence}
-        | _of_pair(said, contrast)
-        | {
-            "levels": {
-                level: {name: curve[name] for name in ("belts", "failed", "runs")}
-                | {"mean": curve["mean_to_horizon"]["estimate"]}
-                for level, curve in block["levels"].items()
-            },
-            "together": {part: overlap[part]["together"] for part in ("time", "car")},
-        }
-    )
+    told = {
+        level: {name: curve[name] for name in ("belts", "failed", "runs")}
+        | {"mean": curve["mean_to_horizon"]["estimate"]}
+        for level, curve in block["levels"].items()
+    }
+    together = {part: overlap[part]["together"] for part in ("time", "car")}
+    return _headed(asked, comparison, contrast, said) | {"levels": told, "together": together}
 
 
 def exploratory_headline(asked: StudyInput, comparison: Comparison, block: Block) -> Block:
@@ -103,9 +99,7 @@ def exploratory_headline(asked: StudyInput, comparison: Comparison, block: Block
     if not known:
         return {"reason": next(found["reason"] for found in differences.values())}
     contrast = min(known, key=lambda pair: float(known[pair]["se"]))
-    said = _curves(asked, comparison, block, contrast)
-    head = {"comparison": comparison.name, "contrast": contrast, "confidence": asked.settings.confidence}
-    return head | _of_pair(said, contrast)
+    return _headed(asked, comparison, contrast, _curves(asked, comparison, block, contrast))
 
 
 def exploratory_block(asked: StudyInput, comparison: Comparison) -> Block:
@@ -115,13 +109,11 @@ def exploratory_block(asked: StudyInput, comparison: Comparison) -> Block:
     return block | {"exploratory": True, "headline": head, "claims": {"pairs": pair_verdicts(head)}}
 
 
-def _of_pair(said: Block, contrast: str) -> Block:
+def _headed(asked: StudyInput, comparison: Comparison, contrast: str, said: Block) -> Block:
     """Give the numbers of the contrast beside those of all pairs."""
-    return (
-        {name: said["pairs"][contrast][name] for name in ("estimate", "lower", "upper")}
-        | said
-        | ({"reason": said["pairs"][contrast]["reason"]} if "reason" in said["pairs"][contrast] else {})
-    )
+    head, pair = {"comparison": comparison.name, "contrast": contrast}, said["pairs"][contrast]
+    found = head | {"confidence": asked.settings.confidence} | {name: pair[name] for name in ENDS} | said
+    return found | ({"reason": pair["reason"]} if "reason" in pair else {})
 
 
 def _standardised(block: Block, found: Block) -> Block:
@@ -274,14 +266,9 @@ def _by_logrank(block: Block) -> Block:
     test = block["logrank"]
     if "reason" in test:
         return {"reason": test["reason"]}
-    exact = test["p_exact"] is not None
-    return {
-        "test": "exact log-rank" if exact else "log-rank",
-        "chi2": test["chi2"],
-        "dof": test["dof"],
-        "p": (p := test["p_exact"] if exact else test["p"]),
-        "p_small": p,
-    }
+    exact, told = test["p_exact"] is not None, {name: test[name] for name in ("chi2", "dof")}
+    p = test["p_exact"] if exact else test["p"]
+    return {"test": "exact log-rank" if exact else "log-rank", **told, "p": p, "p_small": p}
 
 
 def judged(

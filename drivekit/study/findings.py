@@ -23,9 +23,8 @@ from drivekit.study.calibration import calibration_block
 from drivekit.study.claims import exploratory_block, headline_block, judged, questions
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.decisions import DecisionInput, change_out_block, outlook_block, spares_block
-from drivekit.study.edge_readings import tracking_block
 from drivekit.study.hazard_fit import HazardInput, hazard_block, opinion_block, tension_curve_block
-from drivekit.study.next_season import as_planned_block, next_trial_block, repeatability_block
+from drivekit.study.next_season import as_planned_block, next_trial_block, repeatability_block, tracking_block
 from drivekit.study.same_belts import said_lives, standardised_block
 from drivekit.study.study_input import Settings, StudyInput
 from drivekit.study.two_seasons import SEASON, Seasons, against_block, watch_block

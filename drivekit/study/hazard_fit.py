@@ -20,7 +20,7 @@ from drivekit.life.confounding import unrecorded
 from drivekit.life.cox import CoxFit
 from drivekit.life.cox import fit as cox
 from drivekit.life.curved_term import KNOTS, curved_term, natural_spline
-from drivekit.life.folds import Bools, Floats, Ints
+from drivekit.life.folds import Bools, Estimate, Floats, Ints
 from drivekit.life.hazard_study import Factor, HazardStudy, Line, Term, coded, hazard_study
 from drivekit.life.logrank import holm
 from drivekit.life.profile import profile, ratio_test
@@ -224,18 +224,10 @@ def ratio(fitted: CoxFit, term: int, confidence: float, name: str = "hr") -> Blo
 
 
 def ratio_beside(fit: HazardInput, column: Bools | Floats, rows: Bools | None = None, name: str = "hr") -> Block:
-    """Fit one more column beside the settings and give its ratio.
+    """Fit one more column beside the settings of a fit that has an answer, and give its ratio under a name.
 
-    Parameters
-    ----------
-    fit : HazardInput
-        One that has an answer.
-    column : ndarray, shape (n_rows,)
-        On the rows of the fit.
-    rows : ndarray of bool, shape (n_rows,), optional
-        Those where it is known; by default all.
-    name : str
-        What the ratio is called.
+    `column`, shape (n_rows,), stands on the rows of the fit; `rows`, of the same shape, marks those where it is known,
+    by default all.
     """
     known = np.ones(column.size, bool) if rows is None else rows
     age, failed, stratum, x = (fit.rows[each][known] for each in ("age", "failed", "stratum", "x"))
@@ -345,55 +337,41 @@ def tension_curve_block(fit: HazardInput) -> Block:
     if tension.number not in study.names:
         return {"reason": study.terms[tension.number].reason}
     place = study.names.index(tension.number)
-    found = curved_term(
-        rows["age"],
-        rows["failed"],
-        np.delete(rows["x"], place, axis=1),
-        rows["x"][:, place],
-        rows["stratum"],
-        confidence=fit.asked.settings.confidence,
-    )
+    value, others, confidence = rows["x"][:, place], np.delete(rows["x"], place, axis=1), fit.asked.settings.confidence
+    found = curved_term(rows["age"], rows["failed"], others, value, rows["stratum"], confidence=confidence)
     if isinstance(found, str):
         return {"reason": found}
-    forms, best_kn = found.forms, estimate(found.best)
+    forms, unit = found.forms, tension.unit
+
+    def in_n(kn: Estimate) -> Block:
+        return {name: one * unit if isinstance(one, float) else one for name, one in estimate(kn).items()}
+
     no_spline = {"reason": "too few failures tell three knots apart"}
     first = np.unique(rows["belt"], return_index=True)[1]
     return {
         "linear_vs_quadratic": forms["quadratic"].test,
         "linear_vs_spline": forms["spline"].test if "spline" in forms else no_spline,
         "none_vs_linear": forms["linear"].test,
-        "best_n": {
-            name: value * tension.unit if isinstance(value, float) else value for name, value in best_kn.items()
-        },
-        "run_n": {name: value * tension.unit for name, value in estimate(found.run).items()},
-        "often_n": [end * tension.unit for end in found.often],
+        "best_n": in_n(found.best),
+        "run_n": in_n(found.run),
+        "often_n": [end * unit for end in found.often],
         "loglik": {"none": found.loglik_none} | {name: forms[name].loglik for name in ("linear", "quadratic")},
-        "reference_n": found.reference * tension.unit,
-        "tension_n": numbers(found.value * tension.unit),
+        "reference_n": found.reference * unit,
+        "tension_n": numbers(found.value * unit),
         "forms": {
             name: {side: numbers(getattr(form, side)) for side in ("log_hr", "lower", "upper")}
             for name, form in forms.items()
         },
-        "belts_n": numbers(np.sort(rows["x"][first, place]) * tension.unit),
+        "belts_n": numbers(np.sort(value[first]) * unit),
     }
 
 
 def opinion_block(fit: HazardInput, second: Executor | None = None) -> Callable[[], Block]:
     """Begin to repeat the survival curves and the headline hazard fit with lifelines, on the same runs.
 
-    Of a log of more than `MOST_RUNS` both fit the hazard to the runs of the first belts alone.
-
-    Parameters
-    ----------
-    fit : HazardInput
-    second : Executor, optional
-        A process that does so while this one goes on; by default it is done here, when the block is asked for.
-
-    Returns
-    -------
-    callable
-        Gives the block: what was compared and the largest difference; what could not be, and why; or the reason why
-        nothing was.
+    Of a log of more than `MOST_RUNS` both fit the hazard to the runs of the first belts alone. A `second` process does
+    so while this one goes on; by default it is done here, when the block is asked for. What is given back gives the
+    block: what was compared and the largest difference; what could not be, and why; or why nothing was.
     """
     asked, study, age, failed = fit.asked, fit.study, fit.asked.table["age"], fit.asked.failed
     every = {"survival curve, all belts": np.ones(len(asked.table), bool)} if len(asked.table) else {}

@@ -1,4 +1,7 @@
-"""What this season says about the next: the size of a test worth making, and whether fitters do the same every time."""
+"""What this season says about the next: the size of a test worth making, whether fitters do the same, and even flats.
+
+The runs are those of the run table, as in every other block: a belt whose age is not known has left it.
+"""
 
 from __future__ import annotations
 
@@ -17,23 +20,26 @@ from drivekit.decide.next_trial import (
     smallest_effect,
 )
 from drivekit.decide.repeatability import repeatability
+from drivekit.decide.tracking import tracking_of
 from drivekit.life.cox import fit as cox
 from drivekit.life.folds import Estimate, Floats
 from drivekit.life.riskset import RiskSets
-from drivekit.study.as_json import Block, estimate
+from drivekit.study.as_json import Block, estimate, numbers
 from drivekit.study.belt_life import left_unfailed
 from drivekit.study.decisions import ALL, FEW_AT_RISK, DecisionInput
 from drivekit.study.failing import ENOUGH
 from drivekit.study.hazard_fit import HazardInput, ratio, ratio_beside
 from drivekit.study.study_input import StudyInput
 
-__all__ = ["EFFECT", "POWER", "as_planned_block", "next_season", "next_trial_block", "repeatability_block"]
+__all__ = ["as_planned_block", "next_season", "next_trial_block", "repeatability_block", "tracking_block"]
 
 EFFECT, POWER = 0.5, 0.8
 """What a test is sized for unless a workbook asks for something else: half the failures a run, seen 4 times in 5."""
 
 SEASONS = 2_000
 BY = ("fitted_by", "idler_support", "surface")
+NEEDED = ("edge_front_c", "edge_rear_c", "idler_flats_front", "idler_flats_rear")
+LIFT = ("snout_flats_left", "snout_flats_right")
 
 
 def next_trial_block(
@@ -188,3 +194,30 @@ def as_planned_block(study: StudyInput) -> Block:
         told_apart = entry["p"] is not None and entry["p"] <= 1 - study.settings.confidence
         block["settings"].setdefault(name, {})[level] = counts | {"hr": entry, "told": told_apart}
     return block
+
+
+def tracking_block(asked: StudyInput) -> Block:
+    """Fit the edges' temperature difference on idler flats and snout lift, car by car; the reason without a column.
+
+    By car, as `drivekit.decide.tracking.Tracking.block` gives it, with its ``readings``, so that whoever holds the
+    findings can draw the lines and ask them again: for each run of the car in order, its number, its belt, net flats
+    and difference (both front less rear) and, where the log has it, snout lift; null where blank.
+    """
+    table = asked.table
+    absent = [name for name in NEEDED if name not in table]
+    if absent:
+        return {"reason": f"the log has no {absent[0]} column"}
+    read = {
+        "net_flats": table["idler_flats_front"] - table["idler_flats_rear"],
+        "difference_c": table["edge_front_c"] - table["edge_rear_c"],
+    }
+    if all(name in table for name in LIFT):
+        read["lift_flats"] = (table[LIFT[0]] + table[LIFT[1]]) / 2
+    block: Block = {}
+    for car in sorted(set(table["car"])):
+        mine = table["car"] == car
+        readings: Block = {name: table[name][mine].tolist() for name in ("run", "belt")}
+        readings |= {name: numbers(values[mine]) for name, values in read.items()}
+        found = tracking_of(readings, confidence=asked.settings.confidence)
+        block[car] = found.block() | {"readings": readings}
+    return block if block else {"reason": "no run of a belt of known age"}

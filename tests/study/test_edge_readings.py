@@ -13,7 +13,7 @@ import statsmodels.api as sm
 from drivekit.decide.tracking import tracking_of
 from drivekit.log.demo_truth import TRUTH
 from drivekit.log.season import read_season, run_table
-from drivekit.study.edge_readings import tracking_block
+from drivekit.study.next_season import tracking_block
 from drivekit.study.study_input import Settings, StudyInput
 
 DATA = Path(__file__).parents[2] / "data"
