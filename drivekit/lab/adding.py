@@ -39,14 +39,7 @@ def asked_for(
 ) -> tuple[dict[str, str], dict[str, str] | None]:
     """Ask for a run, and for its belt where that is new: an answer that has a fault is asked for again.
 
-    Parameters
-    ----------
-    log : OpenLog
-        The log.
-    ask : callable
-        Takes a question, and gives what was typed.
-    say : callable
-        Takes a sentence.
+    `ask` takes a question and gives what was typed; `say` takes a sentence.
     """
     run: dict[str, str] = {}
     belt: dict[str, str] | None = None
@@ -79,8 +72,8 @@ def _new_belt(
 
 
 def _answer(question: Question, ask: Callable[[str], str]) -> str:
-    words = f" ({', '.join(question.known)})" if question.place.column.levels or len(question.known) < 9 else ""
-    words = words if question.known else ""
+    few = question.known and (question.place.column.levels or len(question.known) < 9)
+    words = f" ({', '.join(question.known)})" if few else ""
     offered = f" [{question.offered}]" if question.offered else ""
     answer = typed(ask(f"{question.label}{words}{offered}: "))
     return "" if answer == BLANK else answer or question.offered
@@ -105,10 +98,7 @@ def plainly(fault: Fault) -> str:
 def add(log: OpenLog, run: Answers, belt: Answers | None = None) -> tuple[Path, ...]:
     """Write a log with one run more, and its new belt's row where there is one: whole, or read as it was.
 
-    Returns
-    -------
-    tuple of Path
-        What the files held before.
+    What the files held before lies at the places given back.
 
     Raises
     ------
@@ -183,17 +173,7 @@ def _writing(home: Path) -> Iterator[None]:
 
 
 def after(path: str | Path, belt: str, columns: str | Path | None = None, against: str | Path | None = None) -> Words:
-    """Say of a belt what its run made of it: its life so far and its odds; and the watch over an earlier season's log.
-
-    Parameters
-    ----------
-    path, columns : path
-        The log with the run, and the map of its headings.
-    belt : str
-        The belt's name.
-    against : path, optional
-        The earlier season's log.
-    """
+    """Say of a belt what its run made of it: its life so far and its odds; and the watch over an earlier log."""
     season = read_season(path, columns)
     asked = StudyInput(run_table(season), Settings())
     said = [life_words(season, asked, belt)]

@@ -14,23 +14,16 @@ import numpy as np
 from drivekit.decide.next_trial import PlannedBelt, ratio_of_gain, trial_plan
 from drivekit.decide.spares import split_runs
 from drivekit.faults import Unusable, shown
-from drivekit.lab.season_study import Study, Table, Words, own_drawing, refused
+from drivekit.lab.season_study import Study, Table, Words, drawing, refused
 from drivekit.log.season import Season, read_season, run_table
 from drivekit.show import decision_words
 from drivekit.show.controls import Control, Drawing, Panel
-from drivekit.show.decisions import change_picture, outlook_picture, spares_picture, trial_picture
+from drivekit.show.decisions import trial_picture
 from drivekit.show.folder import write_files
 from drivekit.show.markup import table
 from drivekit.show.sheet import MOST_PLANNED, PLAN_RULES
 from drivekit.show.sheet import meeting_card as meeting_card_of
-from drivekit.study.comparisons import COMPARISONS
-from drivekit.study.decisions import (
-    DecisionInput,
-    change_out_block,
-    described_block,
-    meeting_block,
-    spares_block,
-)
+from drivekit.study.decisions import ALL, DecisionInput, change_out_block, described_block, meeting_block, spares_block
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.next_season import next_season, next_trial_block
 from drivekit.study.study_input import StudyInput
@@ -56,15 +49,13 @@ __all__ = [
 N_PER_KN = 1000
 SEASONS = 500
 """Simulated at each size under a control, where an answer is wanted at once."""
-CURVES_OF = {"all belts": "all"}
+ALL_BELTS = "all belts"
 
 
 def change_drawing(study: Study, failure: float, risk: float) -> Drawing:
     """Draw and say when to change where a failure costs so many planned changes and so many may fail before."""
     settings = replace(study.settings, costs=(1.0, failure), risk=risk)
-    findings = study.findings | {"change_out": change_out_block(study.decided, settings)}
-    said = (*decision_words.change_words(findings), *decision_words.change_by_cost_words(findings))
-    return Drawing(change_picture(findings), said)
+    return drawing(study, "change_out", "change", change_out=change_out_block(study.decided, settings))
 
 
 def change_controls(study: Study) -> Panel:
@@ -74,14 +65,12 @@ def change_controls(study: Study) -> Panel:
         "failure": Control("number", "A failure costs so many planned changes", (1.0, 40.0), failure / planned, 0.5),
         "risk": Control("number", "Share of belts that may fail before", (0.01, 0.5), study.settings.risk, 0.01),
     }
-    return Panel(controls, partial(change_drawing, study), own_drawing(study, "change_out", "change"))
+    return Panel(controls, partial(change_drawing, study), drawing(study, "change_out", "change"))
 
 
 def odds_drawing(study: Study, car: str, age: int, **settings: Any) -> Drawing:
     """Draw and say the odds of a belt that is described by its car, its age and its settings."""
-    block = described_block(study.decided, car, age, settings)
-    findings = study.findings | {"outlook": [block]}
-    return Drawing(outlook_picture(findings), decision_words.outlook_words(findings))
+    return drawing(study, "outlook", "outlook", outlook=[described_block(study.decided, car, age, settings)])
 
 
 def belt_controls(study: Study) -> Panel | Words:
@@ -112,9 +101,8 @@ def belt_controls(study: Study) -> Panel | Words:
 def spares_drawing(study: Study, runs: int, change_after: int) -> Drawing:
     """Draw and say the belts that so many runs need, changed after so many; 0: run as far as belts were seen."""
     best = {"estimate": change_after or None, "reason": "belts are run as far as they were seen"}
-    block = spares_block(study.decided, {"levels": {"all": {"best_runs": best}}}, replace(study.settings, runs=runs))
-    findings = study.findings | {"spares": block}
-    return Drawing(spares_picture(findings), decision_words.spares_words(findings))
+    block = spares_block(study.decided, {"levels": {ALL: {"best_runs": best}}}, replace(study.settings, runs=runs))
+    return drawing(study, "spares", "spares", spares=block)
 
 
 def spares_controls(study: Study) -> Panel | Words:
@@ -122,12 +110,12 @@ def spares_controls(study: Study) -> Panel | Words:
     block = study.findings["spares"]
     if "reason" in block:
         return Words(decision_words.spares_words(study.findings))
-    last = study.decided.reach["all"]
+    last = study.decided.reach[ALL]
     controls = {
         "runs": Control("whole", "Runs ahead", (1, 2 * block["runs"]), block["runs"]),
         "change_after": Control("whole", "Changed after, runs (0: never)", (0, last), block["policy_runs"] or 0),
     }
-    return Panel(controls, partial(spares_drawing, study), own_drawing(study, "spares", "spares"))
+    return Panel(controls, partial(spares_drawing, study), drawing(study, "spares", "spares"))
 
 
 def meeting_table(study: Study, belts: Sequence[str | int], **rounds: Any) -> Table | Words:
@@ -176,20 +164,24 @@ def meeting_controls(study: Study) -> Panel:
         name: Control("whole", f"Runs on belt {place}", (0, oldest), min(start, oldest))
         for place, (name, start) in enumerate(starts.items(), 1)
     }
-    levels = study.asked.groups(COMPARISONS[0])
     controls |= {
         "qualifying": Control("whole", "Qualifying rounds ahead", (0, 4), 3),
         "eliminations": Control("whole", "Elimination rounds ahead", (1, 4), 3),
         "change_after": Control("whole", "Changed after, runs (0: never)", (0, oldest), 0),
-        "level": Control("choice", "Chances are of", (*CURVES_OF, *(levels[0] if levels else ()))),
+        "level": Control("choice", "Chances are of", tuple(_curves_of(study))),
     }
 
     def redraw(qualifying: int, eliminations: int, change_after: int, level: str, **ages: int) -> Drawing:
-        chosen = {"qualifying": qualifying, "eliminations": eliminations, "level": CURVES_OF.get(level, level)}
-        found = meeting_table(study, [*ages.values()], change_after=change_after or None, **chosen)
+        rounds = {"qualifying": qualifying, "eliminations": eliminations, "level": _curves_of(study)[level]}
+        found = meeting_table(study, [*ages.values()], change_after=change_after or None, **rounds)
         return Drawing(None, tuple(repr(found).splitlines()))
 
     return Panel(controls, redraw)
+
+
+def _curves_of(study: Study) -> dict[str, str]:
+    """Give the curves that a decision may follow, by how they are called: of all belts, or of those on one idler."""
+    return {ALL_BELTS if level == ALL else level: level for level in (ALL, *study.asked.idler[0])}
 
 
 def scored_odds(study: Study, earlier: str) -> Words:
@@ -209,21 +201,11 @@ def scored_odds(study: Study, earlier: str) -> Words:
 
 
 def trial_drawing(study: Study, effect: float, power: float, curve: str, gain: float = 0.0) -> Drawing:
-    """Draw and say the size of a test for another effect or power, or by another curve.
+    """Draw and say the size of a test that is to see a ratio of failures a run so often, the reference by a curve.
 
-    Parameters
-    ----------
-    study : Study
-    effect : float
-        The ratio of failures a run to be seen.
-    power : float
-        How often it is to be seen.
-    curve : str
-        Whose curve the reference arm follows.
-    gain : float
-        Runs gained out of those that were seen, in place of `effect`; 0: by `effect`.
+    With a `gain` it is to see so many runs gained out of those that were seen, whatever the ratio.
     """
-    asked, level = study.decided, CURVES_OF.get(curve, curve)
+    asked, level = study.decided, _curves_of(study)[curve]
     if gain and asked.reach[level] is not None:
         hazard = next_season(asked, level).hazard
         ratio = ratio_of_gain(hazard, gain)
@@ -236,7 +218,7 @@ def trial_drawing(study: Study, effect: float, power: float, curve: str, gain: f
 
 def trial_controls(study: Study) -> Panel | Words:
     """Lay controls for what is to be seen, how often, and whose curve the reference follows."""
-    levels, block = study.asked.groups(COMPARISONS[0]), study.findings["next_trial"]
+    block = study.findings["next_trial"]
     if "reason" in block:
         return Words(decision_words.trial_words(study.findings))
     most, by_multiple = block["out_of_runs"] / 2, "Failures a run with the other idler, as a multiple"
@@ -244,9 +226,9 @@ def trial_controls(study: Study) -> Panel | Words:
         "effect": Control("number", by_multiple, (0.2, 0.9), 0.5, 0.05, only=("gain", 0.0)),
         "gain": Control("number", "or mean runs gained (0: by the multiple)", (0.0, most), 0.0, 0.1),
         "power": Control("choice", "Share of tests that are to see it", (0.8, 0.9)),
-        "curve": Control("choice", "Belts on the first idler fail like", (*CURVES_OF, *(levels[0] if levels else ()))),
+        "curve": Control("choice", "Belts on the first idler fail like", tuple(_curves_of(study))),
     }
-    return Panel(controls, partial(trial_drawing, study), own_drawing(study, "next_trial", "trial"))
+    return Panel(controls, partial(trial_drawing, study), drawing(study, "next_trial", "trial"))
 
 
 def drawn_plan(asked: StudyInput, runs: int, most: int, *, grease: bool = False) -> tuple[PlannedBelt, ...]:

@@ -52,12 +52,7 @@ WORKED_CAPTION = (
 def set_up(drive: str, study: Study | None = None) -> SetUp:
     """Read a drive file and compute its whole set-up.
 
-    Parameters
-    ----------
-    drive : str
-        The drive file.
-    study : Study, optional
-        A season studied: the tension at which its belts failed least stands beside the least to set.
+    With a season studied, the tension at which its belts failed least stands beside the least to set.
 
     Raises
     ------
@@ -163,18 +158,9 @@ def moved(
     teeth: int | None = None,
     face: str | None = None,
 ) -> Layout:
-    """Give a drive with some of its numbers changed.
+    """Give a drive with some of its numbers changed: blower power is in percent of the file's, `rpm` the crank's.
 
-    Parameters
-    ----------
-    layout : Layout
-        The drive.
-    set_n, growth_mm, power, rpm : float
-        Static tension in N, growth of the engine in mm, blower power in percent of the file's, crank at full load.
-    teeth : int, optional
-        Teeth of the belt.
-    face : str, optional
-        Of the idler, toothed or smooth; it keeps its pitch circle.
+    The idler's face is toothed or smooth; it keeps its pitch circle.
     """
     pulleys, idler = list(layout.pulleys), _inside(layout)
     if face is not None and idler is not None and pulleys[idler].face != face:

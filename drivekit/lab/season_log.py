@@ -47,7 +47,7 @@ NO_LIFE = "No belt of known age has made a run, so no life can be drawn."
 def log_words(study: Study) -> Words:
     """Say what was read, and everything in it that is unlikely."""
     log = study.findings["log"]
-    return Words((str(study.season), *log["warnings"])) if log["warnings"] else Words((str(study.season), NO_WARNING))
+    return Words((str(study.season), *(log["warnings"] or (NO_WARNING,))))
 
 
 def lives(study: Study, name: str = "idler") -> Picture | Words:
@@ -167,15 +167,9 @@ def columns(study: Study) -> Table:
     """Set what each column of a log means, its unit or words, and whether this log has it."""
     tables = ((BELTS, study.season.belts), (RUNS, study.season.runs))
     rows = [
-        (
-            column.name,
-            column.meaning,
-            ", ".join(column.levels) or column.unit,
-            "yes" if column.name in frame else "no",
-            column.adds,
-        )
+        (one.name, one.meaning, ", ".join(one.levels) or one.unit, "yes" if one.name in frame else "no", one.adds)
         for of, frame in tables
-        for column in of
+        for one in of
     ]
     return Table(table(("column", "meaning", "words or unit", "in this log", "what it adds"), rows))
 
@@ -183,14 +177,8 @@ def columns(study: Study) -> Table:
 def add_form(log: str, earlier: str = "", *, columns: str | None = None, **_: Any) -> Widget:
     """Lay a form that takes a run into a log, each answer checked at once; the settings of a study are none of it.
 
-    Parameters
-    ----------
-    log : str
-        The log.
-    earlier : str
-        An earlier season's log, for the watch; empty where there is none, and not used where it alone is invented.
-    columns : str, optional
-        The map of the log's headings.
+    `earlier` is an earlier season's log, for the watch: empty where there is none, and not used where it alone is
+    invented; `columns` the map of the headings.
     """
     return with_still(_RunForm(log, earlier, columns).box, STILL)
 

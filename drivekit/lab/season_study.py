@@ -16,6 +16,7 @@ from drivekit.log.columns import CAUSES
 from drivekit.log.season import Season, read_season, run_table
 from drivekit.show import decision_words, failing, hazard_words, page, team_words, words
 from drivekit.show.controls import Control, Drawing
+from drivekit.show.markup import made_or_said
 from drivekit.show.notebooks import WORKBOOKS, carried, workbooks_in
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import log_words
@@ -100,6 +101,11 @@ class Study:
         """What every decision stands on, fitted and drawn once however many are asked for."""
         return DecisionInput(HazardInput(self.asked), len(self.season.runs))
 
+    @cached_property
+    def pictures(self) -> dict[str, Picture]:
+        """Every figure of the findings, by its name."""
+        return page.pictures(self.findings)
+
     @property
     def cars(self) -> list[str]:
         """The cars of the log."""
@@ -124,6 +130,10 @@ class Study:
         table = self.asked.table
         runs = table if car == ALL_CARS else table.where(table["car"] == car)
         return replace(self.asked, table=runs, settings=settings)
+
+    def counting(self, failures: Iterable[str]) -> StudyInput:
+        """Ask the same where these causes count as failures."""
+        return replace(self.asked, settings=replace(self.settings, failures=tuple(failures)))
 
     def __str__(self) -> str:
         return str(self.season)
@@ -174,9 +184,8 @@ def sentence(findings: Block, name: str, *, curves: bool = False) -> str:
 def picture(study: Study, name: str) -> Picture | Words:
     """Draw one figure of `drivekit.show.page.pictures` by its name there, or say why it cannot be drawn."""
     findings = study.findings
-    drawn = page.pictures(findings).get(name)
-    if drawn is not None:
-        return drawn
+    if name in study.pictures:
+        return study.pictures[name]
     if name in findings["comparisons"]:
         return answer(study, name, curves=True)
     if name == "tension_curve":
@@ -190,14 +199,14 @@ def picture(study: Study, name: str) -> Picture | Words:
 
 def answer_picture(study: Study, name: str) -> Picture | Words:
     """Draw the picture of an answer: the same belts at each level, a curve of tension, else plain curves."""
-    drawn = page.answer_picture(study.findings, page.pictures(study.findings), name)
+    drawn = page.answer_picture(study.findings, study.pictures, name)
     return answer(study, name) if drawn is None else drawn
 
 
-def own_drawing(study: Study, name: str, what: str) -> Drawing:
-    """Draw a figure and say a part of the findings, as controls answer that stand where the study was made."""
-    drawn = picture(study, name)
-    return Drawing(None if isinstance(drawn, Words) else drawn, said(study, what))
+def drawing(study: Study, name: str, what: str, **blocks: object) -> Drawing:
+    """Draw a figure and say a part of the findings, as controls answer: with other blocks in place of the study's."""
+    asked = replace(study, findings=study.findings | blocks)
+    return Drawing(made_or_said(name, page.PICTURES[name], asked.findings), said(asked, what))
 
 
 def refused(findings: Block) -> Words | None:
@@ -257,7 +266,7 @@ class Contents:
 
 def contents(study: Study) -> Contents:
     """List the other workbooks, with what each found."""
-    found, drawn = study.findings, page.pictures(study.findings)
+    found, drawn = study.findings, study.pictures
     tracking = next((name for name in drawn if name.startswith("tracking_")), "")
     titles = {"02": "overall", "03": "forest", "04": "causes", "07": tracking}
     told = {

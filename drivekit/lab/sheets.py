@@ -30,7 +30,7 @@ WRITING_MM = {"text": 60.0, "name": 30.0, "day": 28.0}
 def new_log(
     path: str | Path, trial: str | Path | None = None, *, seed: int = 1, grease: bool = False
 ) -> tuple[Path, ...]:
-    """Write a blank log and the run sheet to print beside it, all of them or none.
+    """Write a blank log and the run sheet to print beside it, all of them or none, and say what was written.
 
     Parameters
     ----------
@@ -38,17 +38,10 @@ def new_log(
         A folder that is not there yet, or is empty; or an .xlsx file that is not there yet: the run sheet is then
         written beside it. A .toml file that is not there yet is a blank drive file instead, and stands alone.
     trial : path, optional
-        Last season's log: the belts of a test sized by it stand in the new one, which idler each gets drawn by lot, and
-        the sheet of the plan is written too.
-    seed : int
-        What the plan is drawn with.
+        Last season's log: the belts of a test sized by it stand in the new one, which idler each gets drawn by lot with
+        `seed`, and the sheet of the plan is written too.
     grease : bool
         Whether grease on the edges is drawn too, two by two.
-
-    Returns
-    -------
-    tuple of Path
-        What was written.
 
     Raises
     ------
@@ -118,19 +111,9 @@ def _new_drive(place: Path) -> tuple[Path, ...]:
 
 
 def write_demo(folder: Path, *, seed: int = 1) -> tuple[Path, ...]:
-    """Write season-one and season-two into a folder, both of them or none.
+    """Write season-one and season-two into a folder, which is made if it is not there, both or none; give their places.
 
-    Parameters
-    ----------
-    folder : Path
-        Made if it is not there.
-    seed : int
-        Season one is drawn from `seed`, season two from the number after it.
-
-    Returns
-    -------
-    tuple of Path
-        The two season folders.
+    Season one is drawn from `seed`, season two from the number after it.
 
     Raises
     ------

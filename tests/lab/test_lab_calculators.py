@@ -15,7 +15,6 @@ from drivekit import lab
 from drivekit.drive.drive_file import read_drive
 from drivekit.drive.set_up import SetUp, set_up
 from drivekit.lab.calculators import CALCULATORS
-from drivekit.lab.measuring import MEASURING
 from drivekit.show.controls import amount
 from drivekit.units import Units
 
@@ -141,7 +140,7 @@ def test_a_recording_is_read_into_a_note_and_a_tension(found: SetUp, tmp_path: P
 def test_what_is_measured_gives_back_the_drive_s_own_numbers_in_its_units(name: str, units: str) -> None:
     layout = replace(read_drive(DRIVES / f"{name}.toml"), units=units)  # type: ignore[arg-type]
     own = set_up(layout)
-    told = {calculator: said(own, calculator) for calculator in MEASURING}
+    told = {calculator: said(own, calculator) for calculator in CALCULATORS}
     idler, spoken = own.layout.pulleys[1], own.layout.spoken
     assert spoken.both(745, "g/m") in told["weigh"]
     assert spoken.length(0.0026) in told["back"]

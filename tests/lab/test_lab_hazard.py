@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from drivekit import lab
-from drivekit.lab.hazard_study import ALL_ALIKE, EACH_CAR
+from drivekit.lab.season_controls import ALL_ALIKE, EACH_CAR
 from drivekit.lab.season_study import Study, Words, study
 from drivekit.show.paper import Picture
 from drivekit.study.hazard_fit import HazardInput, hazard_block

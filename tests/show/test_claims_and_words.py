@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from drivekit.lab.belt_life import comparison_drawing
+from drivekit.lab.season_controls import comparison_drawing
 from drivekit.lab.season_study import Study
 from drivekit.log.season import read_season
 from drivekit.show.forest import differences_picture, forest_picture

@@ -1,0 +1,237 @@
+"""Workbooks 00 and 02 to 04: the tables behind the answers, and a season drawn and answered anew under controls."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from drivekit.lab.season_study import ALL_CARS, Study, Table, Words, answer_picture, drawing, refused, sentence
+from drivekit.show import hazard_words
+from drivekit.show.controls import Control, Drawing, Panel
+from drivekit.show.curves import comparison_picture
+from drivekit.show.endings import causes_by_picture
+from drivekit.show.failing import by_setting_words
+from drivekit.show.hazard_pictures import CURVES, tension_picture
+from drivekit.show.markup import table
+from drivekit.show.paper import Picture
+from drivekit.show.sheet import inspection_rows
+from drivekit.study.calibration import calibration_rows
+from drivekit.study.comparisons import Comparison
+from drivekit.study.failing import causes_by_block
+from drivekit.study.findings import one_comparison
+from drivekit.study.hazard_fit import FORMS, HazardInput, hazard_block, tension_curve_block
+from drivekit.study.study_input import Settings, StudyInput
+
+__all__ = [
+    "calibration_table",
+    "causes_controls",
+    "causes_drawing",
+    "chosen_drawing",
+    "comparison_drawing",
+    "curves_controls",
+    "hazard_controls",
+    "inspection_card",
+    "methods_table",
+    "question_controls",
+    "tension_controls",
+    "tension_drawing",
+    "tests_table",
+]
+
+N_PER_KN = 1000
+FOOTING = (
+    "These are the curves of the runs chosen here; the answer of workbook 00 holds car and other settings alike and "
+    "asks all runs, over a horizon of its own, so its number is another."
+)
+CONFIDENCES = (0.8, 0.9, 0.95, 0.99)
+EACH_CAR, ALL_ALIKE = "within each car", "over all cars"
+
+
+def question_controls(study: Study) -> Panel:
+    """Lay out a choice of question; its picture and answer follow."""
+    asked = {comparison.question: comparison.name for comparison in study.recorded.values()}
+
+    def redraw(question: str) -> Drawing:
+        drawn = answer_picture(study, asked[question])
+        return Drawing(drawn if isinstance(drawn, Picture) else None, (sentence(study.findings, asked[question]),))
+
+    return Panel({"question": Control("choice", "Question", tuple(asked))}, redraw)
+
+
+def tests_table(study: Study) -> Table:
+    """Set the tests behind the planned comparisons: statistic, and chances as computed, adjusted and exact."""
+    rows: list[tuple[str, ...]] = []
+    life = study.findings["life"]
+    for comparison in study.comparisons:
+        block = life[comparison.name] if comparison.planned else life["more"][comparison.name]
+        test = block.get("logrank", block)
+        if "reason" in test:
+            rows.append((comparison.said, test["reason"], "", "", "", ""))
+            continue
+        chances = (test["p"], test["p_holm"], test["p_exact"])
+        said = ("" if chance is None else f"{chance:.3f}" for chance in chances)
+        rows.append((comparison.said, f"{test['chi2']:.2f}", str(test["dof"]), *said))
+    head = ("setting", "log-rank statistic", "degrees of freedom", "chance", "after Holm", "chance, exact")
+    caption = "How often chance alone would part the curves at least so far, cars and other settings as they fell"
+    return Table(table(head, rows, caption))
+
+
+def comparison_drawing(study: Study, comparison: Comparison, car: str, settings: Settings) -> Drawing:
+    """Draw and answer one comparison under other settings, on one car's runs or those of `ALL_CARS`."""
+    name, asked = comparison.name, study.runs_of_car(car, settings)
+    same = car == ALL_CARS and _choices(asked) == _choices(study.asked)
+    # under its own choices the study has asked already, and its claims hold
+    findings = study.findings if same else one_comparison(study.season, asked, comparison)
+    said = sentence(findings, name, curves=same)
+    return Drawing(comparison_picture(findings, name), (said, *((FOOTING,) if comparison.planned else ())))
+
+
+def _choices(asked: StudyInput) -> tuple[Any, ...]:
+    """Give what was chosen or followed from the log, to tell whether two inputs ask the same."""
+    settings = asked.settings
+    return asked.horizon, asked.tension_cuts, tuple(settings.failures), settings.confidence
+
+
+def curves_controls(study: Study) -> Panel:
+    """Lay controls under which the comparison is drawn and answered anew at each move."""
+    asked = study.asked
+    settings, table, cuts_n = asked.settings, asked.table, asked.tension_cuts
+    shown = study.recorded
+    tension = next((said for said, one in shown.items() if one.column == "tension_n"), None)
+    oldest = max(int(table["age"].max(initial=1)), asked.horizon or 1)
+    confidences = tuple(sorted({*CONFIDENCES, settings.confidence}))
+    controls = {
+        **study.controls,
+        "horizon": Control("whole", "Horizon, runs", (1, oldest), asked.horizon or 1),
+        "confidence": Control("choice", "Confidence", confidences, settings.confidence),
+    }
+    start_kn = None if cuts_n is None else (cuts_n[0] / N_PER_KN, cuts_n[1] / N_PER_KN)
+    if start_kn is not None and start_kn[0] < start_kn[1] and "tension_n" in table:
+        met_kn = np.append(table["tension_n"][~np.isnan(table["tension_n"])] / N_PER_KN, start_kn)
+        ends_kn = float(np.floor(met_kn.min())), float(np.ceil(met_kn.max()))
+        controls["cuts_kn"] = Control("range", "Tension cuts, kN", ends_kn, start_kn, only=("said", tension))
+
+    def redraw(said: str, car: str, *, cuts_kn: tuple[float, float] | None = None, **chosen: Any) -> Drawing:
+        cuts = settings.tension_cuts
+        if cuts_kn is not None:
+            # Cuts left alone stay the very numbers they were: a run on a cut must not change sides by rounding.
+            cuts = cuts_n if cuts_kn == start_kn else (cuts_kn[0] * N_PER_KN, cuts_kn[1] * N_PER_KN)
+        return comparison_drawing(study, shown[said], car, replace(settings, tension_cuts=cuts, **chosen))
+
+    return Panel(controls, redraw)
+
+
+def calibration_table() -> Table:
+    """Set how often the intervals held and a claim was wrong, of 100 seasons each, drawn from a known truth."""
+    return Table(table(*calibration_rows()))
+
+
+def methods_table(study: Study) -> Table | Words:
+    """Set every term's ratio by every method."""
+    return refused(study.findings) or Table(table(*hazard_words.methods_table(study.findings)))
+
+
+def _fit(
+    study: Study, settings: tuple[str, ...], cars: str, failures: tuple[str, ...], form: str = "line"
+) -> HazardInput:
+    """Ask of the season's runs under what was chosen, settings by their labels.
+
+    Raises
+    ------
+    ValueError
+        If no setting or no failure was chosen; the message is one plain sentence.
+    """
+    if not settings:
+        raise ValueError("no setting is in the model; choose at least one")
+    names = tuple(one.name for one in study.comparisons if one.said in settings)
+    return HazardInput(study.counting(failures), names, cars == EACH_CAR, form)
+
+
+def chosen_drawing(
+    study: Study, settings: tuple[str, ...], cars: str, failures: tuple[str, ...], form: str = "line"
+) -> Drawing:
+    """Fit and draw what was chosen.
+
+    Settings go by their labels ("belt tension"), cars by `EACH_CAR` or `ALL_ALIKE`, failures by their causes, and
+    tension enters in one of `FORMS`.
+    """
+    block = hazard_block(_fit(study, settings, cars, failures, form))
+    if "reason" in block:
+        raise ValueError(str(block["reason"]))
+    return drawing(study, "forest", "terms", hazard=block, tension_curve={}, claims={})
+
+
+def tension_drawing(
+    study: Study, form: str, settings: tuple[str, ...], cars: str, failures: tuple[str, ...]
+) -> Drawing:
+    """Fit tension as a curve beside the other settings that were chosen, and draw it in a form of `CURVES`."""
+    fit = _fit(study, (*settings, _fitted(study)["tension"]), cars, failures)
+    curve = tension_curve_block(fit)
+    if "reason" in curve:
+        raise ValueError(str(curve["reason"]))
+    findings = study.findings | {"hazard": {"failed": fit.study.failed}, "tension_curve": curve, "claims": {}}
+    key = next(key for key, said in CURVES.items() if said == form)
+    if key not in curve["forms"]:
+        raise ValueError("too few failures tell the knots of a spline apart")
+    return Drawing(tension_picture(findings, key), (hazard_words.tension_words(findings),))
+
+
+def hazard_controls(study: Study) -> Panel:
+    """Lay controls under which the hazard is fitted anew: settings in the model, cars, failures, form of tension."""
+    labels = _fitted(study)
+    settings, tension = tuple(labels.values()), labels.get("tension")
+    controls = {
+        "settings": Control("several", "Settings in the model", settings, settings),
+        "form": Control("choice", "Tension enters as", FORMS, only=("settings", tension)),
+        **_common(study),
+    }
+    return Panel(controls, partial(chosen_drawing, study), drawing(study, "forest", "terms"))
+
+
+def tension_controls(study: Study) -> Panel | Words:
+    """Lay controls under which the curve of tension is fitted anew; the reason where the log has no tension."""
+    labels = _fitted(study)
+    if "tension" not in labels:
+        return Words(("The log does not record belt tension.",))
+    others = tuple(said for name, said in labels.items() if name != "tension")
+    controls = {
+        "form": Control("choice", "Shape drawn with its limits", tuple(CURVES.values())),
+        "settings": Control("several", "Other settings in the model", others, others),
+        **_common(study),
+    }
+    return Panel(controls, partial(tension_drawing, study), drawing(study, "tension_curve", "tension"))
+
+
+def _fitted(study: Study) -> dict[str, str]:
+    """Give the settings of the hazard fit whose column the log has, label by name."""
+    return {one.name: said for said, one in study.recorded.items() if one.fitted}
+
+
+def _common(study: Study) -> dict[str, Control]:
+    return {
+        "cars": Control("choice", "Belts are compared", (EACH_CAR, ALL_ALIKE)),
+        "failures": study.controls["failures"],
+    }
+
+
+def causes_drawing(study: Study, said: str, failures: tuple[str, ...]) -> Drawing:
+    """Draw and say how often belts fail of each cause, by a setting named by its label, where these causes count."""
+    comparison = study.recorded[said]
+    block = causes_by_block(study.counting(failures), comparison)
+    findings = study.findings | {"causes_by": {comparison.name: block}}
+    return Drawing(causes_by_picture(findings, comparison.name), tuple(by_setting_words(findings, comparison.name)))
+
+
+def causes_controls(study: Study) -> Panel:
+    """Lay out a choice of setting and of the failures that count; picture and answer follow."""
+    controls = {name: study.controls[name] for name in ("said", "failures")}
+    return Panel(controls, partial(causes_drawing, study), drawing(study, "causes_by", "causes by idler"))
+
+
+def inspection_card(study: Study) -> Table:
+    """Set each look beside what becomes of the belt and what was behind it, as on the card that a study writes."""
+    rows = [(row.part, row.label, row.hint, row.number) for row in inspection_rows(study.findings)]
+    return Table(table(("the belt is", "seen", "mind", "this log's belts that failed"), rows))
