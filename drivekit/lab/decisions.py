@@ -187,12 +187,13 @@ def _curves_of(study: Study) -> dict[str, str]:
 def scored_odds(study: Study, earlier: str) -> Words:
     """Score the odds of an earlier season's hazard study and curves on the runs of this one.
 
-    An earlier log that is not there, or is invented where this one is not, is not used.
+    An earlier log, read by the same map of headings, that is not there, or is invented where this one is not, is not
+    used.
     """
     lacking = Words(("Odds are scored with an earlier season's log: name it in the first cell.",))
     if not earlier or not Path(earlier).exists():
         return lacking
-    before = read_season(earlier)
+    before = read_season(earlier, study.columns)
     if before.invented != study.season.invented:
         return lacking
     first = StudyInput(run_table(before), study.settings, study.comparisons)

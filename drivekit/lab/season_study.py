@@ -84,12 +84,13 @@ class Table:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Study:
-    """A season's log together with what was chosen and what the study found in it, as plain data."""
+    """A season's log, read by the map `columns`, with what was chosen and what the study found in it, as plain data."""
 
     season: Season
     settings: Settings
     findings: Block
     comparisons: tuple[Comparison, ...] = COMPARISONS
+    columns: str | None = None
 
     @cached_property
     def asked(self) -> StudyInput:
@@ -166,7 +167,7 @@ def study(log: str, *, columns: str | None = None, **settings: Any) -> Study:
     """
     season = read_season(log, columns)
     chosen = Settings(**settings)
-    return Study(season, chosen, findings_of.study(season, chosen))
+    return Study(season, chosen, findings_of.study(season, chosen), columns=columns)
 
 
 def answer(study: Study, name: str, *, curves: bool = False) -> Words:

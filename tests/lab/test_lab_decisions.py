@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections import Counter
 from collections.abc import Callable
 from html import unescape
@@ -145,6 +146,16 @@ def test_an_invented_season_does_not_score_a_real_one(studied: Study) -> None:
 
 def test_a_season_scored_on_itself_beats_the_base_rate(studied: Study, folder: Path) -> None:
     assert "better than saying the same" in lab.scored_odds(studied, str(folder))[0]
+
+
+def test_an_earlier_log_is_read_by_the_map_of_this_one(studied: Study, folder: Path, tmp_path: Path) -> None:
+    mapped, columns = tmp_path / folder.name, tmp_path / "map.toml"
+    shutil.copytree(folder, mapped)
+    runs = (mapped / "runs.csv").read_text(encoding="utf-8")
+    (mapped / "runs.csv").write_text(runs.replace("idler,", "Rolle,", 1), encoding="utf-8")
+    columns.write_text('[runs]\nRolle = "idler"\n', encoding="utf-8")
+    own = study(str(mapped), columns=str(columns))
+    assert lab.scored_odds(own, str(mapped)) == lab.scored_odds(studied, str(folder))
 
 
 def test_the_plan_has_blocks_for_each_meetings_new_belts_of_each_car(demo: Study) -> None:
