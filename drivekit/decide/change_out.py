@@ -18,7 +18,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -119,10 +118,10 @@ def cost_per_run(survival: Floats, cost_planned: float, cost_failure: float) -> 
     return np.asarray((cost_planned * after + cost_failure * (1 - after)) / made)
 
 
-def mean_failure(costs: Mapping[str, Any]) -> float:
+def mean_failure(costs: Mapping[str, float]) -> float:
     """Give the mean ``cost_failure``: in the ``elimination_share`` of runs, if told, it is the ``cost_elimination``."""
     share = costs.get("elimination_share", 0.0)
-    return float((1 - share) * costs["cost_failure"] + share * costs.get("cost_elimination", 0.0))
+    return (1 - share) * costs["cost_failure"] + share * costs.get("cost_elimination", 0.0)
 
 
 def best_by_ratio(survival: Floats, ratios: Floats) -> list[int | None]:

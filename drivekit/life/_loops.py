@@ -364,7 +364,7 @@ def mean_survival(  # type: ignore[no-untyped-def]
 
 @compiled
 def outside(c, along, nodes, weights):  # type: ignore[no-untyped-def]
-    """Chance that a chain of normal variables leaves -c to c; see :func:`drivekit.life.curve.chain_quantile`."""
+    """Chance that a chain of normal variables leaves -c to c; see :func:`drivekit.life.whole_curve.chain_quantile`."""
     x = c * nodes
     density, before = np.exp(-(x**2) / 2), np.empty(x.size)
     for r in along:

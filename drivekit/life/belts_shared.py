@@ -8,14 +8,12 @@ one less that on the earlier one, and the variance is the sum of the squares of 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from drivekit.life.curve import Curve
-from drivekit.life.folds import Bools, Estimate, Floats, Ints, frozen, two_sided_z
+from drivekit.life.folds import Bools, Floats, Ints, frozen
 
-__all__ = ["difference_by_belt", "influence"]
+__all__ = ["influence"]
 
 
 def influence(found: Curve, horizon: int, age: Ints, failed: Bools, belt: Ints, n_belts: int) -> Floats:
@@ -56,29 +54,3 @@ def influence(found: Curve, horizon: int, age: Ints, failed: Bools, belt: Ints, 
     place = np.searchsorted(found.age, age)
     share = (found.failed_at / found.at_risk)[place]
     return frozen(np.bincount(belt, weights=-rate[place] * (failed - share), minlength=n_belts))
-
-
-def difference_by_belt(means: Sequence[Estimate], influences: Sequence[Floats], confidence: float = 0.95) -> Estimate:
-    """Say how many more runs the later level makes than the earlier one, where the two share belts.
-
-    Parameters
-    ----------
-    means : sequence of two Estimates
-        Mean runs of the earlier and of the later group, to the same horizon.
-    influences : sequence of two ndarrays of float, shape (n_belts,)
-        From `influence`.
-    confidence : float
-        Of the limits, estimate -/+ z se.
-
-    Returns
-    -------
-    Estimate
-        In runs, with its standard error by belt; where a mean cannot be told, the reasons of both.
-    """
-    earlier, later = means
-    if earlier.estimate is None or later.estimate is None:
-        return Estimate(reason="; ".join(dict.fromkeys(mean.reason for mean in means if mean.reason)))
-    estimate = later.estimate - earlier.estimate
-    se = float(np.linalg.norm(influences[1] - influences[0]))
-    reach = two_sided_z(confidence) * se
-    return Estimate(estimate, estimate - reach, estimate + reach, se)

@@ -8,7 +8,6 @@ incidence of each cause is the share of belts that has failed of it by each age 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from math import hypot, sqrt
 from typing import TYPE_CHECKING
 
@@ -34,12 +33,10 @@ __all__ = [
     "Curve",
     "FromAge",
     "Incidence",
-    "chain_quantile",
     "curve",
     "difference",
     "first_age",
     "incidence",
-    "whole_curve_confidence",
 ]
 
 # 24 belts that fail one a run: S is one half after run 12, its floating product a hair more.
@@ -152,68 +149,6 @@ class Curve:
         return Estimate(float(areas.sum()), se=sqrt(float(np.sum(beyond**2 * term))))
 
 
-def whole_curve_confidence(found: Curve, confidence: float = 0.95) -> float:
-    """Give the confidence that limits need at each age for all of them to hold together, equally precise all along.
-
-    Over the ages of failure at which the curve lies between 0 and 1, (log S - truth) / se is nearly a chain of normal
-    variables with correlations root(G_i / G_j), G Greenwood's variance. The largest of them exceeds c by chance
-    ``1 - confidence``, so that limits are asked for that one variable exceeds c as seldom.
-
-    Parameters
-    ----------
-    found : Curve
-        `Curve.survival`, `Curve.failed_at` and `Curve.greenwood` are used.
-    confidence : float
-        That the limits hold at all ages together.
-
-    References
-    ----------
-    Nair, Technometrics 1984 (the equal-precision band).
-    """
-    from scipy.special import ndtr
-
-    variance = found.greenwood[(found.survival > 0) & (found.failed_at > 0)]
-    return float(1 - 2 * ndtr(-chain_quantile(np.sqrt(variance[:-1] / variance[1:]), confidence)))
-
-
-def chain_quantile(along: Floats, confidence: float) -> float:
-    """Find what the largest size in a chain of standard normal variables stays below with such a chance.
-
-    Parameters
-    ----------
-    along : ndarray of float, shape (n - 1,)
-        Correlation of each variable with the one before it, below 1.
-    confidence : float
-    """
-    from scipy.optimize import brentq
-    from scipy.special import ndtr, ndtri
-
-    from drivekit.life import _loops
-
-    z = two_sided_z(confidence)
-    if not along.size:
-        return z
-    # as many nodes as the narrowest step asks for: three within its spread
-    nodes, weights = _upper_nodes(max(32, int(12 / sqrt(1 - np.max(along) ** 2))))
-
-    # one variable alone exceeds z, and none exceeds the greatest more often than the chances of all of them add to
-    chance = 2 * ndtr(-z)
-    most = -ndtri(chance / 2 / (along.size + 1))
-
-    def too_often(c: float) -> float:
-        return float(np.log(max(_loops.outside(c, along, nodes, weights), 1e-300) / chance))
-
-    return float(brentq(too_often, z - 1e-6, most + 1e-6))
-
-
-@cache
-def _upper_nodes(n: int) -> tuple[Floats, Floats]:
-    """Give those of n Gauss-Legendre nodes on (-1, 1) that are not below 0, and their weights, half of one at 0."""
-    nodes, weights = np.polynomial.legendre.leggauss(n)
-    upper = nodes > -1e-9 / n
-    return frozen(nodes[upper]), frozen(np.where(nodes[upper] > 1e-9 / n, 1.0, 0.5) * weights[upper])
-
-
 def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: float = 0.95) -> Curve:
     """Fit the survival curve of one group on its run table.
 
@@ -265,7 +200,7 @@ def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: flo
     )
 
 
-def difference(earlier: Estimate, later: Estimate, confidence: float = 0.95) -> Estimate:
+def difference(earlier: Estimate, later: Estimate, confidence: float = 0.95, se: float | None = None) -> Estimate:
     """Say how many more runs the later level makes than the earlier one.
 
     Parameters
@@ -273,7 +208,9 @@ def difference(earlier: Estimate, later: Estimate, confidence: float = 0.95) -> 
     earlier, later : Estimate
         Means of two groups of belts, to the same horizon.
     confidence : float
-        Of the limits, estimate -/+ z se, with se the root of the summed squares.
+        Of the limits, estimate -/+ z se.
+    se : float, optional
+        Where the groups share belts, the error by belt; unless given, the root of the summed squares of both errors.
 
     Returns
     -------
@@ -288,7 +225,7 @@ def difference(earlier: Estimate, later: Estimate, confidence: float = 0.95) -> 
     z = two_sided_z(confidence)
     if earlier.estimate is None or later.estimate is None or earlier.se is None or later.se is None:
         return Estimate(reason="; ".join(dict.fromkeys(mean.reason for mean in (earlier, later) if mean.reason)))
-    estimate, se = later.estimate - earlier.estimate, hypot(earlier.se, later.se)
+    estimate, se = later.estimate - earlier.estimate, hypot(earlier.se, later.se) if se is None else se
     return Estimate(estimate, estimate - z * se, estimate + z * se, se)
 
 

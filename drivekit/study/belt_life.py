@@ -7,12 +7,13 @@ from itertools import combinations
 
 import numpy as np
 
-from drivekit.life.belts_shared import difference_by_belt, influence
+from drivekit.life.belts_shared import influence
 from drivekit.life.beta_product import ages_by, beta_product
 from drivekit.life.confounding import overlap, thirds
-from drivekit.life.curve import Curve, difference, whole_curve_confidence
+from drivekit.life.curve import Curve, difference
 from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints
 from drivekit.life.logrank import holm, logrank
+from drivekit.life.whole_curve import whole_curve_confidence
 from drivekit.study.as_json import Block, entry, estimate, number, numbers
 from drivekit.study.comparisons import Comparison
 from drivekit.study.study_input import StudyInput
@@ -198,10 +199,11 @@ def differences_by_belt(asked: StudyInput, comparison: Comparison, horizon: int)
         for (level, of), found in zip(rows.items(), curves.values(), strict=True)
     }
     return {
-        f"{later} minus {earlier}": difference_by_belt(
-            [curves[level].mean_to(horizon) for level in (earlier, later)],
-            [moved[level] for level in (earlier, later)],
+        f"{later} minus {earlier}": difference(
+            curves[earlier].mean_to(horizon),
+            curves[later].mean_to(horizon),
             asked.settings.confidence,
+            float(np.linalg.norm(moved[later] - moved[earlier])),
         )
         for earlier, later in combinations(rows, 2)
     }

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from drivekit.life.belts_shared import difference_by_belt, influence
+from drivekit.life.belts_shared import influence
 from drivekit.life.curve import curve, difference
 from drivekit.life.folds import Estimate
 
@@ -68,11 +68,12 @@ def test_groups_without_a_shared_belt_have_the_root_of_their_summed_squares():
     found = [curve(age[at], failed[at], belt[at]) for at in (group == 0, group == 1)]
     means = [each.mean_to(9) for each in found]
     moved = [influence(found[g], 9, age[group == g], failed[group == g], belt[group == g], 60) for g in (0, 1)]
-    told, plain = difference_by_belt(means, moved, 0.9), difference(*means, 0.9)
+    by_belt = float(np.linalg.norm(moved[1] - moved[0]))
+    told, plain = difference(*means, 0.9, by_belt), difference(*means, 0.9)
     assert (told.estimate, told.se) == pytest.approx((plain.estimate, plain.se), rel=1e-12)
     assert (told.lower, told.upper) == pytest.approx((plain.lower, plain.upper), rel=1e-12)
     null = Estimate(reason="no belt got that far")
-    assert difference_by_belt([means[0], null], moved) == null
+    assert difference(means[0], null, 0.9, by_belt) == null
 
 
 def test_over_seasons_with_swapped_belts_it_is_the_spread_of_the_difference():
@@ -84,7 +85,7 @@ def test_over_seasons_with_swapped_belts_it_is_the_spread_of_the_difference():
             at = group == g
             found = curve(age[at], failed[at], belt[at])
             each.append((found.mean_to(8), influence(found, 8, age[at], failed[at], belt[at], 80)))
-        found = difference_by_belt([mean for mean, _ in each], [moved for _, moved in each])
-        seen.append(found.estimate)
-        told.append(found.se)
+        (earlier, before), (later, after) = each
+        seen.append(later.estimate - earlier.estimate)
+        told.append(np.linalg.norm(after - before))
     assert np.sqrt(np.mean(np.square(told))) == pytest.approx(np.std(seen), rel=0.08)

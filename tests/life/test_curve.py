@@ -13,7 +13,8 @@ from scipy.optimize import brentq
 from scipy.stats import multivariate_normal, norm
 
 from drivekit.life.beta_product import beta_product
-from drivekit.life.curve import Curve, chain_quantile, curve, whole_curve_confidence
+from drivekit.life.curve import Curve, curve
+from drivekit.life.whole_curve import chain_quantile, whole_curve_confidence
 
 Z = 1.959963984540054  # of a normal table, for 95 %
 
