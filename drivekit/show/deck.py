@@ -69,6 +69,7 @@ def deck(findings: Plain, drawn: Mapping[str, Picture] | None = None) -> str:
         log=findings["log"]["name"] or "the season",
         invented=INVENTED if findings["log"].get("invented") else "",
         slides=[(slide, drawing(slide.picture, BODY, "talk") if slide.picture else "") for slide in told],
+        body=BODY,
         script=Markup(script),
         script_hash=b64encode(sha256(script.encode()).digest()).decode(),
     )
