@@ -10,10 +10,9 @@ this season, and comes off at the oldest age that was seen.
 Beside it stands what Schoenfeld's formula asks of failures, 4 (z_a/2 + z_b)^2 / (log ratio)^2 in arms of one size
 (Biometrika 68, 1981); it knows neither ties nor few belts.
 
-Which belt goes on which idler is drawn, so that nobody's choice decides, within the belt's car and meeting: a plan is a
-row of blocks a car, each with every arm once in an order that chance decides (permuted blocks; Pocock, *Clinical
-Trials* (1983), chapter 5). A car's new belts take one line after the other, and a meeting begins with a block of its
-own, so that at every meeting, on every car, the arms are mounted as often as each other or once more.
+Which belt goes on which idler is drawn within its car and meeting: a plan is a row of blocks a car, each with every arm
+once in an order that chance decides (permuted blocks; Pocock, *Clinical Trials* (1983), chapter 5). A car's new belts
+take one line after the other and a meeting begins a block, so that no arm is mounted twice more than another at any.
 """
 
 from __future__ import annotations
