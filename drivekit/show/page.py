@@ -264,8 +264,7 @@ def _left_out(block: Plain) -> str:
     if changed := block.get("changed_belts"):
         parts.append(
             f"{counted(changed, 'belt')} ran in more than one group and counted in each for the runs made there: "
-            "limits of a difference allow for that, but for those by beta products; the test of the curves takes the "
-            "groups as belts apart."
+            "limits of a difference allow for that, save those by beta products; the test of the curves does not."
         )
     if blank := block.get("blank_runs"):
         parts.append(f"{counted(blank, 'run')} had this column blank and stayed out.")
