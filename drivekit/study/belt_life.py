@@ -177,7 +177,7 @@ def _mean_differences(asked: StudyInput, comparison: Comparison, curves: Mapping
     if horizon is None:
         return {"reason": NO_HORIZON}
     means = {level: found.mean_to(horizon) for level, found in curves.items()}
-    by_belt = differences_by_belt(asked, comparison, horizon)
+    by_belt = differences_by_belt(asked, comparison, curves, horizon)
     block: Block = {}
     for earlier, later in combinations(means, 2):
         pair, told = f"{later} minus {earlier}", difference(means[earlier], means[later], asked.settings.confidence)
@@ -187,16 +187,20 @@ def _mean_differences(asked: StudyInput, comparison: Comparison, curves: Mapping
     return block
 
 
-def differences_by_belt(asked: StudyInput, comparison: Comparison, horizon: int) -> dict[str, Estimate]:
-    """Give each pair's difference in mean runs with its error by belt, where some belt ran in more than one level."""
+def differences_by_belt(
+    asked: StudyInput, comparison: Comparison, curves: Mapping[str, Curve], horizon: int
+) -> dict[str, Estimate]:
+    """Give each pair's difference in mean runs with its error by belt, where some belt ran in more than one level.
+
+    Given are the curves of the levels.
+    """
     rows, age, belt = asked.rows(comparison), asked.table["age"], asked.belt
     met = [np.unique(belt[of]) for of in rows.values()]
     if sum(map(len, met)) == np.unique(np.concatenate(met)).size:
         return {}
-    curves = {level: asked.curve(of) for level, of in rows.items()}
     moved = {
-        level: influence(found, horizon, age[of], asked.failed[of], belt[of], int(belt.max()) + 1)
-        for (level, of), found in zip(rows.items(), curves.values(), strict=True)
+        level: influence(curves[level], horizon, age[of], asked.failed[of], belt[of], int(belt.max()) + 1)
+        for level, of in rows.items()
     }
     return {
         f"{later} minus {earlier}": difference(

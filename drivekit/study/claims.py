@@ -144,7 +144,7 @@ def _curves(asked: StudyInput, comparison: Comparison, block: Block, contrast: s
         for level, curve in curves.items()
     }
     basis, minus = ("beta products", difference_by) if few else ("curves", partial(difference, confidence=confidence))
-    by_belt = {} if few else differences_by_belt(asked, comparison, horizon)
+    by_belt = {} if few else differences_by_belt(asked, comparison, curves, horizon)
     return {
         "basis": basis,
         "method": METHODS["curves by belt" if by_belt else basis],
