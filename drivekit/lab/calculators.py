@@ -24,7 +24,7 @@ from drivekit.units import Spoken, flats_words, refused_in
 __all__ = ["CALCULATORS", "calculator", "recorded"]
 
 
-class Amount(NamedTuple):
+class Dial(NamedTuple):
     """An amount that may be moved, here in a metric unit, by a person in the units of the drive."""
 
     label: str
@@ -35,7 +35,7 @@ class Amount(NamedTuple):
     step: float
 
 
-Calculator = tuple[dict[str, Control | Amount], Callable[..., tuple[Spoken | str, ...]]]
+Calculator = tuple[dict[str, Control | Dial], Callable[..., tuple[Spoken | str, ...]]]
 """What may be moved, each with the value it starts at; and what answers, amounts in, or ValueError with a sentence."""
 
 THREADS = (
@@ -88,13 +88,13 @@ def calculator(found: SetUp, name: str) -> Panel:
     if name not in CALCULATORS:
         raise ValueError(f'there is no calculator "{name}"; there are {", ".join(CALCULATORS)}')
     (controls, answer), units = CALCULATORS[name](found), found.layout.spoken
-    unit_of = {key: one.unit for key, one in controls.items() if isinstance(one, Amount)}
+    unit_of = {key: one.unit for key, one in controls.items() if isinstance(one, Dial)}
 
     def redraw(**chosen: float) -> Drawing:
         metric = {key: units.metric(value, unit_of[key]) if key in unit_of else value for key, value in chosen.items()}
         return Drawing(None, tuple(one if isinstance(one, str) else one.said(units) for one in answer(**metric)))
 
-    made = {key: amount(units, *one) if isinstance(one, Amount) else one for key, one in controls.items()}
+    made = {key: amount(units, *one) if isinstance(one, Dial) else one for key, one in controls.items()}
     return Panel(made, redraw, units=units)
 
 
@@ -108,8 +108,8 @@ def _span(found: SetUp) -> Calculator:
     note, belt, read = found.reading.note, found.layout.belt, span_tension.tension_from_frequency
     return {
         "hz": on_grid("Note, Hz", note.frequency_hz, 20, 250, 0.1),
-        "span": Amount("Free span", "mm", note.length_m * 1e3, 100, 900, 0.5),
-        "mass": Amount("Belt", "g/m", belt.mass_kg_per_m * 1e3, 100, 1000, 1),
+        "span": Dial("Free span", "mm", note.length_m * 1e3, 100, 900, 0.5),
+        "mass": Dial("Belt", "g/m", belt.mass_kg_per_m * 1e3, 100, 1000, 1),
     }, lambda hz, span, mass: (read(hz, span / 1e3, mass / 1e3, belt.bending_n_m2),)
 
 
@@ -117,9 +117,9 @@ def _push(found: SetUp) -> Calculator:
     pushed, belt = found.reading.push, found.layout.belt
     stretch = {"stiffness_n": belt.stiffness_n, "belt_m": belt.length_m}
     return {
-        "push": Amount("Push", "N", pushed.force_n, 20, 1500, 1),
-        "sag": Amount("Deflection", "mm", pushed.deflection_m * 1e3, 1, 40, 0.05),
-        "span": Amount("Free span", "mm", pushed.span_m * 1e3, 100, 900, 0.5),
+        "push": Dial("Push", "N", pushed.force_n, 20, 1500, 1),
+        "sag": Dial("Deflection", "mm", pushed.deflection_m * 1e3, 1, 40, 0.05),
+        "span": Dial("Free span", "mm", pushed.span_m * 1e3, 100, 900, 0.5),
     }, lambda push, sag, span: (span_tension.tension_from_push(push, sag / 1e3, span / 1e3, **stretch),)
 
 
@@ -135,7 +135,7 @@ def _jack_screws(found: SetUp) -> Calculator:
         "screw": _thread("Thread", None if own is None else own.thread),
         "left": Control("whole", "Left screw, flats from touch", (0, 24), 4),
         "right": Control("whole", "Right screw, flats from touch", (0, 24), 5),
-        "apart": Amount("Screws apart", "mm", apart_mm, 50, 400, 1),
+        "apart": Dial("Screws apart", "mm", apart_mm, 50, 400, 1),
     }, answer
 
 
@@ -166,10 +166,10 @@ def _spacers(found: SetUp) -> Calculator:
         best = stack.best_spacers(on_hand, radians(wanted_deg), apart / 1e3).said(units)
         return said, f"Nearest to what is wanted, of those on hand: {best}"
 
-    controls: dict[str, Control | Amount] = {
-        "front": Amount("Front spacer", "mm", 3.1, 0, 10, 0.01),
-        "rear": Amount("Rear spacer", "mm", 3.0, 0, 10, 0.01),
-        "apart": Amount("Adjusters apart", "mm", apart_mm, 30, 300, 1),
+    controls: dict[str, Control | Dial] = {
+        "front": Dial("Front spacer", "mm", 3.1, 0, 10, 0.01),
+        "rear": Dial("Rear spacer", "mm", 3.0, 0, 10, 0.01),
+        "apart": Dial("Adjusters apart", "mm", apart_mm, 30, 300, 1),
     }
     if len(on_hand) > 1:
         controls["wanted_deg"] = Control("number", "Cocking wanted, degrees", (-0.5, 0.5), 0.1, 0.01)
@@ -185,8 +185,8 @@ def _manifold(found: SetUp) -> Calculator:
         return stack.tilt(shim / 1e3, base / 1e3), f"For what is wanted: {wanted}"
 
     return {
-        "base": Amount("Base", "mm", base_mm, 150, 500, 0.5),
-        "shim": Amount("Shim", "mm", shim_mm, 0, 8, 0.05),
+        "base": Dial("Base", "mm", base_mm, 150, 500, 0.5),
+        "shim": Dial("Shim", "mm", shim_mm, 0, 8, 0.05),
         "wanted_deg": Control("number", "Tilt wanted, degrees", (0.0, 2.0), 0.2, 0.01),
     }, answer
 
@@ -211,13 +211,13 @@ def _stack(found: SetUp) -> Calculator:
         return fitted, stack.pried(-fitted.clearance_m, bracket.stiffness_n_per_m, units)
 
     return {
-        "gap": Amount("Bracket's gap", "mm", gap_mm, gap_mm - 2, gap_mm + 2, 0.01),
+        "gap": Dial("Bracket's gap", "mm", gap_mm, gap_mm - 2, gap_mm + 2, 0.01),
         **{
-            place: Amount(f"Parts at the {place}", "mm", mm, max(mm - 2, 0.1), mm + 2, 0.01)
+            place: Dial(f"Parts at the {place}", "mm", mm, max(mm - 2, 0.1), mm + 2, 0.01)
             for place, mm in lengths.items()
         },
-        "tolerance": Amount("Tolerance of each part", "mm", tolerance, 0, 0.3, 0.01),
-        "wanted": Amount("Clearance wanted", "mm", wanted_mm, 0, 1, 0.01),
+        "tolerance": Dial("Tolerance of each part", "mm", tolerance, 0, 0.3, 0.01),
+        "wanted": Dial("Clearance wanted", "mm", wanted_mm, 0, 1, 0.01),
     }, answer
 
 
@@ -231,19 +231,19 @@ def _clamp(found: SetUp) -> Calculator:
 
     return {
         "screw": _thread("Bolts", None if own is None else own.thread),
-        "torque": Amount("Torque", "N m", 40.0 if own is None else own.torque_n_m, 5, 150, 0.5),
+        "torque": Dial("Torque", "N m", 40.0 if own is None else own.torque_n_m, 5, 150, 0.5),
         "state": Control("choice", "State of the threads", states, "dry" if own is None else own.state),
         "bolts": Control("whole", "Bolts", (1, 12), 4 if own is None else own.bolts),
         "faces": Control("whole", "Pairs of faces", (1, 8), 2 if own is None else own.faces),
         "friction": on_grid("Friction of the faces", 0.12 if own is None else own.friction, 0.05, 0.4, 0.01),
-        "slip": Amount("Force that makes it slip", "N", slip_n, 100, 20000, 10),
+        "slip": Dial("Force that makes it slip", "N", slip_n, 100, 20000, 10),
     }, answer
 
 
 def _readings(found: SetUp) -> Calculator:
     set_n, names = found.layout.tension.set_n, ("First", "Second", "Third")
     return {
-        name.lower(): Amount(f"{name} reading", "N", set_n, set_n / 2, set_n * 1.5, 10) for name in names
+        name.lower(): Dial(f"{name} reading", "N", set_n, set_n / 2, set_n * 1.5, 10) for name in names
     }, lambda **read: (span_tension.readings([*read.values()]),)
 
 
@@ -255,7 +255,7 @@ def _weigh(found: SetUp) -> Calculator:
         each = measured.mass_from(weighed / 1e3, belt.length_m) * 1e3
         return (f"{units.said(weighed, 'g')} on {units.long(belt.length_m)} of belt are {units.both(each, 'g/m')}.",)
 
-    return {"weighed": Amount("Whole belt on the scale", "g", start, start / 2, start * 2, 1)}, answer
+    return {"weighed": Dial("Whole belt on the scale", "g", start, start / 2, start * 2, 1)}, answer
 
 
 def _back(found: SetUp) -> Calculator:
@@ -268,9 +268,9 @@ def _back(found: SetUp) -> Calculator:
         return (f"From the pitch line to the back of the belt there are {units.length(back)}.",)
 
     return {
-        "thick": Amount("Thickness, tip of a tooth to back", "mm", thick_mm, 1, 40, 0.05),
-        "tooth": Amount("Height of a tooth", "mm", tooth_mm, 0.2, 30, 0.05),
-        "land": Amount("Pitch line to land", "mm", land_mm, 0, 10, 0.05),
+        "thick": Dial("Thickness, tip of a tooth to back", "mm", thick_mm, 1, 40, 0.05),
+        "tooth": Dial("Height of a tooth", "mm", tooth_mm, 0.2, 30, 0.05),
+        "land": Dial("Pitch line to land", "mm", land_mm, 0, 10, 0.05),
     }, answer
 
 
@@ -287,8 +287,8 @@ def _stiffness(found: SetUp) -> Calculator:
         return (f"{more} more in {turns:g} turns of every adjuster: tension over strain (EA) is {stiff}.",)
 
     return {
-        "loose": Amount("First reading", "N", loose_n, 50, 20000, 10),
-        "tight": Amount("Second reading, tighter", "N", tight_n, 50, 20000, 10),
+        "loose": Dial("First reading", "N", loose_n, 50, 20000, 10),
+        "tight": Dial("Second reading, tighter", "N", tight_n, 50, 20000, 10),
         "turns": Control("number", "Turns of every adjuster between", (0.05, 4.0), 0.5, 0.05),
     }, answer
 
@@ -309,7 +309,7 @@ def _centre(found: SetUp) -> Calculator:
 
     return {
         **{
-            name: Amount(f"Free span {span.leaves} to {span.meets}", "mm", span.length_m * 1e3, 50, 900, 0.5)
+            name: Dial(f"Free span {span.leaves} to {span.meets}", "mm", span.length_m * 1e3, 50, 900, 0.5)
             for name, span in spans.items()
         },
         "stands": Control("choice", "Seen from the front it stands", ("left", "right"), side),
@@ -327,9 +327,9 @@ def _power(found: SetUp) -> Calculator:
         return (f"{asked} take {units.both(taken / 1e3, 'kW')}; a blower that compresses inside takes less.",)
 
     return {
-        "litres": Amount("Displacement a turn", "L", size, 0.5, 30, 0.1),
+        "litres": Dial("Displacement a turn", "L", size, 0.5, 30, 0.1),
         "rpm": on_grid("Blower speed, rpm", rpm, 500, 30000, 50),
-        "boost": Amount("Boost", "kPa", USUAL_BOOST_KPA, 10, 600, 1),
+        "boost": Dial("Boost", "kPa", USUAL_BOOST_KPA, 10, 600, 1),
         "percent": Control("number", "Efficiency, %", (20.0, 100.0), USUAL_EFFICIENCY, 1),
     }, answer
 
@@ -346,14 +346,14 @@ def _square(found: SetUp) -> Calculator:
         return (f"{units.length(gap / 1e3)} over {units.long(base / 1e3)} is {flats} of one adjuster: {turn}.",)
 
     return {
-        "gap": Amount("Gap at the feeler, or the dial's travel", "mm", 0.1, 0, 3, 0.01),
-        "base": Amount("Over a base of", "mm", found.layout.belt.width_m * 1e3, 20, 400, 1),
+        "gap": Dial("Gap at the feeler, or the dial's travel", "mm", 0.1, 0, 3, 0.01),
+        "base": Dial("Over a base of", "mm", found.layout.belt.width_m * 1e3, 20, 400, 1),
         "end": Control("choice", "End that stands out", ("front", "rear"), "front"),
     }, answer
 
 
 def _change(found: SetUp) -> Calculator:
-    control = Amount("Belt loose by", "mm", 10, 1, 60, 0.5)
+    control = Dial("Belt loose by", "mm", 10, 1, 60, 0.5)
     return {"loose": control}, lambda loose: (fitting.belt_change(found.layout, loose / 1e3),)
 
 
