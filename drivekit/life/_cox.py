@@ -13,7 +13,7 @@ zero are not among the d.
 
 import numpy as np
 
-from drivekit.life._loops import add, compiled, height_of, products, third_moments
+from drivekit.life._loops import add, compiled, height_of, left_at_steps
 
 SETTLED = 0
 RUNS_AWAY = 1
@@ -240,14 +240,46 @@ def maximise_each(coef, loglik, status, begin, unit, weights, sets, efron, near)
 
 
 @compiled
-def penalised(coef, x, lines, sets, often, efron, ridge, score, information, third, room):  # type: ignore[no-untyped-def]
+def penalised(coef, x, lines, sets, often, efron, ridge, score, information, room):  # type: ignore[no-untyped-def]
     """Log likelihood under Jeffreys' penalty and a ridge; fills its score and the plain information with the ridge.
 
-    ``room`` is three matrices to work in. Minus infinity where the information is not positive.
+    ``lines`` are the moments of the patterns, ``room`` is three matrices to work in. Minus infinity where the
+    information is not positive. With V its inverse, and m and C the first and second moments about zero of what is left
+    at a step, the penalty's score is the sum over steps of half the third central moment of z with (z - m)' V (z - m):
+    ``E[z z'Vz] - m tr(VC) - 2 CVm + 2 m m'Vm``.
     """
-    p = coef.size
-    loglik = third_moments(coef, x, lines, sets, often, efron, score, information, third)
+    p, failures, loglik = coef.size, 0, 0.0
+    score[:], information[:] = 0.0, 0.0
+    height, rate = x @ coef, np.zeros(x.shape[0])
+    top = -np.inf
+    for pattern in range(x.shape[0]):
+        if often[pattern] > 0:
+            top = max(top, height[pattern])
+    for pattern in range(x.shape[0]):
+        height[pattern] -= top
+        if often[pattern] > 0:
+            rate[pattern] = often[pattern] * np.exp(height[pattern])
+    first, n_failed, member = sets[1], sets[2], sets[3]
+    for group in range(first.size - 1):
+        for m in range(first[group], first[group] + n_failed[group]):
+            pattern = member[m]
+            failures += often[pattern]
+            loglik += often[pattern] * height[pattern]
+            for a in range(p):
+                score[a] += often[pattern] * x[pattern, a]
+    left, bent = np.empty((failures, lines.shape[1])), np.empty((failures, 1 + p))
+    left_at_steps(rate, lines, sets, often, efron, left)
+    for step in range(failures):
+        loglik -= np.log(left[step, 0])
+        second = 1 + p
+        for a in range(p):
+            score[a] -= left[step, 1 + a]
+            for b in range(a + 1):
+                information[a, b] += left[step, second] - left[step, 1 + a] * left[step, 1 + b]
+                second += 1
     for a in range(p):
+        for b in range(a):
+            information[b, a] = information[a, b]
         loglik -= ridge[a] * coef[a] ** 2 / 2
         score[a] -= ridge[a] * coef[a]
         information[a, a] += ridge[a]
@@ -259,23 +291,50 @@ def penalised(coef, x, lines, sets, often, efron, ridge, score, information, thi
         unit[:] = 0.0
         unit[a] = 1.0
         solved(unit, free, factor, pivot, inverse[a])
-    for a in range(p):
         loglik += np.log(pivot[a]) / 2
-        for b in range(p):
-            for c in range(p):
-                score[a] += 0.5 * inverse[b, c] * third[a, b, c]
+    pulled = np.ones((x.shape[0], 1 + p))
+    for pattern in range(x.shape[0]):
+        square = 0.0
+        for a in range(p):
+            for b in range(p):
+                square += x[pattern, a] * inverse[a, b] * x[pattern, b]
+        for a in range(p):
+            pulled[pattern, 1 + a] = x[pattern, a] * square
+    left_at_steps(rate, pulled, sets, often, efron, bent)
+    turned, crossed = np.empty(p), np.empty(p)
+    for step in range(failures):
+        along = 0.0
+        for a in range(p):
+            turned[a] = crossed[a] = 0.0
+            for b in range(p):
+                turned[a] += inverse[a, b] * left[step, 1 + b]
+            along += 2.0 * left[step, 1 + a] * turned[a]
+        second = 1 + p
+        for a in range(p):
+            for b in range(a + 1):
+                product = left[step, second]
+                along -= (1.0 if a == b else 2.0) * inverse[a, b] * product
+                crossed[a] += product * turned[b]
+                if a != b:
+                    crossed[b] += product * turned[a]
+                second += 1
+        for a in range(p):
+            score[a] += (bent[step, 1 + a] + left[step, 1 + a] * along) / 2 - crossed[a]
     return loglik
 
 
 @compiled
-def climb(at, held, x, sets, often, efron, ridge, near, score, information):  # type: ignore[no-untyped-def]
-    """Climb to the maximum of `penalised` from ``at``, where it is left, as :mod:`drivekit.life.firth` has it."""
-    p, lines = at.size, products(x, True)
-    third, room = np.empty((p, p, p)), np.empty((3, max(p, 2), p))
+def climb(at, held, x, lines, sets, often, efron, ridge, near, score, information):  # type: ignore[no-untyped-def]
+    """Climb to the maximum of `penalised` from ``at``, which is left there, as :mod:`drivekit.life.firth` has it.
+
+    Likelihood, score and information are left as they were one last step before.
+    """
+    p = at.size
+    room = np.empty((3, max(p, 2), p))
     curve, factor, pivot = np.empty((p, p)), np.zeros((p, p)), np.empty(p)
     step, tried, other = np.empty(p), np.empty(p), np.empty(p)
     ahead, behind, left = np.empty(p), np.empty(p), np.empty((p, p))
-    loglik = penalised(at, x, lines, sets, often, efron, ridge, score, information, third, room)
+    loglik = penalised(at, x, lines, sets, often, efron, ridge, score, information, room)
     if held.all():
         return True, loglik
     last = np.inf
@@ -288,26 +347,38 @@ def climb(at, held, x, sets, often, efron, ridge, near, score, information):  # 
                 width = 1e-5 * min(1.0, 1 / np.sqrt(information[term, term]))
                 tried[:] = at
                 tried[term] = at[term] + width
-                penalised(tried, x, lines, sets, often, efron, ridge, ahead, left, third, room)
+                penalised(tried, x, lines, sets, often, efron, ridge, ahead, left, room)
                 tried[term] = at[term] - width
-                penalised(tried, x, lines, sets, often, efron, ridge, behind, left, third, room)
+                penalised(tried, x, lines, sets, often, efron, ridge, behind, left, room)
                 curve[:, term] = (behind - ahead) / (2 * width)
             if step_of((curve + curve.T) / 2, score, held, factor, pivot, other) and np.isfinite(other).all():
                 step[:] = other
         last = np.abs(step).max()
-        length, after = 1.0, loglik
-        for _ in range(60):
-            tried[:] = at + length * step
-            after = penalised(tried, x, lines, sets, often, efron, ridge, ahead, left, third, room)
-            if after >= loglik - 1e-12 * (1 + abs(loglik)):
-                break
-            length /= 2
         settled = True
         for a in range(p):
             # so put that what is no number has not settled
             if not held[a] and not abs(step[a]) * max(1.0, np.sqrt(information[a, a])) <= near:
                 settled = False
-        at[:], score[:], information[:], loglik = tried, ahead, left, after
-        if settled:
+        if settled:  # so short a last step changes the likelihood by next to nothing
+            at[:] += step
             return True, loglik
+        length, after = 1.0, loglik
+        for _ in range(60):
+            tried[:] = at + length * step
+            after = penalised(tried, x, lines, sets, often, efron, ridge, ahead, left, room)
+            if after >= loglik - 1e-12 * (1 + abs(loglik)):
+                break
+            length /= 2
+        at[:], score[:], information[:], loglik = tried, ahead, left, after
     return False, loglik
+
+
+@compiled
+def climb_each(at, settled, held, x, lines, sets, unit, weights, efron, ridge, near):  # type: ignore[no-untyped-def]
+    """Climb for every line of ``weights``, from its line of ``at``; ``unit`` weighs the patterns."""
+    p, often = at.shape[1], np.empty(x.shape[0], np.int64)
+    score, information = np.empty(p), np.empty((p, p))
+    for line in range(weights.shape[0]):
+        for pattern in range(x.shape[0]):
+            often[pattern] = weights[line, unit[pattern]]
+        settled[line], _ = climb(at[line], held, x, lines, sets, often, efron, ridge, near, score, information)

@@ -21,10 +21,10 @@ __all__ = [
     "convolve",
     "exact_likelihood",
     "height_of",
+    "left_at_steps",
     "mean_survival",
     "patterns",
     "products",
-    "third_moments",
 ]
 
 
@@ -140,23 +140,18 @@ def add(total, rate, line):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def products(x, of_three):  # type: ignore[no-untyped-def]
-    """Give for every pattern 1, its covariates, their products and perhaps those of three, each unordered one once."""
+def products(x):  # type: ignore[no-untyped-def]
+    """Give for every pattern 1, its covariates and their products, each unordered one once."""
     p = x.shape[1]
-    two, three = 1 + p, 1 + p + p * (p + 1) // 2
-    lines = np.empty((x.shape[0], three + of_three * (p * (p + 1) * (p + 2) // 6)))
+    lines = np.empty((x.shape[0], 1 + p + p * (p + 1) // 2))
     for pattern in range(x.shape[0]):
         lines[pattern, 0] = 1.0
-        at_two, at_three = two, three
+        second = 1 + p
         for a in range(p):
             lines[pattern, 1 + a] = x[pattern, a]
             for b in range(a + 1):
-                lines[pattern, at_two] = x[pattern, a] * x[pattern, b]
-                if of_three:
-                    for c in range(b + 1):
-                        lines[pattern, at_three] = lines[pattern, at_two] * x[pattern, c]
-                        at_three += 1
-                at_two += 1
+                lines[pattern, second] = x[pattern, a] * x[pattern, b]
+                second += 1
     return lines
 
 
@@ -219,31 +214,18 @@ def patterns(x, unit, first, n_failed, stratum):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def third_moments(coef, x, lines, sets, often, efron, score, information, third):  # type: ignore[no-untyped-def]
-    """Log likelihood; fills score, information and ``third[j]``, the information's slope along term j.
+def left_at_steps(rate, lines, sets, often, efron, left):  # type: ignore[no-untyped-def]
+    """Fill what is left at each failure: in column 0 its sum of ``rate``, in the others the mean of those of ``lines``.
 
-    ``lines`` is what `products` gives of ``x``, ``sets`` the rest of :attr:`drivekit.life.riskset.RiskSets.folded`, and
-    a pattern stands in its sets ``often`` times. Every denominator is a mean over its set with weights ``exp(x b)``
-    (less the share already failed), so information is the sum of variances and its slope the sum of third central
-    moments.
+    ``lines``, shape (n_patterns, n_columns), holds 1 in column 0; ``sets`` is what stands between the moments and the
+    last of :attr:`drivekit.life.riskset.RiskSets.folded`, where a pattern stands ``often`` times, and ``rate`` is that
+    of all its rows. ``left`` has a line a failure; the share of the failed of a set that is taken off grows from one to
+    the next.
     """
     oldest, first, n_failed, member, shared_from, shared, own_from, own = sets
-    p, width = x.shape[1], lines.shape[1]
-    score[:] = 0.0
-    information[:] = 0.0
-    third[:] = 0.0
-    height, rate = x @ coef, np.zeros(x.shape[0])
-    top = -np.inf
-    for pattern in range(x.shape[0]):
-        if often[pattern] > 0:
-            top = max(top, height[pattern])
-    for pattern in range(x.shape[0]):
-        height[pattern] -= top
-        if often[pattern] > 0:
-            rate[pattern] = often[pattern] * np.exp(height[pattern])
-    running, total, fallen, left = np.zeros(width), np.empty(width), np.empty(width), np.empty(width)
-    square = np.empty((p, p))
-    loglik = 0.0
+    width = lines.shape[1]
+    running, total, fallen = np.zeros(width), np.empty(width), np.empty(width)
+    step = 0
     for group in range(first.size - 2, -1, -1):
         if oldest[group]:
             running[:] = 0.0
@@ -252,12 +234,8 @@ def third_moments(coef, x, lines, sets, often, efron, score, information, third)
         fallen[:] = 0.0
         failures = 0
         for m in range(first[group], first[group] + n_failed[group]):
-            pattern = member[m]
-            failures += often[pattern]
-            loglik += often[pattern] * height[pattern]
-            for a in range(p):
-                score[a] += often[pattern] * x[pattern, a]
-            add(fallen, rate[pattern], lines[pattern])
+            failures += often[member[m]]
+            add(fallen, rate[member[m]], lines[member[m]])
         if failures == 0:
             continue
         total[:] = running
@@ -266,32 +244,11 @@ def third_moments(coef, x, lines, sets, often, efron, score, information, third)
             add(total, rate[own[m]], lines[own[m]])
         for k in range(failures):
             share = k / failures if efron else 0.0
-            denominator = total[0] - share * fallen[0]
-            loglik -= np.log(denominator)
-            for place in range(width):
-                left[place] = (total[place] - share * fallen[place]) / denominator
-            mean = left[1 : 1 + p]
-            two, three = 1 + p, 1 + p + p * (p + 1) // 2
-            for a in range(p):
-                score[a] -= mean[a]
-                for b in range(a + 1):
-                    square[a, b] = square[b, a] = left[two]
-                    information[a, b] += left[two] - mean[a] * mean[b]
-                    two += 1
-            for a in range(p):
-                for b in range(a + 1):
-                    outer = square[a, b] - 2.0 * mean[a] * mean[b]
-                    for c in range(b + 1):
-                        third[a, b, c] += (
-                            left[three] - mean[a] * square[b, c] - mean[b] * square[a, c] - mean[c] * outer
-                        )
-                        three += 1
-    for a in range(p):
-        for b in range(a + 1):
-            information[b, a] = information[a, b]
-            for c in range(b + 1):
-                third[a, c, b] = third[b, a, c] = third[b, c, a] = third[c, a, b] = third[c, b, a] = third[a, b, c]
-    return loglik
+            left[step, 0] = total[0] - share * fallen[0]
+            inverse = 1.0 / left[step, 0]
+            for column in range(1, width):
+                left[step, column] = (total[column] - share * fallen[column]) * inverse
+            step += 1
 
 
 @compiled

@@ -13,10 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 
-from drivekit.life.cox import Ties
+from drivekit.life.cox import Ties, side_by_side
 from drivekit.life.folds import Bools, Floats, Ints, frozen
 from drivekit.life.profile import limits, near_of
 from drivekit.life.riskset import RiskSets
@@ -90,7 +92,7 @@ class _Point:
     information: Floats
 
 
-@dataclass(frozen=True, eq=False, slots=True)
+@dataclass(frozen=True, eq=False)
 class Penalised:
     """The penalised likelihood of risk sets over the terms in use.
 
@@ -103,12 +105,22 @@ class Penalised:
     used: Bools
     ridge: Floats | None = None
 
-    def climb(
-        self, at: Floats, held: Bools, near: float = 1e-9, often: Ints | None = None
-    ) -> tuple[Floats, _Point] | None:
-        """Maximise over the used terms that are not held; None where no maximum is reached from ``at``.
+    @cached_property
+    def given(self) -> tuple[Any, ...]:
+        """What the compiled loops read of the terms in use: covariates, their moments, and the sets."""
+        from drivekit.life import _loops
 
-        A pattern of the risk sets stands there once, or ``often`` times, shape (n_patterns,).
+        x = np.ascontiguousarray(self.rows.x[:, self.used])
+        lines = self.rows.moments if self.used.all() else _loops.products(x)
+        return x, lines, self.rows.folded[2:-1]
+
+    @cached_property
+    def how(self) -> tuple[Any, ...]:
+        """And how they climb: by which ties, and what half a square costs."""
+        return self.ties == "efron", np.zeros(int(self.used.sum())) if self.ridge is None else self.ridge[self.used]
+
+    def climb(self, at: Floats, held: Bools, near: float = 1e-9) -> tuple[Floats, _Point] | None:
+        """Maximise over the used terms that are not held; None where no maximum is reached from ``at``.
 
         A step takes the plain information for the penalised one, which is enough where failures are many. Where a step
         is not well shorter than the last, the penalised score is differenced instead, if that points uphill; either
@@ -117,15 +129,29 @@ class Penalised:
         """
         from drivekit.life import _cox
 
-        rows, used = self.rows, self.used
-        x = rows.x if used.all() else np.ascontiguousarray(rows.x[:, used])
-        ridge = np.zeros(x.shape[1]) if self.ridge is None else self.ridge[used]
-        at, inside = np.array(at, np.float64), np.array(at, np.float64)[used]
+        at, inside = np.array(at, np.float64), np.array(at, np.float64)[self.used]
         score, information = np.zeros(inside.size), np.zeros((inside.size, inside.size))
-        sets = x, rows.folded[2:-1], rows.often if often is None else often
-        settled, loglik = _cox.climb(inside, held[used], *sets, self.ties == "efron", ridge, near, score, information)
-        at[used] = inside
+        sets = *self.given, self.rows.often
+        settled, loglik = _cox.climb(inside, held[self.used], *sets, *self.how, near, score, information)
+        at[self.used] = inside
         return (at, _Point(float(loglik), score, information)) if settled else None
+
+    def climb_each(self, at: Floats, weights: Ints, near: float, threads: int | None) -> tuple[Floats, Bools]:
+        """Maximise over all terms, each in use, once for each line of how often a unit was drawn, from its own ``at``.
+
+        Gives the places, shape (n_lines, n_terms), and whether each is a maximum; ``threads`` as in `fit_many`.
+        """
+        from drivekit.life import _cox
+
+        places, settled = np.array(at, np.float64), np.zeros(len(at), bool)
+        held = np.zeros(places.shape[1], bool)
+
+        def climb_lines(part: slice) -> None:
+            lines = self.rows.unit, weights[part]
+            _cox.climb_each(places[part], settled[part], held, *self.given, *lines, *self.how, near)
+
+        side_by_side(climb_lines, len(places), threads)
+        return places, settled
 
     def held(self, term: int, at: Floats, point: _Point) -> Callable[[Floats], tuple[float, float, Floats]]:
         """Give the likelihood with one term held, for :func:`drivekit.life.profile.limits`, from the maximum of all.

@@ -261,6 +261,6 @@ def _patterns(x: Floats, unit: Ints, first: Ints, n_failed: Ints, stratum: Ints,
 
     pattern, met, *running = _loops.patterns(x, unit, first, n_failed, stratum)
     own = x[met]
-    parts = pattern, own, _loops.products(own, False), unit[met], often[met], *running
+    parts = pattern, own, _loops.products(own), unit[met], often[met], *running
     names = "pattern", "x", "moments", "unit", "often", "shared_from", "shared", "own_from", "own"
     return {name: frozen(part) for name, part in zip(names, parts, strict=True)}

@@ -157,7 +157,7 @@ def standardised(
     threads = threads or (None if executor is None else 1)
     every = np.unique(belt, return_index=True)[1]
     near = NEAR if every.size < MANY_BELTS else MANY_NEAR
-    fitted = _plain(rows, belt, threads, near) if cars is None else _shrunk(rows, n_cars)
+    fitted = _plain(rows, belt, threads, near) if cars is None else _shrunk(rows, n_cars, threads)
     if isinstance(fitted, str):
         return fitted
     coef, refit = fitted
@@ -228,12 +228,12 @@ def _plainly(
     return coef, status == 0
 
 
-def _shrunk(rows: RiskSets, n_cars: int) -> tuple[Floats, Refit] | str:
+def _shrunk(rows: RiskSets, n_cars: int, threads: int | None) -> tuple[Floats, Refit] | str:
     """Fit the season with its cars shrunk toward each other, and give what fits a draw of it."""
     found = shrunken(rows, n_cars)
     if found is None:
         return "the penalised fit has no maximum that could be reached"
-    return found[0], partial(shrunken_draws, rows=rows, begin=found[0], ridge=found[1])
+    return found[0], partial(shrunken_draws, rows=rows, begin=found[0], ridge=found[1], threads=threads)
 
 
 def _of_draws(weights: Ints, *, refit: Refit, threads: int | None, **lives: Any) -> tuple[int, Floats]:

@@ -77,8 +77,6 @@ def headline_block(
     contrast = f"{later} minus {levels[0]}"
     if standardised.get("mean_difference", {}).get(contrast, {}).get("lower") is not None:
         said = _standardised(block, standardised)
-        if "shrunk" in standardised or not comparison.standardised:
-            said["lives"] = standardised  # which stand nowhere else
     else:
         said = _curves(asked, comparison, block, contrast)
     told = {
@@ -127,6 +125,7 @@ def _standardised(block: Block, found: Block) -> Block:
             for level, lives in found["levels"].items()
         },
         "pairs": dict(found["mean_difference"]),
+        "lives": found,
     }
 
 

@@ -79,6 +79,9 @@ def study(
     opinion = _settled(opinion_block, fit, second)
     seasons = None if against is None else Seasons.of(asked, season, against)
     told = answered(fit, executor, fit if seasons is None else seasons.pooled)
+    standardised = _settled(standardised_block, fit, executor)
+    if "reason" in standardised:
+        standardised = {one.name: standardised for one in comparisons if one.standardised}
     planned = [one for one in comparisons if one.planned]
     further = [one for one in comparisons if not one.planned]
     return {
@@ -98,7 +101,7 @@ def study(
         },
         "hazard": told["hazard"],
         "tension_curve": told["tension_curve"],
-        "standardised": told["standardised"],
+        "standardised": standardised,
         "causes": failing.causes_block(asked),
         "causes_by": {one.name: failing.causes_by_block(asked, one) for one in planned},
         "cause_hazards": _settled(failing.cause_hazards_block, fit),
@@ -118,7 +121,7 @@ def study(
 def answered(fit: HazardInput, executor: Executor | None = None, asking: HazardInput | None = None) -> Block:
     """Answer the planned questions, and say what may be claimed.
 
-    ``life``, ``overlap``, ``standardised``, ``hazard``, ``tension_curve``, ``headline`` and ``claims`` as in `study`.
+    ``life``, ``overlap``, ``hazard``, ``tension_curve``, ``headline`` and ``claims`` as in `study`.
 
     Parameters
     ----------
@@ -134,16 +137,11 @@ def answered(fit: HazardInput, executor: Executor | None = None, asking: HazardI
     life = {name: belt_life.comparison_block(asked, one) for name, one in planned.items()}
     belt_life.adjust(life.values())
     overlap = {name: belt_life.overlap_block(asked, one) for name, one in planned.items()}
-    standardised = _settled(standardised_block, fit, executor)
-    if "reason" in standardised:
-        standardised = {one.name: standardised for one in asked.comparisons if one.standardised}
     hazard, curve = _settled(hazard_block, fit), _settled(tension_curve_block, fit)
-    lives = _settled(said_lives, fit, standardised, executor)
-    lives = standardised if "reason" in lives else lives
+    lives = _settled(said_lives, fit, executor)
     return {
         "life": life,
         "overlap": overlap,
-        "standardised": standardised,
         "hazard": hazard,
         "tension_curve": curve,
         **judged(asked, questions(asking or fit, life), life, overlap, lives, hazard, curve),

@@ -1,9 +1,10 @@
 """How long the same belts would last, once all at each level of a setting, their other settings held alike.
 
-`standardised_block` leaves each car a hazard of its own. Where that gives no limits, as it often does with 40 belts or
-a rare car, `said_lives` gives the answer that is put in words all the same: by the penalised fit with the cars shrunk
-toward each other, to the last run at which every idler still has 5 belts. It also puts belts at each level of tension,
-at the middle tension of that level's runs, through a parabola.
+`standardised_block` leaves each car a hazard of its own, to the last run at which every car still has 5 belts.
+`said_lives` gives the answer that is put in words: to the last run at which every idler still has them. Where the cars
+do not reach so far, or where the plain fit gives no limits, as it often does with 40 belts, the penalised fit with the
+cars shrunk toward each other takes its place, so that no rare car shortens what is said of all. It also puts belts at
+each level of tension, at the middle tension of that level's runs, through a parabola.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from drivekit.life.folds import Bools, Floats, Ints
+from drivekit.life.folds import Bools, Floats, Ints, common_horizon
 from drivekit.life.standardised import Standardised, standardised
 from drivekit.study.as_json import Block, estimate, numbers
 from drivekit.study.comparisons import Comparison
@@ -24,7 +25,7 @@ __all__ = ["said_lives", "standardised_block"]
 
 SHRUNK = "cars shrunk toward each other"
 SHRUNK_DRAWS = 499
-"""Each is fitted by itself, so fewer are drawn than of the plain fit."""
+"""Fewer than of the plain fit, whose steps cost less."""
 
 UNREACHED = "at no age does every idler in the log still have 5 runs"
 
@@ -50,26 +51,34 @@ def standardised_block(fit: HazardInput, executor: Executor | None = None, over:
     return block | _standardised(fit, _own(fit), puts, executor, over=over, horizon=fit.asked.settings.horizon)
 
 
-def said_lives(fit: HazardInput, standardised: Block, executor: Executor | None = None) -> Block:
-    """Give the lives of each planned setting of the fit that are put in words, or a reason.
-
-    They are those of `standardised_block`, which are given, where these have limits; shrunken ones are marked
-    ``shrunk``.
-    """
+def said_lives(fit: HazardInput, executor: Executor | None = None) -> Block:
+    """Give the lives of each planned setting of the fit that are put in words, or a reason; shrunken are ``shrunk``."""
     study, planned = fit.study, [one for one in fit.comparisons if one.planned]
     if study.reason is not None:
         return {one.name: {"reason": study.reason} for one in planned}
-    names, x, found, puts = _names(fit), _own(fit), dict(standardised), {}
+    if fit.asked.horizon is None:
+        return {one.name: {"reason": UNREACHED} for one in planned}
+    names, x, puts = _names(fit), _own(fit), {}
+    found = {one.name: {"reason": study.terms[next(iter(one.terms))].reason} for one in planned}
     for one in planned:
         terms = [term for term in one.terms if term in names]
         if one.number and terms:
             along, put = _along(fit, one, x, names.index(one.number))
-            found |= _standardised(fit, along, {one.name: put}, executor, horizon=fit.asked.settings.horizon)
-            if not _limited(found[one.name]):
-                found |= _shrunk(fit, along, {one.name: put}, executor)
-        elif one.standardised and terms and not _limited(found[one.name]):
+            found |= _said(fit, along, {one.name: put}, executor)
+        elif one.standardised and terms:
             puts[one.name] = _put(one, terms, names)
-    return found | (_shrunk(fit, x, puts, executor) if puts else {})
+    return found | _said(fit, x, puts, executor)
+
+
+def _said(fit: HazardInput, x: Floats, puts: Mapping[str, Put], executor: Executor | None) -> Block:
+    """Standardise plainly where every car has enough belts up to the horizon; else, or without limits, shrunken."""
+    horizon, rows = fit.asked.horizon, fit.rows
+    assert horizon is not None  # said_lives has seen to it
+    cars = np.unique(rows["stratum"], return_inverse=True)[1]
+    reach = common_horizon(rows["age"], cars, int(cars.max()) + 1)
+    plain = {} if reach is None or reach < horizon else _standardised(fit, x, puts, executor, horizon=horizon)
+    thin = {name: put for name, put in puts.items() if not _limited(plain.get(name, {}))}
+    return plain | _shrunk(fit, x, thin, executor, horizon=horizon, cars=cars)
 
 
 def _names(fit: HazardInput) -> list[str]:
@@ -126,19 +135,15 @@ def _standardised(fit: HazardInput, x: Floats, puts: Mapping[str, Put], executor
     return {name: _lives(put[0], one) for (name, put), one in zip(puts.items(), found, strict=True)}
 
 
-def _shrunk(fit: HazardInput, x: Floats, puts: Mapping[str, Put], executor: Executor | None) -> Block:
+def _shrunk(fit: HazardInput, x: Floats, puts: Mapping[str, Put], executor: Executor | None, **how: Any) -> Block:
     """Standardise with the cars shrunk toward each other; a level in which nothing failed has no limits by this."""
-    horizon, rows = fit.asked.horizon, fit.rows
-    if horizon is None:
-        return {name: {"reason": UNREACHED} for name in puts}
-    cars = np.unique(rows["stratum"], return_inverse=True)[1]
-    found = _standardised(fit, x, puts, executor, horizon=horizon, cars=cars, replicates=SHRUNK_DRAWS)
+    found, failed = _standardised(fit, x, puts, executor, replicates=SHRUNK_DRAWS, **how), fit.rows["failed"]
     for name, lives in found.items():
         if "reason" in lives:
             continue
         lives["shrunk"] = SHRUNK
         comparison = next(one for one in fit.comparisons if one.name == name)
-        unfailed = {level for level, at in _rows(fit, comparison).items() if not rows["failed"][at].any()}
+        unfailed = {level for level, at in _rows(fit, comparison).items() if not failed[at].any()}
         for pair, difference in lives["mean_difference"].items():
             if none := unfailed.intersection(pair.split(" minus ")):
                 why = f"no belt failed with {comparison.said} {none.pop()}, so draws of belts would never vary there"
