@@ -35,7 +35,7 @@ _MOST = 1e9
 _CELLS = 600
 # Places at which the ratio is tried, as log(1 + ratio x readings of a belt): even steps near 0, shares beyond.
 _GRID = np.linspace(0.0, log(_MOST), _CELLS + 1)
-_EXACT = 1e-12
+_EXACT, _NEAR = 1e-12, 1e-4
 ENDLESS = "settings however far out are not ruled out"
 
 
@@ -126,7 +126,7 @@ class ByBelt:
         return Estimate(-rest / slope, float(lower + middle), float(upper + middle))
 
     def expected(self, at: Floats, belt: int) -> tuple[Floats, Floats]:
-        """Give the mean and the covariance of one belt's line at some settings, a new reading's noise left out.
+        """Give mean and covariance, shapes (m,) and (m, m), of one belt's line, a new reading's noise left out.
 
         Parameters
         ----------
@@ -134,10 +134,6 @@ class ByBelt:
             Settings, the constant's 1 first.
         belt : int
             Code of the belt.
-
-        Returns
-        -------
-        ndarray, shape (m,), and ndarray, shape (m, m)
         """
         fits = _fits(*self._parts, np.array([self._ratio]))
         count = self._counts[belt]
@@ -190,6 +186,8 @@ def by_belt(columns: Floats, y: Floats, belt: Ints) -> ByBelt | str:
     belt : ndarray of int, shape (n,)
         Code of each reading's belt, from 0, none left out.
     """
+    from scipy.optimize import brentq
+
     n, p = columns.shape
     counts = np.bincount(belt)
     both = np.column_stack((columns, y)).astype(float)
@@ -206,7 +204,18 @@ def by_belt(columns: Floats, y: Floats, belt: Ints) -> ByBelt | str:
         full: Floats = (n - lost) * np.log(fits.rss) + fits.log_belts
         return full + fits.log_det if lost else full
 
+    def slope(at: float) -> float:
+        """Give that of the restricted deviance: where it is 0 is told to the last digit, its least is not."""
+        size, of_size, products, _ = parts
+        each = size / (1 + expm1(at) / mean * size)
+        fits, less = _fits(*parts, np.array([expm1(at) / mean])), np.einsum("s,sab->ab", each**2, products)
+        off = np.append(fits.beta[0], -1.0)
+        lost = (n - p) * (off @ less @ off) / fits.rss[0] + np.sum(fits.inverse[0] * less[:-1, :-1])
+        return float(each @ of_size - lost)
+
     place = _least(partial(deviance, lost=p))[0]
+    if slope(place - _NEAR) < 0 < slope(place + _NEAR):
+        place = brentq(slope, place - _NEAR, place + _NEAR, xtol=1e-15)
     ratio = expm1(place) / float(mean)
     fits = _fits(*parts, np.array([ratio]))
     if place > log(_MOST) - 1 or fits.rss[0] <= max(_EXACT * float(y @ y), 1e-300):

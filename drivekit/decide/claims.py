@@ -112,13 +112,11 @@ def one_doubt(runs: str, ratio: str, hr: float | None) -> tuple[str, str]:
 
 
 def _direction(way: str, *, told: bool, failed: int) -> str:
-    if told:
-        return way
-    return f"hint {way}" if failed >= FEW_FAILURES else "too few"
+    return way if told else f"hint {way}" if failed >= FEW_FAILURES else "too few"
 
 
 def best_verdict(curve: Mapping[str, Any], *, told: bool, hint: bool) -> str:
-    """Judge where along a number belts last best.
+    """Judge where along a number belts last best: ``best``, ``hint``, ``too few`` or ``no answer``.
 
     Parameters
     ----------
@@ -126,11 +124,6 @@ def best_verdict(curve: Mapping[str, Any], *, told: bool, hint: bool) -> str:
         With ``run_n``, the stretch not told from the best, and ``often_n``, that which was often run; or a reason.
     told, hint : bool
         Whether the question's test tells after the adjustment, and whether it would before.
-
-    Returns
-    -------
-    str
-        ``best``, ``hint``, ``too few`` or ``no answer``.
     """
     if "reason" in curve:
         return "no answer"

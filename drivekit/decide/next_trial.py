@@ -146,10 +146,10 @@ def _lived(
 
 
 def belts_needed(season: NextSeason, ratio: float, wanted: float = 0.8) -> tuple[int | None, tuple[Power, ...]]:
-    """Find how many belts show a difference with the power wanted, from six sizes.
+    """Find how many belts show a difference with the power wanted, from six sizes; None where 5,000 would not do.
 
     The normal quantile of the power is close to a straight line over the root of the belts; the line through the six
-    sizes gives the number, rounded up to pairs.
+    sizes, which are given too, gives the number, rounded up to pairs.
 
     Parameters
     ----------
@@ -158,13 +158,6 @@ def belts_needed(season: NextSeason, ratio: float, wanted: float = 0.8) -> tuple
         The true ratio of hazards.
     wanted : float
         Power, as .8 or .9.
-
-    Returns
-    -------
-    belts : int or None
-        None where 5,000 belts would not do.
-    curve : tuple of Power
-        The six sizes.
     """
     per_belt = np.mean([_failures(season.hazard, season.other, each) for each in (1.0, ratio)])
     guess = schoenfeld_failures(ratio, wanted, season.confidence) / max(float(per_belt), 1e-9)

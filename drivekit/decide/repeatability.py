@@ -127,17 +127,21 @@ def _why_not(fitters: int, m: int, f: int, squared: float, value: Floats) -> str
 
 def _restricted(w: Floats, eigen: Floats, squared: float, f: int) -> float:
     """Give the ratio at which the restricted likelihood is greatest, 0 where it only falls."""
-    from scipy.optimize import minimize_scalar
-
-    def deviance(share: float) -> float:
-        grown = 1 + eigen * share / (1 - share)
-        return float(np.log(grown).sum() + (eigen.size + f) * np.log(np.sum(w**2 / grown) + squared))
+    from scipy.optimize import brentq
 
     grid = np.linspace(0, 1, 201)[:-1]
-    best = int(np.argmin([deviance(share) for share in grid]))
-    within = grid[max(best - 1, 0)], grid[min(best + 1, grid.size - 1)]
-    found = minimize_scalar(deviance, bounds=within, method="bounded", options={"xatol": 1e-12})
-    share = float(found.x) if found.fun < deviance(0.0) else 0.0
+    grown = 1 + np.outer(grid / (1 - grid), eigen)
+    deviance = np.log(grown).sum(axis=1) + (eigen.size + f) * np.log((w**2 / grown).sum(axis=1) + squared)
+    best = int(np.argmin(deviance))
+
+    def slope(share: float) -> float:
+        """Give that of the deviance: where it is 0 is told to the last digit, its least is not."""
+        grown = 1 + eigen * share / (1 - share)
+        pull = np.sum(eigen * (w / grown) ** 2) / (np.sum(w**2 / grown) + squared)
+        return float(np.sum(eigen / grown) - (eigen.size + f) * pull)
+
+    low, high = grid[max(best - 1, 0)], grid[min(best + 1, grid.size - 1)]
+    share = float(brentq(slope, low, high, xtol=1e-15)) if slope(low) < 0 < slope(high) else float(grid[best])
     return share / (1 - share)
 
 
