@@ -374,11 +374,20 @@ def climb(at, held, x, lines, sets, often, efron, ridge, near, score, informatio
 
 
 @compiled
-def climb_each(at, settled, held, x, lines, sets, unit, weights, efron, ridge, near):  # type: ignore[no-untyped-def]
-    """Climb for every line of ``weights``, from its line of ``at``; ``unit`` weighs the patterns."""
+def climb_each(  # type: ignore[no-untyped-def]
+    at, settled, begin, held, x, lines, sets, unit, weights, efron, ridge, near
+):
+    """Climb for every line of ``weights``, from its line of ``at``; ``unit`` weighs the patterns.
+
+    Where that does not settle, or where two rows' heights differ by more than 18, so that a flat end may have been
+    taken for a top, it begins once more from ``begin``.
+    """
     p, often = at.shape[1], np.empty(x.shape[0], np.int64)
     score, information = np.empty(p), np.empty((p, p))
     for line in range(weights.shape[0]):
         for pattern in range(x.shape[0]):
             often[pattern] = weights[line, unit[pattern]]
         settled[line], _ = climb(at[line], held, x, lines, sets, often, efron, ridge, near, score, information)
+        if not settled[line] or reach(at[line], x, often) > 18.0:
+            at[line] = begin
+            settled[line], _ = climb(at[line], held, x, lines, sets, often, efron, ridge, near, score, information)

@@ -171,6 +171,12 @@ def fit(rows: RiskSets, ties: Ties = "efron", weight: Ints | None = None) -> Cox
     return _result(rows, left, ties, weights, ~alone & ~moves, basis, tuple(reasons), at)
 
 
+def standing(rows: RiskSets, at: Floats) -> CoxFit:
+    """Give the sets at coefficients that are not of their fit, for what is split over their members; Efron's ties."""
+    nothing = np.zeros(rows.n_terms, bool)
+    return _result(rows, rows, "efron", np.ones(rows.n_units), nothing, nothing, (None,) * rows.n_terms, at)
+
+
 def _result(
     sets: RiskSets,
     rows: RiskSets,

@@ -136,19 +136,22 @@ class Penalised:
         at[self.used] = inside
         return (at, _Point(float(loglik), score, information)) if settled else None
 
-    def climb_each(self, at: Floats, weights: Ints, near: float, threads: int | None) -> tuple[Floats, Bools]:
-        """Maximise over all terms, each in use, once for each line of how often a unit was drawn, from its own ``at``.
+    def climb_each(
+        self, guess: Floats, begin: Floats, weights: Ints, near: float, threads: int | None
+    ) -> tuple[Floats, Bools]:
+        """Maximise over all terms, each in use, once for each line of how often a unit was drawn.
 
-        Gives the places, shape (n_lines, n_terms), and whether each is a maximum; ``threads`` as in `fit_many`.
+        It starts from its line of ``guess``, and where that leads nowhere from ``begin``. Gives the places, shape
+        (n_lines, n_terms), and whether each is a maximum; ``threads`` as in `fit_many`.
         """
         from drivekit.life import _cox
 
-        places, settled = np.array(at, np.float64), np.zeros(len(at), bool)
-        held = np.zeros(places.shape[1], bool)
+        places, settled = np.array(guess, np.float64), np.zeros(len(guess), bool)
+        held = np.zeros(begin.size, bool)
 
         def climb_lines(part: slice) -> None:
             lines = self.rows.unit, weights[part]
-            _cox.climb_each(places[part], settled[part], held, *self.given, *lines, *self.how, near)
+            _cox.climb_each(places[part], settled[part], begin, held, *self.given, *lines, *self.how, near)
 
         side_by_side(climb_lines, len(places), threads)
         return places, settled

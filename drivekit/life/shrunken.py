@@ -14,21 +14,40 @@ and Palmgren, Biometrics 2000 (Laplace's approximation); Firth, Biometrika 1993.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
+from drivekit.life.cox import standing
 from drivekit.life.firth import Penalised
 from drivekit.life.folds import Bools, Floats, Ints
 from drivekit.life.riskset import RiskSets
+from drivekit.life.steps import score_by_belt
 
-__all__ = ["shrunken", "shrunken_draws"]
+__all__ = ["MANY_BELTS", "Shrunken", "shrunken", "shrunken_draws"]
 
 VARIANCES = np.geomspace(0.01, 2.0, 12)
-NEAR = 1e-2
-"""A draw is settled enough at a step of so many standard errors: its limits are read to a hundredth of a run."""
+NEAR, NEAR_OF_MANY = 1e-2, 1e-1
+"""A draw is settled enough at a last step of so many standard errors, what remains being a small share of that step."""
+
+MANY_BELTS = 500
+"""From so many belts on a draw is settled sooner: a standard error is then a tenth of a run or less."""
 
 
-def shrunken(rows: RiskSets, cars: int) -> tuple[Floats, Floats] | None:
-    """Fit all terms, the last of which are the cars', one column each.
+class Shrunken(NamedTuple):
+    """A fit with its cars shrunk toward each other.
+
+    ``coef`` and ``ridge``, shape (n_terms,), are the estimates and what half the square of each term costs, 0 but for
+    the cars; ``influence``, shape (n_belts, n_terms), is how far each belt, drawn once more, moves the estimates.
+    """
+
+    coef: Floats
+    ridge: Floats
+    influence: Floats
+
+
+def shrunken(rows: RiskSets, cars: int, belt: Ints) -> Shrunken | None:
+    """Fit all terms, the last of which are the cars', one column each; None where there is no maximum.
 
     Parameters
     ----------
@@ -36,18 +55,17 @@ def shrunken(rows: RiskSets, cars: int) -> tuple[Floats, Floats] | None:
         In one stratum.
     cars : int
         How many of the last terms are shrunk toward each other.
-
-    Returns
-    -------
-    coef, ridge : ndarray of float, shape (n_terms,)
-        The estimates, and what half the square of each term costs, 0 but for the cars; None where there is no maximum.
+    belt : ndarray of int, shape (n_rows,)
+        Code of the belt of every row given to the risk sets, from 0.
     """
     own = np.arange(rows.n_terms) >= rows.n_terms - cars
-    best: tuple[float, Floats, Floats] | None = None
-    at = np.zeros(rows.n_terms)
+    free = np.zeros(own.size, bool)
+    best: tuple[float, Penalised, Floats, Floats] | None = None
+    at = np.zeros(own.size)
     for variance in VARIANCES:
         ridge = np.where(own, 1 / variance, 0.0)
-        found = Penalised(rows, "efron", np.ones(own.size, bool), ridge).climb(at, np.zeros(own.size, bool))
+        likelihood = Penalised(rows, "efron", ~free, ridge)
+        found = likelihood.climb(at, free, 1e-4)
         if found is None:
             continue
         at, here = found
@@ -57,22 +75,29 @@ def shrunken(rows: RiskSets, cars: int) -> tuple[Floats, Floats] | None:
         )
         marginal = here.loglik - both / 2 - cars_alone / 2 - cars * np.log(variance) / 2
         if best is None or marginal > best[0]:
-            best = marginal, at, ridge
-    return None if best is None else best[1:]
+            best = marginal, likelihood, at, ridge
+    if best is None or (found := best[1].climb(best[2], free)) is None:
+        return None
+    coef, information = found[0], found[1].information
+    influence = np.linalg.solve(information, score_by_belt(standing(rows, coef), belt).T).T
+    return Shrunken(coef, best[3], np.asarray(influence, np.float64))
 
 
 def shrunken_draws(
-    weights: Ints, *, rows: RiskSets, begin: Floats, ridge: Floats, threads: int | None = None
+    weights: Ints, *, rows: RiskSets, whole: Shrunken, threads: int | None = None
 ) -> tuple[Floats, Bools]:
-    """Fit draws of units, a unit drawn twice standing in its sets twice.
+    """Fit draws of belts, a belt drawn twice standing in its sets twice.
+
+    Each begins where the influence of its belts puts it, and from the whole fit where it does not settle from there.
 
     Parameters
     ----------
-    weights : ndarray of int, shape (n_draws, n_units)
-        How often each unit was drawn.
+    weights : ndarray of int, shape (n_draws, n_belts)
+        How often each belt was drawn.
     rows : RiskSets
-    begin, ridge : ndarray of float, shape (n_terms,)
-        From `shrunken`.
+        Whose units are the belts.
+    whole : Shrunken
+        Their fit.
     threads : int, optional
         Draws fitted side by side; the digits do not depend on it. By default one a processor.
 
@@ -82,5 +107,7 @@ def shrunken_draws(
     settled : ndarray of bool, shape (n_draws,)
         A draw that has not is left where its search ended.
     """
-    likelihood = Penalised(rows, "efron", np.ones(begin.size, bool), ridge)
-    return likelihood.climb_each(np.tile(begin, (len(weights), 1)), weights, NEAR, threads)
+    likelihood = Penalised(rows, "efron", np.ones(whole.coef.size, bool), whole.ridge)
+    guess = whole.coef + (weights - 1) @ whole.influence
+    near = NEAR if weights.shape[1] < MANY_BELTS else NEAR_OF_MANY
+    return likelihood.climb_each(guess, whole.coef, weights, near, threads)

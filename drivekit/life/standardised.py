@@ -32,16 +32,15 @@ from drivekit.life.cox import NEAR, fit, fit_many, side_by_side
 from drivekit.life.draws import answers
 from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, common_horizon, frozen, percentiles
 from drivekit.life.riskset import RiskSets
-from drivekit.life.shrunken import shrunken, shrunken_draws
+from drivekit.life.shrunken import MANY_BELTS, shrunken, shrunken_draws
 from drivekit.life.steps import robust
 
 __all__ = ["REPLICATES", "Standardised", "standardised"]
 
 REPLICATES = 999
 FEWEST_REPLICATES = 0.9
-# A season this large is drawn no longer than it takes its limits to settle, in runs, each draw fitted until the last
+# A season of MANY_BELTS is drawn no longer than it takes its limits to settle, in runs, each draw fitted until the last
 # step is of so many standard errors.
-MANY_BELTS = 500
 SETTLED_RUNS = 0.1
 MANY_NEAR = 0.01
 # Places along the log hazard, a stratum, that belts are gathered at where they are more.
@@ -157,7 +156,7 @@ def standardised(
     threads = threads or (None if executor is None else 1)
     every = np.unique(belt, return_index=True)[1]
     near = NEAR if every.size < MANY_BELTS else MANY_NEAR
-    fitted = _plain(rows, belt, threads, near) if cars is None else _shrunk(rows, n_cars, threads)
+    fitted = _plain(rows, belt, threads, near) if cars is None else _shrunk(rows, n_cars, belt, threads)
     if isinstance(fitted, str):
         return fitted
     coef, refit = fitted
@@ -228,12 +227,12 @@ def _plainly(
     return coef, status == 0
 
 
-def _shrunk(rows: RiskSets, n_cars: int, threads: int | None) -> tuple[Floats, Refit] | str:
+def _shrunk(rows: RiskSets, n_cars: int, belt: Ints, threads: int | None) -> tuple[Floats, Refit] | str:
     """Fit the season with its cars shrunk toward each other, and give what fits a draw of it."""
-    found = shrunken(rows, n_cars)
+    found = shrunken(rows, n_cars, belt)
     if found is None:
         return "the penalised fit has no maximum that could be reached"
-    return found[0], partial(shrunken_draws, rows=rows, begin=found[0], ridge=found[1], threads=threads)
+    return found.coef, partial(shrunken_draws, rows=rows, whole=found, threads=threads)
 
 
 def _of_draws(weights: Ints, *, refit: Refit, threads: int | None, **lives: Any) -> tuple[int, Floats]:

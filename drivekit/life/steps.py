@@ -16,7 +16,7 @@ import numpy as np
 from drivekit.life.cox import CoxFit
 from drivekit.life.folds import Floats, Ints, frozen
 
-__all__ = ["Steps", "drift", "robust", "score_residuals", "steps"]
+__all__ = ["Steps", "drift", "robust", "score_by_belt", "score_residuals", "steps"]
 
 ONE_AGE = "its failures tell of one age only"
 
@@ -127,6 +127,13 @@ def score_residuals(fitted: CoxFit, parts: Steps) -> Floats:
     return residual
 
 
+def score_by_belt(fitted: CoxFit, belt: Ints) -> Floats:
+    """Split the score over belts, coded from 0 for every row given to the risk sets: shape (n_belts, n_terms)."""
+    residual = score_residuals(fitted, steps(fitted)) * fitted.member_weight[:, None]
+    code, n_belts = np.asarray(belt)[fitted.rows.row], int(np.max(belt, initial=-1)) + 1
+    return np.column_stack([np.bincount(code, column, n_belts) for column in residual.T])
+
+
 def robust(fitted: CoxFit, belt: Ints) -> tuple[Floats, Floats]:
     """Cluster the errors of a fit by belt: the sandwich ``V S V``.
 
@@ -151,11 +158,7 @@ def robust(fitted: CoxFit, belt: Ints) -> tuple[Floats, Floats]:
     ----------
     Lin and Wei, J Am Stat Assoc 1989.
     """
-    rows = fitted.rows
-    residual = score_residuals(fitted, steps(fitted)) * fitted.member_weight[:, None]
-    code = np.asarray(belt)[rows.row]
-    n_belts = int(np.max(belt, initial=-1)) + 1
-    score = np.column_stack([np.bincount(code, column, n_belts) for column in residual.T])
+    score = score_by_belt(fitted, belt)
     influence = np.full(score.shape, np.nan)
     inside, inverse = fitted.inverse
     moved = score[:, inside] @ inverse
