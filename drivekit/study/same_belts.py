@@ -1,10 +1,10 @@
 """How long the same belts would last, once all at each level of a setting, their other settings held alike.
 
 `standardised_block` leaves each car a hazard of its own, to the last run at which every car still has 5 belts.
-`said_lives` gives the answer that is put in words: to the last run at which every idler still has them. Where the cars
-do not reach so far, or where the plain fit gives no limits, as it often does with 40 belts, the penalised fit with the
-cars shrunk toward each other takes its place, so that no rare car shortens what is said of all. It also puts belts at
-each level of tension, at the middle tension of that level's runs, through a parabola.
+`said_lives` gives the answer that is put in words: to the last run at which every idler still has them. Where a car
+does not reach nearly so far, or where the plain fit gives no limits, as it often does with 40 belts, the penalised fit
+with the cars shrunk toward each other takes its place, so that no rare car shortens what is said of all. It also puts
+belts at each level of tension, at the middle tension of that level's runs, through a parabola.
 """
 
 from __future__ import annotations
@@ -26,6 +26,9 @@ __all__ = ["said_lives", "standardised_block"]
 SHRUNK = "cars shrunk toward each other"
 SHRUNK_DRAWS = 499
 """Fewer than of the plain fit, whose steps cost less."""
+
+NEARLY = 0.9
+"""Of the way to the horizon: a car with 5 belts so far keeps its own hazard, for the last run itself enters no mean."""
 
 UNREACHED = "at no age does every idler in the log still have 5 runs"
 
@@ -71,14 +74,15 @@ def said_lives(fit: HazardInput, executor: Executor | None = None) -> Block:
 
 
 def _said(fit: HazardInput, x: Floats, puts: Mapping[str, Put], executor: Executor | None) -> Block:
-    """Standardise plainly where every car has enough belts up to the horizon; else, or without limits, shrunken."""
+    """Standardise plainly where every car has enough belts nearly to the horizon; else, or without limits, shrunken."""
     horizon, rows = fit.asked.horizon, fit.rows
     assert horizon is not None  # said_lives has seen to it
     cars = np.unique(rows["stratum"], return_inverse=True)[1]
     reach = common_horizon(rows["age"], cars, int(cars.max()) + 1)
-    plain = {} if reach is None or reach < horizon else _standardised(fit, x, puts, executor, horizon=horizon)
-    thin = {name: put for name, put in puts.items() if not _limited(plain.get(name, {}))}
-    return plain | _shrunk(fit, x, thin, executor, horizon=horizon, cars=cars)
+    thin = reach is None or reach < NEARLY * horizon
+    plain = {} if thin else _standardised(fit, x, puts, executor, horizon=horizon)
+    left = {name: put for name, put in puts.items() if not _limited(plain.get(name, {}))}
+    return plain | _shrunk(fit, x, left, executor, horizon=horizon, cars=cars)
 
 
 def _names(fit: HazardInput) -> list[str]:
