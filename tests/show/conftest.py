@@ -559,6 +559,12 @@ def demo() -> dict[str, Any]:
     return study(read_season(Path(__file__).parents[2] / "data" / "season-two"))
 
 
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the drawing out where a test reads words: every picture of a page or slide is an empty one."""
+    monkeypatch.setattr(Picture, "svg", lambda *_, **__: '<svg viewBox="0 0 1 1"></svg>')
+
+
 @pytest.fixture(scope="session")
 def drawn() -> Callable[..., dict[str, Any]]:
     """Draw a picture and give its artists by their gid, in the order in which they were drawn."""

@@ -26,6 +26,7 @@ def of_six_logs(six_logs: dict[str, dict[str, Any]]) -> dict[str, dict[str, Any]
     return six_logs
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_every_question_has_a_slide_with_the_pages_own_answer(found: dict[str, Any]) -> None:
     for findings in found.values():
         made = {slide.question: slide for slide in slides(findings)}
@@ -69,6 +70,7 @@ def test_its_policy_lets_nothing_run_but_its_own_script_and_it_names_no_address(
     assert text.count("<script") == 1
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_an_invented_season_says_so_on_every_slide(found: dict[str, Any]) -> None:
     assert deck(found["season-one"]).count("These are invented data") == len(slides(found["season-one"]))
     assert "invented" not in deck(found["long names"])
@@ -83,6 +85,16 @@ def browser() -> Iterator[Any]:
         started = player.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
         yield started
         started.close()
+
+
+@pytest.fixture(scope="module")
+def kept(six_logs: dict[str, dict[str, Any]], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """The deck of each of six logs, in a file, drawn once."""
+    folder = tmp_path_factory.mktemp("decks")
+    files = {name: folder / f"{name.replace(' ', '-')}.html" for name in six_logs}
+    for name, file in files.items():
+        file.write_text(deck(six_logs[name]), encoding="utf-8")
+    return files
 
 
 MEASURED = """slide => {
@@ -104,13 +116,11 @@ needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="no chromium here: 
 @needs_chromium
 @pytest.mark.parametrize("window", [(1280, 720), (1024, 768)])
 def test_no_slide_overflows_and_no_type_is_under_14_points_on_six_logs(
-    found: dict[str, Any], browser: Any, tmp_path: Path, window: tuple[int, int]
+    found: dict[str, Any], browser: Any, kept: dict[str, Path], window: tuple[int, int]
 ) -> None:
     for name, findings in found.items():
-        kept = tmp_path / f"{name.replace(' ', '-')}.html"
-        kept.write_text(deck(findings), encoding="utf-8")
         shown = browser.new_page(viewport={"width": window[0], "height": window[1]})
-        shown.goto(kept.as_uri())
+        shown.goto(kept[name].as_uri())
         for place in range(len(slides(findings))):
             over, least, below, beside = shown.eval_on_selector(".slide.now", MEASURED)
             assert (over, least >= 13.95, below <= 1, beside <= 1) == ([], True, True, True), (
@@ -126,15 +136,13 @@ def test_no_slide_overflows_and_no_type_is_under_14_points_on_six_logs(
 @pytest.mark.browser
 @needs_chromium
 def test_keys_turn_the_slides_show_the_notes_and_give_the_scroll(
-    found: dict[str, Any], browser: Any, tmp_path: Path
+    browser: Any, kept: dict[str, Path], tmp_path: Path
 ) -> None:
     troubles: list[str] = []
-    kept = tmp_path / "slides.html"
-    kept.write_text(deck(found["season-two"]), encoding="utf-8")
     shown = browser.new_page(viewport={"width": 1280, "height": 720})
     shown.on("pageerror", lambda error: troubles.append(str(error)))
     shown.on("console", lambda message: troubles.append(message.text))
-    shown.goto(kept.as_uri())
+    shown.goto(kept["season-two"].as_uri())
 
     def now() -> str:
         return shown.eval_on_selector(".slide.now", "slide => slide.id")
@@ -156,9 +164,7 @@ def test_keys_turn_the_slides_show_the_notes_and_give_the_scroll(
 
 @pytest.mark.browser
 @needs_chromium
-def test_without_its_script_the_deck_reads_as_a_scroll(found: dict[str, Any], browser: Any, tmp_path: Path) -> None:
-    kept = tmp_path / "slides.html"
-    kept.write_text(deck(found["season-two"]), encoding="utf-8")
+def test_without_its_script_the_deck_reads_as_a_scroll(browser: Any, kept: dict[str, Path]) -> None:
     shown = browser.new_context(java_script_enabled=False).new_page()
-    shown.goto(kept.as_uri())
+    shown.goto(kept["season-two"].as_uri())
     assert all(shown.is_visible(f"#slide-{place}") for place in range(1, 18))

@@ -57,6 +57,7 @@ def test_a_picture_that_fails_while_it_is_drawn_leaves_the_page_and_the_other_pi
     assert _figure(broken, "png").startswith(b"\x89PNG")
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_words_that_fail_leave_the_other_sections(demo: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> None:
     before = plain(page(demo)).count("<h2>")
     parts = ("_hazard", "endings_rows", "cars_words", "_computed", "cannot_tell", "_further", "_overlap")
@@ -67,6 +68,7 @@ def test_words_that_fail_leave_the_other_sections(demo: dict[str, Any], monkeypa
     assert after.count("<h2>") == before
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_an_answer_that_fails_is_told_on_page_in_deck_and_at_the_end_of_a_study(
     demo: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -77,6 +79,7 @@ def test_an_answer_that_fails_is_told_on_page_in_deck_and_at_the_end_of_a_study(
     assert f"This question cannot be answered: {OURS}" in plain(deck(demo))
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_slides_that_fail_leave_the_other_slides(demo: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("drivekit.show.team_words.believed_words", failing)
     assert f"Some slides are left out: {OURS}." in plain(deck(demo))

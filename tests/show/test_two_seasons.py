@@ -44,6 +44,7 @@ def alarmed(found: dict[str, Any], side: str) -> dict[str, Any]:
     return changed
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_the_page_of_two_seasons_is_still_one_of_some_1500_words_and_says_a_look_s_verdict_twice(
     found: dict[str, Any],
 ) -> None:
@@ -132,6 +133,7 @@ def test_shares_of_the_set_ups_add_up(found: dict[str, Any]) -> None:
         assert sum(shares) == 100
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_the_page_has_the_section_only_with_an_earlier_season(found: dict[str, Any]) -> None:
     heading = "How does this season stand beside the earlier one?"
     assert heading in pages(found)["findings.html"]
@@ -254,6 +256,7 @@ def test_answers_that_were_not_had_or_are_not_are_said_so() -> None:
     assert moved(OLD, NEW | bare)["idler"] == "The idler: one level."
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_on_six_logs_every_pair_gives_its_sentences_on_page_and_in_the_notes(six_logs: dict[str, Findings]) -> None:
     for old in six_logs.values():
         for new in six_logs.values():
