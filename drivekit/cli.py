@@ -48,6 +48,11 @@ def main(words: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows a mark in its place
     try:
+        os.getcwd()
+    except OSError:
+        _say("drivekit: the folder it was started in is gone, or may not be entered; change into one that is there.")
+        return UNUSABLE
+    try:
         chosen = parsed(sys.argv[1:] if words is None else words)
         code = COMMANDS[chosen.command](chosen)
         sys.stdout.flush()
@@ -63,7 +68,7 @@ def main(words: Sequence[str] | None = None) -> int:
         _say(f"drivekit: {shown(str(unusable), None).rstrip('.')}.")
         return UNUSABLE
     except PermissionError as refused:
-        _say(f"drivekit: {shown(str(refused.filename), None)} cannot be reached: {refused.strerror}.")
+        _say(f"drivekit: {shown(str(refused.filename or 'a file'), None)} cannot be reached: {refused.strerror}.")
         return UNUSABLE
     except BrokenPipeError:
         # Whoever read the output has closed it; results are printed last, so the work itself is done.

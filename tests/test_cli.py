@@ -652,6 +652,18 @@ def test_a_path_that_may_not_be_entered_is_one_sentence_wherever_it_is_met(
     assert capsys.readouterr().err == f"drivekit: {here / 'locked'} cannot be reached: Permission denied.\n"
 
 
+def test_a_folder_that_is_gone_under_the_command_is_one_sentence(here: Path, capsys: Said) -> None:
+    gone = here / "gone"
+    gone.mkdir()
+    os.chdir(gone)
+    gone.rmdir()
+    assert main(["check", "log"]) == 2
+    said = capsys.readouterr().err
+    assert said == (
+        "drivekit: the folder it was started in is gone, or may not be entered; change into one that is there.\n"
+    )
+
+
 @pytest.mark.parametrize("out", ["taken", "taken/deeper"])
 def test_a_file_where_the_findings_should_go_is_code_2_and_left_alone(here: Path, out: str, capsys: Said) -> None:
     (here / "taken").write_text("mine")
