@@ -10,6 +10,7 @@ Run as a program, ``python -m drivekit.show.notebooks FOLDER`` runs the workbook
 from __future__ import annotations
 
 import ast
+import asyncio
 import os
 import re
 import sys
@@ -140,7 +141,9 @@ def run_workbook(place: Path, parameters: Mapping[str, object], beside: Path) ->
             store_widget_state=False,
             resources={"metadata": {"path": os.fspath(beside)}},
         )
-        client.execute(cleanup_kc=True, env={**os.environ, "IPYTHONDIR": os.path.join(private, "ipython")})
+        # in a loop of its own, so that several run side by side in threads
+        own = {**os.environ, "IPYTHONDIR": os.path.join(private, "ipython")}
+        asyncio.run(client.async_execute(cleanup_kc=True, env=own))
     return stored_text(notebook)
 
 
