@@ -217,9 +217,9 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
     parameters = {"drive": _from(beside, carried(DRIVES) / EXAMPLE_DRIVE)} | _parameters(beside, chosen, settings)
     places = workbooks_in(carried(WORKBOOKS))
     with ThreadPoolExecutor(os.cpu_count()) as pool:  # each in a process of its own
-        ran = list(pool.map(lambda place: run_workbook(place, parameters, beside), places))
-    files = {place.name: text for place, text in zip(places, ran, strict=True)}
-    files |= {place.with_suffix(".html").name: sent(text) for place, text in zip(places, ran, strict=True)}
+        ran = dict(zip(places, pool.map(lambda place: run_workbook(place, parameters, beside), places), strict=True))
+    files = {place.name: text for place, text in ran.items()}
+    files |= {place.with_suffix(".html").name: sent(text) for place, text in ran.items()}
     return {f"workbooks/{name}": text.encode() for name, text in files.items()}
 
 
