@@ -17,7 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from drivekit.faults import Fault, Faulty, Unusable, closing, shown
+from drivekit.faults import Fault, Faulty, Unusable, closing, shown, writing
 from drivekit.options import Misused, parsed
 
 if TYPE_CHECKING:
@@ -210,13 +210,14 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
     """Run the workbooks where they are to stand, on the log as it is found from there; beside each, a page to send."""
     from concurrent.futures import ThreadPoolExecutor
 
+    from drivekit.show.folder import unmade
     from drivekit.show.notebooks import DRIVES, WORKBOOKS, carried, run_workbook, sent, workbooks_in
 
     beside = chosen.out / "workbooks"
-    _written(beside.mkdir, parents=True, exist_ok=True)
     parameters = {"drive": _from(beside, carried(DRIVES) / EXAMPLE_DRIVE)} | _parameters(beside, chosen, settings)
     places = workbooks_in(carried(WORKBOOKS))
-    with ThreadPoolExecutor(os.cpu_count()) as pool:  # each in a process of its own
+    with unmade((beside, *beside.parents)), ThreadPoolExecutor(os.cpu_count()) as pool:  # each in a process of its own
+        _written(beside.mkdir, parents=True, exist_ok=True)
         ran = dict(zip(places, pool.map(lambda place: run_workbook(place, parameters, beside), places), strict=True))
     files = {place.name: text for place, text in ran.items()}
     files |= {place.with_suffix(".html").name: sent(text) for place, text in ran.items()}
@@ -362,11 +363,8 @@ def _from(folder: Path, path: Path) -> str:
 
 def _written(write: Any, *given: Any, **named: Any) -> Any:
     """Call what writes files, and say in a sentence when it may not."""
-    try:
+    with writing(given[0] if given else write.__self__):
         return write(*given, **named)
-    except OSError as trouble:
-        place = trouble.filename or (given[0] if given else write.__self__)
-        raise Unusable(f"{place} cannot be written: {trouble.strerror or trouble}") from trouble
 
 
 def _say(sentence: str) -> None:

@@ -6,11 +6,13 @@ collects every fault before it speaks; the log and the drive files share this re
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from difflib import get_close_matches
+from pathlib import Path
 
-__all__ = ["Fault", "Faulty", "Said", "Unusable", "closing", "counted", "in_order", "nearest", "shown"]
+__all__ = ["Fault", "Faulty", "Said", "Unusable", "closing", "counted", "in_order", "nearest", "shown", "writing"]
 
 LONGEST_SHOWN = 60
 
@@ -74,6 +76,16 @@ class Faulty(Said):
 
 class Unusable(Said):
     """What was named is not there, or is no log or drive file at all; the message is one plain sentence."""
+
+
+@contextmanager
+def writing(place: str | Path) -> Iterator[None]:
+    """Say in a sentence, as `Unusable`, that files in or at a place cannot be written."""
+    try:
+        yield
+    except OSError as trouble:
+        name = shown(str(trouble.filename or place), None)
+        raise Unusable(f"{name} cannot be written: {trouble.strerror or trouble}") from trouble
 
 
 def in_order(faults: Iterable[Fault]) -> tuple[Fault, ...]:

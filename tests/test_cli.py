@@ -742,6 +742,18 @@ def test_a_study_stopped_by_hand_says_so_and_shows_no_traceback(
     assert not (here / "findings").exists()
 
 
+@pytest.mark.usefixtures("undrawn")
+def test_workbooks_that_are_stopped_leave_no_folder_behind(
+    here: Path, capsys: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("drivekit.show.notebooks.run_workbook", stopped)
+    assert main(["study", "log", "--workbooks"]) == 130
+    assert not (here / "findings").exists()
+
+
 def test_a_reader_who_stops_reading_is_no_error(here: Path) -> None:
     command = [sys.executable, "-m", "drivekit", "check", "log"]
     read, write = os.pipe()

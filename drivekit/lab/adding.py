@@ -8,13 +8,13 @@ copy as it was, and the next run is added to that.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
 from drivekit.cautions import CAUTIONS
-from drivekit.faults import Fault, Faulty, Unusable, counted
+from drivekit.faults import Fault, Faulty, Unusable, counted, writing
 from drivekit.lab.season_study import Words
 from drivekit.log.added import Answers, OpenLog, Question, typed
 from drivekit.log.reading import BEFORE, copy_before, files_of, source
@@ -107,7 +107,7 @@ def add(log: OpenLog, run: Answers, belt: Answers | None = None) -> tuple[Path, 
         the run has a fault; nothing is changed then.
     """
     home, files = _home(log.path), files_of(log.path)
-    with _writing(home):
+    with writing(home), alone(home):
         for file in files:
             for mark in (f"~${file.name}", f".~lock.{file.name}#"):
                 if (home / mark).exists():
@@ -137,7 +137,7 @@ def undo(path: str | Path) -> str:
     """
     found, place = source(path), Path(path).resolve()
     home, files = _home(place), files_of(place)
-    with _writing(home):
+    with writing(home), alone(home):
         if not _put_back(home, files, files):
             raise Unusable(f"{found.name} is not as drivekit add left it, so no run can be taken back from it")
     runs = len(source(place).runs.line)
@@ -160,16 +160,6 @@ def _put_back(home: Path, files: Sequence[Path], wanted: Sequence[Path]) -> bool
 
 def _home(path: Path) -> Path:
     return path if path.is_dir() else path.parent
-
-
-@contextmanager
-def _writing(home: Path) -> Iterator[None]:
-    """Let nobody else write there meanwhile, and say in a sentence when it may not be written."""
-    try:
-        with alone(home):
-            yield
-    except OSError as trouble:
-        raise Unusable(f"{trouble.filename or home} cannot be written: {trouble.strerror or trouble}") from trouble
 
 
 def after(path: str | Path, belt: str, columns: str | Path | None = None, against: str | Path | None = None) -> Words:

@@ -13,7 +13,7 @@ import numpy as np
 
 from drivekit.decide.next_trial import PlannedBelt, ratio_of_gain, trial_plan
 from drivekit.decide.spares import split_runs
-from drivekit.faults import Unusable, shown
+from drivekit.faults import Unusable, shown, writing
 from drivekit.lab.season_study import Study, Table, Words, drawing, refused
 from drivekit.log.season import Season, read_season, run_table
 from drivekit.show import decision_words
@@ -148,10 +148,8 @@ def write_meeting(block: dict[str, Any], season: Season, file: Path) -> tuple[st
     if "reason" in block:
         return said
     name = f"{season.name} (invented)" if season.invented else season.name
-    try:
+    with writing(file):
         write_files(file.parent, {file.name: meeting_card_of(block, name)})
-    except OSError as error:
-        raise Unusable(f"{shown(str(file), None)} cannot be written: {error.strerror}") from None
     rows = (": ".join(filter(None, row[:3])) for row in decision_words.meeting_rows(block))
     return *said, *rows, f"The card to print is {file}."
 

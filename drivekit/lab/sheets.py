@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drivekit.drive.blank_drive import blank_drive
-from drivekit.faults import Unusable, shown
+from drivekit.faults import Unusable, shown, writing
 from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
 from drivekit.log.columns import RUNS
 from drivekit.log.demo import SEASONS, demo_files
@@ -68,7 +68,7 @@ def new_log(
         }
         for one in plan
     ]
-    try:
+    with writing(place):
         if place.suffix.lower() == ".xlsx":
             folder, files = place.parent, {place.name: blank_spreadsheet(planned)} | sheet
             for name, content in files.items():
@@ -81,8 +81,6 @@ def new_log(
             if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
                 raise Unusable(f"{shown(str(folder), None)} is there already: name a folder that is not.")
         write_files(folder, files)
-    except OSError as error:
-        raise Unusable(f"{shown(str(path), None)} cannot be written: {error.strerror}.") from None
     return tuple(folder / name for name in files)
 
 
@@ -101,12 +99,10 @@ def _plan(trial: str | Path, seed: int, *, grease: bool) -> tuple[PlannedBelt, .
 
 def _new_drive(place: Path) -> tuple[Path, ...]:
     """Write a blank drive file where none is."""
-    try:
+    with writing(place):
         if place.exists():
             raise Unusable(f"{shown(str(place), None)} is there already: name a file that is not.")
         write_files(place.parent, {place.name: blank_drive().encode()})
-    except OSError as error:
-        raise Unusable(f"{shown(str(place), None)} cannot be written: {error.strerror}.") from None
     return (place,)
 
 
@@ -122,13 +118,11 @@ def write_demo(folder: Path, *, seed: int = 1) -> tuple[Path, ...]:
     """
     homes = {plan.name: folder / plan.name for plan in SEASONS}
     again = "is there already; name a folder without it, so that nothing of yours is replaced"
-    try:
+    with writing(folder):
         for home in homes.values():
             if home.exists():
                 raise Unusable(f"{home} {again}")
         write_files(folder, demo_files(seed))
-    except OSError as trouble:
-        raise Unusable(f"{trouble.filename or folder} cannot be written: {trouble.strerror or trouble}") from trouble
     return tuple(homes.values())
 
 

@@ -17,6 +17,7 @@ from math import floor, log10
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
+from drivekit.faults import Unusable, writing
 from drivekit.show.folder import FINDINGS, write_files
 from drivekit.show.paper import Picture
 from drivekit.units import SI, Units, refused_in
@@ -293,8 +294,8 @@ class Panel:
         else:
             try:
                 said = f"Kept as {' and '.join(map(str, kept(self.drawing.picture, self.size.value)))}."
-            except OSError as trouble:
-                said = f"Nothing is kept: {trouble.filename} cannot be written: {trouble.strerror}."
+            except Unusable as trouble:
+                said = f"Nothing is kept: {trouble}."
         self.told.value = escape(said)
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, Any]:
@@ -309,7 +310,7 @@ def kept(picture: Picture, size: str) -> tuple[Path, Path]:
 
     Raises
     ------
-    OSError
+    Unusable
         If they cannot be written.
     """
     above = Path.cwd().parent
@@ -318,6 +319,7 @@ def kept(picture: Picture, size: str) -> tuple[Path, Path]:
     stems = (f"{picture.name}-{size}-{number}" for number in count(1))
     stem = next(stem for stem in stems if stem not in taken)
     files = {f"{stem}.svg": picture.svg(size).encode(), f"{stem}.png": picture.png(size)}
-    write_files(home, files)
+    with writing(home):
+        write_files(home, files)
     svg, png = (home / name for name in files)
     return svg, png

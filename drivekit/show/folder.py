@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from errno import EINVAL, EISDIR
@@ -32,6 +32,7 @@ __all__ = [
     "findings_text",
     "standing",
     "try_folder",
+    "unmade",
     "write_files",
     "write_folder",
 ]
@@ -146,19 +147,25 @@ def try_folder(folder: Path) -> None:
         When it cannot.
     """
     standing(folder)
-    made = [place for place in (folder, *folder.parents) if not place.exists()]
+    with unmade((folder, *folder.parents)) as made, alone(folder):
+        with TemporaryFile(dir=folder):
+            pass
+        # still alone, for a folder that is taken away must not be the one that another study waits to write into
+        _taken_away(made)
+
+
+@contextmanager
+def unmade(folders: Iterable[Path]) -> Iterator[Sequence[Path]]:
+    """Give those of some folders that are not there, the innermost first; if what is done then fails, they go again."""
+    made = sorted((place for place in folders if not place.exists()), key=lambda place: -len(place.parts))
     try:
-        # alone, for a folder that is taken away here must not be the one that another study waits to write into
-        with alone(folder):
-            with TemporaryFile(dir=folder):
-                pass
-            _taken_away(made)
-    except OSError:
+        yield made
+    except BaseException:
         _taken_away(made)
         raise
 
 
-def _taken_away(folders: Sequence[Path]) -> None:
+def _taken_away(folders: Iterable[Path]) -> None:
     """Take folders away that hold nothing; one that holds a file by now stays."""
     for folder in folders:
         with suppress(OSError):
@@ -247,24 +254,24 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, notice: str = "") -
     OSError
         When the folder cannot be written; until then nothing in it has been replaced.
     """
-    homes = {place for name in files for place in ((folder / name).parent, *(folder / name).parent.parents)}
-    made = [place for place in sorted(homes, key=lambda place: -len(place.parts)) if not place.exists()]
-    try:
-        for name, content in files.items():
-            (folder / name).parent.mkdir(parents=True, exist_ok=True)
-            _to_disk(_staged(folder / name), content)
-        if notice:
-            _to_disk(folder / NOTICE, notice.encode())
-        for name in files:
-            with suppress(FileNotFoundError):
-                copymode(folder / name, _staged(folder / name))
-            os.replace(_staged(folder / name), folder / name)
-    except BaseException:
-        for name in files:
-            with suppress(OSError):
-                _staged(folder / name).unlink(missing_ok=True)
-        _taken_away(made)
-        raise
+    with unmade({place for name in files for place in (folder / name).parents}):
+        try:
+            for name, content in files.items():
+                (folder / name).parent.mkdir(parents=True, exist_ok=True)
+                _to_disk(_staged(folder / name), content)
+            if notice:
+                _to_disk(folder / NOTICE, notice.encode())
+            for name in files:
+                with suppress(FileNotFoundError):
+                    copymode(folder / name, _staged(folder / name))
+                os.replace(_staged(folder / name), folder / name)
+        except BaseException as trouble:
+            for name in files:
+                if isinstance(trouble, OSError) and trouble.filename == str(_staged(folder / name)):
+                    trouble.filename = str(folder / name)  # as the caller knows it
+                with suppress(OSError):
+                    _staged(folder / name).unlink(missing_ok=True)
+            raise
     for place in sorted({(folder / name).parent for name in files}):
         _directory_to_disk(place)
 

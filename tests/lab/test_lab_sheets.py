@@ -61,7 +61,7 @@ def test_nothing_that_is_there_is_written_over(tmp_path) -> None:
     assert refusal(tmp_path / "season") == f"{tmp_path / 'season'} is there already: name a folder that is not."
     (tmp_path / "file").write_text("mine")
     assert refusal(tmp_path / "file") == f"{tmp_path / 'file'} is there already: name a folder that is not."
-    assert refusal(tmp_path / "file" / "season").endswith("cannot be written: Not a directory.")
+    assert refusal(tmp_path / "file" / "season").endswith("cannot be written: Not a directory")
     new_log(tmp_path / "one.xlsx")
     assert refusal(tmp_path / "one.xlsx").endswith("one.xlsx is there already: name a place where it is not.")
     new_log(tmp_path / "two.xlsx")  # the run sheet beside it is the same
@@ -97,7 +97,7 @@ def test_a_disk_that_fills_up_leaves_no_half_of_a_log(tmp_path, monkeypatch, nam
         written.append(path)
 
     monkeypatch.setattr("drivekit.show.folder._to_disk", to_disk)
-    assert refusal(tmp_path / name) == f"{tmp_path / name} cannot be written: No space left on device."
+    assert refusal(tmp_path / name) == f"{tmp_path / name} cannot be written: No space left on device"
     assert len(written) == 1
     assert list(tmp_path.iterdir()) == []
 

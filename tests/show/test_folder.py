@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from drivekit.show.folder import FINDINGS, NOTICE, findings_text, standing, try_folder, write_folder
+from drivekit.show.folder import FINDINGS, NOTICE, findings_text, standing, try_folder, write_files, write_folder
 
 FINDINGS_DATA = {"schema": "test", "provenance": {"python": "3", "files": {}}}
 
@@ -149,6 +149,13 @@ def test_a_folder_that_cannot_be_written_is_left_as_it_was(tmp_path: Path) -> No
     with pytest.raises(OSError, match=r"findings\.html"):
         write_folder(tmp_path, FINDINGS_DATA, {**a_set("new"), "findings.html/deeper.svg": b""})
     assert contents(tmp_path) == before
+
+
+def test_a_file_that_cannot_be_written_is_named_as_it_was_asked_for(tmp_path: Path) -> None:
+    (tmp_path / ".map.toml.drivekit-new").mkdir()
+    with pytest.raises(IsADirectoryError) as refused:
+        write_files(tmp_path, {"map.toml": b""})
+    assert refused.value.filename == str(tmp_path / "map.toml")
 
 
 def test_a_number_that_is_not_finite_never_reaches_the_json() -> None:
