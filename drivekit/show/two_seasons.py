@@ -28,7 +28,7 @@ from drivekit.show.phrases import (
     spread,
     wording,
 )
-from drivekit.show.words import exploratory_answer, levels_answer, sides
+from drivekit.show.words import answer, exploratory_answer, sides
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -104,9 +104,10 @@ def pooled_words(findings: Plain) -> list[str]:
         "headline": told,
         "claims": pooled["claims"],
         "life": {name: {"levels": head["levels"]} for name, head in told.items()},
-        "hazard": {**findings["hazard"], **{part: pooled[part] for part in ("terms", "leading")}},
+        "hazard": {**findings["hazard"], **{part: pooled[part] for part in ("failed", "terms", "leading")}},
+        "tension_curve": pooled["tension_curve"],
     }
-    return [str(levels_answer(both, name)) for name in told]
+    return [str(answer(both, name)) for name in told]
 
 
 def belts_words(findings: Plain) -> list[str]:

@@ -5,15 +5,19 @@ A number that cannot be had is null and its reason stands beside it; nan and inf
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import isfinite
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
 
 from numpy.typing import ArrayLike
 
-__all__ = ["Block", "entry", "estimate", "number", "numbers"]
+__all__ = ["Block", "entry", "estimate", "number", "numbers", "settled"]
 
 Block = dict[str, Any]
 """A block of the findings."""
+
+Answer = TypeVar("Answer")
+Given = ParamSpec("Given")
 
 
 def number(value: float | None) -> float | int | None:
@@ -53,3 +57,13 @@ def entry(result: Any, *names: str, otherwise: str | None = None) -> Block:
 def estimate(result: Any) -> Block:
     """Give an estimate with its limits."""
     return entry(result, "estimate", "lower", "upper")
+
+
+def settled(block: Callable[Given, Answer], *given: Given.args, **named: Given.kwargs) -> Answer | Block:
+    """Give a block, or the reason why it could not be had: one that does not settle leaves the rest standing."""
+    import numpy as np
+
+    try:
+        return block(*given, **named)
+    except (ArithmeticError, np.linalg.LinAlgError, RuntimeError) as unsettled:  # the last: scipy's, of a search
+        return {"reason": str(unsettled).rstrip(".") or "its numbers did not settle"}

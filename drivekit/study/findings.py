@@ -7,9 +7,8 @@ drawn to `drivekit.show`. What cannot be had is there all the same, as a reason.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
-from typing import ParamSpec, TypeVar
 
 import numpy as np
 
@@ -18,7 +17,7 @@ from drivekit.decide.claims import pair_verdicts
 from drivekit.log.columns import CAUSES
 from drivekit.log.season import Season, run_table
 from drivekit.study import belt_life, failing
-from drivekit.study.as_json import Block
+from drivekit.study.as_json import Block, settled
 from drivekit.study.calibration import calibration_block
 from drivekit.study.claims import exploratory_block, headline_block, judged, questions
 from drivekit.study.comparisons import COMPARISONS, Comparison
@@ -32,8 +31,6 @@ from drivekit.study.two_seasons import SEASON, Seasons, against_block, watch_blo
 __all__ = ["SCHEMA", "answered", "one_comparison", "schema", "study"]
 
 SCHEMA = "drivekit-findings/1"
-Answer = TypeVar("Answer")
-Given = ParamSpec("Given")
 PACKAGES = ("numpy", "scipy", "pandas", "lifelines", "matplotlib", "numba")
 
 
@@ -76,10 +73,10 @@ def study(
     """
     asked = StudyInput(run_table(season), settings or Settings(), comparisons)
     fit = HazardInput(asked)
-    opinion = _settled(opinion_block, fit, second)
+    opinion = settled(opinion_block, fit, second)
     seasons = None if against is None else Seasons.of(asked, season, against)
     told = answered(fit, executor, fit if seasons is None else seasons.pooled)
-    standardised = _settled(standardised_block, fit, executor)
+    standardised = settled(standardised_block, fit, executor)
     if "reason" in standardised:
         standardised = {one.name: standardised for one in comparisons if one.standardised}
     planned = [one for one in comparisons if one.planned]
@@ -104,11 +101,11 @@ def study(
         "standardised": standardised,
         "causes": failing.causes_block(asked),
         "causes_by": {one.name: failing.causes_by_block(asked, one) for one in planned},
-        "cause_hazards": _settled(failing.cause_hazards_block, fit),
+        "cause_hazards": settled(failing.cause_hazards_block, fit),
         "signs": failing.signs_block(asked),
-        "incidents": _settled(failing.incidents_block, fit),
-        "weibull": _settled(failing.weibull_block, asked, executor),
-        "retired": _settled(failing.retired_block, asked, executor),
+        "incidents": settled(failing.incidents_block, fit),
+        "weibull": settled(failing.weibull_block, asked, executor),
+        "retired": settled(failing.retired_block, asked, executor),
         "overlap": told["overlap"],
         "tracking": tracking_block(asked),
         **_decisions(DecisionInput(fit, len(season.runs), executor)),
@@ -137,8 +134,8 @@ def answered(fit: HazardInput, executor: Executor | None = None, asking: HazardI
     life = {name: belt_life.comparison_block(asked, one) for name, one in planned.items()}
     belt_life.adjust(life.values())
     overlap = {name: belt_life.overlap_block(asked, one) for name, one in planned.items()}
-    hazard, curve = _settled(hazard_block, fit), _settled(tension_curve_block, fit)
-    lives = _settled(said_lives, fit, executor)
+    hazard, curve = settled(hazard_block, fit), settled(tension_curve_block, fit)
+    lives = settled(said_lives, fit, executor)
     return {
         "life": life,
         "overlap": overlap,
@@ -155,12 +152,12 @@ def _decisions(asked: DecisionInput) -> Block:
         return {name: {"reason": belt_life.NO_RUNS} for name in names}
     return {
         "change_out": (change := change_out_block(asked)),
-        "outlook": _settled(outlook_block, asked),
-        "looks": _settled(failing.looks_block, asked.fit),
-        "spares": _settled(spares_block, asked, change),
-        "next_trial": _settled(next_trial_block, asked),
-        "repeatability": _settled(repeatability_block, asked),
-        "as_planned": _settled(as_planned_block, asked.fit.asked),
+        "outlook": settled(outlook_block, asked),
+        "looks": settled(failing.looks_block, asked.fit),
+        "spares": settled(spares_block, asked, change),
+        "next_trial": settled(next_trial_block, asked),
+        "repeatability": settled(repeatability_block, asked),
+        "as_planned": settled(as_planned_block, asked.fit.asked),
     }
 
 
@@ -168,14 +165,6 @@ def _beside(seasons: Seasons, earlier: Season, claims: Block, executor: Executor
     """Hold an earlier season beside the one that is studied."""
     log = _log_block(earlier, seasons.earlier)
     return {"against": {"log": log, **against_block(seasons, claims, executor)}, "watch": watch_block(seasons)}
-
-
-def _settled(block: Callable[Given, Answer], *given: Given.args, **named: Given.kwargs) -> Answer | Block:
-    """Give a block, or the reason why it could not be had: one that does not settle leaves the rest standing."""
-    try:
-        return block(*given, **named)
-    except (ArithmeticError, np.linalg.LinAlgError, RuntimeError) as unsettled:  # the last: scipy's, of a search
-        return {"reason": str(unsettled).rstrip(".") or "its numbers did not settle"}
 
 
 def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) -> Block:

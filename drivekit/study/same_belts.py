@@ -4,7 +4,8 @@
 `said_lives` gives the answer that is put in words: to the last run at which every idler still has them. Where a car
 does not reach nearly so far, or where the plain fit gives no limits, as it often does with 40 belts, the penalised fit
 with the cars shrunk toward each other takes its place, so that no rare car shortens what is said of all. It also puts
-belts at each level of tension, at the middle tension of that level's runs, through a parabola.
+belts at each level of tension, at the middle tension of that level's runs, through a parabola. Of two seasons together
+it follows the belts of one, whose cars alone need to reach so far.
 """
 
 from __future__ import annotations
@@ -36,11 +37,8 @@ UNREACHED = "at no age does every idler in the log still have 5 runs"
 Put = tuple[list[str], Ints, Floats]
 
 
-def standardised_block(fit: HazardInput, executor: Executor | None = None, over: Bools | None = None) -> Block:
-    """Give, for each setting that is standardised, the life of the same belts once all at each level, or a reason.
-
-    `over`, shape (n_runs,) of the run table, marks the runs whose belts are standardised over; by default all.
-    """
+def standardised_block(fit: HazardInput, executor: Executor | None = None) -> Block:
+    """Give, for each setting that is standardised, the life of the same belts once all at each level, or a reason."""
     study, asked = fit.study, [one for one in fit.comparisons if one.standardised]
     if study.reason is not None:
         return {one.name: {"reason": study.reason} for one in asked}
@@ -50,39 +48,49 @@ def standardised_block(fit: HazardInput, executor: Executor | None = None, over:
         block[one.name] = {"reason": study.terms[next(iter(one.terms))].reason}
         if told:
             puts[one.name] = _put(one, told, names)
-    over = None if over is None else over[study.used]
-    return block | _standardised(fit, _own(fit), puts, executor, over=over, horizon=fit.asked.settings.horizon)
+    return block | _standardised(fit, _own(fit), puts, executor, horizon=fit.asked.settings.horizon)
 
 
-def said_lives(fit: HazardInput, executor: Executor | None = None) -> Block:
-    """Give the lives of each planned setting of the fit that are put in words, or a reason; shrunken are ``shrunk``."""
+def said_lives(fit: HazardInput, executor: Executor | None = None, over: Bools | None = None) -> Block:
+    """Give the lives of each planned setting of the fit that are put in words, or a reason; shrunken are ``shrunk``.
+
+    `over`, shape (n_runs,) of the run table, marks the season whose belts are followed, with cars of its own; by
+    default all are.
+    """
     study, planned = fit.study, [one for one in fit.comparisons if one.planned]
     if study.reason is not None:
         return {one.name: {"reason": study.reason} for one in planned}
     if fit.asked.horizon is None:
         return {one.name: {"reason": UNREACHED} for one in planned}
     names, x, puts = _names(fit), _own(fit), {}
+    season = np.ones(len(x), bool) if over is None else over[study.used]
     found = {one.name: {"reason": study.terms[next(iter(one.terms))].reason} for one in planned}
     for one in planned:
         terms = [term for term in one.terms if term in names]
         if one.number and terms:
             along, put = _along(fit, one, x, names.index(one.number))
-            found |= _said(fit, along, {one.name: put}, executor)
+            found |= _said(fit, along, {one.name: put}, season, executor)
         elif one.standardised and terms:
             puts[one.name] = _put(one, terms, names)
-    return found | _said(fit, x, puts, executor)
+    return found | _said(fit, x, puts, season, executor)
 
 
-def _said(fit: HazardInput, x: Floats, puts: Mapping[str, Put], executor: Executor | None) -> Block:
-    """Standardise plainly where every car has enough belts nearly to the horizon; else, or without limits, shrunken."""
+def _said(fit: HazardInput, x: Floats, puts: Mapping[str, Put], season: Bools, executor: Executor | None) -> Block:
+    """Standardise plainly where every car of the season has enough belts nearly to the horizon, else shrunken.
+
+    Shrunken, too, where that has no limits. Another season has a level of its own, about which its cars are shrunk.
+    """
     horizon, rows = fit.asked.horizon, fit.rows
     assert horizon is not None  # said_lives has seen to it
     cars = np.unique(rows["stratum"], return_inverse=True)[1]
-    reach = common_horizon(rows["age"], cars, int(cars.max()) + 1)
+    followed, car = np.unique(cars[season], return_inverse=True)
+    reach = common_horizon(rows["age"][season], car, followed.size)
     thin = reach is None or reach < NEARLY * horizon
-    plain = {} if thin else _standardised(fit, x, puts, executor, horizon=horizon)
+    how = {"horizon": horizon, "over": season}
+    plain = {} if thin else _standardised(fit, x, puts, executor, **how)
     left = {name: put for name, put in puts.items() if not _limited(plain.get(name, {}))}
-    return plain | _shrunk(fit, x, left, executor, horizon=horizon, cars=cars)
+    apart = np.column_stack([x, season]) if season.any() and not season.all() else x
+    return plain | _shrunk(fit, apart, left, executor, cars=cars, **how)
 
 
 def _names(fit: HazardInput) -> list[str]:

@@ -1,8 +1,8 @@
 """Two seasons side by side: what moved, what differed in the set-ups, one answer from both, and the watch.
 
-The earlier season is studied under the later one's settings, horizon and tension cuts. In the pooled answer every car
-of every season keeps a hazard of its own, and the lives are those of the later season's belts. A belt that goes on
-living from one log into the next is one belt.
+The earlier season is studied under the later one's settings, horizon and tension cuts. In the pooled fit every car of
+every season keeps a hazard of its own; the lives that are put in words are those of the later season's belts, to the
+run that its idlers reach. A belt that goes on living from one log into the next is one belt.
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ from drivekit.decide.outlook import outlook, scored
 from drivekit.decide.watch import LEAST_FAILURES, OF_THE_RATES, OF_THE_SUM, earlier_rates, watch
 from drivekit.log.season import RunTable, Season, run_table
 from drivekit.study import belt_life
-from drivekit.study.as_json import Block, estimate, number, numbers
+from drivekit.study.as_json import Block, estimate, number, numbers, settled
 from drivekit.study.claims import exploratory_block, judged
 from drivekit.study.comparisons import Comparison
 from drivekit.study.hazard_fit import HazardInput, hazard_block, tension_curve_block
-from drivekit.study.same_belts import standardised_block
+from drivekit.study.same_belts import said_lives
 from drivekit.study.study_input import StudyInput
 
 __all__ = ["SEASON", "Seasons", "against_block", "scored_block", "watch_block"]
@@ -263,7 +263,7 @@ def _pooled(seasons: Seasons, claims: Block, executor: Executor | None) -> Block
         return found
     planned = [one for one in asked.comparisons if one.planned]
     life = {one.name: belt_life.comparison_block(asked, one) for one in planned}
-    alike = standardised_block(fit, executor, over=asked.table["season"] == LATER)
+    lives = settled(said_lives, fit, executor, over=asked.table["season"] == LATER)
     overlap: Block = {}
     for one in planned:
         # within a season: from one to the other the strata tell them apart
@@ -272,4 +272,4 @@ def _pooled(seasons: Seasons, claims: Block, executor: Executor | None) -> Block
         overlap[one.name] = {part: {"together": any(each)} for part, each in parts.items()}
     curve = tension_curve_block(fit)
     told = {name: found[name] for name in ("rows", "rows_lost", "failed", "loglik", "terms", "leading")}
-    return told | judged(asked, claims, life, overlap, alike, found, curve) | {"tension_curve": curve}
+    return told | judged(asked, claims, life, overlap, lives, found, curve) | {"tension_curve": curve}

@@ -49,7 +49,7 @@ def test_the_page_of_two_seasons_is_still_one_of_some_1500_words_and_says_a_look
     found: dict[str, Any],
 ) -> None:
     text = re.sub("<style.*?</style>|<svg.*?</svg>|<[^>]*>", " ", pages(found)["findings.html"], flags=re.DOTALL)
-    assert len(text.split()) < 1700
+    assert len(text.split()) < 1750
     assert text.count(LOOKS_FIRST) == 2  # with the odds, and among the cautions
 
 
@@ -84,6 +84,19 @@ def test_both_seasons_together_are_said_as_they_are_computed_and_claim_what_both
     changed = copy.deepcopy(found)
     changed["against"]["pooled"] = {"reason": "no belt failed"}
     assert pooled_words(changed) == ["The two seasons give no answer together: no belt failed."]
+
+
+def test_both_seasons_together_answer_for_tension_by_the_curve_of_both(found: dict[str, Any]) -> None:
+    pooled = found["against"]["pooled"]
+    best, (_, said, _) = pooled["tension_curve"]["run_n"]["estimate"], pooled_words(found)
+    assert pooled["claims"]["tension"]["best"] == "hint"
+    assert said.startswith("A hint, not proof: with car, idler and grease alike, ")
+    assert f"belts lasted best near {best / 1000:.1f} kN" in said
+    assert f"{pooled['failed']} of {len(pooled['tension_curve']['belts_n'])} belts failed" in said
+    unbent = copy.deepcopy(found)
+    unbent["against"]["pooled"]["claims"]["tension"]["best"] = "too few"
+    head = pooled["headline"]["tension"]
+    assert f"belts at middle tension make {head['estimate']:.1f} more of their first 12 runs" in pooled_words(unbent)[1]
 
 
 def test_belts_of_both_logs_are_named(found: dict[str, Any]) -> None:

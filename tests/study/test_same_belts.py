@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -9,12 +10,14 @@ import numpy as np
 import pytest
 
 from drivekit.log import read_season
-from drivekit.log.season import RunTable, run_table
+from drivekit.log.season import RunTable, Season, run_table
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.same_belts import said_lives, standardised_block
 from drivekit.study.study_input import Settings, StudyInput
+from drivekit.study.two_seasons import Seasons, against_block
 
-SEASON = Path(__file__).parents[2] / "data" / "season-two"
+SEASON, EARLIER = (Path(__file__).parents[2] / "data" / name for name in ("season-two", "season-one"))
+UNASKED = {name: {"reason": "no test was made"} for name in ("idler", "tension", "edge_lube")}
 PAIR = "toothed minus smooth"
 
 
@@ -74,3 +77,65 @@ def test_a_horizon_beyond_all_belts_is_refused_and_one_without_idlers_too(table:
     few = RunTable({name: values[:12] for name, values in table.values.items()})
     said, _ = lives(few)
     assert said["reason"]
+
+
+@pytest.fixture(scope="module")
+def earlier() -> Season:
+    return read_season(EARLIER)
+
+
+def together(table: RunTable, earlier: Season, horizon: int | None = None) -> Seasons:
+    return Seasons.of(StudyInput(table, Settings(horizon=horizon)), read_season(SEASON), earlier)
+
+
+def followed(seasons: Seasons) -> Any:
+    """Give the lives of this season's belts by both seasons together."""
+    return said_lives(seasons.pooled, over=seasons.both.table["season"] == "later")["idler"]
+
+
+def with_a_guest_of_its_own(earlier: Season) -> Season:
+    """Give the first six belts of a season to a car that leaves after the second run."""
+    runs = earlier.runs
+    lent = runs["belt"].isin(runs["belt"].unique()[:6])
+    kept = ~lent | (runs.groupby("belt").cumcount() < 2)
+    return replace(earlier, runs=runs.assign(car=runs["car"].where(~lent, "guest"))[kept].reset_index(drop=True))
+
+
+def all_toothed_and_failed(season: Season) -> Season:
+    """Put every belt of a season on the toothed idler, and let each fail on its last run."""
+    last = ~season.runs["belt"].duplicated(keep="last")
+    runs = season.runs.assign(idler="toothed")
+    runs.loc[last, ["fate", "cause"]] = "broke", "tooth-loss"
+    return replace(season, runs=runs)
+
+
+def test_two_seasons_together_follow_this_ones_belts_as_far_as_its_idlers_go_whatever_car_came_as_a_guest(
+    table: RunTable, earlier: Season
+) -> None:
+    guest = with_a_guest(table)
+    for runs in (table, guest):
+        for head in against_block(together(runs, earlier), UNASKED)["pooled"]["headline"].values():
+            assert head["basis"] == "standardised"
+            assert head["horizon_runs"] == head["lives"]["horizon_runs"] == reach(runs, "idler")
+            assert head["lives"]["belts"] == np.unique(runs["belt"][~np.isnan(runs["tension_n"])]).size
+    both, alone = (each["mean_difference"][PAIR] for each in (followed(together(guest, earlier)), lives(guest)[0]))
+    assert both["lower"] < alone["estimate"] < both["upper"]
+    assert both["upper"] - both["lower"] < alone["upper"] - alone["lower"]
+
+
+def test_a_guest_of_the_earlier_season_takes_no_car_of_this_one_its_own_hazard(
+    table: RunTable, earlier: Season
+) -> None:
+    told = [followed(together(table, each, horizon=5)) for each in (earlier, with_a_guest_of_its_own(earlier))]
+    assert not any("shrunk" in each for each in told)
+    first, second = (each["mean_difference"][PAIR]["estimate"] for each in told)
+    assert first == pytest.approx(second, abs=0.1)
+
+
+def test_an_earlier_season_that_had_one_idler_only_and_lost_every_belt_is_not_held_against_that_idler(
+    table: RunTable, earlier: Season
+) -> None:
+    both, alone = followed(together(table, all_toothed_and_failed(earlier))), lives(table)[0]
+    assert both["shrunk"]
+    first, second = (each["mean_difference"][PAIR]["estimate"] for each in (both, alone))
+    assert first == pytest.approx(second, abs=0.2)
