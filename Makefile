@@ -39,7 +39,7 @@ test: $(READY)  ## set up and run every check: style, types, layers, tests, work
 	$(BIN)/ruff format --check
 	$(BIN)/mypy
 	$(BIN)/lint-imports
-	$(BIN)/python -m pytest -n 2 --dist loadfile -r s
+	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder -r s
 	$(BIN)/python -m pytest -n 2 --dist loadfile -p no:randomly --nbval --nbval-sanitize-with=tests/nbval.cfg --nbval-current-env workbooks
 
 fuzz: $(READY)  ## read N mutated logs (make fuzz N=10000): no traceback, no silent change, no half file

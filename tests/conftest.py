@@ -1,5 +1,5 @@
-"""What holds for every test: no machine is too slow for a law, a law is tried on the same examples each time, and an
-error that a page would tell in a sentence is met as it is."""
+"""What holds for every test: no machine is too slow for a law, a law is tried on the same examples each time, an error
+that a page would tell in a sentence is met as it is, and files that take minutes are begun first."""
 
 from __future__ import annotations
 
@@ -10,6 +10,14 @@ from hypothesis import settings
 
 settings.register_profile("drivekit", deadline=None, derandomize=True)
 settings.load_profile("drivekit")
+
+LONGEST = ("test_browser.py", "test_workbooks.py", "test_cli.py")
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the files that take minutes first, or one process would end with them while the other has nothing to do."""
+    items.sort(key=lambda item: LONGEST.index(item.path.name) if item.path.name in LONGEST else len(LONGEST))
 
 
 @pytest.fixture

@@ -9,9 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from drivekit.log import read_season
 from drivekit.show.page import pictures
-from drivekit.study.findings import study
+from tests.show.six_logs import demo_findings
 
 TOP = Path(__file__).parents[1]
 NUMBER = re.compile(r"-?\d+\.\d+")
@@ -21,7 +20,7 @@ NUMBER = re.compile(r"-?\d+\.\d+")
 @pytest.mark.parametrize("season", ["season-one", "season-two"])
 def test_the_stored_figures_are_what_the_study_draws(season: str) -> None:
     stored = {path.stem: path.read_text() for path in (TOP / "figures" / season).glob("*.svg")}
-    drawn = {name: picture.svg() for name, picture in pictures(study(read_season(TOP / "data" / season))).items()}
+    drawn = {name: picture.svg() for name, picture in pictures(demo_findings(season)).items()}
     assert stored.keys() == drawn.keys()
     for name in drawn:
         if sys.version_info[:2] == (3, 11) and sys.platform == "linux":

@@ -90,7 +90,7 @@ def test_firthmodels_agrees_under_breslow_with_its_ratio_test():
     outcome = np.array(
         list(zip(frame["status"] == 1, frame["t"], strict=True)), dtype=[("event", bool), ("time", float)]
     )
-    model = FirthCoxPH(gtol=1e-8, xtol=1e-8).fit(frame[["Rx", "logWBC"]].to_numpy(float), outcome)
+    model = FirthCoxPH("numpy", gtol=1e-8, xtol=1e-8).fit(frame[["Rx", "logWBC"]].to_numpy(float), outcome)
     model.lrt()
     rows = at_failure_times(np.zeros(len(frame)), frame["t"], frame["status"], frame[["Rx", "logWBC"]])
     found = firth(sets_of(rows), "breslow")

@@ -13,7 +13,7 @@ import pytest
 from drivekit.decide.claims import best_verdict, pair_verdicts, ratio_verdict
 from drivekit.show.paper import Picture
 from drivekit.study.comparisons import COMPARISONS
-from tests.show.six_logs import studied
+from tests.show.six_logs import demo_findings, studied
 
 DECIDED = ("change_out", "outlook", "looks", "spares", "next_trial", "repeatability", "as_planned")
 Z = NormalDist().inv_cdf(0.975)
@@ -551,12 +551,7 @@ def findings_of() -> Any:
 @pytest.fixture(scope="session")
 def demo() -> dict[str, Any]:
     """Findings of the second demo season, studied once."""
-    from pathlib import Path
-
-    from drivekit.log import read_season
-    from drivekit.study.findings import study
-
-    return study(read_season(Path(__file__).parents[2] / "data" / "season-two"))
+    return demo_findings("season-two")
 
 
 @pytest.fixture

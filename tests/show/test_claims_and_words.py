@@ -22,7 +22,7 @@ from drivekit.show.team_words import todo_words
 from drivekit.show.words import answer, curves_answer, exploratory_answer, levels_answer
 from drivekit.study.findings import study
 from drivekit.study.study_input import Settings
-from tests.show.six_logs import logged
+from tests.show.six_logs import demo_findings, logged
 
 ROOT = Path(__file__).parents[2]
 DIRECTIONS = {"longer", "shorter", "fewer", "more"}
@@ -84,12 +84,14 @@ def seeded(seed: int) -> list[dict[str, Any]]:
     return belts
 
 
-SEASONS = ("data/season-one", "data/season-two", "tests/reference/season")
+SEASONS = ("season-one", "season-two", "the reference")
 
 
 def studied_log(name: str | int, folder: Path) -> dict[str, Any]:
+    if name == "the reference":
+        return study(read_season(ROOT / "tests" / "reference" / "season"))
     if name in SEASONS:
-        return study(read_season(ROOT / str(name)))
+        return demo_findings(str(name))
     return study(logged(folder, seeded(name) if isinstance(name, int) else list(AWKWARD[name])))
 
 

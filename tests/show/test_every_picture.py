@@ -1,17 +1,15 @@
 """What a reader sees of every picture at every size: words apart and on the paper, sizes shared, names at ends."""
 
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from drivekit.log import read_season
 from drivekit.show.page import first_screen, pictures
 from drivekit.show.paper import SIZES
-from drivekit.study.findings import study
 from tests.show.artists import crosses, gap, overlapping, said, texts
 from tests.show.conftest import AWKWARD
+from tests.show.six_logs import demo_findings
 
 LEAST_POINTS = {"slide": 14, "print": 7, "screen": 8, "phone": 8}
 LIVES = ("overall", "idler", "tension", "edge_lube", "idler_support", "compound", "width")
@@ -20,8 +18,7 @@ LIVES = ("overall", "idler", "tension", "edge_lube", "idler_support", "compound"
 @pytest.fixture(scope="session")
 def demos(demo):
     """Findings of both invented seasons, each studied once."""
-    one = study(read_season(Path(__file__).parents[2] / "data" / "season-one"))
-    return {"season-one": one, "season-two": demo}
+    return {"season-one": demo_findings("season-one"), "season-two": demo}
 
 
 @pytest.fixture(params=("season-one", "season-two"))

@@ -9,16 +9,15 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from drivekit.log import read_season
 from drivekit.show.spreadsheet import spreadsheet
-from drivekit.study.findings import study
+from tests.show.six_logs import demo_findings
 
 DATA = Path(__file__).parents[2] / "data"
 
 
 @pytest.fixture(scope="module")
 def findings() -> dict[str, Any]:
-    return study(read_season(DATA / "season-two"))
+    return demo_findings("season-two")
 
 
 def rows(content: bytes, name: str) -> list[tuple[Any, ...]]:

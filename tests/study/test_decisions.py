@@ -25,6 +25,7 @@ from drivekit.study.findings import schema, study
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.next_season import as_planned_block, next_trial_block, repeatability_block
 from drivekit.study.study_input import Settings, StudyInput
+from tests.show.six_logs import demo_findings
 
 SEASON = Path(__file__).parents[1] / "reference" / "season"
 TWO = Path(__file__).parents[2] / "data" / "season-two"
@@ -34,7 +35,7 @@ Rows = list[dict[str, str]]
 
 @pytest.fixture(scope="module")
 def found() -> dict[str, Any]:
-    return study(read_season(TWO))
+    return demo_findings("season-two")
 
 
 def rows_of(name: str, folder: Path = TWO) -> Rows:

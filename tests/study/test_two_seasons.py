@@ -18,6 +18,7 @@ from drivekit.log.season import run_table
 from drivekit.study.findings import schema, study
 from drivekit.study.study_input import StudyInput
 from drivekit.study.two_seasons import Seasons
+from tests.show.six_logs import demo_findings
 
 DATA = Path(__file__).parents[2] / "data"
 BELTS = "belt,runs_before\n"
@@ -47,7 +48,7 @@ def test_findings_with_an_earlier_season_keep_the_schema(found: dict[str, Any]) 
 
 
 def test_an_earlier_season_moves_nothing_of_this_one(found: dict[str, Any]) -> None:
-    alone = study(read_season(DATA / "season-two"))
+    alone = demo_findings("season-two")
     for name in set(alone) - {"comparisons", "claims"}:
         assert found[name] == alone[name]
     assert set(found) - set(alone) == {"against", "watch"}
@@ -65,7 +66,7 @@ def test_odds_of_the_earlier_season_are_scored_against_its_own_base_rate(found: 
 
 
 def test_the_earlier_season_is_told_as_its_own_study_with_this_ones_horizon_tells_it(found: dict[str, Any]) -> None:
-    alone = study(read_season(DATA / "season-one"))
+    alone = demo_findings("season-one")
     assert found["against"]["log"] == alone["log"]
     for name in ("age", "survival", "lower", "upper", "median", "b10"):
         assert found["against"]["life"]["overall"][name] == alone["life"]["overall"][name]
@@ -74,7 +75,7 @@ def test_the_earlier_season_is_told_as_its_own_study_with_this_ones_horizon_tell
 
 
 def test_both_seasons_together_hold_the_truth_and_narrower_than_either(found: dict[str, Any]) -> None:
-    each = [study(read_season(DATA / name))["hazard"]["terms"] for name in ("season-one", "season-two")]
+    each = [demo_findings(name)["hazard"]["terms"] for name in ("season-one", "season-two")]
     pooled = found["against"]["pooled"]["terms"]
     truth = {
         "idler[toothed]": TRUTH.idler["toothed"],
@@ -124,7 +125,7 @@ def test_a_belt_that_goes_on_living_is_one_belt_and_one_that_does_not_fit_is_sai
 
 
 def test_with_two_seasons_a_question_is_told_by_both_together(found: dict[str, Any]) -> None:
-    alone, together = (study(read_season(DATA / "season-two"))["claims"], found["claims"])
+    alone, together = (demo_findings("season-two")["claims"], found["claims"])
     assert together["idler"]["p"] < alone["idler"]["p"]
     assert (alone["idler"]["told"], together["idler"]["told"]) == (False, True)
     assert together["idler"]["pairs"] == {"toothed minus smooth": "longer"}
