@@ -25,6 +25,9 @@ from drivekit.study.study_input import Settings
 from tests.show.six_logs import demo_findings, logged
 
 ROOT = Path(__file__).parents[2]
+# what is held against the claims is words, and these stand beside the drawings
+pytestmark = pytest.mark.usefixtures("undrawn")
+
 DIRECTIONS = {"longer", "shorter", "fewer", "more"}
 
 

@@ -238,6 +238,7 @@ def test_the_contents_of_the_evidence_stand_on_both_pages_and_lead_to_its_parts(
     assert usual["evidence.html"].index('class="contents"') < usual["evidence.html"].index("<section")
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_the_findings_say_what_they_need_in_some_1500_words(season, alike_season, usual):
     for text in (usual["findings.html"], page(alike_season)):
         assert len(Reader(re.sub("<svg.*?</svg>", "", text, flags=re.DOTALL)).text.split()) < 1500
@@ -250,6 +251,7 @@ def test_cautions_stand_on_the_page_word_for_word(usual):
         assert caution in text
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_invented_data_are_called_invented_at_head_and_foot(usual, season):
     for text in usual.values():
         assert text.count('<span class="invented">') == 2
@@ -259,6 +261,7 @@ def test_invented_data_are_called_invented_at_head_and_foot(usual, season):
         assert "invented" not in Reader(text).text
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_what_each_absent_column_would_have_added_is_said(usual, season):
     assert "span_hz tension from the pitch of a plucked span" in Reader(usual["evidence.html"]).text
     season["log"] |= {"absent": [], "warnings": []}
@@ -273,6 +276,7 @@ def test_overlap_and_exploratory_comparisons_are_marked_for_what_they_are(usual)
     assert "Cannot be compared: the log has no compound column." in text
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_chances_are_said_of_something_and_never_bare(usual, season):
     text = Reader(usual["evidence.html"]).text
     assert (
@@ -292,6 +296,7 @@ def test_what_stayed_out_of_a_comparison_is_counted(usual):
     assert "3 runs had this column blank and stayed out." in text
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_what_the_data_cannot_tell_follows_from_the_data(season, judge):
     season["headline"]["edge_lube"] |= {"estimate": 0.1, "lower": -2.0, "upper": 2.1}
     judge(season, "idler")["claims"]["edge_lube"]["terms"] = {}
@@ -310,6 +315,7 @@ def test_a_second_opinion_is_told_with_its_largest_difference(usual):
     assert "all agree to 9 digits or more." in text
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_every_answer_says_in_a_sentence_what_its_interval_is(alike_season, usual):
     computed = under(evidence(alike_season), "How it was computed")
     for sentence in (
@@ -329,6 +335,7 @@ def test_versions_and_sums_of_every_file_are_recorded(usual):
         assert said in text
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_row_says_how_many_belts_failed_and_how_many_ran_on(season):
     curve = season["life"]["idler"]["levels"]["smooth"]
     head, (row,), _ = levels_table({"smooth": curve}, 12)
@@ -340,12 +347,14 @@ def test_a_row_says_how_many_belts_failed_and_how_many_ran_on(season):
     assert cells["half failed by"] == f"run {half['estimate']} ({half['lower']} to {half['upper']})"
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_run_by_which_half_failed_that_never_came_is_said(season):
     curve = season["life"]["idler"]["levels"]["smooth"] | {"median": {"estimate": None, "lower": None, "upper": None}}
     head, (row,), _ = levels_table({"smooth": curve}, None)
     assert dict(zip(head, row, strict=True))["half failed by"] == "not by run 26, the oldest"
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_mean_that_cannot_be_told_is_said_and_left_out_without_a_horizon(season):
     curve = season["life"]["idler"]["levels"]["smooth"] | {"mean_to_horizon": {"estimate": None, "se": None}}
     head, (row,), _ = levels_table({"smooth": curve}, 12)
@@ -353,11 +362,13 @@ def test_a_mean_that_cannot_be_told_is_said_and_left_out_without_a_horizon(seaso
     assert "runs out of the first 12" not in levels_table({"smooth": curve}, None)[0]
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_runs_of_each_level_fall_over_the_season(season):
     head, rows, _ = overlap_table(season["overlap"]["idler"]["time"], "")
     assert dict(zip(head, rows[1], strict=True))["middle third"] == "110"
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_endings_say_whether_they_count(season):
     season["log"]["causes"] = {"tooth-jump": 3, "sold": 2}
     fails = under(evidence(season), "The log")
@@ -403,6 +414,7 @@ def test_all_settings_at_once_say_failures_terms_methods_checks_and_doubts(usual
         assert sentence in said, sentence
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_where_tension_bends_the_page_never_says_the_line_s_ratio(alike_season):
     said = " ".join(Reader(text).text for text in pages(alike_season).values())
     assert "each 1,000 N more tension went with" not in said
@@ -416,6 +428,7 @@ def test_where_it_does_not_bend_the_line_s_ratio_stands_with_its_limits(usual):
     assert "each 1,000 N more tension went with 10 % fewer failures a run (95 %: 29 % fewer to 14 % more)." in said
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_standardised_means_are_said_with_the_draws_that_were_lost(alike_season):
     said = under(evidence(alike_season), EVIDENCE[1])
     means = "4.5 on the smooth idler and 5.2 on the toothed idler"
@@ -424,6 +437,7 @@ def test_standardised_means_are_said_with_the_draws_that_were_lost(alike_season)
     assert "No answer with the other settings alike: the hazard fit has no estimate for one of its terms." in said
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_without_a_hazard_study_each_part_is_its_reason(season, judge):
     why = {"reason": "nothing failed in the runs that have every setting written"}
     season |= {"hazard": why, "tension_curve": why, "standardised": {"idler": why, "edge_lube": why}}
@@ -450,6 +464,7 @@ def test_each_car_has_its_picture_its_answer_and_its_move(season):
     assert len(ids) == len(set(ids))
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_car_without_readings_is_left_out_and_no_readings_leave_the_part_out(season):
     for nothing in (readings(blue=BLANK), {"reason": "the log has no edge_rear_c column"}):
         season["tracking"] = nothing
@@ -457,6 +472,7 @@ def test_a_car_without_readings_is_left_out_and_no_readings_leave_the_part_out(s
         assert EVIDENCE[5] not in evidence(season)
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_the_confidence_of_the_study_sets_the_limits_of_tracking(season):
     season["tracking"] = readings(red=READINGS)
     wide = season | {"settings": season["settings"] | {"confidence": 0.99}}
@@ -465,6 +481,7 @@ def test_the_confidence_of_the_study_sets_the_limits_of_tracking(season):
     assert "(-4.5 to 0.5)" in car_picture(wide, "red", cars_fits(wide)["red"]).subtitle
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_log_of_which_nothing_can_be_told_still_has_its_page(season):
     why = {"reason": "no belt of known age has made a run"}
     bare = copy.deepcopy(season)
