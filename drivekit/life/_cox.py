@@ -244,12 +244,15 @@ def penalised(coef, x, lines, sets, often, efron, ridge, score, information, roo
     """Log likelihood under Jeffreys' penalty and a ridge; fills its score and the plain information with the ridge.
 
     ``lines`` are the moments of the patterns, ``room`` is three matrices to work in. Minus infinity where the
-    information is not positive. With V its inverse, and m and C the first and second moments about zero of what is left
-    at a step, the penalty's score is the sum over steps of half the third central moment of z with (z - m)' V (z - m):
-    ``E[z z'Vz] - m tr(VC) - 2 CVm + 2 m m'Vm``.
+    information is not positive, or no more than the rounding of the second moments. With V its inverse, and m and C
+    the first and second moments about zero of what is left at a step, the penalty's score is the sum over steps of half
+    the third central moment of z with (z - m)' V (z - m): ``E[z z'Vz] - m tr(VC) - 2 CVm + 2 m m'Vm``.
     """
     p, failures, loglik = coef.size, 0, 0.0
     score[:], information[:] = 0.0, 0.0
+    factor, inverse, rest = room[0], room[1], room[2]
+    unit, pivot, raw, free = rest[0], rest[1], rest[2], np.zeros(p, np.bool_)
+    raw[:] = 0.0
     height, rate = x @ coef, np.zeros(x.shape[0])
     top = -np.inf
     for pattern in range(x.shape[0]):
@@ -277,17 +280,18 @@ def penalised(coef, x, lines, sets, often, efron, ridge, score, information, roo
             for b in range(a + 1):
                 information[a, b] += left[step, second] - left[step, 1 + a] * left[step, 1 + b]
                 second += 1
+            raw[a] += left[step, second - 1]
     for a in range(p):
         for b in range(a):
             information[b, a] = information[a, b]
         loglik -= ridge[a] * coef[a] ** 2 / 2
         score[a] -= ridge[a] * coef[a]
         information[a, a] += ridge[a]
-    factor, inverse, rest = room[0], room[1], room[2]
-    unit, pivot, free = rest[0], rest[1], np.zeros(p, np.bool_)
     if not np.isfinite(loglik) or not factored(information, free, factor, pivot):
         return -np.inf
     for a in range(p):
+        if not pivot[a] > 1e-13 * raw[a]:
+            return -np.inf
         unit[:] = 0.0
         unit[a] = 1.0
         solved(unit, free, factor, pivot, inverse[a])
@@ -330,7 +334,7 @@ def climb(at, held, x, lines, sets, often, efron, ridge, near, score, informatio
     Likelihood, score and information are left as they were one last step before.
     """
     p = at.size
-    room = np.empty((3, max(p, 2), p))
+    room = np.empty((3, max(p, 3), p))
     curve, factor, pivot = np.empty((p, p)), np.zeros((p, p)), np.empty(p)
     step, tried, other = np.empty(p), np.empty(p), np.empty(p)
     ahead, behind, left = np.empty(p), np.empty(p), np.empty((p, p))

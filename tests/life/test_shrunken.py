@@ -47,6 +47,18 @@ def test_cars_that_fail_alike_are_brought_nearer_than_cars_that_do_not() -> None
     assert abs(apart.coef[1] - apart.coef[2]) > abs(alike.coef[1] - alike.coef[2])
 
 
+def test_a_draw_without_a_belt_of_some_level_is_given_up_at_once() -> None:
+    rows = with_cars()
+    level = (rows.belt < 6).astype(float)
+    rows = rows.changed(x=np.column_stack([level - level.mean(), rows.x]))
+    sets, whole = sets_of(rows), fitted(rows)
+    weights = np.random.default_rng(1).integers(1, 3, (60, sets.n_units)) * (np.arange(sets.n_units) >= 6)
+    coef, settled = shrunken_draws(weights, rows=sets, whole=whole)
+    assert not settled.any()
+    # what rounding leaves of the information would have led it far away
+    np.testing.assert_array_equal(coef, np.tile(whole.coef, (60, 1)))
+
+
 @pytest.mark.parametrize("draw", range(4))
 def test_a_belt_drawn_twice_counts_as_two_belts(draw: int) -> None:
     rows = with_cars()
