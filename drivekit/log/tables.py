@@ -13,7 +13,7 @@ from array import array
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import chain, count, islice
+from itertools import count, islice
 from typing import NamedTuple
 
 import numpy as np
@@ -30,18 +30,11 @@ MORE = "a comma or semicolon too many? put a text that holds one between double 
 ROW_LIKE = 0.8
 """The share of a row's separators from which a line within a cell is taken for a row."""
 PIECE_CHARACTERS = 1_000_000
-PLAIN_LINES = 2_000
-"""Lines looked at together; where one of them is unusual, all are read one by one."""
+TOGETHER = 256
+"""So many rows are turned into columns together: more of them, and the processor waits for its memory."""
 
-
-class PlainRows(NamedTuple):
-    """Rows on lines that follow each other, one cell for each heading and none of the rows blank: column by column."""
-
-    columns: list[list[str]]
-
-
-Record = tuple[int, Sequence[str] | PlainRows | Fault]
-"""A line, and what begins there: one row's cells, plain rows, or what cannot be read."""
+Record = tuple[int, Sequence[str] | Fault]
+"""A line, and what begins there: one row's cells, or what cannot be read."""
 
 
 class CellText(NamedTuple):
@@ -134,7 +127,7 @@ def filled_table(file: str, content: str | Iterable[Record]) -> Table:
     Unusable
         If no record holds anything, or columns are parted by tabs.
     """
-    rows = iter(_records(file, content, delimiter_of(file, content)) if isinstance(content, str) else content)
+    rows = iter(_records(file, content) if isinstance(content, str) else content)
     heading_line, headings = _heading(file, rows)
     width = len(headings)
     places = [_places() for _ in headings]
@@ -144,28 +137,25 @@ def filled_table(file: str, content: str | Iterable[Record]) -> Table:
     blank_lines: list[int] = []
     pending: list[int] = []
     complete = True
-    for line, record in rows:
-        if isinstance(record, Fault):
-            complete = False
-            faults.append(record)
-            continue
-        if isinstance(record, PlainRows):
-            columns, ragged = record.columns, False
-        elif any(cell.strip() for cell in record):
-            columns, ragged = [[cell] for cell in record], len(record) != width
-        else:
-            pending.append(line)
-            continue
-        blank_lines += pending
-        pending.clear()
-        n_rows = len(columns[0])
-        lines.extend(range(line, line + n_rows))
-        sound.extend([not ragged] * n_rows)
-        if ragged:
-            wrong = f"has {counted(len(columns), 'cell')} where the heading has {width}"
-            faults.append(Fault(file, line, "", None, wrong, MORE if len(columns) > width else FEWER))
-            columns += [[""]] * (width - len(columns))
-        for place, code, column in zip(places, codes, columns, strict=False):
+    while together := list(islice(rows, TOGETHER)):
+        filled: list[Sequence[str]] = []
+        for line, record in together:
+            if isinstance(record, Fault):
+                complete = False
+                faults.append(record)
+            elif not any(map(str.strip, record)):
+                pending.append(line)
+            else:
+                blank_lines += pending
+                pending.clear()
+                lines.append(line)
+                sound.append(len(record) == width)
+                if len(record) != width:
+                    wrong = f"has {counted(len(record), 'cell')} where the heading has {width}"
+                    faults.append(Fault(file, line, "", None, wrong, MORE if len(record) > width else FEWER))
+                    record = [*record, *[""] * (width - len(record))]
+                filled.append(record)
+        for place, code, column in zip(places, codes, zip(*filled, strict=False), strict=False):
             code.extend(map(place.__getitem__, column))
     if blank_lines:
         wrong = "blank row" if len(blank_lines) == 1 else f"first of {len(blank_lines)} blank rows between the others"
@@ -182,7 +172,7 @@ def _places() -> defaultdict[str, int]:
 
 def _stripped(places: dict[str, int], code: array[int]) -> CellText:
     """Take the blanks around each text off; those that are then alike are one."""
-    of_row = np.frombuffer(code, dtype=np.int32) if code else np.zeros(0, np.int32)
+    of_row = np.asarray(code)
     typed = tuple(places)
     texts = tuple(map(str.strip, typed))
     if texts == typed:
@@ -197,36 +187,30 @@ def _heading(file: str, rows: Iterator[Record]) -> tuple[int, tuple[str, ...]]:
         if isinstance(record, Fault):
             why = f"{record.wrong}; {record.right}"
             raise Unusable(f"{file} has a heading that cannot be read (line {line}): {why}.")
-        if not isinstance(record, PlainRows) and any(cell.strip() for cell in record):
-            return line, tuple(cell.strip() for cell in record)
+        if any(map(str.strip, record)):
+            return line, tuple(map(str.strip, record))
     raise Unusable(f"{file} is empty: its first line must name the columns.")
 
 
-def _records(file: str, text: str, delimiter: str) -> Iterator[Record]:
-    """Read records: plain lines many at once, others, and the heading, one by one as the csv module takes them."""
+def _records(file: str, text: str) -> Iterator[Record]:
+    """Read records as the csv module takes them; one that it cannot take costs no other."""
     csv.field_size_limit(LONGEST_CELL)  # other libraries raise it for the whole process
-    lines = _lines(text)
-    width, done = 0, 0
-    while batch := list(islice(lines, PLAIN_LINES if width else 1)):
-        if columns := _plain(batch, delimiter, width):
-            yield done + 1, PlainRows(columns)
-            done += len(batch)
+    delimiter = delimiter_of(file, text)
+    reader = csv.reader(_lines(text), delimiter=delimiter, strict=True)
+    width = 0
+    while True:
+        line = reader.line_num + 1
+        try:
+            record = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            yield line, Fault(file, line, "", None, *_unreadable(str(error)))
             continue
-        # A quote that opens in these lines may close in later ones: the reader takes as many as it needs.
-        reader = csv.reader(chain(batch, lines), delimiter=delimiter, strict=True)
-        while reader.line_num < len(batch):
-            line = done + reader.line_num + 1
-            try:
-                record = next(reader)
-            except csv.Error as error:
-                yield line, Fault(file, line, "", None, *_unreadable(str(error)))
-                continue
-            # Only a record over several lines can hold a row within a cell.
-            several = done + reader.line_num > line
-            loose = _swallowed(record, line, width, delimiter) if several else None
-            width = width or (len(record) if any(map(str.strip, record)) else 0)
-            yield line, record if loose is None else Fault(file, line, "", None, *loose)
-        done += reader.line_num
+        # Only a record over several lines can hold a row within a cell.
+        loose = _swallowed(record, line, width, delimiter) if reader.line_num > line else None
+        width = width or (len(record) if any(map(str.strip, record)) else 0)
+        yield line, record if loose is None else Fault(file, line, "", None, *loose)
 
 
 def _lines(text: str) -> Iterator[str]:
@@ -236,19 +220,6 @@ def _lines(text: str) -> Iterator[str]:
         end = text.find("\n", at + PIECE_CHARACTERS) + 1 or len(text)
         yield from io.StringIO(text[at:end], newline="")
         at = end
-
-
-def _plain(lines: Sequence[str], delimiter: str, width: int) -> list[list[str]]:
-    """Part lines of one row each into columns; none where one of them is not plain or is blank."""
-    if width < 2 or {line.count(delimiter) for line in lines} != {width - 1}:
-        return []
-    whole = delimiter.join(lines)
-    if '"' in whole or max(map(len, lines)) > LONGEST_CELL:
-        return []
-    cells = whole.split(delimiter)
-    if not all(map(str.strip, cells[::width])) and not all(line.replace(delimiter, "").strip() for line in lines):
-        return []
-    return [cells[column::width] for column in range(width)]
 
 
 def _swallowed(record: Sequence[str], line: int, width: int, delimiter: str) -> tuple[str, str] | None:

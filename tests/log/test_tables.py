@@ -48,21 +48,19 @@ LINES = st.lists(
 
 
 @given(LINES, st.integers(1, 4), st.integers(1, 12))
-def test_lines_read_many_at_once_are_those_read_one_by_one(lines, together: int, piece: int) -> None:
+def test_rows_sorted_many_at_once_are_those_sorted_one_by_one(lines, together: int, piece: int) -> None:
     text = "run,note,look\n" + "".join(line + end for line, end in lines)
-    with patch.object(tables, "PLAIN_LINES", together), patch.object(tables, "PIECE_CHARACTERS", piece):
+    with patch.object(tables, "TOGETHER", together), patch.object(tables, "PIECE_CHARACTERS", piece):
         many = content(text), said(text), filled_table("t.csv", text).complete
-    with patch.object(tables, "_plain", lambda *given: []), patch.object(tables, "PLAIN_LINES", 10**9):
+    with patch.object(tables, "TOGETHER", 1), patch.object(tables, "PIECE_CHARACTERS", 10**9):
         assert (content(text), said(text), filled_table("t.csv", text).complete) == many
 
 
-def test_plain_lines_are_read_column_by_column() -> None:
+def test_a_long_table_is_read_whole() -> None:
     text = "run,note\n" + "".join(f"{run}, fast\r\n" for run in range(5000))
-    with patch.object(tables, "csv", wraps=tables.csv) as one_by_one:
-        _, rows, line = content(text)
+    _, rows, line = content(text)
     assert rows == [[str(run), "fast"] for run in range(5000)]
     assert line == list(range(2, 5002))
-    assert one_by_one.reader.call_count == 1  # the heading
 
 
 def test_a_separator_in_a_quoted_heading_decides_nothing() -> None:
