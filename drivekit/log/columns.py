@@ -28,39 +28,7 @@ FAILURES = ("tooth-jump", "tooth-loss", "edge-split", "cord-pull", "unknown")
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """What one column of the log means and holds.
-
-    Parameters
-    ----------
-    name : str
-        The heading, lower case; a unit stands at its end.
-    kind : {"name", "word", "whole", "number", "day", "text"}
-        A name is compared letter by letter, a word is one of `levels`, a day is an ISO date, text is kept as it is.
-    label : str
-        A few words for the run sheet.
-    meaning : str
-        What the column says, as told to the mechanic who fills it in.
-    also : tuple of str
-        Other words for it, by which a person's own heading is guessed.
-    levels : tuple of str
-        The words allowed, in the order in which comparisons take them.
-    unit : str
-        The metric unit of a number; empty for a count or a word.
-    low, high : float
-        What is possible of a number, limits included, in `unit`.
-    required : bool
-        The column must be there and no cell of it blank.
-    question : bool
-        A ``?`` may stand for "not known".
-    adds : str
-        What the study gains from the column, said when it is absent.
-    gives : str
-        The column that is computed from this one and others where it is blank.
-    part : str
-        The part of the run sheet where the column stands; empty when it stands on none.
-    example : str
-        What the example row of a blank log holds.
-    """
+    """What one column of the log means and holds: an entry of ``columns.toml``, whose head explains each field."""
 
     name: str
     kind: Kind
@@ -93,7 +61,7 @@ class Column:
             kind = "a whole number" if self.kind == "whole" else "a number"
             unit = f" {self.unit}" if self.unit else ""
             return f"{kind}, {self.low:.10g} to {self.high:.10g}{unit}{', or ?' if self.question else ''}"
-        return {"day": "a day, year-month-day", "name": "a name", "word": "a word", "text": "any text"}[self.kind]
+        return {"day": "a day, year-month-day", "name": "a name", "text": "any text"}[self.kind]
 
     @property
     def is_number(self) -> bool:

@@ -14,9 +14,11 @@ Nothing here describes any real belt, car or person.
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import exp, log
+from pathlib import Path
 from statistics import NormalDist
 from types import MappingProxyType
 from typing import Any, ClassVar
@@ -127,45 +129,22 @@ class Truth:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """How one invented season goes: what is fitted when, and how much is run."""
+    """How one invented season goes: an entry of ``demo_seasons.toml``, whose head explains each field."""
 
     name: str
     title: str
     year: int
     prefix: str
-    months: tuple[int, ...]
+    months: Sequence[int]
     runs_a_day: int
-    """How many runs a car makes on each of the first two days, give or take one."""
-    toothed_share: tuple[float, ...]
-    """Chance, meeting by meeting, that a car starts the meeting on the toothed idler."""
-    three_point_share: tuple[float, ...]
+    toothed_share: Sequence[float]
+    three_point_share: Sequence[float]
 
 
 TRUTH = Truth()
 
-SEASON_ONE = Plan(
-    "season-one",
-    "First invented season",
-    2024,
-    "A",
-    (3, 4, 5, 6, 7, 8, 9, 10, 11),
-    6,
-    (0.05, 0.05, 0.10, 0.15, 0.50, 0.85, 0.90, 0.95, 0.95),
-    (0.10, 0.20, 0.30, 0.40, 0.50, 0.60, 0.60, 0.70, 0.70),
-)
-"""The toothed idler comes in at mid-season: before and after look like smooth and toothed."""
-
-SEASON_TWO = Plan(
-    "season-two",
-    "Second invented season",
-    2025,
-    "B",
-    (3, 4, 5, 6, 7, 8, 9, 10),
-    5,
-    (0.15, 0.25, 0.35, 0.45, 0.60, 0.70, 0.80, 0.85),
-    (0.30, 0.40, 0.50, 0.50, 0.50, 0.60, 0.60, 0.70),
-)
-"""Both idlers on every car all season, the toothed one more often towards its end."""
+_SEASONS = Path(__file__).with_name("demo_seasons.toml").read_text(encoding="utf-8")
+SEASON_ONE, SEASON_TWO = (Plan(**plan) for plan in tomllib.loads(_SEASONS)["seasons"])
 
 
 class Dice:
