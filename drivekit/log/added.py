@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from hashlib import sha256
 from pathlib import Path
-from typing import Any, Literal, NamedTuple
+from typing import Any, NamedTuple
 from xml.sax.saxutils import escape
 
 from drivekit.faults import Fault, Faulty, Unusable, nearest, shown
@@ -29,7 +29,7 @@ from drivekit.log.headings import Placed
 from drivekit.log.reading import Source, files_of, source, text_of
 from drivekit.log.rules import WAS
 from drivekit.log.season import checked
-from drivekit.log.tables import Table, delimiter_of, with_row
+from drivekit.log.tables import Table, csv_text, delimiter_of, with_row
 
 __all__ = ["Answers", "OpenLog", "Question", "open_log", "typed"]
 
@@ -276,11 +276,10 @@ def _with_line(name: str, content: bytes, row: Sequence[str]) -> bytes:
     blank = BLANK_ROWS.search(text)
     head = text[: blank.start()] if blank else text
     heading = head.lstrip("\r\n").split(end)[0]
-    line, all_quoted = io.StringIO(), heading.count('"') == 2 * len(row)
-    quoting: Literal[0, 1] = csv.QUOTE_ALL if all_quoted else csv.QUOTE_MINIMAL
-    csv.writer(line, delimiter=delimiter_of(name, text), lineterminator=end, quoting=quoting).writerow(row)
+    quoting = csv.QUOTE_ALL if heading.count('"') == 2 * len(row) else csv.QUOTE_MINIMAL
+    line = csv_text([row], delimiter=delimiter_of(name, text), lineterminator=end, quoting=quoting)
     lead = "" if head.endswith(("\r", "\n")) else end
-    return BOM * content.startswith(BOM) + f"{head}{lead}{line.getvalue()}{text[len(head) :]}".encode()
+    return BOM * content.startswith(BOM) + f"{head}{lead}{line}{text[len(head) :]}".encode()
 
 
 def _with_sheet_row(table: Table, content: bytes, columns: Mapping[int, Column], row: Sequence[str]) -> bytes:

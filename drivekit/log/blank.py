@@ -5,7 +5,6 @@ The spreadsheet has drop-downs for every level, frozen headings, and on each hea
 
 from __future__ import annotations
 
-import csv
 import datetime
 import io
 from collections.abc import Mapping, Sequence
@@ -15,6 +14,8 @@ from typing import Any
 from drivekit.cautions import CAUTIONS
 from drivekit.log.cells import figure
 from drivekit.log.columns import BELTS, RUNS, TABLES, Column
+from drivekit.log.tables import csv_text
+from drivekit.log.tension import HIGH_N, LOW_N
 from drivekit.units import INCH_POUND
 
 __all__ = ["RUN_SHEET", "blank_files", "blank_spreadsheet", "columns_in_words"]
@@ -30,12 +31,10 @@ def blank_files(planned: Sequence[Mapping[str, str]] = ()) -> dict[str, bytes]:
 
     Belts that a plan drew, as cells by the names of their columns, stand in place of both examples.
     """
-    files = {}
-    for name, columns in TABLES.items():
-        text = io.StringIO()
-        rows = [[column.name for column in columns], *_rows(name, columns, planned)]
-        csv.writer(text, lineterminator="\n").writerows(rows)
-        files[f"{name}.csv"] = text.getvalue().encode()
+    files = {
+        f"{name}.csv": csv_text([[column.name for column in columns], *_rows(name, columns, planned)]).encode()
+        for name, columns in TABLES.items()
+    }
     return files | {"README.md": _readme().encode()}
 
 
@@ -81,10 +80,7 @@ def _typed(column: Column, cell: str) -> object:
     """Give a cell as a spreadsheet holds it: days and numbers as such, nothing where it is blank."""
     if column.kind == "day" and cell:
         return datetime.date.fromisoformat(cell)
-    if column.is_number and cell:
-        value = float(cell)
-        return int(value) if value.is_integer() else value
-    return cell or None
+    return float(cell) if column.is_number and cell else cell or None
 
 
 def columns_in_words(columns: Sequence[Column]) -> str:
@@ -99,20 +95,15 @@ def _in_words(column: Column) -> tuple[str, str, str, str]:
 
 
 def _readme() -> str:
-    tension = next(column for column in RUNS if column.name == "tension_n")
-    return (
-        Path(__file__)
-        .with_name("blank_log.md")
-        .read_text(encoding="utf-8")
-        .format(
-            run_sheet=RUN_SHEET,
-            twins="\n".join(f"- {sentence}" for sentence in _twins()),
-            low=figure(tension.low),
-            high=figure(tension.high),
-            belts=columns_in_words(BELTS),
-            runs=columns_in_words(RUNS),
-            cautions="\n".join(f"- {caution}" for caution in CAUTIONS),
-        )
+    text = Path(__file__).with_name("blank_log.md").read_text(encoding="utf-8")
+    return text.format(
+        run_sheet=RUN_SHEET,
+        twins="\n".join(f"- {sentence}" for sentence in _twins()),
+        low=figure(LOW_N),
+        high=figure(HIGH_N),
+        belts=columns_in_words(BELTS),
+        runs=columns_in_words(RUNS),
+        cautions="\n".join(f"- {caution}" for caution in CAUTIONS),
     )
 
 

@@ -8,8 +8,6 @@ and Table Schema standards, version 1 (https://specs.frictionlessdata.io).
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -21,12 +19,12 @@ from typing import Any, NamedTuple
 
 from drivekit.log.columns import BELTS, RUNS, Column
 from drivekit.log.demo_truth import SEASON_ONE, SEASON_TWO, TRUTH, Cell, Dice, Plan, Truth, after_run, as_read
+from drivekit.log.tables import csv_text
 from drivekit.span import stretch, string_frequency
 
 __all__ = ["SEASONS", "DemoSeason", "Hidden", "demo_files", "season", "season_files"]
 
-_TYPES = {"name": "string", "word": "string", "text": "string", "whole": "integer", "number": "number", "day": "date"}
-
+_TYPES = {"whole": "integer", "number": "number", "day": "date"}
 LICENCE = {"name": "CC0-1.0", "title": "Creative Commons Zero 1.0"}
 LICENCE["path"] = "https://creativecommons.org/publicdomain/zero/1.0/"
 SEASONS = (SEASON_ONE, SEASON_TWO)
@@ -355,9 +353,7 @@ def _csv(columns: Iterable[Column], rows: Iterable[Mapping[str, Cell]]) -> bytes
     names = [column.name for column in columns]
     cells = ([row.get(name) for name in names] for row in rows)
     said = ([f"{cell:.10g}" if isinstance(cell, float) else cell for cell in row] for row in cells)
-    text = io.StringIO(newline="")
-    csv.writer(text, lineterminator="\n").writerows([names, *said])
-    return text.getvalue().encode()
+    return csv_text([names, *said]).encode()
 
 
 def _resource(file: str, columns: Sequence[Column], content: bytes) -> dict[str, object]:
@@ -394,7 +390,7 @@ def _field(column: Column, *, unique: bool) -> dict[str, object]:
     }
     field: dict[str, object] = {
         "name": column.name,
-        "type": _TYPES[column.kind],
+        "type": _TYPES.get(column.kind, "string"),
         "description": column.meaning,
         "unit": column.unit or None,
         "constraints": {name: rule for name, rule in rules.items() if rule is not None} or None,

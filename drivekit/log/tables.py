@@ -14,14 +14,14 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import count, islice
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from drivekit.faults import Fault, Unusable, counted
 
-__all__ = ["CellText", "Table", "delimiter_of", "filled_table", "with_row"]
+__all__ = ["CellText", "Table", "csv_text", "delimiter_of", "filled_table", "with_row"]
 
 HEAD_CHARACTERS = 65_536
 LONGEST_CELL = 131_072
@@ -99,6 +99,13 @@ def with_row(table: Table, cells: Sequence[str]) -> Table:
         line=np.append(table.line, line),
         sound=np.append(table.sound, np.True_),
     )
+
+
+def csv_text(rows: Iterable[Sequence[object]], **how: Any) -> str:
+    """Write rows as comma-separated text; `how` else, as `csv.writer` takes it."""
+    text = io.StringIO()
+    csv.writer(text, **{"lineterminator": "\n"} | how).writerows(rows)
+    return text.getvalue()
 
 
 def delimiter_of(file: str, text: str) -> str:

@@ -18,7 +18,7 @@ from drivekit.faults import Fault, counted
 from drivekit.log.cells import Row, Sheet, Sheets, figure
 from drivekit.log.columns import RUNS
 
-__all__ = ["tensions"]
+__all__ = ["HIGH_N", "LOW_N", "tensions"]
 
 LOW_N, HIGH_N = next((column.low, column.high) for column in RUNS if column.name == "tension_n")
 DISAGREE = 0.25
