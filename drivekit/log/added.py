@@ -51,9 +51,8 @@ class Question(NamedTuple):
     @property
     def label(self) -> str:
         """The column in words, with the unit in which the log has it."""
-        column, twin = self.place.column, self.place.twin
-        unit = column.unit if twin is None else twin.unit
-        return f"{column.label}, {unit}" if unit else column.label
+        column = self.place.column
+        return f"{column.label}, {self.place.units.name(column.unit)}" if column.unit else column.label
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,7 +149,7 @@ class OpenLog:
             name, heading = ("belts", said.removeprefix("belts.")) if said.startswith("belts.") else ("runs", said)
             table = getattr(self.found, name)
             by_heading = {table.headings[place.at].lower(): our for our, place in self.places[name].items()}
-            by_heading |= {our: our for our, place in self.places[name].items() if place.twin is None}
+            by_heading |= {our: our for our, place in self.places[name].items() if not place.units.inch_pound}
             if heading.lower() not in by_heading:
                 offer = nearest(heading, list(by_heading))
                 raise Unusable(f'"{shown(heading)}" is no heading of {table.file} that is read; {offer}')

@@ -22,6 +22,7 @@ from drivekit.log.guess import ISO_DAY, SLASHED
 from drivekit.log.headings import NO_MAP, ColumnMap, Placed, placed
 from drivekit.log.reading import NO_VALUE
 from drivekit.log.tables import CellText, Table
+from drivekit.units import SI
 
 __all__ = ["Cells", "Sheet", "Sheets", "cells", "checked_sheet", "figure"]
 
@@ -217,7 +218,7 @@ def _absent(table: Table, column: Column) -> Cells:
     rows = table.line.shape
     no, blank = np.broadcast_to(np.False_, rows), np.broadcast_to(_array(column, [None]), rows)
     text = CellText(np.broadcast_to(np.int32(0), rows), ("",))
-    return Cells(Placed(column, -1, column.name, None), False, table, text, blank, no, no, no)
+    return Cells(Placed(column, -1, column.name, SI), False, table, text, blank, no, no, no)
 
 
 def figure(value: float) -> str:
@@ -272,10 +273,8 @@ def _day(typed: str, order: str) -> datetime.date | Wrong:
             return Wrong("is no day of one meaning", say)
         pair = int(slashed["first"]), int(slashed["second"])
         month, of_month = pair if order == "month first" else reversed(pair)
-        typed, right = (
-            f"{slashed['year']}-{month:02}-{of_month:02}",
-            f"the map says {order}: correct the one that is wrong",
-        )
+        typed = f"{slashed['year']}-{month:02}-{of_month:02}"
+        right = f"the map says {order}: correct the one that is wrong"
     if not ISO_DAY.fullmatch(typed):
         if re.fullmatch(rf"{ISO_DAY.pattern}[ T][0-9:.]+", typed):
             return Wrong("holds a time of day too", f"write the day alone: {typed[:10]}")
@@ -293,16 +292,16 @@ def _number(typed: str, place: Placed) -> float | Wrong:
     if not NUMBER.fullmatch(typed):
         return _no_number(typed, place)
     value = float(typed)
-    column, twin = place.column, place.twin
+    column, units = place.column, place.units
     if column.kind == "whole" and not value.is_integer():
         return Wrong("is no whole number", "write a count, such as 12")
-    metric = twin.metric(value) if twin else value
+    metric = units.metric(value, column.unit)
     # Inch-pound values pass through a conversion: a limit typed in full must not fail in its last digit.
-    slack = 1e-12 if twin else 0.0
+    slack = 1e-12 if units.inch_pound else 0.0
     if column.low - slack * abs(column.low) <= metric <= column.high + slack * abs(column.high):
         return metric
-    low, high = (figure(twin.inch_pound(limit) if twin else limit) for limit in (column.low, column.high))
-    return Wrong("is impossible", f"{low} to {high} {twin.unit if twin else column.unit}".rstrip() + " is possible")
+    low, high = (figure(units.value(limit, column.unit)) for limit in (column.low, column.high))
+    return Wrong("is impossible", f"{low} to {high} {units.name(column.unit)}".rstrip() + " is possible")
 
 
 def _no_number(typed: str, place: Placed) -> Wrong:
@@ -314,11 +313,9 @@ def _no_number(typed: str, place: Placed) -> Wrong:
         return Wrong(wrong, f"write {plain}{either if DECIMAL_COMMA.fullmatch(typed) else ''}")
     if DECIMAL_COMMA.fullmatch(typed):
         return Wrong(wrong, f"write {typed.replace(',', '.')}")
-    with_unit = WITH_UNIT.fullmatch(typed)
-    if with_unit:
+    if with_unit := WITH_UNIT.fullmatch(typed):
         return Wrong(wrong, f"write {with_unit[1]} alone: the heading says the unit")
     leave = "" if place.column.required else ", or leave the cell blank"
     ask = " or ? for not known" if place.column.question else ""
-    example = float(place.column.example or 12)
-    such = figure(place.twin.inch_pound(example) if place.twin else example)
+    such = figure(place.units.value(float(place.column.example or 12), place.column.unit))
     return Wrong(wrong, f"write a {kind}, such as {such}{ask}{leave}")

@@ -16,7 +16,7 @@ from math import inf
 from pathlib import Path
 from typing import Any, Literal
 
-from drivekit.units import INCH_POUND, Twin
+from drivekit.units import INCH_POUND, SI, Units
 
 __all__ = ["BELTS", "CAUSES", "EXAMPLE", "FAILURES", "RUNS", "TABLES", "Column", "Kind", "known_headings"]
 
@@ -69,11 +69,10 @@ class Column:
         return self.kind in ("whole", "number")
 
 
-def known_headings(columns: Sequence[Column]) -> dict[str, tuple[Column, Twin | None]]:
-    """Give every heading that is ours: each column's name, and its twin in inch-pound units."""
-    known: dict[str, tuple[Column, Twin | None]] = {column.name: (column, None) for column in columns}
-    known |= {column.twin: (column, INCH_POUND[column.unit]) for column in columns if column.twin is not None}
-    return known
+def known_headings(columns: Sequence[Column]) -> dict[str, tuple[Column, Units]]:
+    """Give every heading that is ours, each column's name and its twin, with the units that it says."""
+    known = {column.name: (column, SI) for column in columns}
+    return known | {column.twin: (column, Units(inch_pound=True)) for column in columns if column.twin is not None}
 
 
 def _table(name: str) -> tuple[Column, ...]:

@@ -23,7 +23,7 @@ from drivekit.faults import counted, shown
 from drivekit.log.columns import TABLES, Column, known_headings
 from drivekit.log.reading import source
 from drivekit.log.tables import CellText, Table
-from drivekit.units import INCH_POUND, Twin
+from drivekit.units import INCH_POUND, SI, Units
 
 __all__ = ["ISO_DAY", "ORDERS", "SLASHED", "Guess", "drafted_map", "guesses"]
 
@@ -66,16 +66,16 @@ class Content(NamedTuple):
 
 
 class Guess(NamedTuple):
-    """A column that a heading may mean, the unit it may be in, and how near it is."""
+    """A column that a heading may mean, the units it may be in, and how near it is."""
 
     column: Column
-    twin: Twin | None
+    units: Units
     score: float
 
     @property
     def name(self) -> str:
         """Our heading for it."""
-        return self.column.name if self.twin is None else str(self.column.twin)
+        return str(self.column.twin) if self.units.inch_pound else self.column.name
 
 
 def content_of(cells: CellText) -> Content:
@@ -131,10 +131,10 @@ def _of(heading: str, content: Content, rows: int, free: Sequence[Column]) -> It
     unit = next((word in INCH for word in words[1:] if word in INCH | METRIC), None)
     plain = [word for word in words if word not in INCH | METRIC or len(words) == 1]
     for column in free:
-        twin = _unit(column, content, unit)
-        fit = _fit(column, twin, content, rows)
+        units = _units(column, content, unit)
+        fit = _fit(column, units, content, rows)
         if fit is not None:
-            yield Guess(column, twin, _likeness(plain, column) + fit)
+            yield Guess(column, units, _likeness(plain, column) + fit)
 
 
 def _likeness(words: Sequence[str], column: Column) -> float:
@@ -148,19 +148,22 @@ def _likeness(words: Sequence[str], column: Column) -> float:
     return max(*near, ALL_SAID if {*name} < {*words} else 0.0)
 
 
-def _unit(column: Column, content: Content, inch: bool | None) -> Twin | None:
-    """Take the unit that the heading names, else the one in which the middle number is nearest to a usual one."""
-    twin = INCH_POUND.get(column.unit)
-    if twin is None or inch is not None or not content.numbers:
-        return twin if inch else None
+def _units(column: Column, content: Content, inch: bool | None) -> Units:
+    """Take the units that the heading names, else those in which the middle number is nearest to a usual one."""
+    if column.unit not in INCH_POUND:
+        return SI
+    if inch is not None or not content.numbers:
+        return Units(bool(inch))
     between = math.sqrt(max(column.low, column.high / 1000) * column.high)
     usual = float(column.example) if column.example else between
     middle = sorted(content.numbers)[len(content.numbers) // 2]
-    metric, inch_pound = (abs(math.log(max(value, 1e-9) / usual)) for value in (middle, twin.metric(middle)))
-    return twin if inch_pound < metric else None
+    return min(
+        (SI, Units(inch_pound=True)),
+        key=lambda units: abs(math.log(max(units.metric(middle, column.unit), 1e-9) / usual)),
+    )
 
 
-def _fit(column: Column, twin: Twin | None, content: Content, rows: int) -> float | None:
+def _fit(column: Column, units: Units, content: Content, rows: int) -> float | None:
     """Say how much what stands there speaks for a column, 0 to 1; None where the column could not hold it."""
     if not content.texts:
         return 0.0
@@ -174,8 +177,7 @@ def _fit(column: Column, twin: Twin | None, content: Content, rows: int) -> floa
         return (0.4 * near + 0.3 * exact) / len(content.texts) if 2 * near >= len(content.texts) else None
     if not column.is_number:
         return 0.0 if column.kind == "name" or not content.mostly(len(content.numbers)) else None
-    metric = [twin.metric(value) if twin else value for value in content.numbers]
-    possible = sum(column.low <= value <= column.high for value in metric)
+    possible = sum(column.low <= units.metric(value, column.unit) <= column.high for value in content.numbers)
     whole = column.kind != "whole" or all(value.is_integer() for value in content.numbers)
     if not content.mostly(possible) or not whole:
         return None
@@ -231,7 +233,7 @@ def _heading(heading: str, guess: Guess | None, table: Table) -> str:
     """Offer a column for a heading, and say what stands there, as a person would check a guess by it."""
     texts, numbers, _ = content = content_of(table.cells[table.headings.index(heading)])
     line = f'# {_quoted(heading)} = "{guess.name if guess else ""}"'
-    unit = "" if guess is None else guess.twin.unit if guess.twin else guess.column.unit
+    unit = guess.units.name(guess.column.unit) if guess else ""
     remark = f"unit {unit}; " if unit else "" if guess else "near to no column of ours; "
     if texts and content.mostly(len(numbers)):
         return f"{line:<{WIDE}}  # {remark}{min(numbers):g} to {max(numbers):g} stand there"

@@ -33,7 +33,7 @@ from drivekit.log.guess import ORDERS, guesses
 from drivekit.log.reading import text_of
 from drivekit.log.tables import Table
 from drivekit.toml_file import toml_bytes, toml_content
-from drivekit.units import Twin
+from drivekit.units import Units
 
 __all__ = ["NO_MAP", "ColumnMap", "Placed", "column_map", "placed"]
 
@@ -177,8 +177,8 @@ class Placed(NamedTuple):
         Its place among the file's headings.
     heading : str
         The name faults give it: ours, or the person's own where that is another.
-    twin : Twin or None
-        The inch-pound unit it is written in; None for the metric one.
+    units : Units
+        Those it is written in.
     words : mapping of str to str
         The person's own words, lower case, and what they stand for.
     order : str
@@ -188,7 +188,7 @@ class Placed(NamedTuple):
     column: Column
     at: int
     heading: str
-    twin: Twin | None
+    units: Units
     words: Mapping[str, str] = {}
     order: str = ""
 
@@ -226,10 +226,10 @@ def placed(name: str, table: Table, own: ColumnMap = NO_MAP) -> tuple[dict[str, 
             elif not typed and any(table.cells[index].distinct):
                 faults.append(table.fault("", f"column {index + 1} has no heading", "name it, or take its cells out"))
             continue
-        column, twin = known[our]
+        column, units = known[our]
         heading = plain if plain in known and plain not in mapped else shown(typed)
         first = found.setdefault(
-            column.name, Placed(column, index, heading, twin, own.words.get(column.name, {}), own.order)
+            column.name, Placed(column, index, heading, units, own.words.get(column.name, {}), own.order)
         )
         if first.at != index:
             wrong = "this heading stands twice" if first.heading == heading else f"says the same as {first.heading}"

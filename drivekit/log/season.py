@@ -109,7 +109,7 @@ def season_of(found: Source, columns: str | Path | None = None) -> Season:
         for name, cells in sheet.columns.items()
         if cells.place.column.adds and not cells.there and not (name == "tension_n" and name in frame)
     )
-    units = next((Units(sheets.runs[name].place.twin is not None) for name in SPEAK if sheets.runs[name].there), SI)
+    units = next((sheets.runs[name].place.units for name in SPEAK if sheets.runs[name].there), SI)
     return Season(belts, runs, found.name, found.sha256, faults, absent, found.invented, units)
 
 
