@@ -57,27 +57,13 @@ class Question(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class OpenLog:
-    """A log without a fault, to which a run is to be added.
-
-    Parameters
-    ----------
-    path : Path
-        Where it stands.
-    columns : path or None
-        The map of the person's own headings.
-    found : Source
-        Its tables.
-    sheets : Sheets
-        Their cells.
-    faults : tuple of Fault
-        What it warns of without the run; of an empty table also that it is empty.
-    """
+    """A log without a fault, to which a run is to be added."""
 
     path: Path
-    columns: str | Path | None
+    columns: str | Path | None  # the map of the person's own headings
     found: Source
     sheets: Sheets
-    faults: tuple[Fault, ...]
+    faults: tuple[Fault, ...]  # what it warns of without the run; of an empty table also that it is empty
 
     @cached_property
     def places(self) -> dict[str, dict[str, Placed]]:

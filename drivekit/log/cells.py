@@ -22,7 +22,6 @@ from drivekit.log.guess import ISO_DAY, SLASHED
 from drivekit.log.headings import NO_MAP, ColumnMap, Placed, placed
 from drivekit.log.reading import NO_VALUE
 from drivekit.log.tables import CellText, Table
-from drivekit.units import SI
 
 __all__ = ["Cells", "Sheet", "Sheets", "cells", "checked_sheet", "figure"]
 
@@ -48,37 +47,17 @@ class Wrong(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cells:
-    """One column's values; all blank where the log lacks the column.
+    """One column's cells, row by row; all blank where the log lacks the column."""
 
-    Parameters
-    ----------
-    place : Placed
-        What it means, and how the person writes it.
-    there : bool
-        Whether the log has it.
-    table : Table
-        The table it stands in.
-    text : CellText
-        Its cells as typed.
-    value : ndarray, shape (n_rows,)
-        float64 in metric units, nan where not known (numbers); object, None where not known (names, words, text);
-        datetime64[D], NaT where not known (days).
-    known : ndarray of bool, shape (n_rows,)
-        Where a sound value stands.
-    bad : ndarray of bool, shape (n_rows,)
-        Where a fault was found, so that no further rule need speak of the cell.
-    asked : ndarray of bool, shape (n_rows,)
-        Where a question mark stands for "not known".
-    """
-
-    place: Placed
-    there: bool
+    place: Placed  # what it means, and how the person writes it
+    there: bool  # whether the log has it
     table: Table
-    text: CellText
+    text: CellText  # as typed
+    # In metric units. Numbers are float64, nan where not known; days datetime64[D], NaT; all else object, None.
     value: NDArray[Any]
-    known: Bools
-    bad: Bools
-    asked: Bools
+    known: Bools  # where a sound value stands
+    bad: Bools  # where a fault was found, so that no further rule need speak of the cell
+    asked: Bools  # where a question mark stands for "not known"
 
     def typed(self, row: Row) -> str | None:
         """Give a cell as typed, fit to print; None where it is blank."""
@@ -96,21 +75,11 @@ class Cells:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sheet:
-    """One table with its cells read: `sheet["fate"]` is a column, `len(sheet)` counts its rows.
-
-    Parameters
-    ----------
-    table : Table
-        The table as text.
-    columns : mapping of str to Cells
-        Every column it may have, by our names.
-    faults : tuple of Fault
-        What is wrong with its headings, rows and cells, each by itself.
-    """
+    """One table with its cells read: `sheet["fate"]` is a column, `len(sheet)` counts its rows."""
 
     table: Table
-    columns: Mapping[str, Cells]
-    faults: tuple[Fault, ...]
+    columns: Mapping[str, Cells]  # every column it may have, by our names
+    faults: tuple[Fault, ...]  # what is wrong with its headings, rows and cells, each by itself
 
     def __getitem__(self, name: str) -> Cells:
         return self.columns[name]
@@ -158,17 +127,7 @@ class Sheets:
 
 
 def checked_sheet(name: str, table: Table, own: ColumnMap = NO_MAP) -> Sheet:
-    """Read every known column of a table, and collect what is wrong with headings, rows and cells.
-
-    Parameters
-    ----------
-    name : str
-        Which of ours it is, belts or runs.
-    table : Table
-        The table as text.
-    own : ColumnMap
-        The person's own headings.
-    """
+    """Read every known column of a table, belts or runs, and collect what is wrong with headings, rows and cells."""
     places, faults = placed(name, table, own)
     found: dict[str, Cells] = {}
     for column in TABLES[name]:
@@ -218,7 +177,7 @@ def _absent(table: Table, column: Column) -> Cells:
     rows = table.line.shape
     no, blank = np.broadcast_to(np.False_, rows), np.broadcast_to(_array(column, [None]), rows)
     text = CellText(np.broadcast_to(np.int32(0), rows), ("",))
-    return Cells(Placed(column, -1, column.name, SI), False, table, text, blank, no, no, no)
+    return Cells(Placed(column, -1, column.name), False, table, text, blank, no, no, no)
 
 
 def figure(value: float) -> str:

@@ -33,7 +33,7 @@ from drivekit.log.guess import ORDERS, guesses
 from drivekit.log.reading import text_of
 from drivekit.log.tables import Table
 from drivekit.toml_file import toml_bytes, toml_content
-from drivekit.units import Units
+from drivekit.units import SI, Units
 
 __all__ = ["NO_MAP", "ColumnMap", "Placed", "column_map", "placed"]
 
@@ -43,33 +43,19 @@ Entry = tuple[int | None, str, object, str, str]
 
 
 class ColumnMap(NamedTuple):
-    """What a person's own headings and words stand for.
+    """What a person's own headings and words stand for."""
 
-    Parameters
-    ----------
-    file : str
-        The map's name; empty where there is none.
-    ours : mapping of str to mapping of str to str
-        For each table by name: their heading, as typed, to ours; to nothing where it is not to be read.
-    line : mapping of (str, str) to int or None
-        The line on which a heading of a table stands.
-    words : mapping of str to mapping of str to str
-        For each column by our name: their word, lower case, to one of our levels or to a blank.
-    order : str
-        One of `ORDERS`; empty where none was said.
-    faults : tuple of Fault
-        What is wrong with single entries.
-    """
-
-    file: str
-    ours: Mapping[str, Mapping[str, str]]
-    line: Mapping[tuple[str, str], int | None]
-    words: Mapping[str, Mapping[str, str]] = {}
-    order: str = ""
-    faults: tuple[Fault, ...] = ()
+    file: str = ""  # the map's name
+    text: str = ""  # as it stands in the file
+    ours: Mapping[str, Mapping[str, str]] = {}  # of each table: their heading, as typed, and ours or nothing
+    words: Mapping[
+        str, Mapping[str, str]
+    ] = {}  # of each column of ours: their word, lower case, and a level or nothing
+    order: str = ""  # one of `ORDERS`, where it was said
+    faults: tuple[Fault, ...] = ()  # what is wrong with single entries
 
 
-NO_MAP = ColumnMap("", {}, {})
+NO_MAP = ColumnMap()
 
 
 def column_map(path: str | Path) -> ColumnMap:
@@ -95,7 +81,6 @@ def column_map(path: str | Path) -> ColumnMap:
     line = partial(_line_of, text)
     wrong: list[Entry] = []
     ours: dict[str, Mapping[str, str]] = {}
-    lines: dict[tuple[str, str], int | None] = {}
     for table, entries in content.items():
         if table not in (*TABLES, "words", "days") or not isinstance(entries, dict):
             right = "put headings under [belts] or [runs], words under [words.COLUMN], the order of days under [days]"
@@ -103,9 +88,8 @@ def column_map(path: str | Path) -> ColumnMap:
         elif table in TABLES:
             known = known_headings(TABLES[table])
             ours[table] = {theirs: our for theirs, our in entries.items() if our in ("", *known)}
-            lines |= {(table, theirs): line(table, theirs) for theirs in entries}
             wrong += [
-                (lines[table, theirs], theirs, our, f"is no column of {table}", _offer(str(our), known))
+                (line(table, theirs), theirs, our, f"is no column of {table}", _offer(str(our), known))
                 for theirs, our in entries.items()
                 if theirs not in ours[table]
             ]
@@ -131,7 +115,7 @@ def column_map(path: str | Path) -> ColumnMap:
         if key != "order" or value not in ORDERS
     ]
     faults = tuple(Fault(name, at, shown(key), shown(str(value)), no, so) for at, key, value, no, so in wrong)
-    return ColumnMap(name, ours, lines, words, order if order in ORDERS else "", faults)
+    return ColumnMap(name, text, ours, words, order if order in ORDERS else "", faults)
 
 
 def _wrong_word(theirs: str, our: object, column: Column) -> Iterator[tuple[str, str]]:
@@ -167,43 +151,18 @@ def _line_of(text: str, section: str, key: str = "") -> int | None:
 
 
 class Placed(NamedTuple):
-    """A column of ours, where it stands in the file and in which unit.
-
-    Parameters
-    ----------
-    column : Column
-        What it means.
-    at : int
-        Its place among the file's headings.
-    heading : str
-        The name faults give it: ours, or the person's own where that is another.
-    units : Units
-        Those it is written in.
-    words : mapping of str to str
-        The person's own words, lower case, and what they stand for.
-    order : str
-        In which order the person writes days; empty where that was not said.
-    """
+    """A column of ours, where it stands in the file and how the person writes it."""
 
     column: Column
-    at: int
-    heading: str
-    units: Units
-    words: Mapping[str, str] = {}
-    order: str = ""
+    at: int  # among the file's headings
+    heading: str  # as faults name it: ours, or the person's own where that is another
+    units: Units = SI
+    words: Mapping[str, str] = {}  # the person's own, lower case, and what they stand for
+    order: str = ""  # of days, where it was said
 
 
 def placed(name: str, table: Table, own: ColumnMap = NO_MAP) -> tuple[dict[str, Placed], list[Fault]]:
-    """Find our columns among a table's headings.
-
-    Parameters
-    ----------
-    name : str
-        Which of ours it is, belts or runs.
-    table : Table
-        The table as text.
-    own : ColumnMap
-        The person's own headings.
+    """Find our columns among the headings of a table, belts or runs.
 
     Returns
     -------
@@ -265,5 +224,5 @@ def _unused_entries(name: str, table: Table, own: ColumnMap) -> Iterator[Fault]:
     lower = {heading.lower() for heading in typed}
     for theirs in own.ours.get(name, {}):
         if theirs.strip().lower() not in lower:
-            line, wrong = own.line[name, theirs], f"is no heading of {table.file}"
-            yield Fault(own.file, line, shown(theirs), None, wrong, _offer(theirs, typed))
+            wrong = f"is no heading of {table.file}"
+            yield Fault(own.file, _line_of(own.text, name, theirs), shown(theirs), None, wrong, _offer(theirs, typed))

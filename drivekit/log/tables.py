@@ -49,36 +49,16 @@ class CellText(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Table:
-    """One table of the log as text.
+    """One table of the log as text; rows that are blank throughout are left out."""
 
-    Parameters
-    ----------
-    file : str
-        How faults name it: ``runs.csv`` or ``season.xlsx[runs]``.
-    heading_line : int
-        Line of the heading.
-    headings : tuple of str
-        The headings as typed, blanks around them taken off.
-    cells : tuple of CellText
-        One for each heading; rows that are blank throughout are left out.
-    line : ndarray of int64, shape (n_rows,)
-        The first line of each row in the file.
-    sound : ndarray of bool, shape (n_rows,)
-        False where the row has too many or too few cells, so that no cell of it can be trusted to its column.
-    faults : tuple of Fault
-        What reading found.
-    complete : bool
-        False when rows could not be read at all.
-    """
-
-    file: str
+    file: str  # how faults name it: runs.csv or season.xlsx[runs]
     heading_line: int
-    headings: tuple[str, ...]
-    cells: tuple[CellText, ...]
-    line: NDArray[np.int64]
-    sound: NDArray[np.bool_]
-    faults: tuple[Fault, ...]
-    complete: bool
+    headings: tuple[str, ...]  # as typed, blanks around them taken off
+    cells: tuple[CellText, ...]  # one for each heading
+    line: NDArray[np.int64]  # of each row, its first in the file
+    sound: NDArray[np.bool_]  # no row with too many or too few cells, none of which can be trusted to its column
+    faults: tuple[Fault, ...]  # what reading found
+    complete: bool  # False when rows could not be read at all
 
     def fault(self, heading: str, wrong: str, right: str, warning: bool = False) -> Fault:
         """Find fault with a heading; an empty one means their whole line."""
