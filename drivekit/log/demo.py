@@ -75,24 +75,7 @@ class _Belt:
 
 
 def season(plan: Plan, *, seed: int, runs: int | None = None, truth: Truth = TRUTH) -> DemoSeason:
-    """Play a season.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is fitted when.
-    seed : int
-        Seed of everything drawn.
-    runs : int, optional
-        Stop after that many runs; the plan's year is repeated as often as that takes. Without it: one year.
-    truth : Truth
-        What drives the hazard.
-
-    Returns
-    -------
-    DemoSeason
-        Rows in the order made.
-    """
+    """Play one year of a plan; or so many runs, the year repeated as often as that takes. All draws follow `seed`."""
     play = _Play(plan, truth, seed)
     years = (plan.year,) if runs is None else count(plan.year)
     meetings = ((number, date(year, month, _OPENS_ON)) for year in years for number, month in enumerate(plan.months))
@@ -320,20 +303,7 @@ def demo_files(seed: int = 1) -> dict[str, bytes]:
 
 
 def season_files(plan: Plan, played: DemoSeason) -> dict[str, bytes]:
-    """Say a played season as the files of its folder.
-
-    Parameters
-    ----------
-    plan : Plan
-        For the season's name and title.
-    played : DemoSeason
-        Its rows.
-
-    Returns
-    -------
-    dict of str to bytes
-        ``belts.csv``, ``runs.csv`` and ``datapackage.json``.
-    """
+    """Say a played season as the files of its folder: ``belts.csv``, ``runs.csv`` and ``datapackage.json``."""
     tables = {"belts.csv": (BELTS, played.belts), "runs.csv": (RUNS, played.runs)}
     columns = {file: [one for one in of if any(one.name in row for row in rows)] for file, (of, rows) in tables.items()}
     files = {file: _csv(columns[file], rows) for file, (_, rows) in tables.items()}

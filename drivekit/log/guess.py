@@ -86,23 +86,10 @@ def content_of(cells: CellText) -> Content:
 
 
 def guesses(table: Table, headings: Sequence[str], free: Sequence[Column], least: float = LIKELY) -> dict[str, Guess]:
-    """Guess what headings mean, each column at most once, the nearest first.
+    """Guess what headings of a table mean, by heading: each column at most once, the nearest first.
 
-    Parameters
-    ----------
-    table : Table
-        The table in which they stand.
-    headings : sequence of str
-        The headings that are none of ours, as typed.
-    free : sequence of Column
-        The columns that none of the other headings names.
-    least : float
-        The lowest score of a guess.
-
-    Returns
-    -------
-    dict of str to Guess
-        By heading; those that are near to nothing are left out.
+    `headings` are those that are none of ours, `free` the columns that no other heading names; a heading whose nearest
+    column has a lower score than `least` is left out.
     """
     found = [
         (heading, guess)
@@ -186,19 +173,9 @@ def _fit(column: Column, units: Units, content: Content, rows: int) -> float | N
 
 
 def drafted_map(log: str | Path, map_path: str | Path) -> str:
-    """Draft the map of a log's headings and words.
+    """Draft the map of a log's headings and words: a TOML file to be confirmed, which as it stands maps nothing.
 
-    Parameters
-    ----------
-    log : path
-        The log.
-    map_path : path
-        Where the map is to stand, as the text tells it.
-
-    Returns
-    -------
-    str
-        A TOML file whose lines are to be confirmed; as it stands it maps nothing.
+    `map_path` is where it is to stand, as the text tells it.
 
     Raises
     ------

@@ -48,9 +48,7 @@ class ColumnMap(NamedTuple):
     file: str = ""  # the map's name
     text: str = ""  # as it stands in the file
     ours: Mapping[str, Mapping[str, str]] = {}  # of each table: their heading, as typed, and ours or nothing
-    words: Mapping[
-        str, Mapping[str, str]
-    ] = {}  # of each column of ours: their word, lower case, and a level or nothing
+    words: Mapping[str, Mapping[str, str]] = {}  # of each column: their word, lower case, and a level or nothing
     order: str = ""  # one of `ORDERS`, where it was said
     faults: tuple[Fault, ...] = ()  # what is wrong with single entries
 
@@ -59,12 +57,7 @@ NO_MAP = ColumnMap()
 
 
 def column_map(path: str | Path) -> ColumnMap:
-    """Read a map.
-
-    Parameters
-    ----------
-    path : path
-        A TOML file.
+    """Read a map, a TOML file.
 
     Raises
     ------

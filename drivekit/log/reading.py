@@ -53,14 +53,7 @@ class Source(NamedTuple):
 
 
 def source(path: str | Path, instead: Mapping[str, bytes] = NOTHING) -> Source:
-    """Read the tables of a log.
-
-    Parameters
-    ----------
-    path : path
-        The log.
-    instead : mapping of str to bytes
-        What is read in the place of the files of these names.
+    """Read the tables of a log; `instead` says what is read in the place of files of these names.
 
     Raises
     ------
