@@ -16,19 +16,17 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from itertools import repeat, zip_longest
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from drivekit.faults import Fault, Unusable, shown
+from drivekit.log.columns import TABLES
 from drivekit.log.tables import Record, Table, filled_table
 
 __all__ = ["BEFORE", "LARGEST_BYTES", "NO_VALUE", "Source", "copy_before", "files_of", "source", "text_of"]
 
 LARGEST_BYTES = 200_000_000
 LARGEST_UNPACKED_BYTES = 1_000_000_000
-TABLES = ("belts", "runs")
 BEFORE, DIGITS = ".before-", 12
-NOTHING: Mapping[str, bytes] = MappingProxyType({})
 LAST_ROW = 1_048_576
 ROW_NUMBER = re.compile(rb"<(?:\w+:)?row\s(?:[^>]*?\s)?r=[\"']([0-9]+)")
 MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s(?:[^>]*?\s)?ref=[\"']([A-Z]{1,3}[0-9]+:[A-Z]{1,3}[0-9]+)")
@@ -52,7 +50,7 @@ class Source(NamedTuple):
     faults: tuple[Fault, ...]
 
 
-def source(path: str | Path, instead: Mapping[str, bytes] = NOTHING) -> Source:
+def source(path: str | Path, instead: Mapping[str, bytes] = {}) -> Source:
     """Read the tables of a log; `instead` says what is read in the place of files of these names.
 
     Raises
@@ -77,15 +75,13 @@ def source(path: str | Path, instead: Mapping[str, bytes] = NOTHING) -> Source:
         ]
         belts, runs = (filled_table(name, texts.pop(name)) for name in list(texts))
     elif place.suffix.lower() == ".xlsx":
-        contents = {name: instead[place.name] if place.name in instead else _bytes(place)}
+        contents = {name: _bytes(place, instead)}
         (belts, runs), of_files = _sheet_tables(name, contents[name])
     else:
         raise Unusable(f"{name} is no season log: name a folder that holds belts.csv and runs.csv, or one .xlsx file.")
-    digest = hashlib.sha256()
-    for content in contents.values():
-        digest.update(content)
+    digest = hashlib.sha256(b"".join(contents.values())).hexdigest()
     invented, faults = _invented((place if place.is_dir() else place.parent) / "datapackage.json")
-    return Source(name, belts, runs, digest.hexdigest(), invented, (*of_files, *faults))
+    return Source(name, belts, runs, digest, invented, (*of_files, *faults))
 
 
 def files_of(place: Path) -> tuple[Path, ...]:
@@ -105,13 +101,13 @@ def _folder_files(folder: Path, instead: Mapping[str, bytes]) -> tuple[dict[str,
     A run with a new belt is added by replacing belts.csv first; it is read last, so that a run never lacks its belt.
     """
     members = [_member(folder, file.name) for file in files_of(folder)]
-    found = {file.name: instead[file.name] if file.name in instead else _bytes(file) for file in reversed(members)}
+    found = {file.name: _bytes(file, instead) for file in reversed(members)}
     contents = {file.name: found[file.name] for file in members}
     before = copy_before(members[0], contents.values())
     if not before.is_file():
         return contents, []
     wrong = "has a new belt whose run was cut short while it was added, so the file is read as it was before that"
-    contents[members[0].name] = _bytes(before)
+    contents[members[0].name] = _bytes(before, {})
     return contents, [Fault(members[0].name, None, "", None, wrong, "add the run again", True)]
 
 
@@ -155,7 +151,9 @@ def _member(folder: Path, name: str) -> Path:
     raise Unusable(f"{shown(str(folder), None)} holds no {name}{hint}: {log}.")
 
 
-def _bytes(file: Path) -> bytes:
+def _bytes(file: Path, instead: Mapping[str, bytes]) -> bytes:
+    if file.name in instead:
+        return instead[file.name]
     full, name = shown(str(file), None), shown(file.name, None)
     if file.is_dir():
         raise Unusable(f"{full} is a folder where a file should stand.")

@@ -168,7 +168,9 @@ def _runs_frame(sheets: Sheets, tension_n: Floats) -> pd.DataFrame:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RunTable:
-    """Runs in order, each with its belt's age and every setting as it was on that run; nothing in it can be changed.
+    """Runs in order, each with its belt's age and every setting as it was on that run; nothing can be changed in it.
+
+    The arrays handed in are not copied: they are the table's alone.
 
     ``table["age"]`` is a column, ``"tension_n" in table`` says whether the log has one, ``len(table)`` counts the runs.
 
@@ -183,11 +185,10 @@ class RunTable:
     values: Mapping[str, NDArray[Any]]
 
     def __post_init__(self) -> None:
-        kept = {}
-        for name, value in self.values.items():
-            kept[name] = value.copy() if value.flags.writeable else value
-            kept[name].flags.writeable = False
-        object.__setattr__(self, "values", MappingProxyType(kept))
+        closed = {name: value.view() for name, value in self.values.items()}
+        for value in closed.values():
+            value.flags.writeable = False
+        object.__setattr__(self, "values", MappingProxyType(closed))
 
     def __getitem__(self, name: str) -> NDArray[Any]:
         return self.values[name]
@@ -212,7 +213,7 @@ class RunTable:
 
     def where(self, mask: NDArray[np.bool_]) -> RunTable:
         """Keep the runs for which `mask`, shape (n_runs,), is true."""
-        return RunTable({name: _closed(value[mask]) for name, value in self.values.items()})
+        return RunTable({name: value[mask] for name, value in self.values.items()})
 
     def __str__(self) -> str:
         belts = len(set(self.values["belt"].tolist()))
@@ -220,12 +221,6 @@ class RunTable:
 
     def _repr_html_(self) -> str:
         return f"<p>{escape(str(self))}</p>"
-
-
-def _closed(fresh: NDArray[Any]) -> NDArray[Any]:
-    """Close an array that nobody else holds to writing, so that a run table takes it without another copy."""
-    fresh.flags.writeable = False
-    return fresh
 
 
 def run_table(season: Season) -> RunTable:
@@ -243,9 +238,6 @@ def run_table(season: Season) -> RunTable:
     values: dict[str, NDArray[Any]] = {}
     for name in runs.columns:
         value = runs[name].to_numpy()[known]
-        values[name] = _closed(value.astype("datetime64[D]") if value.dtype.kind == "M" else value)
-    for name in OF_THE_BELT:
-        if name in belts:
-            values[name] = _closed(belts[name].to_numpy()[row[known]])
-    values["age"] = _closed((np.nan_to_num(before[row]).astype(np.int64) + place)[known])
-    return RunTable(values)
+        values[name] = value.astype("datetime64[D]") if value.dtype.kind == "M" else value
+    values |= {name: belts[name].to_numpy()[row[known]] for name in OF_THE_BELT if name in belts}
+    return RunTable(values | {"age": (np.nan_to_num(before[row]).astype(np.int64) + place)[known]})
