@@ -116,7 +116,7 @@ class OpenLog:
         """Give table and column, by our names, of a fault in the rows that are added; None of any other."""
         for name, places in self.places.items():
             table: Table = getattr(self.found, name)
-            if (fault.file, fault.line) == (table.file, int(max(table.line, default=table.heading_line)) + 1):
+            if (fault.file, fault.line) == (table.file, table.last_line + 1):
                 return next(((name, our) for our, place in places.items() if place.heading == fault.column), None)
         return None
 
@@ -283,28 +283,30 @@ def _with_sheet_row(table: Table, content: bytes, columns: Mapping[int, Column],
     part = book[title]._worksheet_path.lstrip("/")
     archive = zipfile.ZipFile(io.BytesIO(content))
     sheet = archive.read(part).decode()
-    above = int(table.line[-1]) if len(table.line) else table.heading_line
-    over, under = _row_of(sheet, above), _row_of(sheet, above + 1)
+    last, line = table.last_line, table.last_line + 1
+    over, under = _row_of(sheet, last), _row_of(sheet, line)
     if over is None:
         raise Unusable(f"{table.file} does not number its rows: save it in a spreadsheet program, then add the run")
     prefix = over["prefix"]
     like, cells = _cells_of(over[0]) if len(table.line) else {}, _cells_of(under[0] if under else "")
     for at, column in columns.items():
         letter = get_column_letter(at + 1)
-        cells[letter] = _cell(column, row[at], (prefix, f"{letter}{above + 1}"), cells, like, book.epoch)
+        above = like.get(letter, "")
+        of_cell = _cell(column, row[at], above, cells.get(letter, above), book.epoch, prefix)
+        cells[letter] = f'<{prefix}c r="{letter}{line}"{of_cell}'
     # of the row above only what it is like is taken, and nothing of a heading
     tag = under["tag"] if under else over["tag"] if len(table.line) else ""
     tag = re.sub(r'\sr=["\'][0-9]+["\']', "", tag)
     ordered = "".join(cells[letter] for letter in sorted(cells, key=lambda letter: (len(letter), letter)))
-    made = f'<{prefix}row r="{above + 1}"{tag}>{ordered}</{prefix}row>'
+    made = f'<{prefix}row r="{line}"{tag}>{ordered}</{prefix}row>'
     start, end = under.span() if under else (over.end(), over.end())
     rows_from, rows_to = sheet.index("sheetData>"), sheet.rindex("sheetData>")
     rows = sheet[rows_from:start] + made + sheet[end:rows_to]
-    changed = {part: _lengthened(sheet[:rows_from], above) + rows + _lengthened(sheet[rows_to:], above)}
+    changed = {part: _lengthened(sheet[:rows_from], last) + rows + _lengthened(sheet[rows_to:], last)}
     related = "{}/_rels/{}.rels".format(*part.rsplit("/", 1))
     if related in archive.namelist():
         for list_of in re.findall(r'Target="(?:\.\./|/xl/)(tables/[^"]+)"', archive.read(related).decode()):
-            changed[f"xl/{list_of}"] = _lengthened(archive.read(f"xl/{list_of}").decode(), above)
+            changed[f"xl/{list_of}"] = _lengthened(archive.read(f"xl/{list_of}").decode(), last)
     kept = io.BytesIO()
     with zipfile.ZipFile(kept, "w") as written:
         for info in archive.infolist():
@@ -323,24 +325,19 @@ def _cells_of(row: str) -> dict[str, str]:
     return {found[2]: found[0] for found in re.finditer(pattern, row, re.DOTALL)}
 
 
-def _cell(
-    column: Column, text: str, named: tuple[str, str], own: Mapping[str, str], like: Mapping[str, str], epoch: Any
-) -> str:
-    """Write a cell: a number, or a text that no spreadsheet takes for anything else.
+def _cell(column: Column, text: str, above: str, own: str, epoch: Any, prefix: str) -> str:
+    """Write what follows a cell's place: a number, or a text that no spreadsheet takes for anything else.
 
     Its style is its own where it stands there blank, else that of the cell above. A day is a number as that one is, and
     with its style, which alone makes it a day; so is a name of digits.
     """
     from openpyxl.utils.datetime import to_excel
 
-    prefix, place = named
-    above = like.get(place.rstrip("0123456789"), "")
     numbered = f"<{prefix}v>" in above and re.search(r'^<[^>]*\st=["\'][^n]', above) is None
-    styled = own.get(place.rstrip("0123456789"), above)
     if column.kind == "day" and numbered and ISO_DAY.fullmatch(text):
-        text, styled = str(int(to_excel(datetime.date.fromisoformat(text), epoch))), above
-    style = re.match(r'<[^>]*(\ss=["\'][^"\']*["\'])', styled)
-    start = f'<{prefix}c r="{place}"{style[1] if style else ""}'
+        text, own = str(int(to_excel(datetime.date.fromisoformat(text), epoch))), above
+    style = re.match(r'<[^>]*(\ss=["\'][^"\']*["\'])', own)
+    start = style[1] if style else ""
     if not text:
         return f"{start}/>"
     if NUMBER.fullmatch(text) and (column.is_number or (numbered and text == text.lstrip("0"))):
@@ -349,7 +346,7 @@ def _cell(
     return f'{start} t="inlineStr"><{prefix}is>{inside}</{prefix}is></{prefix}c>'
 
 
-def _lengthened(part: str, above: int) -> str:
+def _lengthened(part: str, last: int) -> str:
     """Let every area that ended with a row (a table, a filter, a drop-down) end with the next."""
-    last = re.compile(rf"(:\$?[A-Z]+\$?){above}\b")
-    return re.sub(r'\s(?:sq)?ref="[^"]*"', lambda found: last.sub(rf"\g<1>{above + 1}", found[0]), part)
+    ends = re.compile(rf"(:\$?[A-Z]+\$?){last}\b")
+    return re.sub(r'\s(?:sq)?ref="[^"]*"', lambda found: ends.sub(rf"\g<1>{last + 1}", found[0]), part)

@@ -151,11 +151,7 @@ def cells(table: Table, place: Placed) -> tuple[Cells, list[Fault]]:
     """
     column, text, words = place.column, table.cells[place.at], place.words
     meant = [words.get(typed.lower(), typed) for typed in text.distinct] if words else text.distinct
-    parsed = [_parsed(typed, place) for typed in meant]
-    if column.kind == "name" and table.file.endswith("]"):
-        # A spreadsheet makes a day of a name that looks like one; in a text file it is what the person typed.
-        turned = Wrong("is a day where a name should stand", "format the cell as text and type the name again")
-        parsed = [turned if DAY.fullmatch(typed) else value for typed, value in zip(text.distinct, parsed, strict=True)]
+    parsed = [_parsed(typed, place, of_sheet=table.file.endswith("]")) for typed in meant]
     wrong = np.array([isinstance(value, Wrong) for value in parsed], dtype=np.bool_)[text.code]
     empty = np.array([value is None for value in parsed], dtype=np.bool_)[text.code]
     asked = np.array([column.question and typed == "?" for typed in meant], dtype=np.bool_)[text.code]
@@ -189,7 +185,7 @@ def figure(value: float) -> str:
     return rounded.rstrip("0").rstrip(".") if "." in rounded else rounded
 
 
-def _parsed(typed: str, place: Placed) -> Any:
+def _parsed(typed: str, place: Placed, *, of_sheet: bool) -> Any:
     """Give the value that a text stands for: None for none, or what is wrong with it."""
     column = place.column
     if not typed:
@@ -204,10 +200,8 @@ def _parsed(typed: str, place: Placed) -> Any:
         return word if word in column.levels else Wrong(f"is no {column.name}", nearest(word, column.levels))
     if column.kind == "day":
         return _day(typed, place.order)
-    if column.kind == "name" and NO_NAME.fullmatch(typed):
-        return Wrong(f"is no {column.label.lower()} but an error or a yes-or-no of a spreadsheet", "write the name")
-    if column.kind == "name" and not typed.isprintable():
-        return Wrong("holds a letter that cannot be seen", "type the name again")
+    if column.kind == "name":
+        return _name(typed, column, of_sheet=of_sheet)
     return _number(typed, place) if column.is_number else typed
 
 
@@ -222,6 +216,15 @@ def _blank(column: Column) -> Wrong:
         return Wrong("blank", f"every row needs one of {', '.join(column.levels)}")
     needs = {"day": "a day, such as 2026-03-07", "whole": "a whole number", "number": "a number"}
     return Wrong("blank", f"every row needs {needs.get(column.kind, f'a {column.name}')}")
+
+
+def _name(typed: str, column: Column, *, of_sheet: bool) -> str | Wrong:
+    if of_sheet and DAY.fullmatch(typed):
+        # A spreadsheet makes a day of a name that looks like one; in a text file it is what the person typed.
+        return Wrong("is a day where a name should stand", "format the cell as text and type the name again")
+    if NO_NAME.fullmatch(typed):
+        return Wrong(f"is no {column.label.lower()} but an error or a yes-or-no of a spreadsheet", "write the name")
+    return typed if typed.isprintable() else Wrong("holds a letter that cannot be seen", "type the name again")
 
 
 def _day(typed: str, order: str) -> datetime.date | Wrong:

@@ -221,10 +221,9 @@ def _merged(table: Table, part: bytes) -> Iterator[Fault]:
     """Find merged cells over the table: those that are hidden read as blank."""
     from openpyxl.utils import range_boundaries
 
-    last = int(table.line[-1]) if len(table.line) else table.heading_line
     for area in map(bytes.decode, MERGED.findall(part)):
         column, line, _, until = range_boundaries(area)
-        if column <= len(table.headings) and line <= last and until >= table.heading_line:
+        if column <= len(table.headings) and line <= table.last_line and until >= table.heading_line:
             wrong = f"cells {area} are merged, so that all but the first read as blank"
             yield Fault(table.file, line, "", None, wrong, "take the merge apart and fill every cell")
 

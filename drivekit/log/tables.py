@@ -60,6 +60,11 @@ class Table:
     faults: tuple[Fault, ...]  # what reading found
     complete: bool  # False when rows could not be read at all
 
+    @property
+    def last_line(self) -> int:
+        """The line of the last row; of the heading where there is none."""
+        return int(self.line[-1]) if len(self.line) else self.heading_line
+
     def fault(self, heading: str, wrong: str, right: str, warning: bool = False) -> Fault:
         """Find fault with a heading; an empty one means their whole line."""
         return Fault(self.file, self.heading_line, heading, None, wrong, right, warning)
@@ -72,13 +77,8 @@ def with_row(table: Table, cells: Sequence[str]) -> Table:
         distinct = text.distinct if cell in text.distinct else (*text.distinct, cell)
         return CellText(np.append(text.code, np.int32(distinct.index(cell))), distinct)
 
-    line = (int(table.line[-1]) if len(table.line) else table.heading_line) + 1
-    return replace(
-        table,
-        cells=tuple(map(grown, table.cells, cells)),
-        line=np.append(table.line, line),
-        sound=np.append(table.sound, np.True_),
-    )
+    line, sound = np.append(table.line, table.last_line + 1), np.append(table.sound, np.True_)
+    return replace(table, cells=tuple(map(grown, table.cells, cells)), line=line, sound=sound)
 
 
 def csv_text(rows: Iterable[Sequence[object]], **how: Any) -> str:
