@@ -56,7 +56,7 @@ class Table:
     headings: tuple[str, ...]  # as typed, blanks around them taken off
     cells: tuple[CellText, ...]  # one for each heading
     line: NDArray[np.int64]  # of each row, its first in the file
-    sound: NDArray[np.bool_]  # no row with too many or too few cells, none of which can be trusted to its column
+    sound: NDArray[np.bool_]  # False where a row has too many or too few cells: none can be trusted to its column
     faults: tuple[Fault, ...]  # what reading found
     complete: bool  # False when rows could not be read at all
 
