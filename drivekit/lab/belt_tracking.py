@@ -4,51 +4,40 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import pi, radians, tau
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
+from drivekit.decide.tracking import Tracking
 from drivekit.drive.entry import LEANS, PHASES, UNSEEN, Lean, Side, Walk, leaning, reading_words, walk_on
 from drivekit.drive.screws import split_move
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.season_study import Study, Table, Words
 from drivekit.show.controls import Control, Drawing, Panel, on_grid
-from drivekit.show.markup import table
-from drivekit.show.paper import Picture
 from drivekit.show.phrases import lowered, raised, spoken
 from drivekit.show.readings import STEERING, car_picture, cars_fits, sign_picture
 from drivekit.units import flats_words
 
-if TYPE_CHECKING:
-    from drivekit.decide.tracking import Tracking
-
 __all__ = [
-    "car_fits",
+    "cars_fits",
     "next_turns",
     "reading_guide",
-    "readings",
     "readings_controls",
     "readings_words",
     "walk_controls",
-    "walk_picture",
     "walk_words",
 ]
 
 ENDS = ("front", "rear")
 SIDES: tuple[Side, ...] = ("front", "even", "rear")
-IDLER, SNOUT = ("idler_flats_front", "idler_flats_rear"), ("snout_flats_left", "snout_flats_right")
-
-
-def walk_picture(found: SetUp, end: str = "front") -> Picture:
-    """Draw which way the belt walks when the idler's adjuster is turned further in at the front or the rear end."""
-    idler = _idler(found)
-    return sign_picture(_walk(found, idler, end), found.layout.pulleys[idler].name, unseen=UNSEEN)
+IDLER = {"front idler adjuster": "idler_flats_front", "rear idler adjuster": "idler_flats_rear"}
+SNOUT = {"left jack screw": "snout_flats_left", "right jack screw": "snout_flats_right"}
+"""The screws, each with the column of its flats."""
 
 
 def walk_words(found: SetUp) -> Words:
     """Say which way the belt walks with more screw at the front of the idler, and with more at the rear."""
-    idler = _idler(found)
-    return Words(tuple(f"More screw at the {end}. {_walk(found, idler, end)}" for end in ENDS))
+    return Words(tuple(f"More screw at the {end}. {_walk(found, _idler(found), end)}" for end in ENDS))
 
 
 def walk_controls(found: SetUp) -> Panel:
@@ -62,9 +51,8 @@ def walk_controls(found: SetUp) -> Panel:
         "wrap_percent": Control("whole", "Wrap of the belt on it, % of the drive's", (20, 200), 100),
     }
 
-    def redraw(pulley: str, end: str, lean: Lean, turned_deg: int, wrap_percent: int) -> Drawing:
-        place = names.index(pulley)
-        walked = _walk(found, place, end, lean=lean, turned_deg=turned_deg, wrap_percent=wrap_percent)
+    def redraw(pulley: str, **way: Any) -> Drawing:
+        walked = _walk(found, names.index(pulley), **way)
         return Drawing(sign_picture(walked, pulley, unseen=UNSEEN), (str(walked),))
 
     return Panel(controls, redraw)
@@ -74,58 +62,41 @@ def reading_guide() -> Table:
     """Set what a lean means in each phase of a run, and which screw it asks for."""
     rows = [(when, *(reading_words(phase, side) for side in SIDES)) for phase, (when, _) in PHASES.items()]
     head = ("phase", "leans to the front", "runs even", "leans to the rear")
-    return Table(table(head, rows))
-
-
-def car_fits(study: Study, *, aim_c: float = 0.0) -> dict[str, Tracking]:
-    """Give the fit of every car that has readings, by its name.
-
-    `aim_c` is the difference after warm-up, front less rear, at which its belt runs even under load; 0 where not known.
-    """
-    return cars_fits(study.findings, aim_c=aim_c)
-
-
-def readings(study: Study, car: str | None = None) -> Picture | Words:
-    """Draw one car's readings and the line through them, of the first car unless one is named, or say why not."""
-    fits = car_fits(study)
-    if not fits:
-        return _none(study)
-    name = next(iter(fits)) if car is None else car
-    return car_picture(study.findings, name, fits[name])
+    return Table((head, rows))
 
 
 def readings_words(study: Study) -> Words:
     """Say of every car what a flat does, where its belt runs even, what to turn next, and what hides in it."""
-    fits = car_fits(study)
-    if not fits:
-        return _none(study)
-    return Words((*(f"{raised(car)}: {fit.said(spoken(study.findings))}" for car, fit in fits.items()), STEERING))
+    fits, units = cars_fits(study.findings), spoken(study.findings)
+    said = [f"{raised(car)}: {fit.said(units)}" for car, fit in fits.items()]
+    return Words((*said, STEERING)) if said else _none(study)
 
 
 def readings_controls(study: Study) -> Panel | Words:
     """Lay out a choice of car and the lean after warm-up that is wanted; its readings and its sentences follow."""
-    fits = car_fits(study)
-    if not fits:
+    cars, units = tuple(cars_fits(study.findings)), spoken(study.findings)
+    if not cars:
         return _none(study)
 
-    units = spoken(study.findings)
-
     def redraw(car: str, aim: float) -> Drawing:
-        fit = car_fits(study, aim_c=aim / units.apart(1.0, "°C"))[car]
+        fit = cars_fits(study.findings, aim_c=aim / units.apart(1.0, "°C"))[car]
         return Drawing(car_picture(study.findings, car, fit), (fit.said(units),))
 
     reach = round(units.apart(6.0, "°C"))
     controls = {
-        "car": Control("choice", "Car", tuple(fits)),
+        "car": Control("choice", "Car", cars),
         "aim": on_grid(f"Lean wanted after warm-up: front edge less rear, {units.name('°C')}", 0.0, -reach, reach, 0.5),
     }
     return Panel(controls, redraw)
 
 
 def next_turns(study: Study, *, aim_c: float = 0.0) -> Words:
-    """Say for every car which screw to turn, from the flats of its last run, so that none is left loose."""
+    """Say for every car which screw to turn, from the flats of its last run, so that none is left loose.
+
+    `aim_c` is the difference after warm-up, front less rear, at which its belt runs even under load; 0 where not known.
+    """
     said = []
-    for car, fit in car_fits(study, aim_c=aim_c).items():
+    for car, fit in cars_fits(study.findings, aim_c=aim_c).items():
         told = lowered(fit.move.said(spoken(study.findings)))
         if fit.move.idler or (fit.move.snout and fit.move.idler is not None):
             try:
@@ -138,32 +109,25 @@ def next_turns(study: Study, *, aim_c: float = 0.0) -> Words:
 
 def _turns(study: Study, car: str, fit: Tracking) -> str:
     """Say which screw goes from where to where, by the flats of the last run in the fit."""
-    table, moves = study.asked.table, []
+    table, move = study.asked.table, fit.move
     row = np.flatnonzero(table["car"] == car)[fit.used][-1]
-    stood = {name: round(float(table[name][row])) for name in (*IDLER, *SNOUT) if name in table}
-    if fit.move.idler:
-        last = stood[IDLER[0]], stood[IDLER[1]]
-        moves += _screw_words(last, split_move(last, fit.move.idler, names=ENDS), "{} idler adjuster", ENDS)
-    if fit.move.snout:
-        last = stood[SNOUT[0]], stood[SNOUT[1]]
-        wanted = last[0] + fit.move.snout, last[1] + fit.move.snout
-        moves += _screw_words(last, wanted, "{} jack screw", ("left", "right"))
-    tension = "; then read the tension again, which a jack screw moves too" if fit.move.snout else ""
-    return f"turn {' and '.join(moves)}{tension}."
-
-
-def _screw_words(last: tuple[int, int], wanted: tuple[int, int], called: str, names: tuple[str, str]) -> list[str]:
-    """Say the way of each of two screws that moves."""
-    return [
-        f"the {called.format(name)} {flats_words(abs(to - at))} {'in' if to > at else 'out'}, from {at} to {to}"
-        for name, at, to in zip(names, last, wanted, strict=True)
+    screws = (IDLER if move.idler else {}) | (SNOUT if move.snout else {})
+    stood = {screw: round(float(table[name][row])) for screw, name in screws.items()}
+    wanted = {screw: at + (move.snout or 0) for screw, at in stood.items()}
+    if move.idler:
+        front, rear = (stood[screw] for screw in IDLER)
+        wanted |= zip(IDLER, split_move((front, rear), move.idler, names=ENDS), strict=True)
+    turns = [
+        f"the {screw} {flats_words(abs(to - at))} {'in' if to > at else 'out'}, from {at} to {to}"
+        for screw, at, to in zip(stood, stood.values(), wanted.values(), strict=True)
         if to != at
     ]
+    tension = "; then read the tension again, which a jack screw moves too" if move.snout else ""
+    return f"turn {' and '.join(turns)}{tension}."
 
 
 def _none(study: Study) -> Words:
-    block = study.findings["tracking"]
-    reason = block.get("reason")
+    reason = study.findings["tracking"].get("reason")  # a car may be called so
     told = reason if isinstance(reason, str) else "no run has both its flats and its edge temperatures"
     return Words((f"Nothing can be told of tracking: {told}.",))
 

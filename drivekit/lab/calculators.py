@@ -1,49 +1,48 @@
 """Small calculators for the bench: each a row of controls that starts at the drive's own numbers, and a sentence.
 
-Some ask what a person measures: they start at what the drive's own numbers would read, in its units.
+Some ask what a person measures: they start at what the drive's own numbers would read, in its units. What may be moved,
+and how far, stands in `calculators.toml`.
 """
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable
+from functools import partial
 from math import radians
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any
 
-from drivekit.drive import clamp, fitting, measured, screws, span_tension, stack
-from drivekit.drive.layout import Bracket, StackPart
+from drivekit.drive import clamp, fitting, measured, screws, stack
+from drivekit.drive.layout import Bracket, Clamp, JackScrews, StackPart
 from drivekit.drive.recording import heard
 from drivekit.drive.screws import INCH_THREADS, METRIC_PITCHES_MM, thread
 from drivekit.drive.set_up import SetUp
 from drivekit.drive.slack import blower_rpm
+from drivekit.drive.span_tension import readings, tension_from_frequency, tension_from_push
 from drivekit.lab.drive_set_up import as_filed, turned
 from drivekit.lab.season_study import Words
 from drivekit.show.controls import Control, Drawing, Panel, amount, on_grid
-from drivekit.units import Spoken, flats_words, refused_in
+from drivekit.units import Spoken, Units, flats_words, refused_in
 
 __all__ = ["CALCULATORS", "calculator", "recorded"]
 
+DIALS: dict[str, dict[str, dict[str, Any]]] = tomllib.loads(
+    Path(__file__).with_suffix(".toml").read_text(encoding="utf-8")
+)
+PER_SI = {"mm": 1e3, "g/m": 1e3, "g": 1e3, "L": 1e3, "kPa": 1e-3, "N": 1.0, "N m": 1.0}
+"""How many of a unit are one in SI."""
 
-class Dial(NamedTuple):
-    """An amount that may be moved, here in a metric unit, by a person in the units of the drive."""
-
-    label: str
-    unit: str
-    start: float
-    low: float
-    high: float
-    step: float
-
-
-Calculator = tuple[dict[str, Control | Dial], Callable[..., tuple[Spoken | str, ...]]]
-"""What may be moved, each with the value it starts at; and what answers, amounts in, or ValueError with a sentence."""
+Told = Spoken | str
+Calculator = tuple[dict[str, Any], Callable[..., Told | tuple[Told, ...]]]
+"""What the drive says of the dials: where each starts, in SI, or None; and what answers, or ValueError."""
 
 THREADS = (
     *(f"{size}-{per_inch}" for size, both in INCH_THREADS.items() for per_inch in both),
     *(f"M{size}x{pitch:g}" for size, pitches in METRIC_PITCHES_MM.items() if 5 <= size <= 16 for pitch in pitches[:2]),
 )
 USUAL_THREAD = "3/8-24"
-USUAL_BOOST_KPA, USUAL_EFFICIENCY = 300.0, 80.0
+USUAL_BOOST_PA, USUAL_EFFICIENCY = 300e3, 80.0
 """Where a blower's control starts; from memory, and no advice."""
 HOW_TO_RECORD = (
     "Engine off and made safe: lay a telephone near the span, record a second of quiet and then three plucks or more, "
@@ -69,12 +68,12 @@ def recorded(found: SetUp, recording: str = "") -> Words:
         return Words((f"{recording} cannot be read: {trouble.strerror}.",))
     if note.frequency_hz is None:
         return Words((str(note),))
-    belt, length_m, units = found.layout.belt, found.reading.note.length_m, found.layout.spoken
+    (own, tension), units = _span(found), found.layout.spoken
     try:
-        read = span_tension.tension_from_frequency(note.frequency_hz, length_m, belt.mass_kg_per_m, belt.bending_n_m2)
+        read = tension(**own | {"frequency_hz": note.frequency_hz}).said(units)
     except ValueError as refusal:
-        return Words((str(note), f"{refused_in(units, refusal)}."))
-    return Words((str(note), read.said(units)))
+        read = f"{refused_in(units, refusal)}."
+    return Words((str(note), read))
 
 
 def calculator(found: SetUp, name: str) -> Panel:
@@ -87,191 +86,158 @@ def calculator(found: SetUp, name: str) -> Panel:
     """
     if name not in CALCULATORS:
         raise ValueError(f'there is no calculator "{name}"; there are {", ".join(CALCULATORS)}')
-    (controls, answer), units = CALCULATORS[name](found), found.layout.spoken
-    unit_of = {key: one.unit for key, one in controls.items() if isinstance(one, Dial)}
+    (own, answer), units = CALCULATORS[name](found), found.layout.spoken
+    controls: dict[str, Control] = {}
+    for key, dial in DIALS[name].items():
+        start = own.get(key)
+        if isinstance(start, Control):
+            controls[key] = start
+        elif start is not None or "start" in dial:
+            controls[key] = _control(dial, start, units)
 
-    def redraw(**chosen: float) -> Drawing:
-        metric = {key: units.metric(value, unit_of[key]) if key in unit_of else value for key, value in chosen.items()}
-        return Drawing(None, tuple(one if isinstance(one, str) else one.said(units) for one in answer(**metric)))
+    def redraw(**chosen: Any) -> Drawing:
+        for key, unit in ((key, DIALS[name][key].get("unit")) for key in chosen):
+            if unit:
+                chosen[key] = units.metric(chosen[key], unit) / PER_SI[unit]
+        told = answer(**chosen)
+        each = told if isinstance(told, tuple) else (told,)
+        return Drawing(None, tuple(one if isinstance(one, str) else one.said(units) for one in each))
 
-    made = {key: amount(units, *one) if isinstance(one, Dial) else one for key, one in controls.items()}
-    return Panel(made, redraw, units=units)
+    return Panel(controls, redraw, units=units)
 
 
-def _thread(label: str, own: str | None) -> Control:
+def _control(dial: dict[str, Any], own: Any, units: Units) -> Control:
+    """Make the control of a row of the table, at the drive's own number where there is one."""
+    label, unit = dial["label"], dial.get("unit")
+    start = dial["start"] if own is None else own * PER_SI[unit] if unit else own
+    if "of" in dial:
+        return Control("choice", label, tuple(dial["of"]), start)
+    (least, most), within = dial.get("times", (1, 1)), dial.get("within", 0)
+    low, high = dial.get("ends", (max(least * start - within, 0.1), most * start + within))
+    if "step" not in dial:
+        return Control("whole", label, (low, high), start)
+    ends = start, low, high, dial["step"]
+    return amount(units, label, unit, *ends) if unit else on_grid(label, *ends)
+
+
+def _thread(label: str, own: JackScrews | Clamp | None) -> Control:
     """Make a choice of threads; the drive's own leads where the usual list lacks it."""
-    start = USUAL_THREAD if own is None else own
+    start = USUAL_THREAD if own is None else own.thread
     return Control("choice", label, THREADS if start in THREADS else (start, *THREADS), start)
 
 
-def _span(found: SetUp) -> Calculator:
-    note, belt, read = found.reading.note, found.layout.belt, span_tension.tension_from_frequency
-    return {
-        "hz": on_grid("Note, Hz", note.frequency_hz, 20, 250, 0.1),
-        "span": Dial("Free span", "mm", note.length_m * 1e3, 100, 900, 0.5),
-        "mass": Dial("Belt", "g/m", belt.mass_kg_per_m * 1e3, 100, 1000, 1),
-    }, lambda hz, span, mass: (read(hz, span / 1e3, mass / 1e3, belt.bending_n_m2),)
+def _span(found: SetUp) -> tuple[dict[str, Any], Callable[..., Spoken]]:
+    note, belt = found.reading.note, found.layout.belt
+    own = {"frequency_hz": note.frequency_hz, "length_m": note.length_m, "mass_kg_per_m": belt.mass_kg_per_m}
+    return own, partial(tension_from_frequency, bending_n_m2=belt.bending_n_m2)
 
 
 def _push(found: SetUp) -> Calculator:
     pushed, belt = found.reading.push, found.layout.belt
-    stretch = {"stiffness_n": belt.stiffness_n, "belt_m": belt.length_m}
-    return {
-        "push": Dial("Push", "N", pushed.force_n, 20, 1500, 1),
-        "sag": Dial("Deflection", "mm", pushed.deflection_m * 1e3, 1, 40, 0.05),
-        "span": Dial("Free span", "mm", pushed.span_m * 1e3, 100, 900, 0.5),
-    }, lambda push, sag, span: (span_tension.tension_from_push(push, sag / 1e3, span / 1e3, **stretch),)
+    own = {"force_n": pushed.force_n, "deflection_m": pushed.deflection_m, "span_m": pushed.span_m}
+    return own, partial(tension_from_push, stiffness_n=belt.stiffness_n, belt_m=belt.length_m)
 
 
 def _jack_screws(found: SetUp) -> Calculator:
     own = found.layout.jack_screws
-    apart_mm = 150.0 if own is None or own.spacing_m is None else own.spacing_m * 1e3
 
-    def answer(screw: str, left: int, right: int, apart: float) -> tuple[Spoken, ...]:
+    def answer(screw: str, left: int, right: int, apart_m: float) -> tuple[Spoken, ...]:
         turned = thread(screw)
-        return turned, screws.lift_and_tilt(turned, (left, right), apart / 1e3)
+        return turned, screws.lift_and_tilt(turned, (left, right), apart_m)
 
-    return {
-        "screw": _thread("Thread", None if own is None else own.thread),
-        "left": Control("whole", "Left screw, flats from touch", (0, 24), 4),
-        "right": Control("whole", "Right screw, flats from touch", (0, 24), 5),
-        "apart": Dial("Screws apart", "mm", apart_mm, 50, 400, 1),
-    }, answer
+    return {"screw": _thread("Thread", own), "apart_m": own and own.spacing_m}, answer
 
 
-def _next_move(found: SetUp) -> Calculator:
-    names = ("left", "right")
+def _next_move(_: SetUp) -> Calculator:
+    def answer(left: int, right: int, to_left: int, to_right: int, straight: str) -> str:
+        return str(screws.next_move((left, right), (to_left, to_right), straight=straight))
 
-    def answer(left: int, right: int, to_left: int, to_right: int, straight: str) -> tuple[str, ...]:
-        return (str(screws.next_move((left, right), (to_left, to_right), names=names, straight=straight)),)
-
-    return {
-        "left": Control("whole", "Left screw stands at, flats", (0, 24), 4),
-        "right": Control("whole", "Right screw stands at, flats", (0, 24), 4),
-        "to_left": Control("whole", "Left screw wanted at, flats", (0, 24), 3),
-        "to_right": Control("whole", "Right screw wanted at, flats", (0, 24), 5),
-        "straight": Control("choice", "Screw that stands straight under the load", names, "left"),
-    }, answer
+    return {}, answer
 
 
 def _spacers(found: SetUp) -> Calculator:
     own, units, on_hand = found.layout.adjusters, found.layout.spoken, found.layout.spacers
-    apart_mm = 90.0 if own is None or own.spacing_m is None else own.spacing_m * 1e3
 
-    def answer(front: float, rear: float, apart: float, wanted_deg: float = 0.0) -> tuple[str, ...]:
-        cocked = stack.cocking(front / 1e3, rear / 1e3, apart / 1e3).said(units)
+    def answer(front_m: float, rear_m: float, apart_m: float, wanted_deg: float = 0.0) -> tuple[str, ...]:
+        cocked = stack.cocking(front_m, rear_m, apart_m).said(units)
         said = f"These two: {cocked}" if cocked.startswith("the") else cocked
         if len(on_hand) < 2:
             return said, "The drive file lists fewer than two spacers on hand, so no pair can be chosen."
-        best = stack.best_spacers(on_hand, radians(wanted_deg), apart / 1e3).said(units)
+        best = stack.best_spacers(on_hand, radians(wanted_deg), apart_m).said(units)
         return said, f"Nearest to what is wanted, of those on hand: {best}"
 
-    controls: dict[str, Control | Dial] = {
-        "front": Dial("Front spacer", "mm", 3.1, 0, 10, 0.01),
-        "rear": Dial("Rear spacer", "mm", 3.0, 0, 10, 0.01),
-        "apart": Dial("Adjusters apart", "mm", apart_mm, 30, 300, 1),
-    }
-    if len(on_hand) > 1:
-        controls["wanted_deg"] = Control("number", "Cocking wanted, degrees", (-0.5, 0.5), 0.1, 0.01)
-    return controls, answer
+    return {"apart_m": own and own.spacing_m, "wanted_deg": 0.1 if len(on_hand) > 1 else None}, answer
 
 
 def _manifold(found: SetUp) -> Calculator:
     own = found.layout.manifold
-    base_mm, shim_mm = (300.0, 1.0) if own is None else (own.base_m * 1e3, own.shim_m * 1e3)
 
-    def answer(base: float, shim: float, wanted_deg: float) -> tuple[Spoken | str, ...]:
-        wanted = stack.shim(radians(wanted_deg), base / 1e3).said(found.layout.spoken)
-        return stack.tilt(shim / 1e3, base / 1e3), f"For what is wanted: {wanted}"
+    def answer(base_m: float, shim_m: float, wanted_deg: float) -> tuple[Told, ...]:
+        wanted = stack.shim(radians(wanted_deg), base_m).said(found.layout.spoken)
+        return stack.tilt(shim_m, base_m), f"For what is wanted: {wanted}"
 
-    return {
-        "base": Dial("Base", "mm", base_mm, 150, 500, 0.5),
-        "shim": Dial("Shim", "mm", shim_mm, 0, 8, 0.05),
-        "wanted_deg": Control("number", "Tilt wanted, degrees", (0.0, 2.0), 0.2, 0.01),
-    }, answer
+    return {"base_m": own and own.base_m, "shim_m": own and own.shim_m}, answer
 
 
 def _stack(found: SetUp) -> Calculator:
     bracket, parts, units = found.layout.bracket, found.layout.stack, found.layout.spoken
-    gap_mm = 96.0 if bracket is None else bracket.gap_m * 1e3
-    places = ("front", "idler", "rear")
-    lengths = {place: sum(part.length_m * 1e3 for part in parts if part.place == place) for place in places}
+    gap_m = 0.096 if bracket is None else bracket.gap_m
+    lengths = {
+        place: sum(part.length_m for part in parts if part.place == place) for place in ("front", "idler", "rear")
+    }
     if not lengths["idler"]:
-        lengths = {"front": 8.0, "idler": gap_mm - 16.0, "rear": 8.0}
-    tolerance = max((part.tolerance_m * 1e3 for part in parts), default=0.05)
-    wanted_mm = 0.2 if found.stack is None else found.stack.wanted_m * 1e3
+        lengths = {"front": 0.008, "idler": gap_m - 0.016, "rear": 0.008}
 
-    def answer(gap: float, tolerance: float, wanted: float, **long: float) -> tuple[Spoken | str, ...]:
-        sizes = [{"name": place, "place": place, "length_m": mm / 1e3} for place, mm in long.items()]
-        laid = [StackPart(**size, tolerance_m=tolerance / 1e3) for size in sizes]  # type: ignore[arg-type]
-        own = 0.0 if bracket is None else bracket.gap_tolerance_m
-        fitted = stack.stack_fit(Bracket(gap / 1e3, own, wanted / 1e3), laid)
+    def answer(gap_m: float, tolerance_m: float, wanted_m: float, **lengths: float) -> tuple[Told, ...]:
+        sizes = [{"name": place, "place": place, "length_m": length_m} for place, length_m in lengths.items()]
+        laid = [StackPart(**size, tolerance_m=tolerance_m) for size in sizes]  # type: ignore[arg-type]
+        fitted = stack.stack_fit(Bracket(gap_m, bracket.gap_tolerance_m if bracket else 0.0, wanted_m), laid)
         if fitted.clearance_m >= 0 or bracket is None or bracket.stiffness_n_per_m is None:
             return (fitted,)
         return fitted, stack.pried(-fitted.clearance_m, bracket.stiffness_n_per_m, units)
 
-    return {
-        "gap": Dial("Bracket's gap", "mm", gap_mm, gap_mm - 2, gap_mm + 2, 0.01),
-        **{
-            place: Dial(f"Parts at the {place}", "mm", mm, max(mm - 2, 0.1), mm + 2, 0.01)
-            for place, mm in lengths.items()
-        },
-        "tolerance": Dial("Tolerance of each part", "mm", tolerance, 0, 0.3, 0.01),
-        "wanted": Dial("Clearance wanted", "mm", wanted_mm, 0, 1, 0.01),
-    }, answer
+    own = {"tolerance_m": max((part.tolerance_m for part in parts), default=None)}
+    return {"gap_m": gap_m, **lengths, **own, "wanted_m": found.stack and found.stack.wanted_m}, answer
 
 
 def _clamp(found: SetUp) -> Calculator:
     own, states = found.layout.clamp, tuple(clamp.NUT_FACTORS)
-    slip_n, proof_pa = 5000.0 if found.grip is None else found.grip.slip_n, 830e6 if own is None else own.proof_pa
+    proof_pa = 830e6 if own is None else own.proof_pa
 
-    def answer(screw: str, torque: float, state: str, slip: float, **faces: float) -> tuple[Spoken, ...]:
-        bolt = clamp.preload(torque, thread(screw), state, proof_pa)
-        return (clamp.grip(bolt, slip, **faces),)  # type: ignore[arg-type]
+    def answer(screw: str, torque_n_m: float, state: str, slip_n: float, **faces: Any) -> Spoken:
+        return clamp.grip(clamp.preload(torque_n_m, thread(screw), state, proof_pa), slip_n, **faces)
 
     return {
-        "screw": _thread("Bolts", None if own is None else own.thread),
-        "torque": Dial("Torque", "N m", 40.0 if own is None else own.torque_n_m, 5, 150, 0.5),
+        "screw": _thread("Bolts", own),
         "state": Control("choice", "State of the threads", states, "dry" if own is None else own.state),
-        "bolts": Control("whole", "Bolts", (1, 12), 4 if own is None else own.bolts),
-        "faces": Control("whole", "Pairs of faces", (1, 8), 2 if own is None else own.faces),
-        "friction": on_grid("Friction of the faces", 0.12 if own is None else own.friction, 0.05, 0.4, 0.01),
-        "slip": Dial("Force that makes it slip", "N", slip_n, 100, 20000, 10),
+        "slip_n": found.grip and found.grip.slip_n,
+        **{name: own and getattr(own, name) for name in ("torque_n_m", "bolts", "faces", "friction")},
     }, answer
 
 
 def _readings(found: SetUp) -> Calculator:
-    set_n, names = found.layout.tension.set_n, ("First", "Second", "Third")
-    return {
-        name.lower(): Dial(f"{name} reading", "N", set_n, set_n / 2, set_n * 1.5, 10) for name in names
-    }, lambda **read: (span_tension.readings([*read.values()]),)
+    own = dict.fromkeys(("first", "second", "third"), found.layout.tension.set_n)
+    return own, lambda **read_n: readings([*read_n.values()])
 
 
 def _weigh(found: SetUp) -> Calculator:
     belt, units = found.layout.belt, found.layout.spoken
-    start = belt.mass_kg_per_m * belt.length_m * 1e3
 
-    def answer(weighed: float) -> tuple[str, ...]:
-        each = measured.mass_from(weighed / 1e3, belt.length_m) * 1e3
-        return (f"{units.said(weighed, 'g')} on {units.long(belt.length_m)} of belt are {units.both(each, 'g/m')}.",)
+    def answer(weighed_kg: float) -> str:
+        each = units.both(measured.mass_from(weighed_kg, belt.length_m) * 1e3, "g/m")
+        return f"{units.said(weighed_kg * 1e3, 'g')} on {units.long(belt.length_m)} of belt are {each}."
 
-    return {"weighed": Dial("Whole belt on the scale", "g", start, start / 2, start * 2, 1)}, answer
+    return {"weighed_kg": belt.mass_kg_per_m * belt.length_m}, answer
 
 
 def _back(found: SetUp) -> Calculator:
     belt, units = found.layout.belt, found.layout.spoken
-    tooth_mm, land_mm = belt.tooth_height_m * 1e3, belt.land_m * 1e3
-    thick_mm = tooth_mm + land_mm + belt.back_m * 1e3
+    own = {"tooth_height_m": belt.tooth_height_m, "land_m": belt.land_m}
 
-    def answer(thick: float, tooth: float, land: float) -> tuple[str, ...]:
-        back = measured.back_from(thick / 1e3, tooth / 1e3, land / 1e3)
-        return (f"From the pitch line to the back of the belt there are {units.length(back)}.",)
+    def answer(**of: float) -> str:
+        return f"From the pitch line to the back of the belt there are {units.length(measured.back_from(**of))}."
 
-    return {
-        "thick": Dial("Thickness, tip of a tooth to back", "mm", thick_mm, 1, 40, 0.05),
-        "tooth": Dial("Height of a tooth", "mm", tooth_mm, 0.2, 30, 0.05),
-        "land": Dial("Pitch line to land", "mm", land_mm, 0, 10, 0.05),
-    }, answer
+    return own | {"thickness_m": sum(own.values()) + belt.back_m}, answer
 
 
 def _stiffness(found: SetUp) -> Calculator:
@@ -279,18 +245,14 @@ def _stiffness(found: SetUp) -> Calculator:
     tight_n = layout.tension.set_n
     loose_n = 0.9 * tight_n if found.gain is None else turned(found, -0.5).layout.tension.set_n
 
-    def answer(loose: float, tight: float, turns: float) -> tuple[str, ...]:
-        if tight <= loose:
+    def answer(loose_n: float, tight_n: float, turns: float) -> str:
+        if tight_n <= loose_n:
             raise ValueError("Tighter turns must read more: the second reading is not above the first.")
-        stiff = units.force(fitting.stiffness_by_turns(layout, loose, tight, turns))
-        more = units.said(tight - loose, "N")
-        return (f"{more} more in {turns:g} turns of every adjuster: tension over strain (EA) is {stiff}.",)
+        stiff = units.force(fitting.stiffness_by_turns(layout, loose_n, tight_n, turns))
+        more = units.said(tight_n - loose_n, "N")
+        return f"{more} more in {turns:g} turns of every adjuster: tension over strain (EA) is {stiff}."
 
-    return {
-        "loose": Dial("First reading", "N", loose_n, 50, 20000, 10),
-        "tight": Dial("Second reading, tighter", "N", tight_n, 50, 20000, 10),
-        "turns": Control("number", "Turns of every adjuster between", (0.05, 4.0), 0.5, 0.05),
-    }, answer
+    return {"loose_n": loose_n, "tight_n": tight_n}, answer
 
 
 def _centre(found: SetUp) -> Calculator:
@@ -298,72 +260,59 @@ def _centre(found: SetUp) -> Calculator:
     idler = next((i for i, one in enumerate(layout.pulleys) if one.role == "idler"), 0)
     circles = [(arc.x_m, arc.y_m, arc.turn * arc.radius_m) for arc in path.arcs]
     before, after = circles[idler - 1], circles[(idler + 1) % len(circles)]
-    spans = {"first": path.spans[idler - 1], "second": path.spans[idler]}
     side = "left" if circles[idler][0] < (before[0] + after[0]) / 2 else "right"
 
-    def answer(first: float, second: float, stands: str) -> tuple[str, ...]:
-        left, right = measured.centre_from(before, after, circles[idler][2], (first / 1e3, second / 1e3))
-        x, y = (units.said(1e3 * one, "mm", 1) for one in (left if stands == "left" else right))
-        at = f"x = {x}, y = {y}"
-        return (f"Its centre stands at {at}; spans measured at travel 0 give the centre of the drive file.",)
+    def answer(first_m: float, second_m: float, stands: str) -> str:
+        left, right = measured.centre_from(before, after, circles[idler][2], (first_m, second_m))
+        x, y = (units.long(one) for one in (left if stands == "left" else right))
+        return f"Its centre stands at x = {x}, y = {y}; spans measured at travel 0 give the centre of the drive file."
 
-    return {
-        **{
-            name: Dial(f"Free span {span.leaves} to {span.meets}", "mm", span.length_m * 1e3, 50, 900, 0.5)
-            for name, span in spans.items()
-        },
-        "stands": Control("choice", "Seen from the front it stands", ("left", "right"), side),
-    }, answer
+    first, second = (
+        amount(units, f"Free span {span.leaves} to {span.meets}", "mm", span.length_m * 1e3, 50, 900, 0.5)
+        for span in (path.spans[idler - 1], path.spans[idler])
+    )
+    return {"first_m": first, "second_m": second, "stands": side}, answer
 
 
 def _power(found: SetUp) -> Calculator:
-    units, power = found.layout.spoken, found.states[2].tensions.power_w
+    units, power_w = found.layout.spoken, found.states[2].tensions.power_w
     rpm = blower_rpm(found.layout, found.layout.engine.crank_rpm)
-    size = power * USUAL_EFFICIENCY / 100 / (rpm / 60 * USUAL_BOOST_KPA * 1e3) * 1e3
+    size_m3 = power_w * USUAL_EFFICIENCY / 100 / (rpm / 60 * USUAL_BOOST_PA)
 
-    def answer(litres: float, rpm: float, boost: float, percent: float) -> tuple[str, ...]:
-        taken = measured.blower_power_from(litres / 1e3, rpm, boost * 1e3, percent / 100)
-        asked = f"{units.said(litres, 'L', 1)} a turn at {rpm:,.0f} rpm against {units.said(boost, 'kPa')}"
-        return (f"{asked} take {units.both(taken / 1e3, 'kW')}; a blower that compresses inside takes less.",)
+    def answer(displacement_m3: float, rpm: float, boost_pa: float, percent: float) -> str:
+        taken_w = measured.blower_power_from(displacement_m3, rpm, boost_pa, percent / 100)
+        turn, boost = units.said(displacement_m3 * 1e3, "L", 1), units.said(boost_pa / 1e3, "kPa")
+        takes = f"take {units.both(taken_w / 1e3, 'kW')}; a blower that compresses inside takes less."
+        return f"{turn} a turn at {rpm:,.0f} rpm against {boost} {takes}"
 
-    return {
-        "litres": Dial("Displacement a turn", "L", size, 0.5, 30, 0.1),
-        "rpm": on_grid("Blower speed, rpm", rpm, 500, 30000, 50),
-        "boost": Dial("Boost", "kPa", USUAL_BOOST_KPA, 10, 600, 1),
-        "percent": Control("number", "Efficiency, %", (20.0, 100.0), USUAL_EFFICIENCY, 1),
-    }, answer
+    return {"displacement_m3": size_m3, "rpm": rpm, "boost_pa": USUAL_BOOST_PA, "percent": USUAL_EFFICIENCY}, answer
 
 
 def _square(found: SetUp) -> Calculator:
     units, own = found.layout.spoken, found.layout.adjusters
 
-    def answer(gap: float, base: float, end: str) -> tuple[str, ...]:
+    def answer(gap_m: float, base_m: float, end: str) -> str:
         if own is None or own.spacing_m is None:
             raise ValueError("The drive file gives no adjusters, or not how far apart they stand.")
         flat_m = screws.height(thread(own.thread), 1, ends=own.ends)
-        flats = flats_words(measured.square_flats(gap / 1e3, base / 1e3, own.spacing_m, flat_m))
+        flats = flats_words(measured.square_flats(gap_m, base_m, own.spacing_m, flat_m))
         turn = f"the {end} out by that, or half of it there and half in at the other end, which keeps the tension"
-        return (f"{units.length(gap / 1e3)} over {units.long(base / 1e3)} is {flats} of one adjuster: {turn}.",)
+        return f"{units.length(gap_m)} over {units.long(base_m)} is {flats} of one adjuster: {turn}."
 
-    return {
-        "gap": Dial("Gap at the feeler, or the dial's travel", "mm", 0.1, 0, 3, 0.01),
-        "base": Dial("Over a base of", "mm", found.layout.belt.width_m * 1e3, 20, 400, 1),
-        "end": Control("choice", "End that stands out", ("front", "rear"), "front"),
-    }, answer
+    return {"base_m": found.layout.belt.width_m}, answer
 
 
 def _change(found: SetUp) -> Calculator:
-    control = Dial("Belt loose by", "mm", 10, 1, 60, 0.5)
-    return {"loose": control}, lambda loose: (fitting.belt_change(found.layout, loose / 1e3),)
+    return {}, partial(fitting.belt_change, found.layout)
 
 
 def _snout(found: SetUp) -> Calculator:
-    def answer(flats: int) -> tuple[str, ...]:
+    def answer(flats: int) -> str:
         if found.jack_flat is None:
             raise ValueError("The drive file gives no jack screws.")
-        return (found.jack_flat.turned(flats, found.layout.spoken),)
+        return found.jack_flat.turned(flats, found.layout.spoken)
 
-    return {"flats": Control("whole", "Flats of both jack screws, in above 0", (-6, 6), 1)}, answer
+    return {}, answer
 
 
 CALCULATORS: dict[str, Callable[[SetUp], Calculator]] = {

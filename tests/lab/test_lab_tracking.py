@@ -14,10 +14,17 @@ from drivekit import lab
 from drivekit.drive.entry import PHASES, UNSEEN, reading_words
 from drivekit.drive.set_up import SetUp
 from drivekit.lab.belt_tracking import _pushed, _turns
+from drivekit.show.controls import Panel
 from drivekit.show.paper import Picture
+from drivekit.show.readings import cars_fits
 
 DATA = Path(__file__).parents[2] / "data"
 TURN = re.compile(r"the (\w+ (?:idler adjuster|jack screw)) \d+ flats? (?:in|out), from (\d+) to (\d+)")
+
+
+def title(panel: Panel) -> str:
+    assert panel.drawing.picture is not None
+    return panel.drawing.picture.title
 
 
 @pytest.fixture(scope="module")
@@ -34,8 +41,10 @@ def study() -> lab.Study:
 def test_more_screw_at_one_end_of_the_idler_sends_the_belt_to_the_other(drive: str) -> None:
     """The trade's rule, off the front wants more screw at the front, on every example drive."""
     found = lab.set_up(str(DATA / "drives" / f"{drive}.toml"))
-    assert lab.walk_picture(found, "front").title.endswith("sends the belt to the rear")
-    assert lab.walk_picture(found, "rear").title.endswith("sends the belt to the front")
+    panel = lab.walk_controls(found)
+    assert title(panel).endswith("sends the belt to the rear")
+    panel.widgets["End that is turned further in"].value = "rear"
+    assert title(panel).endswith("sends the belt to the front")
     first, second = str(lab.walk_words(found)).splitlines()
     assert first.startswith("More screw at the front. The belt walks to the rear")
     assert second.startswith("More screw at the rear. The belt walks to the front")
@@ -55,8 +64,8 @@ def test_a_pulley_is_pushed_into_the_belt(found: SetUp) -> None:
 
 def test_the_demo_s_readings_go_the_way_the_sign_says(found: SetUp, study: lab.Study) -> None:
     """More flats at the front send the belt to the rear, so that the rear edge runs hotter: every slope is below 0."""
-    assert lab.walk_picture(found, "front").title.endswith("sends the belt to the rear")
-    for fit in lab.car_fits(study).values():
+    assert title(lab.walk_controls(found)).endswith("sends the belt to the rear")
+    for fit in cars_fits(study.findings).values():
         assert fit.slope.upper is not None
         assert fit.slope.upper < 0
 
@@ -82,16 +91,18 @@ def test_every_control_of_the_sign_changes_the_drawing(found: SetUp) -> None:
 
 
 def test_the_readings_are_those_of_the_findings(study: lab.Study) -> None:
-    fits = lab.car_fits(study)
+    fits = cars_fits(study.findings)
     assert list(fits) == list(study.findings["tracking"]) == ["amber", "teal", "violet"]
     for car, fit in fits.items():
         block = study.findings["tracking"][car]
         assert fit.block() == {name: value for name, value in block.items() if name != "readings"}
-        picture = lab.readings(study, car)
+        picture = lab.picture(study, f"tracking_{car}")
         assert isinstance(picture, Picture)
         dots = picture.figure().findobj(lambda artist: artist.get_gid() == "spots:readings")
         assert len(dots[0].get_xydata()) == block["n"]
-    assert str(lab.readings(study)) == str(lab.readings(study, "amber"))
+    panel = lab.readings_controls(study)
+    assert not isinstance(panel, lab.Words)
+    assert str(panel.drawing.picture) == str(lab.picture(study, "tracking_amber"))
     said = str(lab.readings_words(study)).splitlines()
     assert said[:3] == [f"{car.capitalize()}: {fit}" for car, fit in fits.items()]
 
@@ -101,17 +112,18 @@ def test_the_choice_of_car_draws_that_car(study: lab.Study) -> None:
     assert not isinstance(panel, lab.Words)
     shown, (car, wanted_c) = panel.shown, panel.widgets.values()
     car.value = "violet"
-    assert str(lab.car_fits(study)["violet"].move) in shown.value.replace("&#x27;", "'")
+    assert str(cars_fits(study.findings)["violet"].move) in shown.value.replace("&#x27;", "'")
     wanted_c.value = -3.0
-    wanted = lab.car_fits(study, aim_c=-3.0)["violet"].move
-    assert (wanted.idler or 0) > (lab.car_fits(study)["violet"].move.idler or 0)
+    wanted = cars_fits(study.findings, aim_c=-3.0)["violet"].move
+    assert (wanted.idler or 0) > (cars_fits(study.findings)["violet"].move.idler or 0)
     assert str(wanted) in shown.value.replace("&#x27;", "'")
     assert "nearer to -3.0 °C than" in str(wanted)
 
 
 def test_the_next_turns_start_from_the_last_record_and_come_to_the_move(study: lab.Study) -> None:
     table = study.asked.table
-    for line, (car, fit) in zip(str(lab.next_turns(study)).splitlines(), lab.car_fits(study).items(), strict=True):
+    fits = cars_fits(study.findings)
+    for line, (car, fit) in zip(str(lab.next_turns(study)).splitlines(), fits.items(), strict=True):
         move = fit.move
         if not (move.idler or move.snout):
             assert "leave the screws" in line or "no move" in line
@@ -129,7 +141,7 @@ def test_the_next_turns_start_from_the_last_record_and_come_to_the_move(study: l
 
 
 def test_both_knobs_are_said_screw_by_screw(study: lab.Study) -> None:
-    fit = lab.car_fits(study)["amber"]
+    fit = cars_fits(study.findings)["amber"]
     row = [place for place, car in enumerate(study.asked.table["car"]) if car == "amber"]
     row = row[int(fit.used.nonzero()[0][-1])]
     names = ("idler_flats_front", "idler_flats_rear", "snout_flats_left", "snout_flats_right")
@@ -145,7 +157,7 @@ def test_both_knobs_are_said_screw_by_screw(study: lab.Study) -> None:
 def test_a_log_without_edge_temperatures_says_so_everywhere(study: lab.Study) -> None:
     reason = "the log has no edge_front_c column"
     bare = lab.Study(study.season, study.settings, {**study.findings, "tracking": {"reason": reason}})
-    answers: list[Any] = [lab.readings(bare), lab.readings_words(bare), lab.readings_controls(bare)]
+    answers: list[Any] = [lab.readings_words(bare), lab.readings_controls(bare)]
     for answer in [*answers, lab.next_turns(bare)]:
         assert str(answer) == f"Nothing can be told of tracking: {reason}."
 
@@ -174,9 +186,9 @@ def test_a_log_in_pounds_is_answered_in_fahrenheit_everywhere(study: lab.Study) 
     assert not isinstance(panel, lab.Words)
     car, aim = panel.widgets.values()
     assert (aim.description[-2:], aim.min, aim.max) == ("°F", -11.0, 11.0)
-    aim.value, move = -4.5, lab.car_fits(study, aim_c=-2.5)[car.value].move
+    aim.value, move = -4.5, cars_fits(study.findings, aim_c=-2.5)[car.value].move
     assert "nearer to -4.5 °F" in panel.shown.value
     assert f"{1.8 * move.expected_c:+.1f} °F in place of" in panel.shown.value
-    for said in (lab.readings_words(pounds), lab.next_turns(pounds), lab.readings(pounds), panel.drawing.sentences):
+    for said in (lab.readings_words(pounds), lab.next_turns(pounds), panel.drawing.picture, panel.drawing.sentences):
         assert "°C" not in str(said)
     assert "°F" in str(lab.readings_words(pounds))
