@@ -235,18 +235,16 @@ def _parameters(beside: Path, chosen: Namespace, settings: dict[str, Any]) -> di
 
 
 def _meeting(chosen: Namespace) -> int:
-    from drivekit.lab.decisions import write_meeting
-    from drivekit.log.season import read_season, run_table
-    from drivekit.study.decisions import DecisionInput, meeting_block
-    from drivekit.study.hazard_fit import HazardInput
-    from drivekit.study.study_input import Settings, StudyInput
+    from drivekit.lab.decisions import meeting_card
+    from drivekit.lab.season_study import Study
+    from drivekit.log.season import read_season
 
-    season = read_season(chosen.log, columns=chosen.columns)
-    asked = DecisionInput(HazardInput(StudyInput(run_table(season), Settings())), len(season.runs))
-    rounds = chosen.qualifying, chosen.eliminations, chosen.change_out, chosen.idler
-    for sentence in write_meeting(meeting_block(asked, chosen.belts, *rounds), season, chosen.out):
+    study = Study(read_season(chosen.log, columns=chosen.columns))
+    rounds = {"qualifying": chosen.qualifying, "eliminations": chosen.eliminations}
+    rounds |= {"change_after": chosen.change_out, "level": chosen.idler}
+    for sentence in meeting_card(study, chosen.belts, chosen.out, **rounds):
         print(sentence)
-    _say_warnings(season.warnings)
+    _say_warnings(study.season.warnings)
     return DONE
 
 

@@ -15,17 +15,15 @@ from pathlib import Path
 
 from drivekit.cautions import CAUTIONS
 from drivekit.faults import Fault, Faulty, Unusable, counted, writing
-from drivekit.lab.season_study import Words
+from drivekit.lab.season_study import Study, Words
 from drivekit.log.added import Answers, OpenLog, Question, typed
 from drivekit.log.reading import BEFORE, copy_before, files_of, source
 from drivekit.log.rules import WAS
-from drivekit.log.season import Season, read_season, run_table
+from drivekit.log.season import Season, read_season
 from drivekit.show.decision_words import outlook_words
 from drivekit.show.folder import alone, write_files
 from drivekit.show.two_seasons import watch_words
-from drivekit.study.decisions import DecisionInput, outlook_block
-from drivekit.study.hazard_fit import HazardInput
-from drivekit.study.study_input import Settings, StudyInput
+from drivekit.study.decisions import outlook_block
 from drivekit.study.two_seasons import Seasons, watch_block
 
 __all__ = ["HOW_TO_ANSWER", "add", "after", "asked_for", "earlier_season", "life_words", "plainly", "undo"]
@@ -44,31 +42,30 @@ def asked_for(
     run: dict[str, str] = {}
     belt: dict[str, str] | None = None
     told: set[Fault] = set()
+
+    def wrong() -> bool:
+        """Say what is wrong with the answers so far, and once what is unlikely in them; whether any is wrong."""
+        answered = {("runs", name) for name in run} | {("belts", name) for name in belt or ()}
+        here = [fault for fault in log.wrong(run, belt) if fault not in told and log.place_of(fault) in answered]
+        for fault in here:
+            say(f"  {plainly(fault)}")
+        told.update(fault for fault in here if fault.warning)
+        return not all(fault.warning for fault in here)
+
     for question in log.of_run(run):
         name = question.place.column.name
-        while True:
+        while name not in run or wrong():
             run[name] = _answer(question, ask)
-            if name == "belt":
-                belt = None
-                if log.is_new(run[name]):
-                    if not ask(f"Is {run[name]} a new belt? (yes, no) ").strip().lower().startswith("y"):
-                        continue
-                    belt = _new_belt(log, run, ask, say, told)
-            if not _said(log, run, belt, told, say):
-                break
+            if name != "belt":
+                continue
+            belt = {} if log.is_new(run[name]) else None
+            if belt is not None and not ask(f"Is {run[name]} a new belt? (yes, no) ").strip().lower().startswith("y"):
+                del run[name]
+            elif belt is not None:
+                for about in log.of_belt(run):
+                    while about.place.column.name not in belt or wrong():
+                        belt[about.place.column.name] = _answer(about, ask)
     return run, belt
-
-
-def _new_belt(
-    log: OpenLog, run: Answers, ask: Callable[[str], str], say: Callable[[str], None], told: set[Fault]
-) -> dict[str, str]:
-    belt: dict[str, str] = {}
-    for question in log.of_belt(run):
-        name = question.place.column.name
-        belt[name] = _answer(question, ask)
-        while _said(log, run, belt, told, say):
-            belt[name] = _answer(question, ask)
-    return belt
 
 
 def _answer(question: Question, ask: Callable[[str], str]) -> str:
@@ -77,16 +74,6 @@ def _answer(question: Question, ask: Callable[[str], str]) -> str:
     offered = f" [{question.offered}]" if question.offered else ""
     answer = typed(ask(f"{question.label}{words}{offered}: "))
     return "" if answer == BLANK else answer or question.offered
-
-
-def _said(log: OpenLog, run: Answers, belt: Answers | None, told: set[Fault], say: Callable[[str], None]) -> bool:
-    """Say what is wrong with the answers so far, and once what is unlikely in them; whether any is wrong."""
-    answered = {("runs", name) for name in run} | {("belts", name) for name in belt or {}}
-    here = [fault for fault in log.wrong(run, belt) if fault not in told and log.place_of(fault) in answered]
-    for fault in here:
-        say(f"  {plainly(fault)}")
-    told.update(fault for fault in here if fault.warning)
-    return not all(fault.warning for fault in here)
 
 
 def plainly(fault: Fault) -> str:
@@ -106,13 +93,14 @@ def add(log: OpenLog, run: Answers, belt: Answers | None = None) -> tuple[Path, 
         If the log was changed since it was read, a file of it is open elsewhere or cannot be written, or the log with
         the run has a fault; nothing is changed then.
     """
-    home, files = _home(log.path), files_of(log.path)
+    files = files_of(log.path)
+    home = files[0].parent
     with writing(home), alone(home):
         for file in files:
             for mark in (f"~${file.name}", f".~lock.{file.name}#"):
                 if (home / mark).exists():
                     raise Unusable(f"{file.name} is open in a spreadsheet program: close it there, then add the run")
-        _put_back(home, files, files[:-1])
+        _put_back(files, files[:-1])
         contents, changed = {file.name: file.read_bytes() for file in files}, log.files(run, belt)
         kept = {}
         for name, content in changed.items():
@@ -136,15 +124,16 @@ def undo(path: str | Path) -> str:
         If the log is not as adding a run left it, or cannot be written.
     """
     found, place = source(path), Path(path).resolve()
-    home, files = _home(place), files_of(place)
+    files = files_of(place)
+    home = files[0].parent
     with writing(home), alone(home):
-        if not _put_back(home, files, files):
+        if not _put_back(files, files):
             raise Unusable(f"{found.name} is not as drivekit add left it, so no run can be taken back from it")
     runs = len(source(place).runs.line)
     return f"The run that was added last is taken back: {found.name} has {counted(runs, 'run')} again."
 
 
-def _put_back(home: Path, files: Sequence[Path], wanted: Sequence[Path]) -> bool:
+def _put_back(files: Sequence[Path], wanted: Sequence[Path]) -> bool:
     """Put back what files held, the last one replaced first, as far as the log is as replacing each left it."""
     contents = {file.name: file.read_bytes() for file in files}
     copies = {}
@@ -152,35 +141,30 @@ def _put_back(home: Path, files: Sequence[Path], wanted: Sequence[Path]) -> bool
         copy = copy_before(file, contents.values())
         if copy.is_file():
             contents[file.name], copies[file.name] = copy.read_bytes(), copy
-    write_files(home, {name: contents[name] for name in copies})
+    write_files(files[0].parent, {name: contents[name] for name in copies})
     for copy in copies.values():
         copy.unlink()
     return bool(copies)
 
 
-def _home(path: Path) -> Path:
-    return path if path.is_dir() else path.parent
-
-
 def after(path: str | Path, belt: str, columns: str | Path | None = None, against: str | Path | None = None) -> Words:
     """Say of a belt what its run made of it: its life so far and its odds; and the watch over an earlier log."""
-    season = read_season(path, columns)
-    asked = StudyInput(run_table(season), Settings())
-    said = [life_words(season, asked, belt)]
-    going = DecisionInput(HazardInput(asked), len(season.runs)) if belt in set(asked.table["belt"]) else None
-    if going is not None and belt in going.last_runs:
-        said += outlook_words({"outlook": outlook_block(going, (belt,))})
+    study = Study(read_season(path, columns))
+    said = [life_words(study, belt)]
+    if belt in study.decided.last_runs:
+        said += outlook_words({"outlook": outlook_block(study.decided, (belt,))})
     if against is not None:
-        watch = watch_block(Seasons.of(asked, season, earlier_season(season, against, columns)))
-        said += watch_words({"watch": watch, "settings": {"confidence": asked.settings.confidence}})
+        seasons = Seasons.of(study.asked, study.season, earlier_season(study.season, against, columns))
+        confidence = study.settings.confidence
+        said += watch_words({"watch": watch_block(seasons), "settings": {"confidence": confidence}})
     return Words((*said, *(caution for caution in CAUTIONS if caution not in said)))
 
 
-def life_words(season: Season, asked: StudyInput, belt: str) -> str:
+def life_words(study: Study, belt: str) -> str:
     """Say how many runs a belt has made, and how it ended if it has."""
-    of_belt = season.runs[season.runs["belt"] == belt]
+    of_belt = study.season.runs[study.season.runs["belt"] == belt]
     last, here = of_belt.iloc[-1], counted(len(of_belt), "run")
-    ages = asked.table["age"][asked.table["belt"] == belt]
+    ages = study.asked.table["age"][study.asked.table["belt"] == belt]
     if not ages.size:
         made = f"{belt} has made {here} in this log, and nobody knows how many before: it is given no odds"
     else:

@@ -10,7 +10,7 @@ from drivekit.cautions import CAUTIONS
 from drivekit.decide.tracking import Tracking
 from drivekit.drive import set_up as _set_up
 from drivekit.drive.drive_file import read_drive
-from drivekit.drive.layout import Height, Layout, Pulley, Tension
+from drivekit.drive.layout import Height, Layout, Tension
 from drivekit.drive.path import belt_path
 from drivekit.drive.set_up import SetUp
 from drivekit.drive.slack import tight_share
@@ -21,7 +21,6 @@ from drivekit.show.controls import Control, Drawing, Panel, amount, on_grid
 from drivekit.show.drive_page import belt_path_picture, pulleys_table, spans_table
 from drivekit.show.folder import write_files
 from drivekit.show.hazard_words import best_judged, tension_words
-from drivekit.show.markup import table
 from drivekit.show.notebooks import DRIVES, carried
 from drivekit.show.phrases import listed
 
@@ -59,8 +58,9 @@ def set_up(drive: str, study: Study | None = None) -> SetUp:
     Unusable, Faulty
         When there is no drive file, or it has faults; a notebook shows their sentences alone.
     """
-    told = study is not None and best_judged(study.findings) == "best"
-    best = study.findings["tension_curve"]["run_n"] if study is not None and told else {}
+    best = {}
+    if study is not None and best_judged(study.findings) == "best":
+        best = study.findings["tension_curve"]["run_n"]
     return _set_up.set_up(read_drive(drive), tuple(best[name] for name in ("estimate", "lower", "upper") if best))
 
 
@@ -72,12 +72,9 @@ def cautions() -> Words:
 def drive_words(found: SetUp) -> Words:
     """Say which drive it is, and everything in it that needs a second look."""
     layout = found.layout
-    kind = "an invented drive" if layout.invented else "a drive"
-    what = f"{layout.name}: {kind} of {len(layout.pulleys)} pulleys and a belt of {layout.belt.teeth} teeth"
-    note = f" {layout.note}" if layout.note else ""
-    return Words(
-        (f"{what}, set to {layout.spoken.force(layout.tension.set_n)} a span.{note}", *(found.warnings or (STILL,)))
-    )
+    what = f"{layout.name}: {'an invented drive' if layout.invented else 'a drive'} of {len(layout.pulleys)} pulleys"
+    belt = f"a belt of {layout.belt.teeth} teeth, set to {layout.spoken.force(layout.tension.set_n)} a span."
+    return Words((f"{what} and {belt} {layout.note}".rstrip(), *(found.warnings or (STILL,))))
 
 
 def drive_said(found: SetUp, *headings: str) -> Words:
@@ -102,19 +99,19 @@ def best_tension(found: SetUp, study: Study) -> Words:
 
 def spans(found: SetUp) -> Table:
     """Set every span's length and what it carries in each state."""
-    return Table(table(*spans_table(found)))
+    return Table(spans_table(found))
 
 
 def pulleys(found: SetUp) -> Table:
     """Set every pulley's wrap, teeth in mesh and pull in each state."""
-    return Table(table(*pulleys_table(found)))
+    return Table(pulleys_table(found))
 
 
 def order_of_work(found: SetUp, tracking: Tracking | None = None) -> Table:
     """Set the steps of the work in their order, each with its number and what to write down."""
     steps = enumerate(_order_of_work(found, tracking), 1)
     rows = [(f"{place}. {step.label}", step.hint, step.number, "; ".join(step.boxes)) for place, step in steps]
-    return Table(table(("step", "what to do", "computed", "to write down"), rows))
+    return Table((("step", "what to do", "computed", "to write down"), rows))
 
 
 def cards(found: SetUp, folder: str, tracking: Tracking | None = None) -> Words:
@@ -143,7 +140,9 @@ def drive_controls(found: SetUp) -> Panel:
 
     def redraw(set_n: float, growth_mm: float, **chosen: Any) -> Drawing:
         chosen |= {"set_n": units.metric(set_n, "N"), "growth_mm": units.metric(growth_mm, "mm")}
-        return _drawing(_set_up.set_up(moved(layout, **chosen), found.guide.best_n))
+        there = _set_up.set_up(moved(layout, **chosen), found.guide.best_n)
+        said = (*there.said(there.slack, there.margin, there.guide), there.snout, *there.said(there.seat))
+        return Drawing(belt_path_picture(there), (*said, *there.warnings))
 
     return Panel(controls, redraw, units=units)
 
@@ -164,7 +163,8 @@ def moved(
     """
     pulleys, idler = list(layout.pulleys), _inside(layout)
     if face is not None and idler is not None and pulleys[idler].face != face:
-        pulleys[idler] = _with_face(pulleys[idler], face, layout)
+        pitch = {"teeth": None, "diameter_m": None, "pitch_diameter_m": 2 * pulleys[idler].pitch_radius(layout.belt)}
+        pulleys[idler] = replace(pulleys[idler], face=face, **pitch)  # type: ignore[arg-type]
     tension, heights = _grown(layout.tension, layout.heights, growth_mm / 1e3)
     return replace(
         layout,
@@ -199,14 +199,13 @@ def adjuster_controls(found: SetUp) -> Panel | Words:
     if gain is None or layout.slide is None:
         return Words(("This drive has no adjusters on a slide to be turned.",))
     low, high = (end / gain.travel_per_turn_m for end in (layout.slide.least_m, layout.slide.most_m))
-    turns = Control(
-        "number", "Adjusters, turns from the seat", (max(low, -MOST_TURNS), min(high, MOST_TURNS)), 0.0, 0.05
-    )
+    ends = max(low, -MOST_TURNS), min(high, MOST_TURNS)
 
     def redraw(turns: float) -> Drawing:
         there = turned(found, turns)
         return Drawing(belt_path_picture(there), (*there.said(there.margin, there.seat), *there.warnings))
 
+    turns = Control("number", "Adjusters, turns from the seat", ends, 0.0, 0.05)
     return Panel({"turns": turns}, redraw, units=layout.spoken)
 
 
@@ -235,27 +234,16 @@ def as_filed(found: SetUp) -> Layout:
     return found.layout if found.seat is None else found.layout.at_travel(-found.seat.travel_m)
 
 
-def _drawing(found: SetUp) -> Drawing:
-    said = found.said(found.slack, found.margin, found.guide)
-    return Drawing(belt_path_picture(found), (*said, found.snout, *found.said(found.seat), *found.warnings))
-
-
 def _inside(layout: Layout) -> int | None:
     """Find the idler whose face may be toothed or smooth: one inside the loop."""
     return next((i for i, one in enumerate(layout.pulleys) if one.role == "idler" and one.side == "inside"), None)
-
-
-def _with_face(idler: Pulley, face: str, layout: Layout) -> Pulley:
-    """Give the idler another face under the same pitch circle."""
-    pitch_m = 2 * idler.pitch_radius(layout.belt)
-    return replace(idler, face=face, teeth=None, diameter_m=None, pitch_diameter_m=pitch_m)  # type: ignore[arg-type]
 
 
 def by_hand(found: SetUp) -> tuple[tuple[str, str, float, str], ...]:
     """Set each result of the worked example, by name and unit, beside its sum on paper from numbers of the file."""
     rest, _, full = found.states
     assert found.gain is not None  # the example has adjusters
-    pulled = full.tensions
+    pulled, slack_kw = full.tensions, found.slack.power_w / 1e3
     return (
         ("Length of the belt's path", "2 x 300 + 480 + 2 x pi x 100", found.path.length_m * 1e3, "mm"),
         ("Belt of 170 teeth, stretched", "1700 x (1 + 5000 / 1021815)", found.path.length_m * 1e3, "mm"),
@@ -267,12 +255,7 @@ def by_hand(found: SetUp) -> tuple[tuple[str, str, float, str], ...]:
         ("Tight side's share of the belt", "(480 + 249.81) / 1708.32", tight_share(found.layout, found.path), ""),
         ("What the belt's own turning takes", "0.4 x 50^2", pulled.own_n, "N"),
         ("Slack side, contact tension", "5000 + 1082.28 - 0.427209 x 4000 - 1000", pulled.slack_n, "N"),
-        (
-            "Power at which it goes slack",
-            "50 / 0.4272089 x (5000 + 1082.277 - 1000) / 1000",
-            found.slack.power_w / 1e3,
-            "kW",
-        ),
+        ("Power at which it goes slack", "50 / 0.4272089 x (5000 + 1082.277 - 1000) / 1000", slack_kw, "kW"),
         ("Pull on the idler at rest", "2 x 0.6 x 5000", rest.load(1).force_n, "N"),
         ("Pull on the blower at rest", "5000 x sqrt(0.6^2 + 1.8^2)", rest.load(2).force_n, "N"),
         ("Note of the longest span", "sqrt(5000 / 0.4) / (2 x 0.48)", found.reading.note.frequency_hz, "Hz"),
@@ -286,4 +269,4 @@ def worked_example() -> Table:
     rows = [
         (what, total, f"{value:,.{2 if unit else 4}f} {unit}".rstrip()) for what, total, value, unit in by_hand(found)
     ]
-    return Table(table(("what", "on paper", "computed"), rows, WORKED_CAPTION))
+    return Table((("what", "on paper", "computed"), rows, WORKED_CAPTION))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -15,29 +14,25 @@ from drivekit.show.curves import comparison_picture
 from drivekit.show.endings import causes_by_picture
 from drivekit.show.failing import by_setting_words
 from drivekit.show.hazard_pictures import CURVES, tension_picture
-from drivekit.show.markup import table
 from drivekit.show.paper import Picture
 from drivekit.show.sheet import inspection_rows
+from drivekit.study.as_json import Block
 from drivekit.study.calibration import calibration_rows
 from drivekit.study.comparisons import Comparison
 from drivekit.study.failing import causes_by_block
 from drivekit.study.findings import one_comparison
 from drivekit.study.hazard_fit import FORMS, HazardInput, hazard_block, tension_curve_block
-from drivekit.study.study_input import Settings, StudyInput
+from drivekit.study.study_input import StudyInput
 
 __all__ = [
     "calibration_table",
     "causes_controls",
-    "causes_drawing",
-    "chosen_drawing",
-    "comparison_drawing",
     "curves_controls",
     "hazard_controls",
     "inspection_card",
     "methods_table",
     "question_controls",
     "tension_controls",
-    "tension_drawing",
     "tests_table",
 ]
 
@@ -76,12 +71,12 @@ def tests_table(study: Study) -> Table:
         rows.append((comparison.said, f"{test['chi2']:.2f}", str(test["dof"]), *said))
     head = ("setting", "log-rank statistic", "degrees of freedom", "chance", "after Holm", "chance, exact")
     caption = "How often chance alone would part the curves at least so far, cars and other settings as they fell"
-    return Table(table(head, rows, caption))
+    return Table((head, rows, caption))
 
 
-def comparison_drawing(study: Study, comparison: Comparison, car: str, settings: Settings) -> Drawing:
+def comparison_drawing(study: Study, comparison: Comparison, car: str = ALL_CARS, **settings: Any) -> Drawing:
     """Draw and answer one comparison under other settings, on one car's runs or those of `ALL_CARS`."""
-    name, asked = comparison.name, study.runs_of_car(car, settings)
+    name, asked = comparison.name, study.asking(car, **settings)
     same = car == ALL_CARS and _choices(asked) == _choices(study.asked)
     # under its own choices the study has asked already, and its claims hold
     findings = study.findings if same else one_comparison(study.season, asked, comparison)
@@ -108,60 +103,40 @@ def curves_controls(study: Study) -> Panel:
         "horizon": Control("whole", "Horizon, runs", (1, oldest), asked.horizon or 1),
         "confidence": Control("choice", "Confidence", confidences, settings.confidence),
     }
-    start_kn = None if cuts_n is None else (cuts_n[0] / N_PER_KN, cuts_n[1] / N_PER_KN)
-    if start_kn is not None and start_kn[0] < start_kn[1] and "tension_n" in table:
+    start_kn = tuple(cut_n / N_PER_KN for cut_n in cuts_n or ())
+    if len(set(start_kn)) == 2 and "tension_n" in table:
         met_kn = np.append(table["tension_n"][~np.isnan(table["tension_n"])] / N_PER_KN, start_kn)
         ends_kn = float(np.floor(met_kn.min())), float(np.ceil(met_kn.max()))
         controls["cuts_kn"] = Control("range", "Tension cuts, kN", ends_kn, start_kn, only=("said", tension))
 
-    def redraw(said: str, car: str, *, cuts_kn: tuple[float, float] | None = None, **chosen: Any) -> Drawing:
-        cuts = settings.tension_cuts
-        if cuts_kn is not None:
+    def redraw(said: str, car: str, *, cuts_kn: tuple[float, ...] = (), **chosen: Any) -> Drawing:
+        if cuts_kn:
             # Cuts left alone stay the very numbers they were: a run on a cut must not change sides by rounding.
-            cuts = cuts_n if cuts_kn == start_kn else (cuts_kn[0] * N_PER_KN, cuts_kn[1] * N_PER_KN)
-        return comparison_drawing(study, shown[said], car, replace(settings, tension_cuts=cuts, **chosen))
+            moved = tuple(cut_kn * N_PER_KN for cut_kn in cuts_kn)
+            chosen["tension_cuts"] = cuts_n if cuts_kn == start_kn else moved
+        return comparison_drawing(study, shown[said], car, **chosen)
 
     return Panel(controls, redraw)
 
 
 def calibration_table() -> Table:
     """Set how often the intervals held and a claim was wrong, of 100 seasons each, drawn from a known truth."""
-    return Table(table(*calibration_rows()))
+    return Table(calibration_rows())
 
 
 def methods_table(study: Study) -> Table | Words:
     """Set every term's ratio by every method."""
-    return refused(study.findings) or Table(table(*hazard_words.methods_table(study.findings)))
+    return refused(study.findings) or Table(hazard_words.methods_table(study.findings))
 
 
 def _fit(
     study: Study, settings: tuple[str, ...], cars: str, failures: tuple[str, ...], form: str = "line"
 ) -> HazardInput:
-    """Ask of the season's runs under what was chosen, settings by their labels.
-
-    Raises
-    ------
-    ValueError
-        If no setting or no failure was chosen; the message is one plain sentence.
-    """
+    """Ask of the season's runs under what was chosen, settings by their labels."""
     if not settings:
         raise ValueError("no setting is in the model; choose at least one")
     names = tuple(one.name for one in study.comparisons if one.said in settings)
-    return HazardInput(study.counting(failures), names, cars == EACH_CAR, form)
-
-
-def chosen_drawing(
-    study: Study, settings: tuple[str, ...], cars: str, failures: tuple[str, ...], form: str = "line"
-) -> Drawing:
-    """Fit and draw what was chosen.
-
-    Settings go by their labels ("belt tension"), cars by `EACH_CAR` or `ALL_ALIKE`, failures by their causes, and
-    tension enters in one of `FORMS`.
-    """
-    block = hazard_block(_fit(study, settings, cars, failures, form))
-    if "reason" in block:
-        raise ValueError(str(block["reason"]))
-    return drawing(study, "forest", "terms", hazard=block, tension_curve={}, claims={})
+    return HazardInput(study.asking(failures=failures), names, cars == EACH_CAR, form)
 
 
 def tension_drawing(
@@ -169,9 +144,7 @@ def tension_drawing(
 ) -> Drawing:
     """Fit tension as a curve beside the other settings that were chosen, and draw it in a form of `CURVES`."""
     fit = _fit(study, (*settings, _fitted(study)["tension"]), cars, failures)
-    curve = tension_curve_block(fit)
-    if "reason" in curve:
-        raise ValueError(str(curve["reason"]))
+    curve = _had(tension_curve_block(fit))
     findings = study.findings | {"hazard": {"failed": fit.study.failed}, "tension_curve": curve, "claims": {}}
     key = next(key for key, said in CURVES.items() if said == form)
     if key not in curve["forms"]:
@@ -188,7 +161,12 @@ def hazard_controls(study: Study) -> Panel:
         "form": Control("choice", "Tension enters as", FORMS, only=("settings", tension)),
         **_common(study),
     }
-    return Panel(controls, partial(chosen_drawing, study), drawing(study, "forest", "terms"))
+
+    def redraw(settings: tuple[str, ...], form: str, cars: str, failures: tuple[str, ...]) -> Drawing:
+        block = _had(hazard_block(_fit(study, settings, cars, failures, form)))
+        return drawing(study, "forest", "terms", hazard=block, tension_curve={}, claims={})
+
+    return Panel(controls, redraw, drawing(study, "forest", "terms"))
 
 
 def tension_controls(study: Study) -> Panel | Words:
@@ -210,6 +188,13 @@ def _fitted(study: Study) -> dict[str, str]:
     return {one.name: said for said, one in study.recorded.items() if one.fitted}
 
 
+def _had(block: Block) -> Block:
+    """Give a block, or refuse with the reason why there is none."""
+    if "reason" in block:
+        raise ValueError(str(block["reason"]))
+    return block
+
+
 def _common(study: Study) -> dict[str, Control]:
     return {
         "cars": Control("choice", "Belts are compared", (EACH_CAR, ALL_ALIKE)),
@@ -217,21 +202,20 @@ def _common(study: Study) -> dict[str, Control]:
     }
 
 
-def causes_drawing(study: Study, said: str, failures: tuple[str, ...]) -> Drawing:
-    """Draw and say how often belts fail of each cause, by a setting named by its label, where these causes count."""
-    comparison = study.recorded[said]
-    block = causes_by_block(study.counting(failures), comparison)
-    findings = study.findings | {"causes_by": {comparison.name: block}}
-    return Drawing(causes_by_picture(findings, comparison.name), tuple(by_setting_words(findings, comparison.name)))
-
-
 def causes_controls(study: Study) -> Panel:
-    """Lay out a choice of setting and of the failures that count; picture and answer follow."""
+    """Lay out a choice of setting and of the failures that count; how often belts fail of each cause follows."""
     controls = {name: study.controls[name] for name in ("said", "failures")}
-    return Panel(controls, partial(causes_drawing, study), drawing(study, "causes_by", "causes by idler"))
+
+    def redraw(said: str, failures: tuple[str, ...]) -> Drawing:
+        comparison = study.recorded[said]
+        block = causes_by_block(study.asking(failures=failures), comparison)
+        findings = study.findings | {"causes_by": {comparison.name: block}}
+        return Drawing(causes_by_picture(findings, comparison.name), tuple(by_setting_words(findings, comparison.name)))
+
+    return Panel(controls, redraw, drawing(study, "causes_by", "causes by idler"))
 
 
 def inspection_card(study: Study) -> Table:
     """Set each look beside what becomes of the belt and what was behind it, as on the card that a study writes."""
     rows = [(row.part, row.label, row.hint, row.number) for row in inspection_rows(study.findings)]
-    return Table(table(("the belt is", "seen", "mind", "this log's belts that failed"), rows))
+    return Table((("the belt is", "seen", "mind", "this log's belts that failed"), rows))

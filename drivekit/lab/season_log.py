@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import chain, groupby
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drivekit.faults import Said
 from drivekit.lab.adding import add, after, earlier_season, life_words, plainly, undo
@@ -19,7 +18,6 @@ from drivekit.log.season import read_season
 from drivekit.show import words
 from drivekit.show.controls import Control, Drawing, Panel, answer_box, headed, put, with_still
 from drivekit.show.endings import Life, lives_picture
-from drivekit.show.markup import table
 from drivekit.show.page import overlap_table
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import wording
@@ -28,10 +26,10 @@ from drivekit.study.study_input import StudyInput
 
 if TYPE_CHECKING:
     from ipywidgets import Widget
-    from pandas import DataFrame
 
-__all__ = ["add_form", "columns", "history_controls", "lives", "lives_controls", "lives_words", "log_words", "overlap"]
+__all__ = ["add_form", "columns", "history_controls", "lives_controls", "lives_words", "log_words", "overlap"]
 
+Row = dict[Any, Any]
 NO_WARNING = "Nothing in it looks unlikely."
 FIRST = ("run", "day", "car")
 """What the other offers follow from."""
@@ -41,7 +39,6 @@ STILL = (
     "A form for today's run stands here once the workbook is run: the drive is filled in as the car last ran it, each "
     "answer is checked at once, and a run that was added can be taken back."
 )
-NO_LIFE = "No belt of known age has made a run, so no life can be drawn."
 
 
 def log_words(study: Study) -> Words:
@@ -50,40 +47,17 @@ def log_words(study: Study) -> Words:
     return Words((str(study.season), *(log["warnings"] or (NO_WARNING,))))
 
 
-def lives(study: Study, name: str = "idler") -> Picture | Words:
-    """Draw each belt's life, its line by the level of one setting on each run, or say why it cannot be drawn."""
-    if not len(study.asked.table):
-        return Words((NO_LIFE,))
-    comparison = next(comparison for comparison in study.comparisons if comparison.name == name)
-    return _lives(study, study.asked, comparison)
-
-
 def _lives(study: Study, asked: StudyInput, comparison: Comparison) -> Picture:
-    found = asked.groups(comparison)
-    names, level = ((), np.full(len(asked.table), -1)) if found is None else found
-    invented = words.INVENTED if study.season.invented else ""
-    return lives_picture(_each_life(asked, level), names, comparison.said, invented=invented)
-
-
-def _each_life(asked: StudyInput, level: NDArray[np.int64]) -> list[Life]:
-    """Fold the runs of each belt into stretches under one level, belts in the order first fitted."""
-    runs_of: dict[str, list[int]] = {}
-    for row, belt in enumerate(asked.table["belt"]):
-        runs_of.setdefault(belt, []).append(row)
+    """Draw the life of each belt, in the order first fitted: stretches of runs under one level, and its end."""
     age, failed, cause = asked.table["age"], asked.failed, asked.table["cause"]
-    return [
-        (
-            belt,
-            [
-                (int(of_level), int(age[rows[0]]) - 1, int(age[rows[-1]]))
-                for of_level, stretch in groupby(of_belt, key=lambda row: level[row])
-                if (rows := list(stretch))
-            ],
-            bool(failed[of_belt[-1]]),
-            cause[of_belt[-1]] or "",
-        )
-        for belt, of_belt in runs_of.items()
-    ]
+    names, level = asked.groups(comparison) or ((), np.full(len(age), -1))
+    lives: list[Life] = []
+    for belt in dict.fromkeys(asked.table["belt"]):
+        runs = np.flatnonzero(asked.table["belt"] == belt)
+        stretches = [list(rows) for _, rows in groupby(runs, key=lambda row: level[row])]
+        lines = [(int(level[rows[0]]), int(age[rows[0]]) - 1, int(age[rows[-1]])) for rows in stretches]
+        lives.append((belt, lines, bool(failed[runs[-1]]), cause[runs[-1]] or ""))
+    return lives_picture(lives, names, comparison.said, invented=words.INVENTED if study.season.invented else "")
 
 
 def lives_words(study: Study) -> Words:
@@ -105,7 +79,7 @@ def lives_controls(study: Study) -> Panel:
     """Lay controls under which the lives are drawn anew: the setting that the lines show, and the car."""
 
     def redraw(said: str, car: str) -> Drawing:
-        return Drawing(_lives(study, study.runs_of_car(car, study.settings), study.recorded[said]), ())
+        return Drawing(_lives(study, study.asking(car), study.recorded[said]), ())
 
     return Panel({name: study.controls[name] for name in ("said", "car")}, redraw)
 
@@ -115,19 +89,18 @@ def history_controls(study: Study) -> Panel:
     runs = study.season.runs
 
     def redraw(belt: str) -> Drawing:
-        of_belt = replace(study.asked, table=study.asked.table.where(study.asked.table["belt"] == belt))
-        drawn = _lives(study, of_belt, study.comparisons[0]) if len(of_belt.table) else None
-        told = (life_words(study.season, study.asked, belt), *_run_so(runs[runs["belt"] == belt]))
-        return Drawing(drawn, (*told, *_seen(runs[runs["belt"] == belt])))
+        asked = replace(study.asked, table=study.asked.table.where(study.asked.table["belt"] == belt))
+        drawn = _lives(study, asked, study.comparisons[0]) if len(asked.table) else None
+        rows = runs[runs["belt"] == belt].to_dict("records")
+        return Drawing(drawn, (life_words(study, belt), *_run_so(rows), *_seen(rows)))
 
     belts = tuple(dict.fromkeys(runs["belt"]))
     return Panel({"belt": Control("choice", "Belt", belts, belts[-1])}, redraw)
 
 
-def _run_so(runs: DataFrame) -> Iterator[str]:
+def _run_so(rows: Sequence[Row]) -> Iterator[str]:
     """Say how a belt was run, one sentence for all runs in a row with the same car and settings, tension as it went."""
-    columns = [column for column in RUNS if column.name in HOW_RUN and column.name in runs]
-    rows = (dict(zip(runs, row, strict=True)) for row in runs.itertuples(index=False))
+    columns = [column for column in RUNS if column.name in HOW_RUN and column.name in rows[0]]
     for how, stretch in groupby(rows, lambda row: [row[column.name] or "not written" for column in columns]):
         of = list(stretch)
         said = [f"{column.label.lower()} {value}" for column, value in zip(columns, how, strict=True)]
@@ -137,14 +110,14 @@ def _run_so(runs: DataFrame) -> Iterator[str]:
         yield f"Run {which}: {', '.join(said)}."
 
 
-def _seen(runs: DataFrame) -> Iterator[str]:
+def _seen(rows: Sequence[Row]) -> Iterator[str]:
     """Say of each run what was found on the belt or happened on it, and its note; of a run as usual, nothing."""
-    found = [column for column in RUNS if column.levels and column.part == FOUND and column.name in runs]
-    for row in (dict(zip(runs, row, strict=True)) for row in runs.itertuples(index=False)):
+    found = [one for one in RUNS if one.levels and one.part == FOUND and one.name not in ("fate", "cause")]
+    for row in rows:
         said = [
             f"{column.label.lower()} {row[column.name]}"
             for column in found
-            if column.name not in ("fate", "cause") and (row[column.name] or "") not in ("", "even", column.levels[0])
+            if row.get(column.name) not in (None, "", "even", column.levels[0])
         ]
         said += [f'"{row["note"]}"'] if row.get("note") else []
         if said:
@@ -153,14 +126,14 @@ def _seen(runs: DataFrame) -> Iterator[str]:
 
 def overlap(study: Study) -> Table:
     """Set how the runs of each planned setting fall over the thirds of the season and over the cars."""
-    shown = []
+    shown: list[Sequence[Any]] = []
     for name, block in study.findings["overlap"].items():
         noun = wording(study.findings, name).noun
         if "reason" in block:
-            shown.append(table((noun, ""), [("cannot be told", block["reason"])]))
-            continue
-        shown += [table(*overlap_table(block[part], f"Runs by {noun} and {part}")) for part in ("time", "car")]
-    return Table("".join(shown))
+            shown.append(((noun, ""), [("cannot be told", block["reason"])]))
+        else:
+            shown += [overlap_table(block[part], f"Runs by {noun} and {part}") for part in ("time", "car")]
+    return Table(*shown)
 
 
 def columns(study: Study) -> Table:
@@ -171,7 +144,7 @@ def columns(study: Study) -> Table:
         for of, frame in tables
         for one in of
     ]
-    return Table(table(("column", "meaning", "words or unit", "in this log", "what it adds"), rows))
+    return Table((("column", "meaning", "words or unit", "in this log", "what it adds"), rows))
 
 
 def add_form(log: str, earlier: str = "", *, columns: str | None = None, **_: Any) -> Widget:
@@ -203,32 +176,27 @@ class _RunForm:
 
     def _lay(self) -> None:
         self.offered: dict[str, str] = {}
-        run, belt = self._asked(self.offered), {one.place.column.name: one for one in self.log.of_belt(self.offered)}
-        asked = {("runs", name): one for name, one in run.items()} | {
-            ("belts", name): one for name, one in belt.items()
-        }
-        self.rows = {
-            place: answer_box(one.label, one.offered, one.known, only=bool(one.place.column.levels))
-            for place, one in asked.items()
-        }
-        parts: dict[str, list[Widget]] = {}
-        for (of, name), row in self.rows.items():
-            parts.setdefault(asked[of, name].place.column.part if of == "runs" else NEW_BELT, []).append(row)
-            box = row.children[0]
-            if of == "runs" and name in FIRST:
-                box.observe(self._offer, "value")
-            box.observe(self._check, "value")
-        self.of_belt.children = headed(NEW_BELT, parts.pop(NEW_BELT, []))
+        asked = [("runs", one) for one in self._asked(self.offered)]
+        asked += [("belts", one) for one in self.log.of_belt(self.offered)]
+        self.rows: dict[tuple[str, str], Any] = {}
+        parts: dict[str, list[Widget]] = {NEW_BELT: []}
+        for of, one in asked:
+            column = one.place.column
+            row = answer_box(one.label, one.offered, one.known, only=bool(column.levels))
+            if of == "runs" and column.name in FIRST:
+                row.children[0].observe(self._offer, "value")
+            row.children[0].observe(self._check, "value")
+            parts.setdefault(column.part if of == "runs" else NEW_BELT, []).append(row)
+            self.rows[of, column.name] = row
+        self.of_belt.children = headed(NEW_BELT, parts.pop(NEW_BELT))
         self.fields.children = [widget for part, rows in parts.items() for widget in headed(part, rows)]
         self._check()
 
-    def _asked(self, run: dict[str, str]) -> dict[str, Question]:
+    def _asked(self, run: dict[str, str]) -> Iterator[Question]:
         """Ask for all of a run, what is offered taken for what it does not hold yet."""
-        asked = {}
         for question in self.log.of_run(run):
-            asked[question.place.column.name] = question
             run.setdefault(question.place.column.name, question.offered)
-        return asked
+            yield question
 
     def _given(self) -> tuple[dict[str, str], dict[str, str] | None]:
         given: dict[str, dict[str, str]] = {"runs": {}, "belts": {}}
@@ -239,7 +207,8 @@ class _RunForm:
     def _offer(self, _: Any) -> None:
         """Offer the drive as that car last ran it, and what belongs to the day, wherever nothing else was written."""
         known = {name: value for name, value in self._given()[0].items() if name in FIRST}
-        for name, one in self._asked(known).items():
+        for one in self._asked(known):
+            name = one.place.column.name
             box = self.rows["runs", name].children[0]
             if name not in FIRST and box.value == self.offered[name]:
                 self.offered[name] = one.offered

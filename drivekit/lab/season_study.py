@@ -6,8 +6,8 @@ A setting is named by its key in the findings, as `drivekit.study.comparisons` l
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from html import escape, unescape
 from typing import Any
@@ -16,7 +16,7 @@ from drivekit.log.columns import CAUSES
 from drivekit.log.season import Season, read_season, run_table
 from drivekit.show import decision_words, failing, hazard_words, page, team_words, words
 from drivekit.show.controls import Control, Drawing
-from drivekit.show.markup import made_or_said
+from drivekit.show.markup import made_or_said, table
 from drivekit.show.notebooks import WORKBOOKS, carried, workbooks_in
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import log_words
@@ -27,19 +27,7 @@ from drivekit.study.decisions import DecisionInput
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import Settings, StudyInput
 
-__all__ = [
-    "SAID",
-    "Contents",
-    "Study",
-    "Table",
-    "Words",
-    "answer",
-    "answer_picture",
-    "contents",
-    "picture",
-    "said",
-    "study",
-]
+__all__ = ["SAID", "Study", "Words", "answer", "answer_picture", "contents", "picture", "said", "study"]
 
 ALL_CARS = "all cars"
 
@@ -58,17 +46,14 @@ class Words(tuple[str, ...]):
         return "".join(f"<p>{escape(sentence)}</p>" for sentence in self)
 
 
-@dataclass(frozen=True, slots=True, repr=False)
 class Table:
-    """A table to be read in a workbook.
+    """Tables to be read in a workbook, one below the other: of each what `drivekit.show.markup.table` takes.
 
-    Parameters
-    ----------
-    html : str
-        Its HTML, all that was typed escaped.
+    Its `html` has all that was typed escaped.
     """
 
-    html: str
+    def __init__(self, *tables: Sequence[Any]) -> None:
+        self.html = "".join(table(*one) for one in tables)
 
     def __repr__(self) -> str:
         rows = self.html.replace("</tr>", "\n").replace("</caption>", "\n")
@@ -84,11 +69,11 @@ class Table:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Study:
-    """A season's log, read by the map `columns`, with what was chosen and what the study found in it, as plain data."""
+    """A season's log, read by the map `columns`, what was chosen, and, once it is studied, the findings."""
 
     season: Season
-    settings: Settings
-    findings: Block
+    settings: Settings = field(default_factory=Settings)
+    findings: Block = field(default_factory=dict)
     comparisons: tuple[Comparison, ...] = COMPARISONS
     columns: str | None = None
 
@@ -126,21 +111,14 @@ class Study:
             "failures": Control("several", "Failures that count", CAUSES, self.settings.failures),
         }
 
-    def runs_of_car(self, car: str, settings: Settings) -> StudyInput:
-        """Ask of one car's runs, or of those of `ALL_CARS`."""
-        table = self.asked.table
-        runs = table if car == ALL_CARS else table.where(table["car"] == car)
-        return replace(self.asked, table=runs, settings=settings)
-
-    def counting(self, failures: Iterable[str]) -> StudyInput:
-        """Ask the same where these causes count as failures."""
-        return replace(self.asked, settings=replace(self.settings, failures=tuple(failures)))
-
-    def __str__(self) -> str:
-        return str(self.season)
+    def asking(self, car: str = ALL_CARS, **settings: Any) -> StudyInput:
+        """Ask of one car's runs, or of those of `ALL_CARS`, under other settings."""
+        every = self.asked.table
+        runs = every if car == ALL_CARS else every.where(every["car"] == car)
+        return replace(self.asked, table=runs, settings=replace(self.settings, **settings))
 
     def __repr__(self) -> str:
-        return str(self)
+        return str(self.season)
 
     def _repr_html_(self) -> str:
         return self.season._repr_html_()
@@ -251,17 +229,16 @@ SAID: dict[str, Told] = {
 """What can be said of a season, by name."""
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class Contents:
+class Contents(tuple[tuple[str, str], ...]):
     """The workbooks, each with a line on what it found on this log: name, and line."""
 
-    lines: tuple[tuple[str, str], ...]
+    __slots__ = ()
 
     def __repr__(self) -> str:
-        return "\n".join(f"{name.replace('-', ' ')}: {line}" for name, line in self.lines)
+        return "\n".join(f"{name.replace('-', ' ')}: {line}" for name, line in self)
 
     def _repr_html_(self) -> str:
-        links = (f'<a href="{name}.ipynb">{name.replace("-", " ")}</a>: {escape(line)}' for name, line in self.lines)
+        links = (f'<a href="{name}.ipynb">{name.replace("-", " ")}</a>: {escape(line)}' for name, line in self)
         return f"<ul>{''.join(f'<li>{link}</li>' for link in links)}</ul>"
 
 
@@ -278,7 +255,7 @@ def contents(study: Study) -> Contents:
         "09": next(iter(SAID["to do"](found)), ""),
     } | {number: f"{drawn[name].title.rstrip('.')}." for number, name in titles.items() if name in drawn}
     names = (place.stem for place in workbooks_in(carried(WORKBOOKS)))
-    return Contents(tuple((name, told.get(name[:2], "nothing on this log.")) for name in names if name[:2] != "00"))
+    return Contents((name, told.get(name[:2], "nothing on this log.")) for name in names if name[:2] != "00")
 
 
 def said(study: Study, what: str) -> Words:

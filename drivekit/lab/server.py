@@ -12,6 +12,10 @@ from subprocess import Popen
 from time import sleep
 from typing import Any
 
+from drivekit.lab.sheets import write_demo
+from drivekit.show.folder import write_files
+from drivekit.show.notebooks import DRIVES, WORKBOOKS, copied, put_on
+
 __all__ = ["FOLDER", "RECORD", "SETTINGS", "address", "prepared", "served"]
 
 FOLDER = Path("drivekit-lab")
@@ -31,10 +35,6 @@ def prepared(parameters: Mapping[str, object]) -> tuple[Path, ...]:
     `parameters` are ``log``, ``settings`` and ``drive`` as the workbooks take them. Of copies that the person has
     changed only the parameters cells are put on the log; where none is given they are kept, and returned.
     """
-    from drivekit.lab.sheets import write_demo
-    from drivekit.show.folder import write_files
-    from drivekit.show.notebooks import DRIVES, WORKBOOKS, copied, put_on
-
     if not (FOLDER / "data").exists():
         write_demo(FOLDER / "data")
     kept = [path for what in (WORKBOOKS, DRIVES) for path in copied(what, FOLDER / what)]

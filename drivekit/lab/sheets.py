@@ -3,27 +3,29 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from drivekit.decide.tracking import Tracking
 from drivekit.drive.blank_drive import blank_drive
+from drivekit.drive.set_up import SetUp
 from drivekit.faults import Unusable, shown, writing
+from drivekit.lab.decisions import drawn_plan
+from drivekit.lab.season_study import Study
 from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
 from drivekit.log.columns import RUNS
 from drivekit.log.demo import SEASONS, demo_files
+from drivekit.log.season import read_season
 from drivekit.show.cards import order_of_work, record_card, set_up_card
 from drivekit.show.drive_page import belt_path_picture, drive_page
 from drivekit.show.folder import write_files
 from drivekit.show.pdf import Blank, on_papers
-from drivekit.show.sheet import MOST_PLANNED, plan_sheet, run_sheet
+from drivekit.show.sheet import plan_sheet, run_sheet
+from drivekit.study.study_input import Settings
 from drivekit.units import INCH_POUND
-
-if TYPE_CHECKING:
-    from drivekit.decide.next_trial import PlannedBelt
-    from drivekit.decide.tracking import Tracking
-    from drivekit.drive.set_up import SetUp
 
 __all__ = ["drive_cards", "drive_files", "new_log", "run_blanks", "write_demo"]
 
+FREE = {".xlsx": "a place where it is not", ".toml": "a file that is not"}
+"""What to name where one file is to be written and something stands there."""
 WRITING_MM = {"text": 60.0, "name": 30.0, "day": 28.0}
 
 
@@ -51,59 +53,45 @@ def new_log(
         If that log has faults.
     """
     place = Path(path)
-    sheet = on_papers(RUN_SHEET, lambda paper: run_sheet(run_blanks(), paper))
-    if place.suffix.lower() == ".toml":
-        return _new_drive(place)
-    if grease and trial is None:
-        raise Unusable("--grease draws the grease of a test: name the log that sizes it, as --trial my-season does")
-    plan = () if trial is None else _plan(trial, seed, grease=grease)
-    if plan:
-        sheet["plan.pdf"] = plan_sheet(plan, seed)
-    planned = [
-        {
-            "belt": one.belt,
-            **dict(zip(("trial_idler", "trial_edge_lube"), one.arm, strict=False)),
-            "trial_block": str(one.block),
-            "note": f"drawn by lot with seed {seed}: line {one.line} of {one.car}",
-        }
-        for one in plan
-    ]
+    kind = place.suffix.lower()
+    home = place.parent if kind in FREE else place
+    files = {place.name: blank_drive().encode()} if kind == ".toml" else _log_files(place, trial, seed, grease=grease)
     with writing(place):
-        if place.suffix.lower() == ".xlsx":
-            folder, files = place.parent, {place.name: blank_spreadsheet(planned)} | sheet
-            for name, content in files.items():
-                file = folder / name
-                # The run sheet of another season may stand there: it is the same page.
-                if file.exists() and (file == place or file.read_bytes() != content):
-                    raise Unusable(f"{shown(str(file), None)} is there already: name a place where it is not.")
+        if kind in FREE:
+            # The run sheet of another season may stand there: it is the same page.
+            there = [home / name for name in files if (home / name).exists()]
+            taken = [one for one in there if one == place or one.read_bytes() != files[one.name]]
         else:
-            folder, files = place, blank_files(planned) | sheet
-            if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-                raise Unusable(f"{shown(str(folder), None)} is there already: name a folder that is not.")
-        write_files(folder, files)
-    return tuple(folder / name for name in files)
+            taken = [place] if place.exists() and (not place.is_dir() or any(place.iterdir())) else []
+        if taken:
+            free = FREE.get(kind, "a folder that is not")
+            raise Unusable(f"{shown(str(taken[0]), None)} is there already: name {free}.")
+        write_files(home, files)
+    return tuple(home / name for name in files)
 
 
-def _plan(trial: str | Path, seed: int, *, grease: bool) -> tuple[PlannedBelt, ...]:
-    """Size a test by last season's log and draw its plan, as far as one sheet holds it."""
-    from drivekit.lab.decisions import drawn_plan
-    from drivekit.log.season import read_season, run_table
-    from drivekit.study.study_input import Settings, StudyInput
-
-    season = read_season(trial)
-    asked = StudyInput(run_table(season), Settings(seed=seed))
-    if not len(asked.table):
-        raise Unusable(f"{shown(str(trial), None)} has no run of a belt of known age to size a test by")
-    return drawn_plan(asked, len(season.runs), MOST_PLANNED, grease=grease)
-
-
-def _new_drive(place: Path) -> tuple[Path, ...]:
-    """Write a blank drive file where none is."""
-    with writing(place):
-        if place.exists():
-            raise Unusable(f"{shown(str(place), None)} is there already: name a file that is not.")
-        write_files(place.parent, {place.name: blank_drive().encode()})
-    return (place,)
+def _log_files(place: Path, trial: str | Path | None, seed: int, *, grease: bool) -> dict[str, bytes]:
+    """Make a blank log with its run sheet, and the plan of a test and its sheet, as far as one holds it."""
+    sheets, planned = on_papers(RUN_SHEET, lambda paper: run_sheet(run_blanks(), paper)), []
+    if trial is not None:
+        study = Study(read_season(trial), Settings(seed=seed))
+        if not len(study.asked.table):
+            raise Unusable(f"{shown(str(trial), None)} has no run of a belt of known age to size a test by")
+        plan = drawn_plan(study, grease=grease)
+        sheets["plan.pdf"] = plan_sheet(plan, seed)
+        planned = [
+            {
+                "belt": one.belt,
+                **dict(zip(("trial_idler", "trial_edge_lube"), one.arm, strict=False)),
+                "trial_block": str(one.block),
+                "note": f"drawn by lot with seed {seed}: line {one.line} of {one.car}",
+            }
+            for one in plan
+        ]
+    elif grease:
+        raise Unusable("--grease draws the grease of a test: name the log that sizes it, as --trial my-season does")
+    log = {place.name: blank_spreadsheet(planned)} if place.suffix.lower() == ".xlsx" else blank_files(planned)
+    return log | sheets
 
 
 def write_demo(folder: Path, *, seed: int = 1) -> tuple[Path, ...]:

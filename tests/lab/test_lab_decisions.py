@@ -13,8 +13,10 @@ import pytest
 
 from drivekit import lab
 from drivekit.faults import Unusable
+from drivekit.lab.decisions import drawn_plan
 from drivekit.lab.season_study import Study, Words, study
 from drivekit.show.decision_words import LOOKS_FIRST
+from drivekit.study.next_season import next_trial_block
 
 Find = Callable[[Any, str], Any]
 DATA = Path(__file__).parents[2] / "data"
@@ -70,10 +72,14 @@ def test_a_control_put_back_says_what_the_study_said(demo: Study, control: Find)
         assert sentence in shown(box)
 
 
-def test_beside_odds_of_a_described_belt_stands_that_looks_decide(demo: Study) -> None:
-    drawing = lab.odds_drawing(demo, "teal", 5, idler="toothed", tension=8000.0, edge_lube="none")
-    assert drawing.sentences[0] == LOOKS_FIRST
-    assert drawing.sentences[1].startswith("this belt (teal, 5 runs, toothed): one more run, about ")
+def test_beside_odds_of_a_described_belt_stands_that_looks_decide(demo: Study, control: Find) -> None:
+    box = lab.belt_controls(demo)
+    assert not isinstance(box, Words)
+    for label, value in {"Car": "teal", "Runs it has made": 5, "The idler": "toothed", "Tension, kN": 8.0}.items():
+        control(box, label).value = value
+    control(box, "Grease on the edges").value = "none"
+    assert box.drawing.sentences[0] == LOOKS_FIRST
+    assert box.drawing.sentences[1].startswith("this belt (teal, 5 runs, toothed): one more run, about ")
 
 
 def test_a_meeting_gives_the_belt_for_each_round(demo: Study) -> None:
@@ -115,14 +121,18 @@ def test_meeting_controls_follow_the_belts_on_hand(demo: Study, control: Find) -
         assert words in shown(box)
 
 
-def test_a_gain_in_runs_is_sized_as_the_ratio_that_brings_it(demo: Study) -> None:
-    block = demo.findings["next_trial"]
-    asked = (0.5, 0.0), (0.9, block["gain_runs"])
-    by_ratio, by_gain = (lab.trial_drawing(demo, ratio, 0.8, "all belts", gain) for ratio, gain in asked)
-    assert by_gain.sentences == by_ratio.sentences
-    assert lab.trial_drawing(demo, 0.5, 0.8, "toothed", 99.0).sentences == (
-        "No belt gains 99.0 of its first 14 runs, however few fail.",
-    )
+def test_a_gain_in_runs_is_sized_as_the_ratio_that_brings_it(demo: Study, control: Find) -> None:
+    box = lab.trial_controls(demo)
+    ratio, gain = "Failures a run with the other idler, as a multiple", "or mean runs gained (0: by the multiple)"
+    control(box, ratio).value = 0.6
+    by_ratio = box.drawing.sentences
+    control(box, ratio).value = 0.8
+    assert box.drawing.sentences != by_ratio
+    control(box, gain).value = next_trial_block(demo.decided, 0.6)["gain_runs"]
+    assert box.drawing.sentences == by_ratio
+    control(box, "Belts on the first idler fail like").value = "toothed"
+    control(box, gain).value = 6.9
+    assert shown(box) == "<p>No belt gains 6.9 of its first 14 runs, however few fail.</p>"
 
 
 def test_odds_are_scored_on_the_season_that_followed(demo: Study) -> None:
@@ -165,9 +175,9 @@ def test_the_plan_has_blocks_for_each_meetings_new_belts_of_each_car(demo: Study
         taken[table["car"][place], table["meeting"][place]] += 1
     belts, blocks = len(first_runs), sum((new + 1) // 2 for new in taken.values())
     wanted = min(demo.findings["next_trial"]["belts"], (3 * belts + 1) // 2)
-    plan = lab.drawn_plan(demo.asked, len(demo.season.runs), 1000)
+    plan = drawn_plan(demo, 1000)
     assert len(plan) == 2 * -(-wanted * blocks // belts) > wanted
     assert sum(one.arm == ("smooth",) for one in plan) * 2 == len(plan)
-    assert len(lab.drawn_plan(demo.asked, len(demo.season.runs), 41)) == 40
-    assert len({one.arm for one in lab.drawn_plan(demo.asked, len(demo.season.runs), 120, grease=True)}) == 4
+    assert len(drawn_plan(demo, 41)) == 40
+    assert len({one.arm for one in drawn_plan(demo, 120, grease=True)}) == 4
     assert "Drawn with seed 1" in repr(lab.plan_table(demo))

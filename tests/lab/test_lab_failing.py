@@ -8,8 +8,11 @@ from typing import Any
 from drivekit import lab
 
 
-def test_causes_are_drawn_by_the_setting_and_the_failures_chosen(studied: Any) -> None:
-    drawing = lab.causes_drawing(studied, "edge grease", ("tooth-jump", "edge-split"))
+def test_causes_are_drawn_by_the_setting_and_the_failures_chosen(studied: Any, control: Any) -> None:
+    box = lab.causes_controls(studied)
+    control(box, "Setting compared").value = "edge grease"
+    control(box, "Failures that count").value = ("tooth-jump", "edge-split")
+    drawing = box.drawing
     assert drawing.picture is not None
     assert "curve:none:edge-split" in str(drawing.picture)
     assert "tooth-loss" not in str(drawing.picture)

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from drivekit import lab
-from drivekit.lab.season_controls import ALL_ALIKE, EACH_CAR
+from drivekit.lab.season_controls import ALL_ALIKE, EACH_CAR, tension_drawing
 from drivekit.lab.season_study import Study, Words, study
 from drivekit.show.paper import Picture
 from drivekit.study.hazard_fit import HazardInput, hazard_block
@@ -168,7 +168,7 @@ def test_the_curve_of_a_workbook_is_the_study_s(studied: Study) -> None:
     picture = lab.picture(studied, "tension_curve")
     assert not isinstance(picture, Words)
     causes = studied.settings.failures
-    again = lab.tension_drawing(studied, "curve", ("idler", "edge grease"), EACH_CAR, causes).picture
+    again = tension_drawing(studied, "curve", ("idler", "edge grease"), EACH_CAR, causes).picture
     assert not isinstance(again, Words)
     assert again.svg() == picture.svg()
     assert str(lab.said(studied, "tension")).startswith(picture.title)

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from drivekit import lab
+from drivekit.lab.season_controls import comparison_drawing
 from drivekit.lab.season_study import ALL_CARS, Study, Words, study
 from drivekit.log.season import run_table
 from drivekit.show.curves import comparison_picture
@@ -170,7 +171,7 @@ def test_a_comparison_that_cannot_be_drawn_is_words(studied: Study, written: Cal
 
 
 def test_drawing_under_the_studys_own_choices_is_the_studys_own_picture_of_curves(studied: Study) -> None:
-    drawing = lab.comparison_drawing(studied, IDLER, ALL_CARS, studied.settings)
+    drawing = comparison_drawing(studied, IDLER)
     assert drawing.picture is not None
     own = lab.picture(studied, "idler")
     assert not isinstance(own, Words)

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from drivekit import lab
-from drivekit.lab.season_log import NO_LIFE, NO_WARNING, STILL
+from drivekit.lab.season_log import NO_WARNING, STILL
 from drivekit.lab.season_study import Study, Words, study
 from drivekit.log import read_season
 from drivekit.log.columns import BELTS, RUNS
@@ -26,6 +26,14 @@ Find = Callable[[Any, str], Any]
 
 def marks(picture: Picture) -> dict[str, Any]:
     return {mark.get_gid(): mark for mark in picture.figure().findobj(lambda mark: bool(mark.get_gid()))}
+
+
+def lives(studied: Study, setting: str = "idler") -> Picture:
+    """The lives as the controls draw them, the lines by one setting."""
+    box = lab.lives_controls(studied)
+    box.widgets["Setting compared"].value = setting
+    assert box.drawing.picture is not None
+    return box.drawing.picture
 
 
 def drawn_runs(picture: Picture) -> dict[str, set[tuple[int, int]]]:
@@ -45,8 +53,7 @@ def test_lives_are_the_runs_of_the_table_under_their_idler(studied: Study) -> No
     expected: dict[str, set[tuple[int, int]]] = {}
     for belt, age, idler in zip(table["belt"], table["age"], table["idler"], strict=True):
         expected.setdefault(belt, set()).add((int(age), int(idler == "toothed")))
-    picture = lab.lives(studied)
-    assert isinstance(picture, Picture)
+    picture = lives(studied)
     assert drawn_runs(picture) == expected
     found, failed = marks(picture), studied.asked.failed
     dots = [int(age) for gid, mark in found.items() if gid.startswith("failures:") for age in mark.get_xdata()]
@@ -58,8 +65,7 @@ def test_lives_are_the_runs_of_the_table_under_their_idler(studied: Study) -> No
 
 def test_lives_by_tension_give_blank_runs_a_line_of_their_own(studied: Study) -> None:
     table = studied.asked.table
-    picture = lab.lives(studied, "tension")
-    assert isinstance(picture, Picture)
+    picture = lives(studied, "belt tension")
     blank = {
         (belt, int(age))
         for belt, age, tension in zip(table["belt"], table["age"], table["tension_n"], strict=True)
@@ -74,8 +80,7 @@ def test_a_belt_is_not_failed_before_its_last_run(written: Callable[..., Path]) 
         "run,day,car,belt,idler,fate,cause\n"
         "1,2032-03-01,red,A,smooth,kept,\n2,2032-03-01,red,B,smooth,kept,\n3,2032-03-02,red,A,toothed,broke,tooth-loss\n"
     )
-    picture = lab.lives(study(str(written("belt,runs_before\nA,2\nB,\n", runs))))
-    assert isinstance(picture, Picture)
+    picture = lives(study(str(written("belt,runs_before\nA,2\nB,\n", runs))))
     assert drawn_runs(picture) == {"A": {(3, 0), (4, 1)}, "B": {(1, 0)}}
     assert marks(picture)["failures:1"].get_xydata().tolist() == [[4, 2]]
 
@@ -85,7 +90,7 @@ def test_a_log_without_a_belt_of_known_age_is_answered_in_one_sentence(
 ) -> None:
     runs = "run,day,car,belt,idler,fate\n1,2032-03-01,red,A,smooth,kept\n"
     unknown = study(str(written("belt,runs_before\nA,?\n", runs)))
-    assert lab.lives(unknown) == Words((NO_LIFE,))
+    assert lab.picture(unknown, "overall") == Words(("No belt of known age has made a run, so no life can be drawn.",))
     box = lab.lives_controls(unknown)
     assert control(box, "Car").options == ("all cars",)
     assert lab.lives_words(unknown) == ("No belt ended in this log.",)
@@ -97,8 +102,7 @@ def test_a_log_without_a_belt_of_known_age_is_answered_in_one_sentence(
 def test_each_control_of_the_lives_turned_once_draws_them_anew(studied: Study, control: Find) -> None:
     box = lab.lives_controls(studied)
     control(box, "Setting compared").value = "edge grease"
-    by_grease = lab.lives(studied, "edge_lube")
-    assert isinstance(by_grease, Picture)
+    by_grease = lives(studied, "edge grease")
     assert box.shown.value == by_grease.svg()
     control(box, "Car").value = "red"
     one_car = box.shown.value
@@ -174,8 +178,9 @@ def test_every_column_is_explained_and_said_to_be_there_or_not(studied: Study) -
 
 
 def test_settings_of_the_lives_are_those_of_the_comparisons(studied: Study) -> None:
-    for comparison in COMPARISONS:
-        assert isinstance(lab.lives(studied, comparison.name), Picture)
+    settings = lab.lives_controls(studied).widgets["Setting compared"].options
+    assert settings == tuple(one.said for one in COMPARISONS if one.said in studied.recorded)
+    assert len({str(lives(studied, setting)) for setting in settings}) == len(settings)
 
 
 @pytest.fixture

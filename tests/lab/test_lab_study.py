@@ -12,7 +12,6 @@ from openpyxl import Workbook
 
 from drivekit.faults import Faulty, Unusable
 from drivekit.lab.season_study import ALL_CARS, Study, Table, Words, contents, sentence, study
-from drivekit.show.markup import table
 from drivekit.show.words import answer, exploratory_answer
 
 
@@ -28,7 +27,7 @@ def test_a_study_reads_says_and_keeps_what_was_chosen(folder: Path, studied: Stu
 
 def test_the_contents_link_every_other_workbook_with_what_it_found(studied: Study) -> None:
     listed, top = contents(studied), Path(__file__).parents[2] / "workbooks"
-    names = [name for name, _ in listed.lines]
+    names = [name for name, _ in listed]
     assert names == [place.stem for place in sorted(top.glob("[0-9]*.ipynb")) if not place.stem.startswith("00")]
     assert all(f'<a href="{name}.ipynb">' in listed._repr_html_() for name in names)
     log = studied.findings["log"]
@@ -100,13 +99,13 @@ def test_words_are_sentences_in_text_and_paragraphs_in_a_page() -> None:
 
 
 def test_a_table_in_text_is_its_cells_row_by_row() -> None:
-    made = Table(table(("what", "runs"), (("smooth & <old>", "3"), ("toothed", "12 %")), "How many"))
+    made = Table((("what", "runs"), (("smooth & <old>", "3"), ("toothed", "12 %")), "How many"))
     assert repr(made).replace("\u202f", " ").replace("\xa0", " ").splitlines() == [
         "How many", "what | runs", "smooth & <old> | 3", "toothed | 12 %",
     ]  # fmt: skip
     left = ' style="text-align:left"'
     assert made._repr_html_() == made.html.replace('<th scope="row"', f'<th{left} scope="row"')
-    told = Table(table(("what", "why"), (("smooth", "it broke"),)))._repr_html_()
+    told = Table((("what", "why"), (("smooth", "it broke"),)))._repr_html_()
     assert told.count(left) == told.count("<th") + told.count("<td") - told.count("<thead") == 4
     assert "&lt;old&gt;" in made.html
 
@@ -118,7 +117,7 @@ def test_a_sentence_answers_planned_and_exploratory_questions_alike(studied: Stu
 
 def test_one_car_is_asked_of_its_own_runs(studied: Study) -> None:
     assert studied.cars == ["blue", "red"]
-    every, red = studied.runs_of_car(ALL_CARS, studied.settings), studied.runs_of_car("red", studied.settings)
+    every, red = studied.asking(ALL_CARS), studied.asking("red")
     assert every.table is studied.asked.table
     assert set(red.table["car"]) == {"red"}
     assert len(red.table) == int((studied.asked.table["car"] == "red").sum())

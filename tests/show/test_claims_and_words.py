@@ -260,7 +260,7 @@ def drawing(season: Any, findings: dict[str, Any], name: str, car: str) -> str:
     """Read what the curves of workbook 02 say of a setting on one car."""
     asked = Study(season, Settings(), findings)
     comparison = next(one for one in asked.comparisons if one.name == name)
-    return comparison_drawing(asked, comparison, car, asked.settings).sentences[0]
+    return comparison_drawing(asked, comparison, car).sentences[0]
 
 
 def test_a_clear_cut_log_reads_as_the_failures_it_tells_and_is_advised_with_its_horizon(page: Any) -> None:
