@@ -5,13 +5,16 @@ A number that cannot be had is null and its reason stands beside it; nan and inf
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from functools import wraps
 from math import isfinite
 from typing import Any, ParamSpec, TypeVar
 
-from numpy.typing import ArrayLike
+import numpy as np
 
-__all__ = ["Block", "entry", "estimate", "number", "numbers", "settled"]
+from drivekit.life.folds import Estimate
+
+__all__ = ["Block", "as_block", "entry", "estimate", "lone", "parts", "plain"]
 
 Block = dict[str, Any]
 """A block of the findings."""
@@ -20,19 +23,50 @@ Answer = TypeVar("Answer")
 Given = ParamSpec("Given")
 
 
-def number(value: float | None) -> float | int | None:
-    """Give a plain number; what is missing, nan or infinite becomes None."""
-    if value is None or not isfinite(value):
-        return None
-    return value if isinstance(value, int) else float(value)
+def as_block(answer: Callable[Given, Answer | str]) -> Callable[Given, Answer | Block]:
+    """Make a block of what a function answers, as plain data, and of the reason where it gives one instead.
+
+    An answer whose numbers do not settle is a reason, too: it leaves the rest standing.
+    """
+
+    @wraps(answer)
+    def block(*given: Given.args, **named: Given.kwargs) -> Answer | Block:
+        try:
+            found = answer(*given, **named)
+        except (ArithmeticError, np.linalg.LinAlgError, RuntimeError) as unsettled:  # the last: scipy's, of a search
+            found = str(unsettled).rstrip(".") or "its numbers did not settle"
+        told: Answer | Block = {"reason": found} if isinstance(found, str) else plain(found)
+        return told
+
+    return block
 
 
-def numbers(values: ArrayLike) -> list[float | int | None]:
-    """Give a list of plain numbers, None where there is none."""
-    import numpy as np
+def plain(value: Any) -> Any:
+    """Give rows, objects and estimates as plain data; a number that is missing, nan or infinite becomes None."""
+    if isinstance(value, Estimate):
+        return estimate(value)
+    if isinstance(value, Mapping):
+        return {name: plain(each) for name, each in value.items()}
+    if isinstance(value, np.ndarray):
+        listed = value.astype(object)
+        if value.dtype.kind == "f":
+            listed[~np.isfinite(value)] = None
+        return listed.tolist()
+    if isinstance(value, list | tuple):
+        return [plain(each) for each in value]
+    if isinstance(value, np.generic):
+        value = value.item()
+    return None if isinstance(value, float) and not isfinite(value) else value
 
-    listed: list[float | int] = np.asarray(values).tolist()
-    return [number(value) for value in listed]
+
+def parts(result: Any, *names: str) -> Block:
+    """Give the named parts of a result as an object."""
+    return {name: getattr(result, name) for name in names}
+
+
+def lone(name: str, value: Any, reason: str | None) -> Block:
+    """Give a number that stands alone, and where it is missing the reason beside it."""
+    return {name: value} if value is not None else {name: None, f"{name}_reason": reason}
 
 
 def entry(result: Any, *names: str, otherwise: str | None = None) -> Block:
@@ -45,25 +79,14 @@ def entry(result: Any, *names: str, otherwise: str | None = None) -> Block:
     ValueError
         If a number is missing and no reason says why.
     """
-    block: Block = {name: number(getattr(result, name)) for name in names}
+    block: Block = plain(parts(result, *names))
     if None in block.values():
-        reason = result.reason or otherwise
-        if not reason:
+        block["reason"] = result.reason or otherwise
+        if not block["reason"]:
             raise ValueError(f"{type(result).__name__} has a null and no reason for it")
-        block["reason"] = reason
     return block
 
 
 def estimate(result: Any) -> Block:
     """Give an estimate with its limits."""
     return entry(result, "estimate", "lower", "upper")
-
-
-def settled(block: Callable[Given, Answer], *given: Given.args, **named: Given.kwargs) -> Answer | Block:
-    """Give a block, or the reason why it could not be had: one that does not settle leaves the rest standing."""
-    import numpy as np
-
-    try:
-        return block(*given, **named)
-    except (ArithmeticError, np.linalg.LinAlgError, RuntimeError) as unsettled:  # the last: scipy's, of a search
-        return {"reason": str(unsettled).rstrip(".") or "its numbers did not settle"}

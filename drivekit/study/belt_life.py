@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from itertools import combinations
 
 import numpy as np
 
@@ -14,47 +13,56 @@ from drivekit.life.curve import Curve, difference
 from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints
 from drivekit.life.logrank import holm, logrank
 from drivekit.life.whole_curve import whole_curve_confidence
-from drivekit.study.as_json import Block, entry, estimate, number, numbers
-from drivekit.study.comparisons import Comparison
+from drivekit.study.as_json import Block, as_block, entry, lone, parts
+from drivekit.study.comparisons import Comparison, pairs
 from drivekit.study.study_input import StudyInput
 
 __all__ = [
-    "NO_HORIZON", "NO_RUNS", "adjust", "comparison_block", "differences_by_belt", "left_unfailed", "overall_block",
-    "overlap_block",
+    "NO_HORIZON", "NO_RUNS", "adjust", "comparison_block", "differences_by_belt", "left_unfailed", "one_level",
+    "overall_block", "overlap_block", "unfilled",
 ]  # fmt: skip
 
 NO_HORIZON = "at no age does every idler in the log still have 5 runs, so mean lives would rest on too few belts"
 NO_RUNS = "no belt of known age has made a run"
 
 
-def overall_block(asked: StudyInput) -> Block:
+def unfilled(comparison: Comparison) -> str:
+    """Say that no run can be compared by a setting."""
+    return f"no run of a belt of known age has its {comparison.said} filled in"
+
+
+def one_level(comparison: Comparison, level: str) -> Block:
+    """Say that a setting had one level only."""
+    return {"reason": f"every run had the same {comparison.said}, {level}: nothing to compare it with"}
+
+
+@as_block
+def overall_block(asked: StudyInput) -> Block | str:
     """Give the curve of all belts of known age together, or the reason why there is none."""
-    if not len(asked.table):
-        return {"reason": NO_RUNS}
-    return _curve_block(asked, np.ones(len(asked.table), bool), asked.curve())
+    return _curve_block(asked, np.ones(len(asked.table), bool), asked.curve()) if len(asked.table) else NO_RUNS
 
 
-def comparison_block(asked: StudyInput, comparison: Comparison) -> Block:
+@as_block
+def comparison_block(asked: StudyInput, comparison: Comparison) -> Block | str:
     """Hold the levels of one setting against each other, or say why that cannot be done.
 
     The GROUPS block: a curve for each level, the log-rank test (Holm's adjustment belongs to the whole study) and the
     difference in mean life of each pair.
     """
-    found = asked.groups(comparison)
+    found, rows = asked.groups(comparison), asked.rows(comparison)
     if found is None:
-        return {"reason": f"the log has no {comparison.column} column"}
-    (levels, code), rows = found, asked.rows(comparison)
+        return f"the log has no {comparison.column} column"
+    levels, code = found
     if not levels:
-        return {"reason": f"no run of a belt of known age has its {comparison.said} filled in"}
+        return unfilled(comparison)
     curves = {level: asked.curve(rows[level]) for level in levels}
     block: Block = {
         "levels": {level: _curve_block(asked, rows[level], curves[level]) for level in levels},
-        "blank_runs": int((code < 0).sum()),
+        "blank_runs": (code < 0).sum(),
         "changed_belts": _changed(asked.belt, code),
     }
     if len(levels) == 1:
-        only = {"reason": f"every run had the same {comparison.said}, {levels[0]}: nothing to compare it with"}
-        return block | {"logrank": only, "mean_difference": dict(only)}
+        return block | dict.fromkeys(("logrank", "mean_difference"), one_level(comparison, levels[0]))
     return block | {
         "logrank": _logrank(asked, code, len(levels)),
         "mean_difference": _mean_differences(asked, comparison, curves),
@@ -68,22 +76,19 @@ def adjust(planned: Iterable[Block]) -> None:
         test["p_holm"] = adjusted
 
 
-def overlap_block(asked: StudyInput, comparison: Comparison) -> Block:
+@as_block
+def overlap_block(asked: StudyInput, comparison: Comparison) -> Block | str:
     """How the levels of a setting fall over the season and over the cars."""
     found = asked.groups(comparison)
     if found is None or not found[0]:
-        return {"reason": f"no run has its {comparison.said} filled in"}
+        return f"no run has its {comparison.said} filled in"
     levels, code = found
     cars, car = asked.table.coded("car")
 
     def fall(part: Ints, names: list[str]) -> Block:
         fallen = overlap(code, len(levels), part, len(names))
-        block: Block = {
-            "columns": names,
-            "levels": {level: numbers(runs) for level, runs in zip(levels, fallen.runs, strict=True)},
-            "share": number(fallen.common),
-            "together": fallen.together,
-        }
+        block = {"columns": names, "levels": dict(zip(levels, fallen.runs, strict=True)), "share": fallen.common}
+        block |= {"together": fallen.together}
         return block if fallen.reason is None else block | {"share_reason": fallen.reason}
 
     return {
@@ -96,29 +101,18 @@ def _curve_block(asked: StudyInput, rows: Bools, found: Curve) -> Block:
     mean: Block = {"estimate": None, "se": None, "reason": NO_HORIZON}
     if asked.horizon is not None:
         mean = entry(found.mean_to(asked.horizon), "estimate", "se")
-    block: Block = {
-        **{name: getattr(found, name) for name in ("belts", "runs", "failed")},
-        **_shares(asked, rows, found, (found.lower, found.upper)),
-        "median": estimate(found.median),
-        "b10": estimate(found.b10),
-        "mean_to_horizon": mean,
-        "said": _said(asked, rows, found),
-    }
+    block = parts(found, "belts", "runs", "failed") | _shares(asked, rows, found, (found.lower, found.upper))
+    block |= parts(found, "median", "b10") | {"mean_to_horizon": mean, "said": _said(asked, rows, found)}
     if (later := found.from_age) is not None:
-        shares = {name: numbers(getattr(later, name)) for name in ("age", "survival", "lower", "upper")}
-        block["from_age"] = {"from": later.start, **shares}
+        block["from_age"] = {"from": later.start, **parts(later, "age", "survival", "lower", "upper")}
     return block
 
 
 def _shares(asked: StudyInput, rows: Bools, found: Curve, limits: tuple[Floats, Floats]) -> Block:
     """Give a curve of some of the runs, age by age."""
-    return {
-        **{name: numbers(getattr(found, name)) for name in ("age", "at_risk", "failed_at")},
-        "censored_at": numbers(left_unfailed(asked, rows, found.age)),
-        "survival": numbers(found.survival),
-        "lower": numbers(limits[0]),
-        "upper": numbers(limits[1]),
-    }
+    left = left_unfailed(asked, rows, found.age)
+    shares = {"censored_at": left, "survival": found.survival, "lower": limits[0], "upper": limits[1]}
+    return parts(found, "age", "at_risk", "failed_at") | shares
 
 
 def _said(asked: StudyInput, rows: Bools, found: Curve) -> Block:
@@ -134,14 +128,9 @@ def _said(asked: StudyInput, rows: Bools, found: Curve) -> Block:
     confidence = asked.settings.confidence
     limits = beta_product(found, confidence)
     band = beta_product(found, whole_curve_confidence(found, confidence))
-    half, tenth = ages_by(found, limits)
-    return {
-        "from": int(found.age[0]),
-        **_shares(asked, rows, found, limits),
-        "band": {side: numbers(end) for side, end in zip(("lower", "upper"), band, strict=True)},
-        "median": estimate(half),
-        "b10": estimate(tenth),
-    }
+    block = {"from": found.age[0], **_shares(asked, rows, found, limits)}
+    block["band"] = dict(zip(("lower", "upper"), band, strict=True))
+    return block | dict(zip(("median", "b10"), ages_by(found, limits), strict=True))
 
 
 def left_unfailed(asked: StudyInput, rows: Bools, ages: Ints) -> Ints:
@@ -166,10 +155,7 @@ def _logrank(asked: StudyInput, code: Ints, n_levels: int) -> Block:
     test = logrank(asked.table["age"][known], asked.failed[known], code[known], n_levels)
     if test.reason is not None:
         return {"reason": test.reason}
-    block: Block = {"chi2": test.chi2, "dof": test.dof, "p": test.p, "p_holm": None, "p_exact": test.p_exact}
-    if test.p_exact is None:
-        block["p_exact_reason"] = test.p_exact_reason
-    return block
+    return parts(test, "chi2", "dof", "p") | {"p_holm": None} | lone("p_exact", test.p_exact, test.p_exact_reason)
 
 
 def _mean_differences(asked: StudyInput, comparison: Comparison, curves: Mapping[str, Curve]) -> Block:
@@ -179,8 +165,8 @@ def _mean_differences(asked: StudyInput, comparison: Comparison, curves: Mapping
     means = {level: found.mean_to(horizon) for level, found in curves.items()}
     by_belt = differences_by_belt(asked, comparison, curves, horizon)
     block: Block = {}
-    for earlier, later in combinations(means, 2):
-        pair, told = f"{later} minus {earlier}", difference(means[earlier], means[later], asked.settings.confidence)
+    for pair, (earlier, later) in pairs(means).items():
+        told = difference(means[earlier], means[later], asked.settings.confidence)
         block[pair] = entry(told, "estimate", "se", "lower", "upper")
         if pair in by_belt:
             block[pair]["by_belt"] = entry(by_belt[pair], "se", "lower", "upper")
@@ -202,12 +188,8 @@ def differences_by_belt(
         level: influence(curves[level], horizon, age[of], asked.failed[of], belt[of], int(belt.max()) + 1)
         for level, of in rows.items()
     }
+    mean, sure = {level: found.mean_to(horizon) for level, found in curves.items()}, asked.settings.confidence
     return {
-        f"{later} minus {earlier}": difference(
-            curves[earlier].mean_to(horizon),
-            curves[later].mean_to(horizon),
-            asked.settings.confidence,
-            float(np.linalg.norm(moved[later] - moved[earlier])),
-        )
-        for earlier, later in combinations(rows, 2)
+        pair: difference(mean[one], mean[other], sure, float(np.linalg.norm(moved[other] - moved[one])))
+        for pair, (one, other) in pairs(rows).items()
     }

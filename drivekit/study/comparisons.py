@@ -10,14 +10,15 @@ one adjustment for asking so many questions; every other one is exploratory.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from pathlib import Path
 
 from drivekit.study.as_json import Block
 from drivekit.units import SI, Units
 
-__all__ = ["COMPARISONS", "Comparison"]
+__all__ = ["COMPARISONS", "Comparison", "pairs"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +102,11 @@ class Comparison:
         force = units.force(self.unit) if units.inch_pound else units.said(self.unit, "N")
         step = {"step": self.step.format(force)}
         return {name: getattr(self, name) for name in names} | step | {"phrases": phrases}
+
+
+def pairs(levels: Iterable[str]) -> dict[str, tuple[str, str]]:
+    """Name each pair of levels by "later minus earlier", and give the earlier and the later."""
+    return {f"{later} minus {earlier}": (earlier, later) for earlier, later in combinations(levels, 2)}
 
 
 def _table() -> tuple[Comparison, ...]:

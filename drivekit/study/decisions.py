@@ -24,7 +24,7 @@ from drivekit.life.beta_product import beta_product
 from drivekit.life.curve import Curve
 from drivekit.life.folds import Estimate, Floats, Ints
 from drivekit.life.separation import CONSTANT
-from drivekit.study.as_json import Block, estimate, number, numbers
+from drivekit.study.as_json import Block, as_block, lone, parts, plain
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import Settings
 
@@ -49,7 +49,7 @@ COST_RATIOS = np.array([1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30, 40])
 MOST_SPARE_RUNS, SPARE_CELLS, MOST_DRAWS, FEWEST_DRAWS = 1_000_000, 100_000, 199, 19
 # Numbers of belts whose chance to be too few is nearer than this to 0 or 1 are left out.
 NEAR_CERTAIN = 1e-4
-FEW_AT_RISK = {"reason": "at no age were 5 belts at risk"}
+FEW_AT_RISK = "at no age were 5 belts at risk"
 UNTOLD = "a setting of its last run was left blank or never met on this car, or no belt was seen there at that age"
 
 
@@ -133,6 +133,7 @@ class DecisionInput:
         return {belt: found for belt, seen in looks.items() if (found := off_looks(seen))}
 
 
+@as_block
 def change_out_block(asked: DecisionInput, settings: Settings | None = None) -> Block:
     """Give what each change age costs a run, for all belts and for each idler, by the study's settings or by others."""
     settings, table = settings or asked.fit.asked.settings, asked.fit.asked.table
@@ -147,34 +148,33 @@ def change_out_block(asked: DecisionInput, settings: Settings | None = None) -> 
     costs = {"cost_planned": planned, "cost_failure": mean_failure(block), "confidence": settings.confidence}
     for place, level in enumerate(asked.curves):
         if asked.reach[level] is None:
-            block["levels"][level] = dict(FEW_AT_RISK)
+            block["levels"][level] = {"reason": FEW_AT_RISK}
             continue
         survival = asked.survival(level)
         found = change_out(survival, asked.drawn[:, place], **costs)
         plain, by_beta = asked.at_risk(level, settings.risk)
         block["levels"][level] = {
-            "runs": list(range(1, survival.size)),
-            "cost_per_run": numbers(found.cost_per_run),
-            "best_runs": estimate(found.best),
-            "not_worse": found.not_worse.tolist(),
-            "within_5_percent": list(found.within_5_percent),
-            "runs_at_risk": estimate(plain),
-            "runs_at_risk_by_beta": estimate(by_beta),
-            "by_cost_ratio": {"ratio": numbers(COST_RATIOS), "best_runs": best_by_ratio(survival, COST_RATIOS)},
+            "runs": np.arange(1, survival.size),
+            "cost_per_run": found.cost_per_run,
+            "best_runs": found.best,
+            **parts(found, "not_worse", "within_5_percent"),
+            "runs_at_risk": plain,
+            "runs_at_risk_by_beta": by_beta,
+            "by_cost_ratio": {"ratio": COST_RATIOS, "best_runs": best_by_ratio(survival, COST_RATIOS)},
         }
     return block
 
 
+@as_block
 def outlook_block(asked: DecisionInput, of: Collection[str] | None = None) -> list[Block]:
     """Give the odds of each running belt, or of those named, the worst first; a belt that looks off has none."""
     table, fit = asked.fit.asked.table, asked.fit
     running = {belt: row for belt, row in asked.last_runs.items() if of is None or belt in of}
     belts = [belt for belt in running if belt not in asked.off]
-    rows = np.array([asked.last_runs[belt] for belt in belts], np.int64)
+    rows = np.array([running[belt] for belt in belts], np.int64)
     x = np.full((len(table), len(fit.study.names)), np.nan)
     x[fit.study.used] = fit.rows["x"]
     odds = _odds(asked, table["age"][rows], fit.car[rows], x[rows])
-    places = {belt: place for place, belt in enumerate(belts)}
     found = []
     for belt, row in running.items():
         block: Block = {name: table[name][row] if name in table else None for name in ("car", "idler", "edge_lube")}
@@ -183,10 +183,11 @@ def outlook_block(asked: DecisionInput, of: Collection[str] | None = None) -> li
         if belt in asked.off:
             block["off"] = asked.off[belt]
         else:
-            block["next"] = _ahead(asked, block, odds, places[belt])
+            block["next"] = _ahead(asked, block, odds, belts.index(belt))
     return sorted(found, key=_risk)
 
 
+@as_block
 def described_block(asked: DecisionInput, car: str, age: int, settings: Mapping[str, str | float]) -> Block:
     """Give the odds of a belt that a person describes: on a car of the log, with so many runs made.
 
@@ -205,6 +206,7 @@ def described_block(asked: DecisionInput, car: str, age: int, settings: Mapping[
     return block | {"next": _ahead(asked, block, _odds(asked, np.array([age]), home, x), 0)}
 
 
+@as_block
 def meeting_block(
     asked: DecisionInput,
     belts: Sequence[str],
@@ -212,7 +214,7 @@ def meeting_block(
     eliminations: int = 3,
     change_after: int | None = None,
     level: str = ALL,
-) -> Block:
+) -> Block | str:
     """Set which belt goes on for which round of a meeting.
 
     All go on one car as it is set up for the meeting, so that belts differ by their age and look alone, and one curve
@@ -239,7 +241,7 @@ def meeting_block(
         raise Unusable(f'"{level}" is no idler of this log; {nearest(level, list(asked.curves))}')
     last, ages = asked.reach[level], asked.fit.asked.table["age"]
     if last is None:
-        return dict(FEW_AT_RISK)
+        return FEW_AT_RISK
     hand: list[Block] = []
     for place, belt in enumerate(belts, 1):
         if belt in asked.last_runs:
@@ -268,29 +270,30 @@ def meeting_block(
         entry = {"round": each, "ends": ends, "belt": name, "run": made.get(name), "survive": share}
         found.append(entry | {"instead": after})
     block: Block = {"level": level, "change_after": change_after, "used_to_run": hazard.size, "belts": hand}
-    return block | {"rounds": found, "all_rounds": plan.all_rounds, "lost": plan.lost}
+    return block | {"rounds": found} | parts(plan, "all_rounds", "lost")
 
 
 def _ahead(asked: DecisionInput, belt: Block, odds: Odds | str, place: int) -> list[Block]:
     """Give a belt's chances for each number of further runs, or why one cannot be had."""
-    age, survival = belt["age"], asked.survival(belt["idler"])
-    plain = plain_odds(survival, age) if age < survival.size else [None] * len(AHEAD)
-    ahead, names = [], ("survive", "lower", "upper")
-    for column, runs in enumerate(AHEAD):
-        told = {name: None if isinstance(odds, str) else number(getattr(odds, name)[place, column]) for name in names}
-        entry: Block = {"runs": runs, **told, "plain": plain[column]}
+    age, survival, names = belt["age"], asked.survival(belt["idler"]), ("survive", "lower", "upper")
+    curve = plain_odds(survival, age) if age < survival.size else [None] * len(AHEAD)
+
+    def after(column: int, runs: int) -> Block:
+        told: Block = dict.fromkeys((*names, "plain"))
         if age + runs >= survival.size:
-            entry |= dict.fromkeys((*names, "plain"))
-            entry["reason"] = f"fewer than 5 belts on that idler were seen at run {age + runs}"
-        elif isinstance(odds, str):
-            entry["reason"] = odds
-        elif told["survive"] is None:
+            return told | {"reason": f"fewer than 5 belts on that idler were seen at run {age + runs}"}
+        told["plain"] = curve[column]
+        if isinstance(odds, str):
+            return told | {"reason": odds}
+        told |= plain({name: getattr(odds, name)[place, column] for name in names})
+        if told["survive"] is None:
             blank = np.isnan(odds.survive[place]).all()
-            entry["reason"] = UNTOLD if blank else f"no belt was seen on this car at some run up to {age + runs}"
-        elif plain[column] is None:
-            entry["reason"] = f"no belt on that idler outlasted run {age}"
-        ahead.append(entry)
-    return ahead
+            told["reason"] = UNTOLD if blank else f"no belt was seen on this car at some run up to {age + runs}"
+        elif told["plain"] is None:
+            told["reason"] = f"no belt on that idler outlasted run {age}"
+        return told
+
+    return [{"runs": runs} | after(column, runs) for column, runs in enumerate(AHEAD)]
 
 
 def _risk(block: Block) -> tuple[Any, ...]:
@@ -323,7 +326,8 @@ def _odds(asked: DecisionInput, age: Ints, car: Ints, x: Floats) -> Odds | str:
     return outlook(rows, *known, age, car, x[:, told], confidence=sure, generator=asked.generator(1))
 
 
-def spares_block(asked: DecisionInput, change: Block, settings: Settings | None = None) -> Block:
+@as_block
+def spares_block(asked: DecisionInput, change: Block, settings: Settings | None = None) -> Block | str:
     """Count the belts needed for so many more runs, under the best change age of all belts if there is one.
 
     `change` is what each change age costs; `settings` may ask for other runs than the study's.
@@ -331,18 +335,16 @@ def spares_block(asked: DecisionInput, change: Block, settings: Settings | None 
     table = asked.fit.asked.table
     runs, last = (settings or asked.fit.asked.settings).runs or asked.runs, asked.reach[ALL]
     if last is None:
-        return dict(FEW_AT_RISK)
+        return FEW_AT_RISK
     if runs > MOST_SPARE_RUNS:
-        return {"reason": f"belts are counted exactly for up to {MOST_SPARE_RUNS:,} runs; ask for fewer with --runs"}
+        return f"belts are counted exactly for up to {MOST_SPARE_RUNS:,} runs; ask for fewer with --runs"
     names, home = table.coded("car")
-    made = np.bincount(home).tolist()
-    last_of_car = {car: int(np.flatnonzero(home == place)[-1]) for place, car in enumerate(names)}
-    going = {asked.last_runs[belt]: belt for belt in asked.last_runs if belt not in asked.off}
+    last_of_car = [int(np.flatnonzero(home == place)[-1]) for place in range(len(names))]
+    going = {row: belt for belt, row in asked.last_runs.items() if belt not in asked.off}
     cars: dict[str, Block] = {}
-    for car, of_car in zip(names, split_runs(runs, made), strict=True):
-        belt = going.get(last_of_car[car])
-        age = None if belt is None else int(table["age"][last_of_car[car]])
-        cars[car] = {"runs": of_car, "belt": belt, "age": age}
+    for car, row, of_car in zip(names, last_of_car, split_runs(runs, np.bincount(home).tolist()), strict=True):
+        belt = going.get(row)
+        cars[car] = {"runs": of_car, "belt": belt, "age": None if belt is None else int(table["age"][row])}
     best = change["levels"][ALL]["best_runs"]
     policy = best["estimate"]
     ahead = [(car["runs"], car["age"]) for car in cars.values()]
@@ -355,13 +357,12 @@ def spares_block(asked: DecisionInput, change: Block, settings: Settings | None 
 
     short = found.chance_short()
     telling = (short <= 1 - NEAR_CERTAIN) & (np.insert(short[:-1], 0, 1.0) > NEAR_CERTAIN)
-    block: Block = {
+    return {
         "runs": runs,
-        "policy_runs": policy,
+        **lone("policy_runs", policy, best.get("reason")),
         **counted(found),
-        "chance_short": {str(count): float(short[count]) for count in np.flatnonzero(telling)},
+        "chance_short": {str(count): short[count] for count in np.flatnonzero(telling)},
         "curve_as_certain": counted(certain),
         "used_to_run": min(policy or last, last),
         "cars": cars,
     }
-    return block if policy is not None else block | {"policy_runs_reason": best["reason"]}

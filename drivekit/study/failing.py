@@ -7,21 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from concurrent.futures import Executor
-from itertools import combinations, product
+from itertools import product
 
 import numpy as np
 
 from drivekit.life.coming_off import Runs, weighted_means
-from drivekit.life.cox import fit as cox
 from drivekit.life.curve import curve, incidence
 from drivekit.life.folds import Bools, Estimate, Ints, two_sided_z
 from drivekit.life.gray import gray, whole_lives
 from drivekit.life.logrank import logrank
-from drivekit.life.riskset import RiskSets
 from drivekit.life.weibull import Lives, fits, given_shape, weibull
-from drivekit.study.as_json import Block, entry, estimate, number, numbers
-from drivekit.study.belt_life import NO_HORIZON, NO_RUNS
-from drivekit.study.comparisons import Comparison
+from drivekit.study.as_json import Block, as_block, entry, parts
+from drivekit.study.belt_life import NO_HORIZON, NO_RUNS, one_level, unfilled
+from drivekit.study.comparisons import Comparison, pairs
 from drivekit.study.hazard_fit import HazardInput, ratio, ratio_beside
 from drivekit.study.study_input import Groups, StudyInput
 
@@ -48,7 +46,7 @@ MARKS = {
     "edge_look": (("frayed",), ("good",)),
     "shade": (("front-dark", "rear-dark"), ("even",)),
 }
-UNTOLD_LOOK = estimate(Estimate(reason="too few belts failed on the run after such a look, or without one"))
+UNTOLD_LOOK = Estimate(reason="too few belts failed on the run after such a look, or without one")
 SOUND = ("good", "none", "clean", "even")
 ASSUMED = (1.0, 2.0, 3.0)
 """Shapes of a law that are tried where failures are few: no wear at all, wear that grows with age, and faster."""
@@ -57,12 +55,14 @@ RAN_ON, CAME_OFF = 10, 5
 LOOKS = ("teeth_look", "cord_look", "edge_look")
 
 
-def causes_block(asked: StudyInput) -> Block:
+@as_block
+def causes_block(asked: StudyInput) -> Block | str:
     """Give the share of belts that each cause had ended by each age, causes never seen included."""
-    return _incidences(asked, np.ones(len(asked.table), bool)) if len(asked.table) else {"reason": NO_RUNS}
+    return _incidences(asked, np.ones(len(asked.table), bool)) if len(asked.table) else NO_RUNS
 
 
-def causes_by_block(asked: StudyInput, comparison: Comparison) -> Block:
+@as_block
+def causes_by_block(asked: StudyInput, comparison: Comparison) -> Block | str:
     """Give the same for each level of a setting, and hold the levels against each other, cause by cause.
 
     ``levels``: by level and cause, with limits. ``gray``: Gray's test of each cause's incidence; a reason where a belt
@@ -71,23 +71,20 @@ def causes_by_block(asked: StudyInput, comparison: Comparison) -> Block:
     """
     found = asked.groups(comparison)
     if found is None or not found[0]:
-        return {"reason": f"no run of a belt of known age has its {comparison.said} filled in"}
+        return unfilled(comparison)
     levels, code = found
     block: Block = {"levels": {level: _incidences(asked, rows) for level, rows in asked.rows(comparison).items()}}
     if len(levels) == 1:
-        only = {"reason": f"every run had the same {comparison.said}, {levels[0]}: nothing to compare it with"}
-        return block | {"gray": only, "cause_specific": dict(only)}
+        return block | dict.fromkeys(("gray", "cause_specific"), one_level(comparison, levels[0]))
     known = code >= 0
     age, cause, group = asked.table["age"][known], asked.cause[known], code[known]
-    why = whole_lives(age, asked.belt[known], group)
-    block["gray"] = {"reason": why} if why else {}
-    block["cause_specific"] = {}
-    for place, name in enumerate(asked.settings.failures):
-        if not why:
-            block["gray"][name] = _test(gray(age, cause, group, len(levels), place), "chi2", "dof", "p")
-        test = logrank(age, cause == place, group, len(levels))
-        block["cause_specific"][name] = _test(test, "chi2", "dof", "p", "p_exact")
-    return block
+    why, causes = whole_lives(age, asked.belt[known], group), dict(enumerate(asked.settings.failures))
+    tests = {name: gray(age, cause, group, len(levels), place) for place, name in causes.items() if not why}
+    hazards = {name: logrank(age, cause == place, group, len(levels)) for place, name in causes.items()}
+    return block | {
+        "gray": {"reason": why} if why else {name: _test(test, "chi2", "dof", "p") for name, test in tests.items()},
+        "cause_specific": {name: _test(test, "chi2", "dof", "p", "p_exact") for name, test in hazards.items()},
+    }
 
 
 def _test(test: object, *names: str) -> Block:
@@ -100,14 +97,15 @@ def _incidences(asked: StudyInput, rows: Bools) -> Block:
     causes = asked.settings.failures
     found = incidence(asked.table["age"][rows], asked.cause[rows], len(causes))
     lower, upper = found.limits(asked.settings.confidence)
-    parts = {"incidence": found.incidence, "se": found.se, "lower": lower, "upper": upper}
+    shares = {"incidence": found.incidence, "se": found.se, "lower": lower, "upper": upper}
     return {
-        name: {"age": numbers(found.age)} | {part: numbers(values[place]) for part, values in parts.items()}
+        name: {"age": found.age} | {part: values[place] for part, values in shares.items()}
         for place, name in enumerate(causes)
     }
 
 
-def cause_hazards_block(fit: HazardInput) -> Block:
+@as_block
+def cause_hazards_block(fit: HazardInput) -> Block | str:
     """Fit the hazard of each cause on all settings at once, the other endings as belts that leave unfailed.
 
     A cause with fewer than 10 failures is pooled with the others that have fewer; where they have fewer than 10 between
@@ -115,45 +113,44 @@ def cause_hazards_block(fit: HazardInput) -> Block:
     """
     study, causes, sure = fit.study, fit.asked.settings.failures, fit.asked.settings.confidence
     if study.reason is not None:
-        return {"reason": study.reason}
-    rows, cause = fit.rows, fit.asked.cause[study.used]
+        return study.reason
+    cause = fit.asked.cause[study.used]
     counts = {name: int((cause == place).sum()) for place, name in enumerate(causes)}
     few = [name for name, count in counts.items() if 0 < count < FEW]
-    groups = [[name] for name, count in counts.items() if count >= FEW] + ([few] if few else [])
     block: Block = {}
-    for group in groups:
+    for group in [[name] for name, count in counts.items() if count >= FEW] + ([few] if few else []):
         failed = np.isin(cause, [causes.index(name) for name in group])
-        part: Block = {"causes": group, "failed": int(failed.sum())}
+        part: Block = {"causes": group, "failed": failed.sum()}
         if part["failed"] < FEW:
             part["reason"] = f"fewer than {FEW} failures"
         else:
-            fitted = cox(RiskSets.alike(rows["age"], failed, rows["x"], rows["stratum"]))
+            fitted = fit.refitted(failed=failed)
             part["terms"] = {name: ratio(fitted, term, sure) for term, name in enumerate(study.names)}
         block[" or ".join(group)] = part
     return block
 
 
+@as_block
 def signs_block(asked: StudyInput) -> Block:
     """Count, for each thing seen on belts that had just failed, the causes that were behind it.
 
     By column and word: ``failed`` belts seen so, and of each cause met its count with the share's Wilson limits. What
     every sound belt shows too (good, none, clean, even) is no sign and left out.
     """
+    cause, causes, sure = asked.cause[asked.failed], asked.settings.failures, asked.settings.confidence
+
+    def behind(of: Ints) -> Block:
+        met = zip(*np.unique(of, return_counts=True), strict=True)
+        return {"failed": of.size, "causes": {causes[place]: _wilson(int(many), of.size, sure) for place, many in met}}
+
     block: Block = {}
     for column in SIGNS:
         if column not in asked.table:
             block[column] = {"reason": f"the log has no {column} column"}
             continue
         seen = asked.table[column][asked.failed]
-        cause = asked.cause[asked.failed]
-        block[column] = {}
-        for word in dict.fromkeys(word for word in sorted(seen[seen != np.array(None)]) if word not in SOUND):
-            behind = cause[seen == word]
-            causes = {
-                asked.settings.failures[place]: _wilson(int(many), behind.size, asked.settings.confidence)
-                for place, many in zip(*np.unique(behind, return_counts=True), strict=True)
-            }
-            block[column][word] = {"failed": int(behind.size), "causes": causes}
+        words = sorted(set(seen) - {None, *SOUND})
+        block[column] = {word: behind(cause[seen == word]) for word in words}
     return block
 
 
@@ -165,7 +162,8 @@ def _wilson(count: int, of: int, confidence: float) -> Block:
     return {"count": count, "lower": max(lower, 0.0), "upper": 1.0 if count == of else upper}
 
 
-def incidents_block(fit: HazardInput) -> Block:
+@as_block
+def incidents_block(fit: HazardInput) -> Block | str:
     """Say what an incident of the engine does to the belt's next runs, beside its other runs, settings alike.
 
     ``after``: for 1, 2 and 3 runs after one, the runs and failures there and the hazard ratio against all other runs;
@@ -173,18 +171,17 @@ def incidents_block(fit: HazardInput) -> Block:
     """
     asked, study = fit.asked, fit.study
     if "engine_trouble" not in asked.table:
-        return {"reason": "the log has no engine_trouble column"}
+        return "the log has no engine_trouble column"
     if study.reason is not None:
-        return {"reason": study.reason}
+        return study.reason
     trouble = asked.table["engine_trouble"]
     happened = (trouble != np.array(None)) & (trouble != "none")
     if not happened.any():
-        return {"reason": "no run had engine trouble"}
-    kinds = sorted(set(trouble[happened]))
+        return "no run had engine trouble"
     return {
-        "incidents": int(happened.sum()),
+        "incidents": happened.sum(),
         "after": {str(runs): _after(fit, happened, runs) for runs in (1, 2, 3)},
-        "kinds": {kind: _after(fit, trouble == kind, 3) for kind in kinds},
+        "kinds": {kind: _after(fit, trouble == kind, 3) for kind in sorted(set(trouble[happened]))},
         "exploratory": True,
     }
 
@@ -194,17 +191,18 @@ def _after(fit: HazardInput, happened: Bools, runs: int) -> Block:
     belt, age, failed = fit.asked.belt, fit.asked.table["age"], fit.rows["failed"]
     place = belt * (int(age.max()) + runs + 1) + age
     near = np.isin(place, place[happened][:, None] + np.arange(1, runs + 1))[fit.study.used]
-    counts = {"runs": int(near.sum()), "failed": int(failed[near].sum())}
-    if min(counts["failed"], int(failed[~near].sum())) < ENOUGH:
+    counts = {"runs": near.sum(), "failed": failed[near].sum()}
+    if min(counts["failed"], failed[~near].sum()) < ENOUGH:
         return counts | {"reason": f"fewer than {ENOUGH} belts failed there"}
     return counts | ratio_beside(fit, near)
 
 
-def looks_block(fit: HazardInput) -> Block:
+@as_block
+def looks_block(fit: HazardInput) -> Block | str:
     """Ask whether a look after one run tells of the next: the ratio of hazards beside the settings of the fit."""
     asked, table = fit.asked, fit.asked.table
     if fit.study.reason is not None:
-        return {"reason": fit.study.reason}
+        return fit.study.reason
     before, failed = asked.run_before[fit.study.used], fit.rows["failed"]
     block: Block = {}
     for column, (marked, unmarked) in MARKS.items():
@@ -215,7 +213,7 @@ def looks_block(fit: HazardInput) -> Block:
         mark = np.isin(look, marked) & (before >= 0)
         told = mark | (np.isin(look, unmarked) & (before >= 0))
         counts: Block = {
-            name: {"runs": int((told & of).sum()), "failed": int((told & of & failed).sum())}
+            name: {"runs": (told & of).sum(), "failed": (told & of & failed).sum()}
             for name, of in (("with", mark), ("without", ~mark))
         }
         few = min(each["failed"] for each in counts.values()) < ENOUGH
@@ -223,25 +221,25 @@ def looks_block(fit: HazardInput) -> Block:
     return block | {"exploratory": True}
 
 
-def weibull_block(asked: StudyInput, executor: Executor | None = None) -> Block:
+@as_block
+def weibull_block(asked: StudyInput, executor: Executor | None = None) -> Block | str:
     """Fit Weibull's law to the whole runs of all belts, and ask whether it fits.
 
     ``fit`` is the test by belts drawn from it. With fewer than 10 failures ``assumed`` says, for each of a few shapes,
     when 1 in 10 would have failed if that were the shape: assumptions all of them.
     """
     if not len(asked.table):
-        return {"reason": NO_RUNS}
+        return NO_RUNS
     lives, confidence = _lives(asked), asked.settings.confidence
-    found = weibull(lives, confidence)
-    block: Block = {name: estimate(getattr(found, name)) for name in ("shape", "scale", "b10")}
-    block |= {"loglik": number(found.loglik), "belts": lives.stop.size, "failed": int(lives.failed.sum())}
+    found, failed = weibull(lives, confidence), lives.failed.sum()
+    block = parts(found, "shape", "scale", "b10", "loglik") | {"belts": lives.stop.size, "failed": failed}
     if found.loglik is None:
         block |= {"loglik_reason": found.shape.reason, "fit": {"reason": found.shape.reason}}
     else:
         gap, p = fits(lives, found, np.random.default_rng(asked.settings.seed), executor=executor)
         block["fit"] = {"gap": gap, "p": p} if p is not None else {"reason": "too few drawn seasons had a law"}
-    if block["failed"] < FEW:
-        block["assumed"] = {f"{shape:g}": estimate(given_shape(lives, shape, confidence)) for shape in ASSUMED}
+    if failed < FEW:
+        block["assumed"] = {f"{shape:g}": given_shape(lives, shape, confidence) for shape in ASSUMED}
     return block
 
 
@@ -254,7 +252,8 @@ def _lives(asked: StudyInput) -> Lives:
     return Lives(entry - 1.0, stop, np.bincount(belt, asked.failed) > 0)
 
 
-def retired_block(asked: StudyInput, executor: Executor | None = None) -> Block:
+@as_block
+def retired_block(asked: StudyInput, executor: Executor | None = None) -> Block | str:
     """Say how far belts that came off as a precaution could move the means to the horizon, by planned setting.
 
     ``worst``: each had failed on its very next run; ``best``: none within the horizon. A difference is bounded by the
@@ -262,44 +261,45 @@ def retired_block(asked: StudyInput, executor: Executor | None = None) -> Block:
     """
     off = asked.table["cause"] == "precaution"
     if not off.any():
-        return {"reason": "no belt came off as a precaution"}
+        return "no belt came off as a precaution"
     if asked.horizon is None:
-        return {"reason": NO_HORIZON}
-    block: Block = {"belts": int(off.sum()), "horizon_runs": asked.horizon, "looks": {}}
-    look = _looks(asked, off, block["looks"])
+        return NO_HORIZON
+    looks, look = _looks(asked, off)
     planned = {one.name: asked.groups(one) for one in asked.comparisons if one.planned}
     parted = {name: found for name, found in planned.items() if found is not None and len(found[0]) > 1}
-    weighted = _weighted(asked, off, look, parted, executor)
-    for name, found in parted.items():
-        block[name] = _bounds(asked, off, *found) | {"weighted": weighted[name]}
-    return block
+    weighted = _weighted(asked, off, look, parted, asked.horizon, executor)
+    bounds = {name: _bounds(asked, off, *found, asked.horizon) for name, found in parted.items()}
+    block = {"belts": off.sum(), "horizon_runs": asked.horizon, "looks": looks}
+    return block | {name: bounds[name] | {"weighted": weighted[name]} for name in parted}
 
 
-def _looks(asked: StudyInput, off: Bools, said: Block) -> Ints:
-    """Code each run's look by how many of teeth, cord and edges were not good, -1 where the model may not use it."""
+def _looks(asked: StudyInput, off: Bools) -> tuple[Block, Ints]:
+    """Count the belts by how many of teeth, cord and edges were not good; and code each run's look so.
+
+    The code is -1 where the model may not use it.
+    """
+    said: Block = {}
     if not all(name in asked.table for name in LOOKS):
-        return np.full(off.size, -1)
+        return said, np.full(off.size, -1)
     seen = np.stack([asked.table[name] for name in LOOKS])
     worn = np.where((seen == None).any(axis=0), -1, (seen != "good").sum(axis=0))  # noqa: E711 (by element)
     went_on = np.isin(asked.table["fate"].astype(str), ("kept", "trimmed"))
     for many in range(len(LOOKS) + 1):
-        ran, came = (int(np.unique(asked.belt[(worn == many) & rows]).size) for rows in (went_on, off))
+        ran, came = (np.unique(asked.belt[(worn == many) & rows]).size for rows in (went_on, off))
         used = ran >= RAN_ON and came >= CAME_OFF
         said[str(many)] = {"ran_on": ran, "came_off": came, "used": used}
         if not used:
             worn = np.where(worn == many, -1, worn)
-    return np.where(went_on | off, worn, -1)
+    return said, np.where(went_on | off, worn, -1)
 
 
-def _bounds(asked: StudyInput, off: Bools, levels: tuple[str, ...], code: Ints) -> Block:
-    horizon, age = asked.horizon, asked.table["age"]
-    assert horizon is not None  # the block has said so
-    means: Block = {}
+def _bounds(asked: StudyInput, off: Bools, levels: tuple[str, ...], code: Ints, horizon: int) -> Block:
+    age, means, differences = asked.table["age"], Block(), Block()
     for place, level in enumerate(levels):
         here = code == place
         last, belt = age[here & off], asked.belt[here & off]
         until = {"worst": last + 1, "as_logged": last, "best": np.maximum(last, horizon)}
-        means[level] = {"came_off": int(last.size)}
+        means[level] = {"came_off": last.size}
         for way, stop in until.items():
             more = [np.arange(a + 1, b + 1) for a, b in zip(last, stop, strict=True)]
             added = np.concatenate([np.empty(0, np.int64), *more])
@@ -307,43 +307,42 @@ def _bounds(asked: StudyInput, off: Bools, levels: tuple[str, ...], code: Ints) 
             failed = np.concatenate([asked.failed[here], np.full(added.size, way == "worst")])
             belts = np.concatenate([asked.belt[here], np.repeat(belt, [each.size for each in more])])
             means[level][way] = entry(curve(ages, failed, belts).mean_to(horizon), "estimate")
-    block: Block = {"levels": means, "mean_difference": {}}
-    for earlier, later in combinations(levels, 2):
+    for pair, (earlier, later) in pairs(levels).items():
         ends = {
             f"{one}, {other}": (means[later][one]["estimate"], means[earlier][other]["estimate"])
             for one, other in product(("worst", "best"), repeat=2)
         }
-        told: Block = {"reason": "one of the two means cannot be had in some corner"}
-        if all(None not in pair for pair in ends.values()):
+        differences[pair] = {"reason": "one of the two means cannot be had in some corner"}
+        if all(None not in both for both in ends.values()):
             corners = {corner: of_later - of_earlier for corner, (of_later, of_earlier) in ends.items()}
-            told = {"corners": corners, "lower": min(corners.values()), "upper": max(corners.values())}
-        block["mean_difference"][f"{later} minus {earlier}"] = told
-    return block
+            differences[pair] = {"corners": corners, "lower": min(corners.values()), "upper": max(corners.values())}
+    return {"levels": means, "mean_difference": differences}
 
 
 def _weighted(
-    asked: StudyInput, off: Bools, look: Ints, parted: Mapping[str, Groups], executor: Executor | None
+    asked: StudyInput, off: Bools, look: Ints, parted: Mapping[str, Groups], horizon: int, executor: Executor | None
 ) -> dict[str, Block]:
     """Give the weighted means by each setting, whose levels and their codes by run are given."""
     if not parted or not (look >= 0).any():
         why = f"at no look did {RAN_ON} belts run on and {CAME_OFF} come off, so the bounds have the word"
         return {name: {"reason": why} for name in parted}
-    assert asked.horizon is not None  # the block has said so
     every = weighted_means(
         Runs(asked.table["age"], asked.belt, asked.failed, off, look),
         [code for _, code in parted.values()],
-        asked.horizon,
+        horizon,
         asked.settings.confidence,
         np.random.default_rng(asked.settings.seed),
         executor=executor,
     )
-    block: dict[str, Block] = {}
-    for (name, (levels, _)), found in zip(parted.items(), every, strict=True):
-        block[name] = {"levels": {}, "mean_difference": {}}
-        for level, mean, belts in zip(levels, found.means, found.worth, strict=True):
-            of: Block = {"mean": number(mean), "effective_belts": number(belts)}
-            of |= {} if np.isfinite(mean) else {"mean_reason": "no belt got far enough"}
-            block[name]["levels"][level] = of
-        for (earlier, later), told in found.differences.items():
-            block[name]["mean_difference"][f"{levels[later]} minus {levels[earlier]}"] = estimate(told)
-    return block
+
+    def level(mean: float, belts: float) -> Block:
+        block: Block = {"mean": mean, "effective_belts": belts}
+        return block if np.isfinite(mean) else block | {"mean_reason": "no belt got far enough"}
+
+    return {
+        name: {
+            "levels": dict(zip(levels, map(level, found.means, found.worth), strict=True)),
+            "mean_difference": dict(zip(pairs(levels), found.differences.values(), strict=True)),
+        }
+        for (name, (levels, _)), found in zip(parted.items(), every, strict=True)
+    }

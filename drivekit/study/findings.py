@@ -17,7 +17,7 @@ from drivekit.decide.claims import pair_verdicts
 from drivekit.log.columns import CAUSES
 from drivekit.log.season import Season, run_table
 from drivekit.study import belt_life, failing
-from drivekit.study.as_json import Block, settled
+from drivekit.study.as_json import Block, as_block, lone, parts
 from drivekit.study.calibration import calibration_block
 from drivekit.study.claims import exploratory_block, headline_block, judged, questions
 from drivekit.study.comparisons import COMPARISONS, Comparison
@@ -73,10 +73,10 @@ def study(
     """
     asked = StudyInput(run_table(season), settings or Settings(), comparisons)
     fit = HazardInput(asked)
-    opinion = settled(opinion_block, fit, second)
+    opinion = opinion_block(fit, second)
     seasons = None if against is None else Seasons.of(asked, season, against)
     told = answered(fit, executor, fit if seasons is None else seasons.pooled)
-    standardised = settled(standardised_block, fit, executor)
+    standardised = standardised_block(fit, executor)
     if "reason" in standardised:
         standardised = {one.name: standardised for one in comparisons if one.standardised}
     planned = [one for one in comparisons if one.planned]
@@ -101,11 +101,11 @@ def study(
         "standardised": standardised,
         "causes": failing.causes_block(asked),
         "causes_by": {one.name: failing.causes_by_block(asked, one) for one in planned},
-        "cause_hazards": settled(failing.cause_hazards_block, fit),
+        "cause_hazards": failing.cause_hazards_block(fit),
         "signs": failing.signs_block(asked),
-        "incidents": settled(failing.incidents_block, fit),
-        "weibull": settled(failing.weibull_block, asked, executor),
-        "retired": settled(failing.retired_block, asked, executor),
+        "incidents": failing.incidents_block(fit),
+        "weibull": failing.weibull_block(asked, executor),
+        "retired": failing.retired_block(asked, executor),
         "overlap": told["overlap"],
         "tracking": tracking_block(asked),
         **_decisions(DecisionInput(fit, len(season.runs), executor)),
@@ -134,8 +134,8 @@ def answered(fit: HazardInput, executor: Executor | None = None, asking: HazardI
     life = {name: belt_life.comparison_block(asked, one) for name, one in planned.items()}
     belt_life.adjust(life.values())
     overlap = {name: belt_life.overlap_block(asked, one) for name, one in planned.items()}
-    hazard, curve = settled(hazard_block, fit), settled(tension_curve_block, fit)
-    lives = settled(said_lives, fit, executor)
+    hazard, curve = hazard_block(fit), tension_curve_block(fit)
+    lives = said_lives(fit, executor)
     return {
         "life": life,
         "overlap": overlap,
@@ -152,12 +152,12 @@ def _decisions(asked: DecisionInput) -> Block:
         return {name: {"reason": belt_life.NO_RUNS} for name in names}
     return {
         "change_out": (change := change_out_block(asked)),
-        "outlook": settled(outlook_block, asked),
-        "looks": settled(failing.looks_block, asked.fit),
-        "spares": settled(spares_block, asked, change),
-        "next_trial": settled(next_trial_block, asked),
-        "repeatability": settled(repeatability_block, asked),
-        "as_planned": settled(as_planned_block, asked.fit.asked),
+        "outlook": outlook_block(asked),
+        "looks": failing.looks_block(asked.fit),
+        "spares": spares_block(asked, change),
+        "next_trial": next_trial_block(asked),
+        "repeatability": repeatability_block(asked),
+        "as_planned": as_planned_block(asked.fit.asked),
     }
 
 
@@ -208,11 +208,10 @@ def schema(comparisons: Sequence[Comparison] = COMPARISONS) -> Block:
     return loaded
 
 
+@as_block
 def _log_block(season: Season, asked: StudyInput) -> Block:
     """Count what the log holds, and say what is unlikely in it and what it lacks."""
-    belts = int(np.unique(asked.belt).size)
-    failed = int(asked.failed.sum())
-    ended = asked.table["cause"]
+    belts, failed, ended = np.unique(asked.belt).size, asked.failed.sum(), asked.table["cause"]
     return {
         "name": season.name,
         "invented": season.invented,
@@ -220,36 +219,27 @@ def _log_block(season: Season, asked: StudyInput) -> Block:
         "belts": len(season.belts),
         "runs": len(season.runs),
         "unused": len(set(season.belts["belt"]) - set(season.runs["belt"])),
-        "unknown_age": int(season.belts["runs_before"].isna().sum()) if "runs_before" in season.belts else 0,
+        "unknown_age": season.belts["runs_before"].isna().sum() if "runs_before" in season.belts else 0,
         "failed": failed,
         "censored": belts - failed,
-        "causes": {cause: int((ended == cause).sum()) for cause in CAUSES if (ended == cause).any()},
+        "causes": {cause: (ended == cause).sum() for cause in CAUSES if (ended == cause).any()},
         "sha256": season.sha256,
         "warnings": [str(warning) for warning in season.warnings],
         "absent": [{"column": column.name, "adds": column.adds} for column in season.absent],
     }
 
 
+@as_block
 def _settings_block(asked: StudyInput) -> Block:
     """Say under which settings the study was made; what was not chosen is what followed from the log."""
     settings = asked.settings
-    block: Block = {
-        "failures": list(settings.failures),
-        "confidence": settings.confidence,
-        "horizon_runs": asked.horizon,
-        "tension_cuts_n": None if asked.tension_cuts is None else list(asked.tension_cuts),
-        "seed": settings.seed,
-        "costs": list(settings.costs),
-        "risk": settings.risk,
-        "runs": settings.runs,
+    return {
+        **parts(settings, "failures", "confidence"),
+        **lone("horizon_runs", asked.horizon, belt_life.NO_HORIZON),
+        **lone("tension_cuts_n", asked.tension_cuts, "no run of a belt of known age has a known tension"),
+        **parts(settings, "seed", "costs", "risk"),
+        **lone("runs", settings.runs, "as many as the log has"),
     }
-    if settings.runs is None:
-        block["runs_reason"] = "as many as the log has"
-    if asked.horizon is None:
-        block["horizon_runs_reason"] = belt_life.NO_HORIZON
-    if asked.tension_cuts is None:
-        block["tension_cuts_n_reason"] = "no run of a belt of known age has a known tension"
-    return block
 
 
 def _provenance_block(started: str) -> Block:

@@ -6,7 +6,7 @@ line, and once more with tension as a curve; a person may ask with others. Anoth
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import BrokenExecutor, Executor
 from contextlib import suppress
 from dataclasses import dataclass
@@ -28,7 +28,7 @@ from drivekit.life.residuals import by_belt, by_risk, concordance, schoenfeld, w
 from drivekit.life.riskset import RiskSets
 from drivekit.life.second_opinion import Compared, compare_cox, compare_curve, second_opinion
 from drivekit.life.separation import MOVES
-from drivekit.study.as_json import Block, entry, estimate, number, numbers
+from drivekit.study.as_json import Block, as_block, entry, estimate, parts
 from drivekit.study.comparisons import Comparison
 from drivekit.study.study_input import StudyInput
 
@@ -119,9 +119,8 @@ class HazardInput:
         failed = used & self.asked.failed
         if not failed.any():
             return plain
-        if self.form == "parabola":
-            bent = (number.value - np.median(number.value[used])) ** 2
-        else:
+        bent = (number.value - np.median(number.value[used])) ** 2
+        if self.form == "spline":
             knots = np.quantile(number.value[failed], KNOTS)
             if not knots[0] < knots[1] < knots[2]:
                 raise ValueError("too few failures tell three knots of tension apart")
@@ -150,6 +149,15 @@ class HazardInput:
             "belt": np.unique(self.asked.belt[used], return_inverse=True)[1],
         }
 
+    def refitted(self, beside: Any = None, failed: Bools | None = None, rows: Bools | None = None) -> CoxFit:
+        """Fit the rows once more: with columns beside the settings, with other failures, or only some of the rows.
+
+        Each has a value for every row of the fit.
+        """
+        x = self.rows["x"] if beside is None else np.column_stack([self.rows["x"], beside])
+        of = self.rows["age"], self.rows["failed"] if failed is None else failed, x, self.rows["stratum"]
+        return cox(RiskSets.alike(*(of if rows is None else (each[rows] for each in of))))
+
     @property
     def kept(self) -> list[int]:
         """Places of the columns that say something of their own: one that others determine says no more than they."""
@@ -157,25 +165,21 @@ class HazardInput:
         return [place for place, reason in enumerate(reasons) if reason in (None, MOVES)]
 
 
-def hazard_block(fit: HazardInput) -> Block:
+@as_block
+def hazard_block(fit: HazardInput) -> Block | str:
     """Give the hazard study, its sensitivities and its checks, or the reason why there is none.
 
     Where a number enters as a curve, its term has no ratio and says so.
     """
-    study = fit.study
-    if study.reason is not None:
-        return {"reason": study.reason}
-    fitted = study.fitted
-    assert fitted is not None  # there is no reason, so there is a fit
+    study, fitted = fit.study, fit.study.fitted
+    if fitted is None:
+        return str(study.reason)
     block: Block = {
         "ties": "efron",
         "strata": ["car"] if fit.by_car else [],
-        "rows": study.rows,
-        "rows_lost": study.rows_lost,
-        "failed": study.failed,
-        "failures_per_term": number(study.failures_per_term),
+        **parts(study, "rows", "rows_lost", "failed", "failures_per_term"),
         "leads": "firth" if study.firth_leads else "efron",
-        "loglik": number(study.loglik),
+        "loglik": study.loglik,
         "levels": _levels(fit),
         "terms": {
             name: entry(term, "coef", "se", "robust_se", "hr", "lower", "upper", "p", otherwise=ENDLESS)
@@ -187,7 +191,7 @@ def hazard_block(fit: HazardInput) -> Block:
         "drift": _drift(study),
         "sensitivity": {name: _effects(name, found) for name, found in study.sensitivity.items()},
         "unrecorded": {name: _unrecorded(term) for name, term in study.terms.items()},
-        "interactions": _interactions(fit),
+        "interactions": _interactions(fit, fitted),
         "checks": _checks(fit, fitted),
     }
     if BENT in study.names:
@@ -229,10 +233,7 @@ def ratio_beside(fit: HazardInput, column: Bools | Floats, rows: Bools | None = 
     `column`, shape (n_rows,), stands on the rows of the fit; `rows`, of the same shape, marks those where it is known,
     by default all.
     """
-    known = np.ones(column.size, bool) if rows is None else rows
-    age, failed, stratum, x = (fit.rows[each][known] for each in ("age", "failed", "stratum", "x"))
-    x = np.column_stack([x, column[known]])
-    return ratio(cox(RiskSets.alike(age, failed, x, stratum)), x.shape[1] - 1, fit.asked.settings.confidence, name)
+    return ratio(fit.refitted(column, rows=rows), len(fit.study.names), fit.asked.settings.confidence, name)
 
 
 def _take_ratio(block: Block, curved: str) -> None:
@@ -275,57 +276,51 @@ def _unrecorded(term: Term) -> Block:
     return {"estimate": e_value, "limit": limit} | ({} if limit is not None else {"reason": ENDLESS})
 
 
-def _interactions(fit: HazardInput) -> Block:
+def _interactions(fit: HazardInput, fitted: CoxFit) -> Block:
     """Test whether the first setting, the idler, does more at some levels of each other; nobody planned to ask."""
-    rows, names, fitted = fit.rows, fit.study.names, fit.study.fitted
+    x, names = fit.rows["x"], fit.study.names
     first, *others = fit.comparisons
-    found: Block = {}
-    for other in others:
-        name = f"{first.name} x {other.name}"
-        if fitted is None or not {*first.terms, *other.terms} <= set(names):
-            found[name] = {"reason": "the log does not record both settings"}
-            continue
-        pairs = [(names.index(one), names.index(part)) for one in first.terms for part in other.terms]
-        products = np.column_stack([rows["x"][:, one] * rows["x"][:, part] for one, part in pairs])
+
+    def together(other: Comparison) -> Block:
+        if not {*first.terms, *other.terms} <= set(names):
+            return {"reason": "the log does not record both settings"}
+        products = np.column_stack([
+            x[:, names.index(one)] * x[:, names.index(part)] for one in first.terms for part in other.terms
+        ])  # fmt: skip
         # next to a setting that hardly varies its product settles only about its own mean
         for beside in (products, products - products.mean(axis=0)):
             with suppress(ArithmeticError):
-                x = np.column_stack([rows["x"], beside])
-                more = cox(RiskSets.alike(rows["age"], rows["failed"], x, rows["stratum"]))
+                more = fit.refitted(beside)
                 break
         else:
-            found[name] = {"reason": "the fit with their product did not settle"}
-            continue
+            return {"reason": "the fit with their product did not settle"}
         told = int(more.free[len(names) :].sum())
-        if told < len(pairs):
-            found[name] = {"reason": "too few belts failed in some combination of the two settings"}
-            continue
-        found[name] = ratio_test(2 * (more.loglik - fitted.loglik), told) | {"exploratory": True}
-    return found
+        if told < products.shape[1]:
+            return {"reason": "too few belts failed in some combination of the two settings"}
+        return ratio_test(2 * (more.loglik - fitted.loglik), told) | {"exploratory": True}
+
+    return {f"{first.name} x {other.name}": together(other) for other in others}
 
 
 def _checks(fit: HazardInput, fitted: CoxFit) -> Block:
     """Set the fit against its own data."""
     study, asked = fit.study, fit.asked
     belts = asked.table["belt"][study.used]
-    names = belts[np.unique(study.belt, return_index=True)[1]].tolist()
+    names = belts[np.unique(study.belt, return_index=True)[1]]
     age, _, scaled = schoenfeld(fitted)
     coef, exact = without_each(fitted)
     agreement, pairs = concordance(fitted, study.belt, asked.settings.confidence)
     return {
-        "schoenfeld": {"age": numbers(age), "scaled": _by_term(study.names, scaled)},
-        "belts": {"belt": names} | {name: numbers(each) for name, each in by_belt(fitted, study.belt).items()},
-        "without_belt": {"belt": names, "coef": _by_term(study.names, coef), "exact": exact.tolist()},
-        "by_risk": {name: numbers(each) for name, each in by_risk(fitted).items()},
+        "schoenfeld": {"age": age, "scaled": dict(zip(study.names, scaled.T, strict=True))},
+        "belts": {"belt": names} | by_belt(fitted, study.belt),
+        "without_belt": {"belt": names, "coef": dict(zip(study.names, coef.T, strict=True)), "exact": exact},
+        "by_risk": by_risk(fitted),
         "concordance": estimate(agreement) | {"pairs": pairs},
     }
 
 
-def _by_term(names: Iterable[str], values: Floats) -> Block:
-    return {name: numbers(column) for name, column in zip(names, values.T, strict=True)}
-
-
-def tension_curve_block(fit: HazardInput) -> Block:
+@as_block
+def tension_curve_block(fit: HazardInput) -> Block | str:
     """Give tension as a line, a parabola and a spline, and the tension at which belts last best; or the reason.
 
     In newtons, hazards against the median tension of the rows; the rows and the other terms are those of the fit.
@@ -333,14 +328,14 @@ def tension_curve_block(fit: HazardInput) -> Block:
     study, rows = fit.study, fit.rows
     tension = next((one for one in fit.comparisons if one.number), None)
     if study.reason is not None or tension is None:
-        return {"reason": study.reason or "tension is not in the fit"}
+        return study.reason or "tension is not in the fit"
     if tension.number not in study.names:
-        return {"reason": study.terms[tension.number].reason}
+        return str(study.terms[tension.number].reason)
     place = study.names.index(tension.number)
     value, others, confidence = rows["x"][:, place], np.delete(rows["x"], place, axis=1), fit.asked.settings.confidence
     found = curved_term(rows["age"], rows["failed"], others, value, rows["stratum"], confidence=confidence)
     if isinstance(found, str):
-        return {"reason": found}
+        return found
     forms, unit = found.forms, tension.unit
 
     def in_n(kn: Estimate) -> Block:
@@ -357,12 +352,9 @@ def tension_curve_block(fit: HazardInput) -> Block:
         "often_n": [end * unit for end in found.often],
         "loglik": {"none": found.loglik_none} | {name: forms[name].loglik for name in ("linear", "quadratic")},
         "reference_n": found.reference * unit,
-        "tension_n": numbers(found.value * unit),
-        "forms": {
-            name: {side: numbers(getattr(form, side)) for side in ("log_hr", "lower", "upper")}
-            for name, form in forms.items()
-        },
-        "belts_n": numbers(np.sort(value[first]) * unit),
+        "tension_n": found.value * unit,
+        "forms": {name: parts(form, "log_hr", "lower", "upper") for name, form in forms.items()},
+        "belts_n": np.sort(value[first]) * unit,
     }
 
 

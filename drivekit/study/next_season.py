@@ -24,7 +24,7 @@ from drivekit.decide.tracking import tracking_of
 from drivekit.life.cox import fit as cox
 from drivekit.life.folds import Estimate, Floats
 from drivekit.life.riskset import RiskSets
-from drivekit.study.as_json import Block, estimate, numbers
+from drivekit.study.as_json import Block, as_block, estimate, parts, plain
 from drivekit.study.belt_life import left_unfailed
 from drivekit.study.decisions import ALL, FEW_AT_RISK, DecisionInput
 from drivekit.study.failing import ENOUGH
@@ -42,16 +42,17 @@ NEEDED = ("edge_front_c", "edge_rear_c", "idler_flats_front", "idler_flats_rear"
 LIFT = ("snout_flats_left", "snout_flats_right")
 
 
+@as_block
 def next_trial_block(
     asked: DecisionInput, effect: float = EFFECT, wanted: float = POWER, level: str = ALL, seasons: int = SEASONS
-) -> Block:
+) -> Block | str:
     """Size next season's test from this season's curve: the belts that show a ratio of hazards so often.
 
     The reference arm follows the curve of `level`, all belts or those on one idler; `seasons` are simulated at each
     size, and `wanted` is the power.
     """
     if asked.reach[level] is None:
-        return dict(FEW_AT_RISK)
+        return FEW_AT_RISK
     season = replace(next_season(asked, level), seasons=seasons)
     drawn = asked.drawn[:, list(asked.curves).index(level)]
     present = int(sum(season.cars))
@@ -62,21 +63,21 @@ def next_trial_block(
         "power": wanted,
         "belts": needed,
         "runs": None,
-        "smallest_effect": estimate(least),
+        "smallest_effect": least,
         "schoenfeld_failures": schoenfeld_failures(effect, wanted, season.confidence),
         "seed": season.seed,
         "seasons": seasons,
         "belts_this_season": present,
         "gain_runs": gain_runs(season.hazard, effect),
-        "out_of_runs": int(season.hazard.size),
+        "out_of_runs": season.hazard.size,
         "level": level,
-        "curve": [{name: getattr(each, name) for name in ("belts", "told", "failures", "runs")} for each in curve],
+        "curve": [parts(each, "belts", "told", "failures", "runs") for each in curve],
     }
     if least.estimate is not None:
         block["smallest_gain_runs"] = gain_runs(season.hazard, least.estimate)
     if needed is None:
-        reason = "more belts than any season has would not show it"
-        return block | {"belts_reason": reason, "runs_reason": reason}
+        why = "more belts than any season has would not show it"
+        return block | {"belts_reason": why, "runs_reason": why}
     at, none = (power(season, needed, ratio) for ratio in (effect, 1.0))
     return block | {"runs": round(at.runs), "told": at.told, "size": none.told}
 
@@ -96,33 +97,33 @@ def next_season(asked: DecisionInput, level: str) -> NextSeason:
     return NextSeason(hazards(found, last), other, cars, settings.confidence, settings.seed, executor=asked.executor)
 
 
-def repeatability_block(asked: DecisionInput) -> Block:
+@as_block
+def repeatability_block(asked: DecisionInput) -> Block | str:
     """Tell how far tensions differ from fitter to fitter and from run to run, and what a run takes off them."""
     study, table, confidence = asked.fit.asked, asked.fit.asked.table, asked.fit.asked.settings.confidence
     for column in ("tension_n", "fitted_by"):
         if column not in table:
-            return {"reason": f"the log has no {column} column"}
-    by = np.array([name or "" for name in table["fitted_by"]])
-    used = ~np.isnan(table["tension_n"]) & (by != "")
+            return f"the log has no {column} column"
+    by, tension, car = np.array([name or "" for name in table["fitted_by"]]), table["tension_n"], table.coded("car")[1]
+    used = ~np.isnan(tension) & (by != "")
     if not used.any():
-        return {"reason": "no run has both its tension and its fitter written"}
+        return "no run has both its tension and its fitter written"
     names, fitter = np.unique(by[used], return_inverse=True)
-    tension, car = table["tension_n"], table.coded("car")[1]
     found = repeatability(tension[used], fitter, car[used], confidence=confidence, generator=asked.generator(2))
     block: Block = {
         "fitters": names.size,
-        "runs": int(used.sum()),
-        "between_sd_n": estimate(found.between_sd),
-        "within_sd_n": estimate(found.within_sd),
-        "ratio": estimate(found.ratio),
-        "loss_n": {"estimate": None, "lower": None, "upper": None, "reason": "no run has its tension after it written"},
+        "runs": used.sum(),
+        "between_sd_n": found.between_sd,
+        "within_sd_n": found.within_sd,
+        "ratio": found.ratio,
+        "loss_n": Estimate(reason="no run has its tension after it written"),
         "loss_by": {},
         "by_fitter": {
-            str(name): estimate(each) | {"runs": int(runs)}
-            for name, each, runs in zip(names, found.above, np.bincount(fitter), strict=True)
+            name: estimate(each) | {"runs": runs}
+            for name, each, runs in zip(names.tolist(), found.above, np.bincount(fitter), strict=True)
         },
         "differences_n": {
-            f"{names[other]} minus {names[one]}": estimate(found.differences[one, other])
+            f"{names[other]} minus {names[one]}": found.differences[one, other]
             for one, other in combinations(range(names.size), 2)
             if (one, other) in found.differences
         },
@@ -130,17 +131,16 @@ def repeatability_block(asked: DecisionInput) -> Block:
     lost = tension - table["tension_after_n"] if "tension_after_n" in table else np.full(tension.size, np.nan)
     known = ~np.isnan(lost)
     if not known.any():
-        return block | {"slack": {"reason": block["loss_n"]["reason"]}}
-    block["slack"] = _slack(asked.fit, lost)
+        return block | {"slack": {"reason": block["loss_n"].reason}}
     rows = {("", ""): np.ones(int(known.sum()), bool)}
     for column in (name for name in BY if name in table):
         values = table[column][known]
-        rows |= {(column, level): values == level for level in sorted({each for each in values if each is not None})}
+        rows |= {(column, level): values == level for level in sorted(set(values) - {None})}
     belt = np.unique(study.belt[known], return_inverse=True)[1]
     means = mean_over_belts(lost[known], belt, rows, confidence=confidence, generator=asked.generator(3))
-    block["loss_n"] = estimate(means.pop(("", "")))
+    block |= {"loss_n": means.pop(("", "")), "slack": _slack(asked.fit, lost)}
     for (column, level), mean in means.items():
-        block["loss_by"].setdefault(column, {})[level] = estimate(mean) | {"runs": int(rows[column, level].sum())}
+        block["loss_by"].setdefault(column, {})[level] = estimate(mean) | {"runs": rows[column, level].sum()}
     return block
 
 
@@ -151,15 +151,16 @@ def _slack(fit: HazardInput, lost_n: Floats) -> Block:
     before = fit.asked.run_before[fit.study.used]
     slack_kn = np.where(before >= 0, lost_n[before], np.nan) / 1000
     told = ~np.isnan(slack_kn)
-    failed = int(fit.rows["failed"][told].sum())
-    block: Block = {"runs": int(told.sum()), "failed": failed, "exploratory": True}
+    failed = fit.rows["failed"][told].sum()
+    block: Block = {"runs": told.sum(), "failed": failed, "exploratory": True}
     if failed < 2 * ENOUGH:
         few = Estimate(reason=f"only {failed} belts failed on the run after one whose loss of tension is written")
-        return block | {"hr_per_kn": estimate(few)}
+        return block | {"hr_per_kn": few}
     return block | {"hr_per_kn": ratio_beside(fit, slack_kn, told, "estimate")}
 
 
-def as_planned_block(study: StudyInput) -> Block:
+@as_block
+def as_planned_block(study: StudyInput) -> Block | str:
     """Analyse a log whose belts were drawn by lot as it was planned: by what was drawn, cars as strata, Efron ties.
 
     A belt that was moved is still counted where chance had put it; how many ran as drawn on every run is said.
@@ -169,11 +170,11 @@ def as_planned_block(study: StudyInput) -> Block:
     drawn = {name: table[f"trial_{name}"] for name in fitted if f"trial_{name}" in table}
     drawn = {name: values for name, values in drawn.items() if any(value is not None for value in values)}
     if not drawn:
-        return {"reason": "no belt of this log was drawn for a test"}
+        return "no belt of this log was drawn for a test"
     used = np.all([[value is not None for value in values] for values in drawn.values()], axis=0)
     kept = np.all([values[used] == table[fitted[name].column][used] for name, values in drawn.items()], axis=0)
     belt, failed = study.belt[used], study.failed[used]
-    block: Block = {"belts": int(np.unique(belt).size), "moved": int(np.unique(belt[~kept]).size), "settings": {}}
+    block: Block = {"belts": np.unique(belt).size, "moved": np.unique(belt[~kept]).size, "settings": {}}
     columns = {
         (name, level): values[used] == level
         for name, values in drawn.items()
@@ -181,13 +182,13 @@ def as_planned_block(study: StudyInput) -> Block:
         if (values[used] == level).any() and (values[used] != level).any()
     }
     if not columns or not failed.any():
-        return {"reason": "the belts that were drawn and have run tell nothing yet: one side has none, or none failed"}
+        return "the belts that were drawn and have run tell nothing yet: one side has none, or none failed"
     car = np.unique(table["car"][used].astype(str), return_inverse=True)[1]
     x = np.column_stack([column.astype(np.float64) for column in columns.values()])
     found = cox(RiskSets.of(table["age"][used], failed, x, car, np.unique(belt, return_inverse=True)[1]))
     for place, ((name, level), column) in enumerate(columns.items()):
         counts = {
-            side: {"belts": int(np.unique(belt[of]).size), "failed": int(failed[of].sum())}
+            side: {"belts": np.unique(belt[of]).size, "failed": failed[of].sum()}
             for side, of in (("drawn", column), ("others", ~column))
         }
         entry = ratio(found, place, study.settings.confidence, "estimate")
@@ -196,7 +197,8 @@ def as_planned_block(study: StudyInput) -> Block:
     return block
 
 
-def tracking_block(asked: StudyInput) -> Block:
+@as_block
+def tracking_block(asked: StudyInput) -> Block | str:
     """Fit the edges' temperature difference on idler flats and snout lift, car by car; the reason without a column.
 
     By car, as `drivekit.decide.tracking.Tracking.block` gives it, with its ``readings``, so that whoever holds the
@@ -204,20 +206,17 @@ def tracking_block(asked: StudyInput) -> Block:
     and difference (both front less rear) and, where the log has it, snout lift; null where blank.
     """
     table = asked.table
-    absent = [name for name in NEEDED if name not in table]
-    if absent:
-        return {"reason": f"the log has no {absent[0]} column"}
+    if absent := [name for name in NEEDED if name not in table]:
+        return f"the log has no {absent[0]} column"
     read = {
         "net_flats": table["idler_flats_front"] - table["idler_flats_rear"],
         "difference_c": table["edge_front_c"] - table["edge_rear_c"],
     }
     if all(name in table for name in LIFT):
         read["lift_flats"] = (table[LIFT[0]] + table[LIFT[1]]) / 2
+    read = {name: table[name] for name in ("run", "belt")} | read
     block: Block = {}
     for car in sorted(set(table["car"])):
-        mine = table["car"] == car
-        readings: Block = {name: table[name][mine].tolist() for name in ("run", "belt")}
-        readings |= {name: numbers(values[mine]) for name, values in read.items()}
-        found = tracking_of(readings, confidence=asked.settings.confidence)
-        block[car] = found.block() | {"readings": readings}
-    return block if block else {"reason": "no run of a belt of known age"}
+        readings = plain({name: values[table["car"] == car] for name, values in read.items()})
+        block[car] = tracking_of(readings, confidence=asked.settings.confidence).block() | {"readings": readings}
+    return block or "no run of a belt of known age"

@@ -18,8 +18,8 @@ import numpy as np
 
 from drivekit.life.folds import Bools, Floats, Ints, common_horizon
 from drivekit.life.standardised import Standardised, standardised
-from drivekit.study.as_json import Block, estimate, numbers
-from drivekit.study.comparisons import Comparison
+from drivekit.study.as_json import Block, as_block, parts
+from drivekit.study.comparisons import Comparison, pairs
 from drivekit.study.hazard_fit import HazardInput
 
 __all__ = ["said_lives", "standardised_block"]
@@ -37,31 +37,30 @@ UNREACHED = "at no age does every idler in the log still have 5 runs"
 Put = tuple[list[str], Ints, Floats]
 
 
-def standardised_block(fit: HazardInput, executor: Executor | None = None) -> Block:
+@as_block
+def standardised_block(fit: HazardInput, executor: Executor | None = None) -> Block | str:
     """Give, for each setting that is standardised, the life of the same belts once all at each level, or a reason."""
-    study, asked = fit.study, [one for one in fit.comparisons if one.standardised]
+    study, block, puts = fit.study, {}, {}
     if study.reason is not None:
-        return {one.name: {"reason": study.reason} for one in asked}
-    names, block, puts = _names(fit), {}, {}
-    for one in asked:
+        return study.reason
+    for one in (one for one in fit.comparisons if one.standardised):
         told = [term for term in one.terms if study.terms[term].coef is not None]
         block[one.name] = {"reason": study.terms[next(iter(one.terms))].reason}
         if told:
-            puts[one.name] = _put(one, told, names)
+            puts[one.name] = _put(one, told, _names(fit))
     return block | _standardised(fit, _own(fit), puts, executor, horizon=fit.asked.settings.horizon)
 
 
-def said_lives(fit: HazardInput, executor: Executor | None = None, over: Bools | None = None) -> Block:
+@as_block
+def said_lives(fit: HazardInput, executor: Executor | None = None, over: Bools | None = None) -> Block | str:
     """Give the lives of each planned setting of the fit that are put in words, or a reason; shrunken are ``shrunk``.
 
     `over`, shape (n_runs,) of the run table, marks the season whose belts are followed, with cars of its own; by
     default all are.
     """
     study, planned = fit.study, [one for one in fit.comparisons if one.planned]
-    if study.reason is not None:
-        return {one.name: {"reason": study.reason} for one in planned}
-    if fit.asked.horizon is None:
-        return {one.name: {"reason": UNREACHED} for one in planned}
+    if study.reason is not None or fit.asked.horizon is None:
+        return study.reason or UNREACHED
     names, x, puts = _names(fit), _own(fit), {}
     season = np.ones(len(x), bool) if over is None else over[study.used]
     found = {one.name: {"reason": study.terms[next(iter(one.terms))].reason} for one in planned}
@@ -168,19 +167,15 @@ def _limited(lives: Block) -> bool:
     return "mean_difference" in lives and all(pair["lower"] is not None for pair in lives["mean_difference"].values())
 
 
+@as_block
 def _lives(levels: list[str], found: Standardised) -> Block:
-    shares = ("survival", "lower", "upper")
+    shares = parts(found, "survival", "lower", "upper", "mean")
     return {
         "levels": {
-            level: {"age": numbers(found.age)}
-            | {name: numbers(getattr(found, name)[place]) for name in shares}
-            | {"mean": float(found.mean[place])}
+            level: {"age": found.age} | {name: values[place] for name, values in shares.items()}
             for place, level in enumerate(levels)
         },
-        "mean_difference": {
-            f"{levels[later]} minus {levels[earlier]}": estimate(difference)
-            for (later, earlier), difference in found.differences.items()
-        },
+        "mean_difference": dict(zip(pairs(levels), found.differences.values(), strict=True)),
         "horizon_runs": found.horizon,
         "belts": found.belts,
         "replicates": found.replicates,

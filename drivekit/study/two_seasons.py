@@ -20,7 +20,7 @@ from drivekit.decide.outlook import outlook, scored
 from drivekit.decide.watch import LEAST_FAILURES, OF_THE_RATES, OF_THE_SUM, earlier_rates, watch
 from drivekit.log.season import RunTable, Season, run_table
 from drivekit.study import belt_life
-from drivekit.study.as_json import Block, estimate, number, numbers, settled
+from drivekit.study.as_json import Block, as_block, lone, parts
 from drivekit.study.claims import exploratory_block, judged
 from drivekit.study.comparisons import Comparison
 from drivekit.study.hazard_fit import HazardInput, hazard_block, tension_curve_block
@@ -108,19 +108,20 @@ def against_block(seasons: Seasons, claims: Block, executor: Executor | None = N
     }
 
 
-def scored_block(first: StudyInput, now: StudyInput) -> Block:
+@as_block
+def scored_block(first: StudyInput, now: StudyInput) -> Block | str:
     """Score the odds of an earlier season's hazard study, one run ahead, on the runs that a later one then made.
 
     Both seasons are asked alike.
     """
     if not len(first.table) or not len(now.table):
-        return {"reason": "one of the seasons has no run of a belt of known age"}
+        return "one of the seasons has no run of a belt of known age"
     cars = sorted(set(first.table["car"]))
     fit = HazardInput(first, by_car=set(now.table["car"]) <= set(cars))
     later = HazardInput(now, by_car=fit.by_car)
     fitted, used = fit.study.fitted, later.study.used
     if fitted is None or not fitted.free.all() or fit.study.names != later.study.names:
-        return {"reason": "the earlier season's hazard study has no odds for the settings of this one"}
+        return "the earlier season's hazard study has no odds for the settings of this one"
     x = later.rows["x"]
     home = np.array([cars.index(car) for car in now.table["car"][used]]) if fit.by_car else np.zeros(len(x), np.int64)
     generator, sure = np.random.default_rng(now.settings.seed), now.settings.confidence
@@ -129,47 +130,42 @@ def scored_block(first: StudyInput, now: StudyInput) -> Block:
     survive = odds.survive[:, 0]
     known = ~np.isnan(survive)
     if known.sum() < 3:
-        return {"reason": "no run of this season was at an age that the earlier one knew on that car"}
+        return "no run of this season was at an age that the earlier one knew on that car"
     belt = np.unique(now.belt[used][known], return_inverse=True)[1]
     failed, rate = now.failed[used][known], float(first.failed.mean())
     found = scored(1 - survive[known], failed, belt, rate, confidence=sure, generator=generator)
     thirds = [dict(zip(("runs", "foretold", "failed"), third, strict=True)) for third in found.thirds]
-    block: Block = {"runs": failed.size, "failed": int(failed.sum()), "brier": found.brier}
-    block |= {"base_brier": found.base_brier, "made": len(now.table)}
-    return block | {"gain": estimate(found.gain), "thirds": thirds}
+    block: Block = {"runs": failed.size, "failed": failed.sum(), **parts(found, "brier", "base_brier")}
+    return block | {"made": len(now.table), "gain": found.gain, "thirds": thirds}
 
 
-def watch_block(seasons: Seasons) -> Block:
+@as_block
+def watch_block(seasons: Seasons) -> Block | str:
     """Hold this season's runs, in the order made, against what the earlier one leads to expect."""
     earlier, later = seasons.earlier, seasons.later
     if not len(earlier.table) or not len(later.table):
-        return {"reason": belt_life.NO_RUNS}
+        return belt_life.NO_RUNS
     rates = earlier_rates(earlier.table["age"], earlier.failed)
     if isinstance(rates, str):
-        return {"reason": rates}
-    confidence = later.settings.confidence
-    found = watch(rates, later.table["age"], later.failed, confidence=confidence)
-    runs, error = later.table["run"], 1 - confidence
+        return rates
+    found = watch(rates, later.table["age"], later.failed, confidence=later.settings.confidence)
+    runs, error = later.table["run"], 1 - later.settings.confidence
     block: Block = {
         "reference_log": seasons.name,
-        "expected": float(found.expected[-1]),
-        "observed": int(found.observed[-1]),
-        "run": numbers(runs),
-        "expected_by_run": numbers(found.expected),
-        "observed_by_run": numbers(found.observed),
-        "worse": numbers(found.worse),
-        "better": numbers(found.better),
-        "alarm": found.alarm,
-        "runs_left_out": int((~found.counted).sum()),
+        "expected": found.expected[-1],
+        "observed": found.observed[-1],
+        "run": runs,
+        "expected_by_run": found.expected,
+        "observed_by_run": found.observed,
+        **parts(found, "worse", "better", "alarm"),
+        "runs_left_out": (~found.counted).sum(),
         "error": {"rates": error * OF_THE_RATES, "sum_each_side": error * OF_THE_SUM, "bet_each_side": 1 / found.alarm},
-        "groups": {name: numbers(getattr(rates, name)) for name in ("last", "runs", "failed")},
+        "groups": parts(rates, "last", "runs", "failed"),
         "least_failures": LEAST_FAILURES,
     }
     for side in ("worse", "better"):
-        first = runs[getattr(found, side) >= found.alarm][:1]
-        block[f"alarm_{side}_run"] = int(first[0]) if first.size else None
-        if not first.size:
-            block[f"alarm_{side}_run_reason"] = "the evidence never came so far"
+        first = next(iter(runs[getattr(found, side) >= found.alarm]), None)
+        block |= lone(f"alarm_{side}_run", first, "the evidence never came so far")
     return block
 
 
@@ -234,27 +230,25 @@ def _season_term(seasons: Seasons) -> Block:
     }
 
 
+@as_block
 def _setups(seasons: Seasons) -> Block:
     """Count the runs of each season by their settings, and say where its tensions lay."""
     tables = {EARLIER: seasons.earlier.table, LATER: seasons.later.table}
     block: Block = {}
     for column in SETTINGS:
-        words = {name: table[column] for name, table in tables.items() if column in table}
-        met = sorted({word for column_words in words.values() for word in column_words if word is not None})
-        block[column] = {
-            name: {word: int((words[name] == word).sum()) for word in met} if name in words else {} for name in tables
-        }
+        words = {name: table[column].tolist() for name, table in tables.items() if column in table}
+        met = sorted(set().union(*words.values()) - {None})
+        block[column] = {name: {word: words[name].count(word) for word in met if name in words} for name in tables}
     block["tension_n"] = {}
     for name, table in tables.items():
-        tension_n = table["tension_n"] if "tension_n" in table else np.empty(0)
-        known = tension_n[~np.isnan(tension_n)]
+        known = table["tension_n"][~np.isnan(table["tension_n"])] if "tension_n" in table else np.empty(0)
         tenths = np.quantile(known, [0.1, 0.5, 0.9]) if known.size else [None] * 3
-        block["tension_n"][name] = {"runs": int(known.size)} | {
-            part: number(value) for part, value in zip(("p10", "median", "p90"), tenths, strict=True)
-        }
+        tenths = zip(("p10", "median", "p90"), tenths, strict=True)
+        block["tension_n"][name] = {"runs": known.size, **dict(tenths)}
     return block
 
 
+@as_block
 def _pooled(seasons: Seasons, claims: Block, executor: Executor | None) -> Block:
     """Answer each question by the fit to both seasons, for the later season's belts."""
     fit, asked = seasons.pooled, seasons.pooled.asked
@@ -263,7 +257,7 @@ def _pooled(seasons: Seasons, claims: Block, executor: Executor | None) -> Block
         return found
     planned = [one for one in asked.comparisons if one.planned]
     life = {one.name: belt_life.comparison_block(asked, one) for one in planned}
-    lives = settled(said_lives, fit, executor, over=asked.table["season"] == LATER)
+    lives = said_lives(fit, executor, over=asked.table["season"] == LATER)
     overlap: Block = {}
     for one in planned:
         # within a season: from one to the other the strata tell them apart
