@@ -18,7 +18,7 @@ from drivekit.study.comparisons import Comparison, pairs
 from drivekit.study.study_input import StudyInput
 
 __all__ = [
-    "NO_HORIZON", "NO_RUNS", "adjust", "comparison_block", "differences_by_belt", "left_unfailed", "one_level",
+    "NO_HORIZON", "NO_RUNS", "adjust", "comparison_block", "left_unfailed", "mean_differences", "one_level",
     "overall_block", "overlap_block", "unfilled",
 ]  # fmt: skip
 
@@ -55,17 +55,18 @@ def comparison_block(asked: StudyInput, comparison: Comparison) -> Block | str:
     levels, code = found
     if not levels:
         return unfilled(comparison)
-    curves = {level: asked.curve(rows[level]) for level in levels}
+    curves, known = asked.curves(comparison), code >= 0
+    met = np.unique(asked.belt[known] * len(levels) + code[known]) // len(levels)
     block: Block = {
         "levels": {level: _curve_block(asked, rows[level], curves[level]) for level in levels},
-        "blank_runs": (code < 0).sum(),
-        "changed_belts": _changed(asked.belt, code),
+        "blank_runs": (~known).sum(),
+        "changed_belts": (np.bincount(met) > 1).sum(),
     }
     if len(levels) == 1:
         return block | dict.fromkeys(("logrank", "mean_difference"), one_level(comparison, levels[0]))
     return block | {
         "logrank": _logrank(asked, code, len(levels)),
-        "mean_difference": _mean_differences(asked, comparison, curves),
+        "mean_difference": _mean_difference(asked, comparison, curves),
     }
 
 
@@ -143,13 +144,6 @@ def left_unfailed(asked: StudyInput, rows: Bools, ages: Ints) -> Ints:
     return np.bincount(np.searchsorted(ages, age[leaving][~failed[leaving]]), minlength=ages.size)
 
 
-def _changed(belt: Ints, code: Ints) -> int:
-    """Count the belts that ran in more than one level."""
-    known = code >= 0
-    met = [np.bincount(belt[code == level], minlength=belt.max() + 1) > 0 for level in np.unique(code[known])]
-    return int((np.sum(met, axis=0) > 1).sum())
-
-
 def _logrank(asked: StudyInput, code: Ints, n_levels: int) -> Block:
     known = code >= 0
     test = logrank(asked.table["age"][known], asked.failed[known], code[known], n_levels)
@@ -158,38 +152,34 @@ def _logrank(asked: StudyInput, code: Ints, n_levels: int) -> Block:
     return parts(test, "chi2", "dof", "p") | {"p_holm": None} | lone("p_exact", test.p_exact, test.p_exact_reason)
 
 
-def _mean_differences(asked: StudyInput, comparison: Comparison, curves: Mapping[str, Curve]) -> Block:
-    horizon = asked.horizon
-    if horizon is None:
+def _mean_difference(asked: StudyInput, comparison: Comparison, curves: Mapping[str, Curve]) -> Block:
+    if asked.horizon is None:
         return {"reason": NO_HORIZON}
-    means = {level: found.mean_to(horizon) for level, found in curves.items()}
-    by_belt = differences_by_belt(asked, comparison, curves, horizon)
-    block: Block = {}
-    for pair, (earlier, later) in pairs(means).items():
-        told = difference(means[earlier], means[later], asked.settings.confidence)
-        block[pair] = entry(told, "estimate", "se", "lower", "upper")
-        if pair in by_belt:
-            block[pair]["by_belt"] = entry(by_belt[pair], "se", "lower", "upper")
-    return block
+    return {
+        pair: entry(told, "estimate", "se", "lower", "upper")
+        | ({} if by_belt is None else {"by_belt": entry(by_belt, "se", "lower", "upper")})
+        for pair, (told, by_belt) in mean_differences(asked, comparison, curves, asked.horizon).items()
+    }
 
 
-def differences_by_belt(
+def mean_differences(
     asked: StudyInput, comparison: Comparison, curves: Mapping[str, Curve], horizon: int
-) -> dict[str, Estimate]:
-    """Give each pair's difference in mean runs with its error by belt, where some belt ran in more than one level.
+) -> dict[str, tuple[Estimate, Estimate | None]]:
+    """Give each pair's difference in mean runs to a horizon, and the same with its error by belt.
 
-    Given are the curves of the levels.
+    The latter only where some belt ran in more than one level. Given are the curves of the levels.
     """
-    rows, age, belt = asked.rows(comparison), asked.table["age"], asked.belt
+    rows, age, belt, sure = asked.rows(comparison), asked.table["age"], asked.belt, asked.settings.confidence
+    means = {level: found.mean_to(horizon) for level, found in curves.items()}
+    told = {pair: difference(means[one], means[other], sure) for pair, (one, other) in pairs(means).items()}
     met = [np.unique(belt[of]) for of in rows.values()]
     if sum(map(len, met)) == np.unique(np.concatenate(met)).size:
-        return {}
+        return {pair: (found, None) for pair, found in told.items()}
     moved = {
         level: influence(curves[level], horizon, age[of], asked.failed[of], belt[of], int(belt.max()) + 1)
         for level, of in rows.items()
     }
-    mean, sure = {level: found.mean_to(horizon) for level, found in curves.items()}, asked.settings.confidence
     return {
-        pair: difference(mean[one], mean[other], sure, float(np.linalg.norm(moved[other] - moved[one])))
-        for pair, (one, other) in pairs(rows).items()
+        pair: (told[pair], difference(means[a], means[b], sure, float(np.linalg.norm(moved[b] - moved[a]))))
+        for pair, (a, b) in pairs(means).items()
     }

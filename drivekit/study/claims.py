@@ -16,8 +16,8 @@ for :mod:`drivekit.decide.claims`.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import Executor
 from functools import partial
-from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -26,19 +26,20 @@ from drivekit.decide.claims import FEW_FAILURES, RARE_BEND, best_verdict, one_do
 from drivekit.life.beta_product import beta_product, difference_by, mean_by
 from drivekit.life.cox import fit as cox
 from drivekit.life.cox import likelihood, maximum
-from drivekit.life.curve import difference
 from drivekit.life.firth import penalised_gain
+from drivekit.life.folds import Bools
 from drivekit.life.logrank import holm
 from drivekit.life.profile import ratio_test, small_sample
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import MOVES
 from drivekit.study.as_json import Block, entry, estimate
-from drivekit.study.belt_life import comparison_block, differences_by_belt
-from drivekit.study.comparisons import Comparison
-from drivekit.study.hazard_fit import HazardInput
+from drivekit.study.belt_life import adjust, comparison_block, mean_differences, overlap_block
+from drivekit.study.comparisons import Comparison, pairs
+from drivekit.study.hazard_fit import HazardInput, hazard_block, tension_curve_block
+from drivekit.study.same_belts import said_lives
 from drivekit.study.study_input import StudyInput
 
-__all__ = ["LEAST_SPREAD_N", "exploratory_block", "exploratory_headline", "headline_block", "judged", "questions"]
+__all__ = ["LEAST_SPREAD_N", "answered", "exploratory_block", "exploratory_headline", "headline_block", "questions"]
 
 LEAST_SPREAD_N = 500.0
 """Tensions whose 10th and 90th percentiles lie nearer than this are one tension, in newtons."""
@@ -46,7 +47,6 @@ LEAST_SPREAD_N = 500.0
 MANY_FAILURES = 500
 """With so many failures a test needs no correction for their being few."""
 
-ENDS = ("estimate", "lower", "upper")
 METHODS = {
     "curves": "difference of the areas under the two survival curves, with Greenwood's variance",
     "curves by belt": "difference of the areas under the two survival curves, its error reckoned by belt, for some "
@@ -58,6 +58,46 @@ METHODS = {
     "cars shrunk toward each other; limits by drawing belts within each car",
 }
 """What a headline stands on, and how its limits are had."""
+
+
+def answered(
+    fit: HazardInput,
+    executor: Executor | None = None,
+    *,
+    asking: HazardInput | None = None,
+    claims: Block | None = None,
+    overlap: Block | None = None,
+    over: Bools | None = None,
+) -> Block:
+    """Answer the planned questions, and say what may be claimed.
+
+    ``life``, ``overlap``, ``hazard``, ``tension_curve``, ``headline`` and ``claims`` as in the findings.
+
+    Parameters
+    ----------
+    fit : HazardInput
+        The hazard fit of what is asked.
+    executor : concurrent.futures.Executor, optional
+        Works out what is drawn at random.
+    asking : HazardInput, optional
+        The fit whose tests decide what is told, where that is another.
+    claims, overlap : dict, optional
+        Those tests, from `questions`, and how the settings fell over season and cars, where they are known already.
+    over : ndarray of bool, shape (n_runs,), optional
+        Marks the season whose belts are followed.
+    """
+    asked, planned = fit.asked, fit.asked.planned
+    life = {name: comparison_block(asked, one) for name, one in planned.items()}
+    adjust(life.values())
+    overlap = overlap or {name: overlap_block(asked, one) for name, one in planned.items()}
+    hazard, curve, lives = hazard_block(fit), tension_curve_block(fit), said_lives(fit, executor, over)
+    tests, heads, told = claims or questions(asking or fit, life), {}, {}
+    for name, one in planned.items():
+        heads[name] = headline_block(asked, one, life[name], overlap[name], lives.get(name, {}))
+        verdicts = _verdicts(tests[name], heads[name], hazard, curve, one, asked.settings.confidence)
+        told[name] = tests[name] | verdicts
+    told_of = {"hazard": hazard, "tension_curve": curve, "headline": heads, "claims": told}
+    return {"life": life, "overlap": overlap, **told_of}
 
 
 def headline_block(
@@ -75,10 +115,8 @@ def headline_block(
     levels = list(block["levels"])
     later = "middle" if "middle" in levels[1:] else levels[-1]
     contrast = f"{later} minus {levels[0]}"
-    if standardised.get("mean_difference", {}).get(contrast, {}).get("lower") is not None:
-        said = _standardised(block, standardised)
-    else:
-        said = _curves(asked, comparison, block, contrast)
+    held = standardised.get("mean_difference", {}).get(contrast, {}).get("lower") is not None
+    said = _standardised(block, standardised) if held else _curves(asked, comparison, block, contrast)
     told = {
         level: {name: curve[name] for name in ("belts", "failed", "runs")}
         | {"mean": curve["mean_to_horizon"]["estimate"]}
@@ -109,56 +147,50 @@ def exploratory_block(asked: StudyInput, comparison: Comparison) -> Block:
 
 def _headed(asked: StudyInput, comparison: Comparison, contrast: str, said: Block) -> Block:
     """Give the numbers of the contrast beside those of all pairs."""
-    head, pair = {"comparison": comparison.name, "contrast": contrast}, said["pairs"][contrast]
-    found = head | {"confidence": asked.settings.confidence} | {name: pair[name] for name in ENDS} | said
-    return found | ({"reason": pair["reason"]} if "reason" in pair else {})
+    head, pair = {"comparison": comparison.name, "contrast": contrast}, dict(said["pairs"][contrast])
+    why = {"reason": pair.pop("reason")} if "reason" in pair else {}
+    return head | {"confidence": asked.settings.confidence} | pair | said | why
 
 
 def _standardised(block: Block, found: Block) -> Block:
-    horizon = found["horizon_runs"]
+    method, means = "shrunk" if "shrunk" in found else "standardised", found["levels"]
+    told = _to(found["horizon_runs"], block, {level: {"estimate": lives["mean"]} for level, lives in means.items()})
     return {
         "basis": "standardised",
-        "method": METHODS["shrunk" if "shrunk" in found else "standardised"],
-        "horizon_runs": horizon,
-        "to_horizon": {
-            level: {"failed": _failed_before(block["levels"][level], horizon), "estimate": lives["mean"]}
-            for level, lives in found["levels"].items()
-        },
-        "pairs": dict(found["mean_difference"]),
+        "method": METHODS[method],
+        **told,
+        "pairs": found["mean_difference"],
         "lives": found,
     }
 
 
 def _curves(asked: StudyInput, comparison: Comparison, block: Block, contrast: str) -> Block:
     """Take the differences of the curves, by beta products where hardly anything failed in one of the contrast."""
-    horizon, confidence = asked.horizon, asked.settings.confidence
+    horizon, curves = asked.horizon, asked.curves(comparison)
     assert horizon is not None  # else there would be no difference to choose
-    curves = {level: asked.curve(rows) for level, rows in asked.rows(comparison).items()}
     pair = [block["levels"][level] for level in contrast.split(" minus ")]
     if asked.settings.horizon is None and any(_hidden(curve, horizon) for curve in pair):
         horizon += 1
-    few = any(_failed_before(curve, horizon) < FEW_FAILURES for curve in pair)
-    means = {
-        level: mean_by(curve, beta_product(curve, confidence), horizon) if few else curve.mean_to(horizon)
-        for level, curve in curves.items()
-    }
-    basis, minus = ("beta products", difference_by) if few else ("curves", partial(difference, confidence=confidence))
-    by_belt = {} if few else differences_by_belt(asked, comparison, curves, horizon)
-    return {
-        "basis": basis,
-        "method": METHODS["curves by belt" if by_belt else basis],
-        "horizon_runs": horizon,
-        "to_horizon": {
-            level: {"failed": _failed_before(block["levels"][level], horizon), **entry(mean, "estimate")}
-            for level, mean in means.items()
-        },
-        "pairs": {
-            f"{later} minus {earlier}": estimate(
-                by_belt.get(f"{later} minus {earlier}") or minus(means[earlier], means[later])
-            )
-            for earlier, later in combinations(means, 2)
-        },
-    }
+    if any(_failed_before(curve, horizon) < FEW_FAILURES for curve in pair):
+        basis = method = "beta products"
+        limits = {level: beta_product(curve, asked.settings.confidence) for level, curve in curves.items()}
+        means = {level: mean_by(curve, limits[level], horizon) for level, curve in curves.items()}
+        told = {pair: difference_by(means[one], means[other]) for pair, (one, other) in pairs(means).items()}
+    else:
+        basis = "curves"
+        means = {level: curve.mean_to(horizon) for level, curve in curves.items()}
+        both = mean_differences(asked, comparison, curves, horizon)
+        told = {pair: by_belt or plain for pair, (plain, by_belt) in both.items()}
+        method = "curves by belt" if any(by_belt for _, by_belt in both.values()) else basis
+    to_horizon = _to(horizon, block, {level: entry(mean, "estimate") for level, mean in means.items()})
+    differences = {pair: estimate(found) for pair, found in told.items()}
+    return {"basis": basis, "method": METHODS[method], **to_horizon, "pairs": differences}
+
+
+def _to(horizon: int, block: Block, means: Mapping[str, Block]) -> Block:
+    """Give the mean of each level to a horizon, and the failures that it rests on."""
+    failed = {level: {"failed": _failed_before(block["levels"][level], horizon)} for level in means}
+    return {"horizon_runs": horizon, "to_horizon": {level: failed[level] | mean for level, mean in means.items()}}
 
 
 def _failed_before(curve: Block, horizon: int) -> int:
@@ -179,8 +211,7 @@ def questions(fit: HazardInput, life: Mapping[str, Block]) -> Block:
     ``chi2``, ``dof``, ``p``, ``p_holm`` and ``told``; ``p_small``, p as it is with so few belts where p by itself would
     tell, and ``claimed``, whether both tell; or why it cannot be asked.
     """
-    planned = [one for one in fit.asked.comparisons if one.planned]
-    found = {one.name: _question(fit, one, life[one.name]) for one in planned}
+    found = {name: _question(fit, one, life[name]) for name, one in fit.asked.planned.items()}
     tests = [test for test in found.values() if "reason" not in test]
     most = 1 - fit.asked.settings.confidence
     each = (holm([test[p] for test in tests]) for p in ("p", "p_small"))
@@ -268,29 +299,6 @@ def _by_logrank(block: Block) -> Block:
     exact, told = test["p_exact"] is not None, {name: test[name] for name in ("chi2", "dof")}
     p = test["p_exact"] if exact else test["p"]
     return {"test": "exact log-rank" if exact else "log-rank", **told, "p": p, "p_small": p}
-
-
-def judged(
-    asked: StudyInput, claims: Block, life: Block, overlap: Block, lives: Block, hazard: Block, curve: Block
-) -> Block:
-    """Give ``headline`` and ``claims`` of each planned question.
-
-    Parameters
-    ----------
-    asked : StudyInput
-    claims : dict
-        From `questions`; each gains ``pairs`` and ``terms``, a verdict for each by its name, and ``best`` for a number.
-    life, overlap, lives : dict
-        By setting, what `headline_block` takes.
-    hazard, curve : dict
-        The hazard block, and that of tension along its range.
-    """
-    found: Block = {"headline": {}, "claims": {}}
-    for one in (one for one in asked.comparisons if one.planned):
-        name, claim = one.name, claims[one.name]
-        found["headline"][name] = head = headline_block(asked, one, life[name], overlap[name], lives.get(name, {}))
-        found["claims"][name] = claim | _verdicts(claim, head, hazard, curve, one, asked.settings.confidence)
-    return found
 
 
 def _verdicts(

@@ -74,10 +74,7 @@ class DecisionInput:
     @cached_property
     def curves(self) -> dict[str, Curve]:
         """The curve of all belts, and of each idler."""
-        asked = self.fit.asked
-        return {ALL: asked.curve()} | {
-            level: asked.curve(rows) for level, rows in asked.rows(asked.comparisons[0]).items()
-        }
+        return {ALL: self.fit.asked.curve()} | self.fit.asked.curves(self.fit.asked.comparisons[0])
 
     @cached_property
     def reach(self) -> dict[str, int | None]:

@@ -230,7 +230,11 @@ def weibull_block(asked: StudyInput, executor: Executor | None = None) -> Block 
     """
     if not len(asked.table):
         return NO_RUNS
-    lives, confidence = _lives(asked), asked.settings.confidence
+    belt, age, confidence = asked.belt, asked.table["age"], asked.settings.confidence
+    first = np.unique(belt, return_index=True)[1]
+    last = np.zeros(first.size)
+    last[belt] = age  # of a belt's rows the last is the one that stays
+    lives = Lives(age[first] - 1.0, last, np.bincount(belt, asked.failed) > 0)
     found, failed = weibull(lives, confidence), lives.failed.sum()
     block = parts(found, "shape", "scale", "b10", "loglik") | {"belts": lives.stop.size, "failed": failed}
     if found.loglik is None:
@@ -241,15 +245,6 @@ def weibull_block(asked: StudyInput, executor: Executor | None = None) -> Block 
     if failed < FEW:
         block["assumed"] = {f"{shape:g}": given_shape(lives, shape, confidence) for shape in ASSUMED}
     return block
-
-
-def _lives(asked: StudyInput) -> Lives:
-    """Give when each belt was first and last seen."""
-    belt, age = asked.belt, asked.table["age"]
-    entry, stop = np.full(belt.max() + 1, age.max()), np.zeros(belt.max() + 1)
-    np.minimum.at(entry, belt, age)
-    np.maximum.at(stop, belt, age)
-    return Lives(entry - 1.0, stop, np.bincount(belt, asked.failed) > 0)
 
 
 @as_block
@@ -265,7 +260,7 @@ def retired_block(asked: StudyInput, executor: Executor | None = None) -> Block 
     if asked.horizon is None:
         return NO_HORIZON
     looks, look = _looks(asked, off)
-    planned = {one.name: asked.groups(one) for one in asked.comparisons if one.planned}
+    planned = {name: asked.groups(one) for name, one in asked.planned.items()}
     parted = {name: found for name, found in planned.items() if found is not None and len(found[0]) > 1}
     weighted = _weighted(asked, off, look, parted, asked.horizon, executor)
     bounds = {name: _bounds(asked, off, *found, asked.horizon) for name, found in parted.items()}

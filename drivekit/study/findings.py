@@ -19,16 +19,16 @@ from drivekit.log.season import Season, run_table
 from drivekit.study import belt_life, failing
 from drivekit.study.as_json import Block, as_block, lone, parts
 from drivekit.study.calibration import calibration_block
-from drivekit.study.claims import exploratory_block, headline_block, judged, questions
+from drivekit.study.claims import answered, exploratory_block, headline_block
 from drivekit.study.comparisons import COMPARISONS, Comparison
 from drivekit.study.decisions import DecisionInput, change_out_block, outlook_block, spares_block
-from drivekit.study.hazard_fit import HazardInput, hazard_block, opinion_block, tension_curve_block
+from drivekit.study.hazard_fit import HazardInput, opinion_block
 from drivekit.study.next_season import as_planned_block, next_trial_block, repeatability_block, tracking_block
-from drivekit.study.same_belts import said_lives, standardised_block
+from drivekit.study.same_belts import standardised_block
 from drivekit.study.study_input import Settings, StudyInput
 from drivekit.study.two_seasons import SEASON, Seasons, against_block, watch_block
 
-__all__ = ["SCHEMA", "answered", "one_comparison", "schema", "study"]
+__all__ = ["SCHEMA", "one_comparison", "schema", "study"]
 
 SCHEMA = "drivekit-findings/1"
 PACKAGES = ("numpy", "scipy", "pandas", "lifelines", "matplotlib", "numba")
@@ -75,12 +75,10 @@ def study(
     fit = HazardInput(asked)
     opinion = opinion_block(fit, second)
     seasons = None if against is None else Seasons.of(asked, season, against)
-    told = answered(fit, executor, fit if seasons is None else seasons.pooled)
+    told = answered(fit, executor, asking=None if seasons is None else seasons.pooled)
     standardised = standardised_block(fit, executor)
     if "reason" in standardised:
         standardised = {one.name: standardised for one in comparisons if one.standardised}
-    planned = [one for one in comparisons if one.planned]
-    further = [one for one in comparisons if not one.planned]
     return {
         "schema": SCHEMA,
         "comparisons": {
@@ -94,13 +92,13 @@ def study(
         "life": {
             "overall": belt_life.overall_block(asked),
             **told["life"],
-            "more": {one.name: exploratory_block(asked, one) for one in further},
+            "more": {one.name: exploratory_block(asked, one) for one in comparisons if not one.planned},
         },
         "hazard": told["hazard"],
         "tension_curve": told["tension_curve"],
         "standardised": standardised,
         "causes": failing.causes_block(asked),
-        "causes_by": {one.name: failing.causes_by_block(asked, one) for one in planned},
+        "causes_by": {name: failing.causes_by_block(asked, one) for name, one in asked.planned.items()},
         "cause_hazards": failing.cause_hazards_block(fit),
         "signs": failing.signs_block(asked),
         "incidents": failing.incidents_block(fit),
@@ -112,36 +110,6 @@ def study(
         "second_opinion": opinion if isinstance(opinion, dict) else opinion(),
         **({} if seasons is None or against is None else _beside(seasons, against, told["claims"], executor)),
         "provenance": _provenance_block(started),
-    }
-
-
-def answered(fit: HazardInput, executor: Executor | None = None, asking: HazardInput | None = None) -> Block:
-    """Answer the planned questions, and say what may be claimed.
-
-    ``life``, ``overlap``, ``hazard``, ``tension_curve``, ``headline`` and ``claims`` as in `study`.
-
-    Parameters
-    ----------
-    fit : HazardInput
-        The hazard fit of what is asked.
-    executor : concurrent.futures.Executor, optional
-        As in `study`.
-    asking : HazardInput, optional
-        The fit whose tests decide what is told, where that is another.
-    """
-    asked = fit.asked
-    planned = {one.name: one for one in asked.comparisons if one.planned}
-    life = {name: belt_life.comparison_block(asked, one) for name, one in planned.items()}
-    belt_life.adjust(life.values())
-    overlap = {name: belt_life.overlap_block(asked, one) for name, one in planned.items()}
-    hazard, curve = hazard_block(fit), tension_curve_block(fit)
-    lives = said_lives(fit, executor)
-    return {
-        "life": life,
-        "overlap": overlap,
-        "hazard": hazard,
-        "tension_curve": curve,
-        **judged(asked, questions(asking or fit, life), life, overlap, lives, hazard, curve),
     }
 
 

@@ -367,7 +367,7 @@ def opinion_block(fit: HazardInput, second: Executor | None = None) -> Callable[
     """
     asked, study, age, failed = fit.asked, fit.study, fit.asked.table["age"], fit.asked.failed
     every = {"survival curve, all belts": np.ones(len(asked.table), bool)} if len(asked.table) else {}
-    for one in (one for one in asked.comparisons if one.planned):
+    for one in asked.planned.values():
         every |= {f"survival curve, {one.said} {level}": rows for level, rows in asked.rows(one).items()}
     parts: list[Callable[[], Compared]] = [
         partial(compare_curve, what, age[of], failed[of], asked.curve(of)) for what, of in every.items()

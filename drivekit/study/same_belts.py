@@ -43,12 +43,13 @@ def standardised_block(fit: HazardInput, executor: Executor | None = None) -> Bl
     study, block, puts = fit.study, {}, {}
     if study.reason is not None:
         return study.reason
+    names = [study.names[place] for place in fit.kept]
     for one in (one for one in fit.comparisons if one.standardised):
         told = [term for term in one.terms if study.terms[term].coef is not None]
         block[one.name] = {"reason": study.terms[next(iter(one.terms))].reason}
         if told:
-            puts[one.name] = _put(one, told, _names(fit))
-    return block | _standardised(fit, _own(fit), puts, executor, horizon=fit.asked.settings.horizon)
+            puts[one.name] = _put(one, told, names)
+    return block | _standardised(fit, fit.rows["x"][:, fit.kept], puts, executor, horizon=fit.asked.settings.horizon)
 
 
 @as_block
@@ -61,7 +62,7 @@ def said_lives(fit: HazardInput, executor: Executor | None = None, over: Bools |
     study, planned = fit.study, [one for one in fit.comparisons if one.planned]
     if study.reason is not None or fit.asked.horizon is None:
         return study.reason or UNREACHED
-    names, x, puts = _names(fit), _own(fit), {}
+    names, x, puts = [study.names[place] for place in fit.kept], fit.rows["x"][:, fit.kept], {}
     season = np.ones(len(x), bool) if over is None else over[study.used]
     found = {one.name: {"reason": study.terms[next(iter(one.terms))].reason} for one in planned}
     for one in planned:
@@ -90,17 +91,6 @@ def _said(fit: HazardInput, x: Floats, puts: Mapping[str, Put], season: Bools, e
     left = {name: put for name, put in puts.items() if not _limited(plain.get(name, {}))}
     apart = np.column_stack([x, season]) if season.any() and not season.all() else x
     return plain | _shrunk(fit, apart, left, executor, cars=cars, **how)
-
-
-def _names(fit: HazardInput) -> list[str]:
-    """Name the columns that say something of their own."""
-    return [fit.study.names[place] for place in fit.kept]
-
-
-def _own(fit: HazardInput) -> Floats:
-    """Give those columns, shape (n_rows, n_kept)."""
-    x: Floats = fit.rows["x"][:, fit.kept]
-    return x
 
 
 def _put(comparison: Comparison, terms: Sequence[str], names: Sequence[str]) -> Put:

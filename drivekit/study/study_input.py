@@ -112,6 +112,12 @@ class StudyInput:
     table: RunTable
     settings: Settings = field(default_factory=Settings)
     comparisons: tuple[Comparison, ...] = COMPARISONS
+    _grouped: dict[object, Groups] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    @property
+    def planned(self) -> dict[str, Comparison]:
+        """The comparisons decided on before the season was seen, by their names."""
+        return {one.name: one for one in self.comparisons if one.planned}
 
     @cached_property
     def failed(self) -> Bools:
@@ -177,10 +183,6 @@ class StudyInput:
         before[order[1:]] = np.where(of[1:] == of[:-1], order[:-1], -1)
         return before
 
-    @cached_property
-    def _groups(self) -> dict[object, Groups]:
-        return {}
-
     def groups(self, comparison: Comparison) -> Groups | None:
         """Give the levels of a comparison and the level of each run, shape (n_runs,); None when the log has no column.
 
@@ -189,11 +191,11 @@ class StudyInput:
         if comparison.column not in self.table:
             return None
         key = comparison.column, comparison.levels
-        if key not in self._groups:
-            self._groups[key] = self._grouped(comparison)
-        return self._groups[key]
+        if key not in self._grouped:
+            self._grouped[key] = self._groups(comparison)
+        return self._grouped[key]
 
-    def _grouped(self, comparison: Comparison) -> Groups:
+    def _groups(self, comparison: Comparison) -> Groups:
         values, order = self.table[comparison.column], comparison.levels
         if comparison.number:
             at = np.searchsorted(self.tension_cuts or (), np.nan_to_num(values), side="left")
@@ -221,3 +223,7 @@ class StudyInput:
         """Fit the survival curve of the runs that are marked, shape (n_runs,), by default of all."""
         at = slice(None) if rows is None else rows
         return curve(self.table["age"][at], self.failed[at], self.belt[at], confidence=self.settings.confidence)
+
+    def curves(self, comparison: Comparison) -> dict[str, Curve]:
+        """Fit the survival curve of each level that runs met, in order."""
+        return {level: self.curve(rows) for level, rows in self.rows(comparison).items()}

@@ -21,10 +21,9 @@ from drivekit.decide.watch import LEAST_FAILURES, OF_THE_RATES, OF_THE_SUM, earl
 from drivekit.log.season import RunTable, Season, run_table
 from drivekit.study import belt_life
 from drivekit.study.as_json import Block, as_block, lone, parts
-from drivekit.study.claims import exploratory_block, judged
+from drivekit.study.claims import answered, exploratory_block
 from drivekit.study.comparisons import Comparison
-from drivekit.study.hazard_fit import HazardInput, hazard_block, tension_curve_block
-from drivekit.study.same_belts import said_lives
+from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.study_input import StudyInput
 
 __all__ = ["SEASON", "Seasons", "against_block", "scored_block", "watch_block"]
@@ -249,21 +248,18 @@ def _setups(seasons: Seasons) -> Block:
 
 
 @as_block
-def _pooled(seasons: Seasons, claims: Block, executor: Executor | None) -> Block:
+def _pooled(seasons: Seasons, claims: Block, executor: Executor | None) -> Block | str:
     """Answer each question by the fit to both seasons, for the later season's belts."""
-    fit, asked = seasons.pooled, seasons.pooled.asked
-    found = hazard_block(fit)
-    if "reason" in found:
-        return found
-    planned = [one for one in asked.comparisons if one.planned]
-    life = {one.name: belt_life.comparison_block(asked, one) for one in planned}
-    lives = said_lives(fit, executor, over=asked.table["season"] == LATER)
     overlap: Block = {}
-    for one in planned:
+    for name, one in seasons.later.planned.items():
         # within a season: from one to the other the strata tell them apart
         falls = [belt_life.overlap_block(season, one) for season in (seasons.earlier, seasons.later)]
-        parts = {part: [fall.get(part, {}).get("together") for fall in falls] for part in ("time", "car")}
-        overlap[one.name] = {part: {"together": any(each)} for part, each in parts.items()}
-    curve = tension_curve_block(fit)
-    told = {name: found[name] for name in ("rows", "rows_lost", "failed", "loglik", "terms", "leading")}
-    return told | judged(asked, claims, life, overlap, lives, found, curve) | {"tension_curve": curve}
+        parted = {part: [fall.get(part, {}).get("together") for fall in falls] for part in ("time", "car")}
+        overlap[name] = {part: {"together": any(each)} for part, each in parted.items()}
+    over = seasons.both.table["season"] == LATER
+    found = answered(seasons.pooled, executor, claims=claims, overlap=overlap, over=over)
+    hazard = found["hazard"]
+    if "reason" in hazard:
+        return str(hazard["reason"])
+    told = {name: hazard[name] for name in ("rows", "rows_lost", "failed", "loglik", "terms", "leading")}
+    return told | {name: found[name] for name in ("headline", "claims", "tension_curve")}

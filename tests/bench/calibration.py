@@ -27,7 +27,7 @@ from drivekit.decide.tracking import tracking
 from drivekit.life.draws import answers
 from drivekit.study.as_json import estimate
 from drivekit.study.calibration import calibration_rows
-from drivekit.study.findings import answered
+from drivekit.study.claims import answered
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import Settings, StudyInput
 from tests.bench.scenarios import SCENARIOS, Drawn, Scenario, drawn
