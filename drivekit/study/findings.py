@@ -153,12 +153,7 @@ def one_comparison(season: Season, asked: StudyInput, comparison: Comparison) ->
     overlap = belt_life.overlap_block(asked, comparison)
     head = headline_block(asked, comparison, block, overlap, {})
     again = {"reason": "it is asked again here, of these runs alone", "pairs": pair_verdicts(head)}
-    return part | {
-        "headline": {name: head},
-        "claims": {name: again},
-        "life": {name: block},
-        "overlap": {name: overlap},
-    }
+    return part | {"headline": {name: head}, "claims": {name: again}, "life": {name: block}, "overlap": {name: overlap}}
 
 
 def schema(comparisons: Sequence[Comparison] = COMPARISONS) -> Block:

@@ -358,6 +358,7 @@ def tension_curve_block(fit: HazardInput) -> Block | str:
     }
 
 
+@as_block
 def opinion_block(fit: HazardInput, second: Executor | None = None) -> Callable[[], Block]:
     """Begin to repeat the survival curves and the headline hazard fit with lifelines, on the same runs.
 
