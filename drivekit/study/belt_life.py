@@ -51,7 +51,7 @@ def comparison_block(asked: StudyInput, comparison: Comparison) -> Block | str:
     """
     found, rows = asked.groups(comparison), asked.rows(comparison)
     if found is None:
-        return f"the log has no {comparison.column} column"
+        return asked.lacks(comparison.column)
     levels, code = found
     if not levels:
         return unfilled(comparison)

@@ -145,8 +145,8 @@ def signs_block(asked: StudyInput) -> Block:
 
     block: Block = {}
     for column in SIGNS:
-        if column not in asked.table:
-            block[column] = {"reason": f"the log has no {column} column"}
+        if absent := asked.lacks(column):
+            block[column] = {"reason": absent}
             continue
         seen = asked.table[column][asked.failed]
         words = sorted(set(seen) - {None, *SOUND})
@@ -169,11 +169,9 @@ def incidents_block(fit: HazardInput) -> Block | str:
     ``after``: for 1, 2 and 3 runs after one, the runs and failures there and the hazard ratio against all other runs;
     ``kinds``: of each kind, within 3 runs after it. A ratio asks for 5 failures among those runs and 5 among others.
     """
-    asked, study = fit.asked, fit.study
-    if "engine_trouble" not in asked.table:
-        return "the log has no engine_trouble column"
-    if study.reason is not None:
-        return study.reason
+    asked = fit.asked
+    if why := asked.lacks("engine_trouble") or fit.study.reason:
+        return why
     trouble = asked.table["engine_trouble"]
     happened = (trouble != np.array(None)) & (trouble != "none")
     if not happened.any():
@@ -206,8 +204,8 @@ def looks_block(fit: HazardInput) -> Block | str:
     before, failed = asked.run_before[fit.study.used], fit.rows["failed"]
     block: Block = {}
     for column, (marked, unmarked) in MARKS.items():
-        if column not in table:
-            block[column] = {"reason": f"the log has no {column} column"}
+        if absent := asked.lacks(column):
+            block[column] = {"reason": absent}
             continue
         look = table[column][before].astype(str)
         mark = np.isin(look, marked) & (before >= 0)

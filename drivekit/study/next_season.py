@@ -101,9 +101,8 @@ def next_season(asked: DecisionInput, level: str) -> NextSeason:
 def repeatability_block(asked: DecisionInput) -> Block | str:
     """Tell how far tensions differ from fitter to fitter and from run to run, and what a run takes off them."""
     study, table, confidence = asked.fit.asked, asked.fit.asked.table, asked.fit.asked.settings.confidence
-    for column in ("tension_n", "fitted_by"):
-        if column not in table:
-            return f"the log has no {column} column"
+    if absent := study.lacks("tension_n", "fitted_by"):
+        return absent
     by, tension, car = np.array([name or "" for name in table["fitted_by"]]), table["tension_n"], table.coded("car")[1]
     used = ~np.isnan(tension) & (by != "")
     if not used.any():
@@ -206,8 +205,8 @@ def tracking_block(asked: StudyInput) -> Block | str:
     and difference (both front less rear) and, where the log has it, snout lift; null where blank.
     """
     table = asked.table
-    if absent := [name for name in NEEDED if name not in table]:
-        return f"the log has no {absent[0]} column"
+    if absent := asked.lacks(*NEEDED):
+        return absent
     read = {
         "net_flats": table["idler_flats_front"] - table["idler_flats_rear"],
         "difference_c": table["edge_front_c"] - table["edge_rear_c"],

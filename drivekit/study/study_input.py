@@ -119,6 +119,10 @@ class StudyInput:
         """The comparisons decided on before the season was seen, by their names."""
         return {one.name: one for one in self.comparisons if one.planned}
 
+    def lacks(self, *columns: str) -> str:
+        """Say which of some columns the log has not; empty where it has all."""
+        return next((f"the log has no {column} column" for column in columns if column not in self.table), "")
+
     @cached_property
     def failed(self) -> Bools:
         """Whether each run ended in a failure of its belt."""
