@@ -88,9 +88,8 @@ def overlap_block(asked: StudyInput, comparison: Comparison) -> Block | str:
 
     def fall(part: Ints, names: list[str]) -> Block:
         fallen = overlap(code, len(levels), part, len(names))
-        block = {"columns": names, "levels": dict(zip(levels, fallen.runs, strict=True)), "share": fallen.common}
-        block |= {"together": fallen.together}
-        return block if fallen.reason is None else block | {"share_reason": fallen.reason}
+        block = {"columns": names, "levels": dict(zip(levels, fallen.runs, strict=True))}
+        return block | lone("share", fallen.common, fallen.reason) | {"together": fallen.together}
 
     return {
         "time": fall(thirds(len(asked.table)), ["first third", "middle third", "last third"]),

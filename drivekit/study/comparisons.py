@@ -97,8 +97,7 @@ class Comparison:
     def words(self, units: Units = SI) -> Block:
         """Give how it is spoken of as plain data, for whoever holds the findings and no table."""
         names = ("title", "question", "said", "noun", "held", "further", "terms")
-        pairs = ((level, (said, said) if isinstance(said, str) else said) for level, said in self.phrases.items())
-        phrases = {level: list(pair) for level, pair in pairs}
+        phrases = {level: [said] * 2 if isinstance(said, str) else list(said) for level, said in self.phrases.items()}
         force = units.force(self.unit) if units.inch_pound else units.said(self.unit, "N")
         step = {"step": self.step.format(force)}
         return {name: getattr(self, name) for name in names} | step | {"phrases": phrases}

@@ -17,7 +17,7 @@ from drivekit.life.folds import Bools, Estimate, Ints, two_sided_z
 from drivekit.life.gray import gray, whole_lives
 from drivekit.life.logrank import logrank
 from drivekit.life.weibull import Lives, fits, given_shape, weibull
-from drivekit.study.as_json import Block, as_block, entry, parts
+from drivekit.study.as_json import Block, as_block, entry, lone, parts
 from drivekit.study.belt_life import NO_HORIZON, NO_RUNS, one_level, unfilled
 from drivekit.study.comparisons import Comparison, pairs
 from drivekit.study.hazard_fit import HazardInput, ratio, ratio_beside
@@ -234,9 +234,10 @@ def weibull_block(asked: StudyInput, executor: Executor | None = None) -> Block 
     last[belt] = age  # of a belt's rows the last is the one that stays
     lives = Lives(age[first] - 1.0, last, np.bincount(belt, asked.failed) > 0)
     found, failed = weibull(lives, confidence), lives.failed.sum()
-    block = parts(found, "shape", "scale", "b10", "loglik") | {"belts": lives.stop.size, "failed": failed}
+    block = parts(found, "shape", "scale", "b10") | lone("loglik", found.loglik, found.shape.reason)
+    block |= {"belts": lives.stop.size, "failed": failed}
     if found.loglik is None:
-        block |= {"loglik_reason": found.shape.reason, "fit": {"reason": found.shape.reason}}
+        block["fit"] = {"reason": found.shape.reason}
     else:
         gap, p = fits(lives, found, np.random.default_rng(asked.settings.seed), executor=executor)
         block["fit"] = {"gap": gap, "p": p} if p is not None else {"reason": "too few drawn seasons had a law"}
@@ -329,8 +330,8 @@ def _weighted(
     )
 
     def level(mean: float, belts: float) -> Block:
-        block: Block = {"mean": mean, "effective_belts": belts}
-        return block if np.isfinite(mean) else block | {"mean_reason": "no belt got far enough"}
+        told = lone("mean", mean if np.isfinite(mean) else None, "no belt got far enough")
+        return told | {"effective_belts": belts}
 
     return {
         name: {

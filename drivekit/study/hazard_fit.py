@@ -149,6 +149,11 @@ class HazardInput:
             "belt": np.unique(self.asked.belt[used], return_inverse=True)[1],
         }
 
+    def met(self, comparison: Comparison) -> dict[str, Bools]:
+        """Mark the rows made at each level, shape (n_rows,), in order; a level without any is left out."""
+        marked = {level: runs[self.study.used] for level, runs in self.asked.rows(comparison).items()}
+        return {level: rows for level, rows in marked.items() if rows.any()}
+
     def refitted(self, beside: Any = None, failed: Bools | None = None, rows: Bools | None = None) -> CoxFit:
         """Fit the rows once more: with columns beside the settings, with other failures, or only some of the rows.
 
@@ -247,15 +252,12 @@ def _take_ratio(block: Block, curved: str) -> None:
 
 def _levels(fit: HazardInput) -> Block:
     """Count, for each setting with levels, the rows of the fit and the failures at each level."""
-    failed, study, table = fit.rows["failed"], fit.study, fit.asked.table
-    written = [one for one in fit.comparisons if not one.number and set(one.terms) & set(study.names)]
-    found: Block = {}
-    for one in written:
-        met = {level: table[one.column][study.used] == level for level in one.levels}
-        found[one.name] = {
-            level: {"runs": int(at.sum()), "failed": int(failed[at].sum())} for level, at in met.items() if at.any()
-        }
-    return found
+    failed, written = fit.rows["failed"], set(fit.study.names)
+    return {
+        one.name: {level: {"runs": at.sum(), "failed": failed[at].sum()} for level, at in fit.met(one).items()}
+        for one in fit.comparisons
+        if not one.number and written & set(one.terms)
+    }
 
 
 def _effects(name: str, found: Mapping[str, Term] | str) -> Block:

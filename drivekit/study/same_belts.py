@@ -103,16 +103,10 @@ def _put(comparison: Comparison, terms: Sequence[str], names: Sequence[str]) -> 
 def _along(fit: HazardInput, comparison: Comparison, x: Floats, place: int) -> tuple[Floats, Put]:
     """Bend a number by one more column, and put it to the middle value of each of its levels."""
     value, middle = x[:, place], np.median(x[:, place])
-    at = {level: np.median(value[rows]) for level, rows in _rows(fit, comparison).items()}
+    at = {level: np.median(value[rows]) for level, rows in fit.met(comparison).items()}
     values = np.array(list(at.values()))
     put = list(at), np.array([place, x.shape[1]]), np.column_stack([values, (values - middle) ** 2])
     return np.column_stack([x, (value - middle) ** 2]), put
-
-
-def _rows(fit: HazardInput, comparison: Comparison) -> dict[str, Bools]:
-    """Mark the rows of the fit made at each level; a level without any is left out."""
-    marked = {level: rows[fit.study.used] for level, rows in fit.asked.rows(comparison).items()}
-    return {level: rows for level, rows in marked.items() if rows.any()}
 
 
 def _standardised(fit: HazardInput, x: Floats, puts: Mapping[str, Put], executor: Executor | None, **how: Any) -> Block:
@@ -144,7 +138,7 @@ def _shrunk(fit: HazardInput, x: Floats, puts: Mapping[str, Put], executor: Exec
             continue
         lives["shrunk"] = SHRUNK
         comparison = next(one for one in fit.comparisons if one.name == name)
-        unfailed = {level for level, at in _rows(fit, comparison).items() if not failed[at].any()}
+        unfailed = {level for level, at in fit.met(comparison).items() if not failed[at].any()}
         for pair, difference in lives["mean_difference"].items():
             if none := unfailed.intersection(pair.split(" minus ")):
                 why = f"no belt failed with {comparison.said} {none.pop()}, so draws of belts would never vary there"
