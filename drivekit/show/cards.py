@@ -7,12 +7,15 @@ and the back for what is found after it; the inspection card says of each look w
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+import tomllib
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from drivekit.decide.tracking import words
 from drivekit.drive.screws import FLATS_IN_A_TURN
 from drivekit.show import pdf
+from drivekit.show.decision_words import LOOKS
 from drivekit.show.pdf import LEFT_MM, WIDTH_MM, Blank, write
 from drivekit.show.phrases import lowered
 
@@ -22,18 +25,12 @@ if TYPE_CHECKING:
     from drivekit.decide.tracking import Tracking
     from drivekit.drive.set_up import SetUp
 
-__all__ = ["CAME_LOOSE", "GUIDE", "Row", "card", "order_of_work", "record_card", "set_up_card"]
+__all__ = ["ESTIMATES", "GUIDE", "SAID", "Row", "card", "order_of_work", "record_card", "set_up_card"]
 
-ESTIMATES = "Blue numbers are computed from the drive file: estimates. The makers' limits and the rule book decide."
-LEAN_GUIDE = (
-    "At idle the belt leans to the rear, winding down to the front, under load it should run even. Off the front under "
-    "load: the snout is too low, both jack screws in; off the rear: too high, both out (practice)."
-)
-CAME_LOOSE = (
-    "Both ends clean: it came loose. Look at the clamp's faces, the tension, the jack screws: a galled face is dressed "
-    "or changed, what was pried or pushed square springs back."
-)
-GUIDE = (LEAN_GUIDE, f"Broken straight across? {CAME_LOOSE} (Practice.)")
+SAID: Mapping[str, Any] = tomllib.loads(Path(__file__).with_suffix(".toml").read_text(encoding="utf-8"))
+"""The work of a set-up in its order, and the lines that stand above and below rows."""
+ESTIMATES: str = SAID["estimates"]
+GUIDE = tuple(line.format(**{look["word"]: look.get("hint") for look in LOOKS}) for line in SAID["guide"])
 RUNS = 6
 """On a record card."""
 INDENT_MM, PART_MM, ROOM_MM, FOOT_MM = 8.4, 1.4, 14.0, 1.6
@@ -217,47 +214,23 @@ def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Row,
     tracking : Tracking, optional
         What the car's own readings say of its idler flats.
     """
-    units, said = set_up.layout.spoken, _numbers(set_up, tracking)
-    # fmt: off
-    # A table, to be read across its rows.
-    return (
-        Row("Manifold bolted, belt loose", "Adjuster backed off before the clamp is opened; manifold bolts to their "
-             "torque. With the belt tight nobody turns a jack screw.", boxes=("manifold torque", "idler on 1 or 3")),
-        Row("Zero the jack screws", "Under the snout, left and right: back off, bring to first touch by hand: that is "
-             "zero. Count flats (sixths of a turn) from there; none short of touch.", said["jack"],
-             ("left, flats", "right, flats", "dial")),
-        Row("Idler in, marked side out", "Slide the stack into the bracket by hand. It must go in without spreading "
-             "the bracket.", said["stack"], ("marked out", "spacers", f"play, {units.name('mm')}")),
-        Row("Belt on, tension", "Never levered over a rim. Cold, at rest, same tooth at the mark; read three times.",
-             said["tension"], (f"1st, {units.name('N')} or Hz", "2nd", "3rd")),
-        Row("Square the idler", "By its own adjusters, front and rear: straight screw first, then the other to touch. "
-             "Never pried or pushed square: it goes back as it was. A dial says what a screw moves.",
-             said["square"], ("front, flats", "rear, flats", "dial", "pried?")),
-        Row("Clamp to torque", "Faces clean, marked or galled? A galled one is dressed or changed.",
-             said["clamp"], ("torque", "faces")),
-        Row("Turn by hand", "Two people, plugs out. Two turns of the belt forward; watch both edges on every pulley.",
-             boxes=("walks: front, even, rear",)),
-        Row("Recheck, lock nuts, read again", "Tension at the same tooth; hold the screw, tighten the nut: no flat "
-             "may move; then the tension once more.", boxes=("before", "nuts, by", "dial", "after")),
-        Row("Grease the edges", "Never, when fitted, or before every run: as planned.", boxes=("kind", "how often")),
-        Row("Guards and restraint on", "As the rule book says, before the engine is started.", boxes=("on, by",)),
-        Row("Warm up", "Watch from outside the belt's plane, never across it; a camera serves.",
-             boxes=("idle leans", "winding down leans")),
-        Row("Edge temperatures", "Hot, engine off and made safe again: both edges at the same place.",
-             said["even"], tuple(f"{edge}, {units.name('°C')}" for edge in ("front", "rear"))),
-        Row("Run", "The lean under load is the one that asks for a screw; see the record card's back.",
-             boxes=("under load leans",)),
-        Row("Inspection", "Off: teeth torn or missing, edge split, cord pulled, oil, metal in it; an oiled belt is "
-             "not cleaned and run. Trimmed: loose cord hairs. Broken straight across, ends clean: it came loose; look "
-             "at clamp faces, tension, jack screws.", boxes=("teeth", "cord", "edges", "surface", "shade")),
-        Row("Guards checked", "On again, as the rule book says.", boxes=("checked, by",)),
+    numbers, units = _numbers(set_up, tracking), set_up.layout.spoken
+    named = {unit: units.name(unit) for unit in ("mm", "N", "°C")}
+    return tuple(
+        Row(
+            step["label"],
+            step["hint"],
+            numbers.get(step.get("number"), ""),
+            tuple(box.format(**named) for box in step["boxes"]),
+        )
+        for step in SAID["work"]
     )
-    # fmt: on
 
 
 def _numbers(set_up: SetUp, tracking: Tracking | None) -> dict[str, str]:
-    """Say what the computation, and the car's record, say of steps of the work; empty where they say nothing."""
-    units, gain, said = set_up.layout.spoken, set_up.gain, dict.fromkeys(("jack", "stack", "square", "even"), "")
+    """Say what the computation, and the car's record, say of steps of the work that they say something of."""
+    units, gain = set_up.layout.spoken, set_up.gain
+    said: dict[str, str] = {}
     if (jack := set_up.jack_flat) is not None:
         adds = f"adds {units.force(jack.tension_n)} to every span: read the tension again"
         said["jack"] = f"One flat of both jack screws under the snout lifts it {units.length(jack.lift_m)} and {adds}."
@@ -279,7 +252,7 @@ def _numbers(set_up: SetUp, tracking: Tracking | None) -> dict[str, str]:
     if tracking is not None and tracking.move.idler is not None:
         # the card has no room for what is expected of it: that stands on the page
         move = f"From the record: {lowered(str(tracking.move).split(':')[0])}."
-        said["square"] = f"{said['square']} {move}".strip()
+        said["square"] = f"{said.get('square', '')} {move}".strip()
     if tracking is not None and tracking.zero.lower is not None:
         said["even"] = f"This car's belts have run even at {words(tracking.zero, 'net flats')}, front less rear."
     said["clamp"] = set_up.grip_refused

@@ -6,7 +6,9 @@ tells them apart (``claims``). Beside every "one more run" stands the caution: a
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.next_move import in_twenty
@@ -25,6 +27,7 @@ from drivekit.show.phrases import (
 from drivekit.units import Units
 
 __all__ = [
+    "LOOKS",
     "LOOKS_FIRST",
     "OFF",
     "action_words",
@@ -51,12 +54,10 @@ LOOKS_FIRST = CAUTIONS[-1]
 MOST_BELTS = 8
 """Belts spoken of one by one, the worst first."""
 
-OFF = {
-    "teeth_look": {"torn": "a torn tooth", "missing": "a missing tooth"},
-    "cord_look": {"pulled": "a pulled cord"},
-    "edge_look": {"split": "a split edge"},
-    "surface": {"oiled": "oil on it", "metal": "metal in it"},
-}
+LOOKS: Sequence[Mapping[str, str]] = tomllib.loads(Path(__file__).with_name("looks.toml").read_text("utf-8"))["look"]
+"""What becomes of a belt by its look, in the order of the inspection card."""
+OFF = {(look["column"], look["word"]): look["off"] for look in LOOKS if "off" in look}
+"""What a belt that comes off has, by column and word."""
 SLACK_N = 100
 """A loss of tension as large as runs differ in; what 1,000 N more would do was hardly ever seen."""
 MARKS = {
@@ -91,7 +92,7 @@ def odds_words(entry: Plain) -> str:
 
 def off_words(off: Mapping[str, str]) -> str:
     """Say why a belt comes off: ``OFF: a split edge``."""
-    return f"OFF: {listed([OFF.get(name, {}).get(look, look) for name, look in off.items()])}"
+    return f"OFF: {listed([OFF.get(look, look[1]) for look in off.items()])}"
 
 
 def which_levels(findings: Plain) -> list[str]:

@@ -16,7 +16,20 @@ from drivekit.cautions import CAUTIONS
 if TYPE_CHECKING:
     from fpdf import FPDF
 
-__all__ = ["Blank", "bar", "boxed", "fitting", "on_papers", "one_page", "paragraph", "rule", "warned", "wide", "write"]
+__all__ = [
+    "Blank",
+    "bar",
+    "boxed",
+    "closed",
+    "fitting",
+    "on_papers",
+    "one_page",
+    "paragraph",
+    "rule",
+    "warned",
+    "wide",
+    "write",
+]
 
 LEFT_MM, TOP_MM, WIDTH_MM = 12.0, 11.0, 186.0
 # US letter is 279.4 mm high, A4 297: what ends above 269 prints whole on both.
@@ -165,3 +178,11 @@ def warned(page: FPDF, size: float = TEXT_PT) -> None:
     bottom = page.get_y() + 1.6
     boxed(page, LEFT_MM, top, WIDTH_MM, bottom - top, None, 0.6)
     page.set_y(bottom)
+
+
+def closed(page: FPDF, too_long: str) -> bytes:
+    """Set the cautions at the foot of a page, and give its PDF; one that is too long is refused in these words."""
+    warned(page)
+    if page.get_y() > BOTTOM_MM:
+        raise ValueError(too_long.format(page.get_y()))
+    return bytes(page.output())

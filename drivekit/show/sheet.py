@@ -14,8 +14,9 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from drivekit.show import pdf
-from drivekit.show.cards import CAME_LOOSE, Row, card
+from drivekit.show.cards import SAID, Row, card
 from drivekit.show.decision_words import (
+    LOOKS,
     MOST_BELTS,
     OFF,
     meeting_rows,
@@ -25,7 +26,7 @@ from drivekit.show.decision_words import (
     rule_words,
 )
 from drivekit.show.failing import sign_words
-from drivekit.show.pdf import LEFT_MM, TOP_MM, WIDTH_MM, Blank, bar, boxed, fitting, rule, warned, wide, write
+from drivekit.show.pdf import LEFT_MM, TOP_MM, WIDTH_MM, Blank, bar, boxed, closed, fitting, rule, warned, wide, write
 from drivekit.show.phrases import Plain, counted, listed, log_words, raised, sure
 from drivekit.show.team_words import todo_words
 from drivekit.show.words import INVENTED
@@ -52,37 +53,12 @@ LEAST_PT = 11.0
 SIZES_PT = (18.0, 16.0, 14.0, 13.0, 12.0, LEAST_PT)
 LONGEST_NAME, LONGEST_SENTENCE = 24, 160
 """Letters of a name, and of a sentence where all of them leave no room."""
-SEEN = {"break_look": "Break", "teeth_look": "Teeth", "cord_look": "Cord", "edge_look": "Edges"}
-INSPECTED: Mapping[str, Mapping[str, Mapping[str, str]]] = {
-    "Off at once, and given no odds": {
-        **{column: dict.fromkeys(words, "") for column, words in OFF.items()},
-        "surface": {"oiled": "An oiled belt is not cleaned and run.", "metal": "Nor is one with metal in it."},
-    },
-    "Trimmed, and runs on": {"cord_look": {"hairs": "Loose cord hairs are trimmed."}},
-    "Runs on, and is looked at again after the next run": {
-        "teeth_look": {"worn": ""},
-        "edge_look": {"frayed": ""},
-        "shade": {"front-dark": "It ran to the front.", "rear-dark": "It ran to the rear."},
-    },
-    "Broken": {"break_look": {"straight-across": CAME_LOOSE, "ragged": "", "lengthwise": ""}},
-}
-"""What becomes of a belt by its look: common practice, no source."""
-
-PLAN_RULES = (
-    "A car's new belts take its lines one after the other, whatever a line says: chance has chosen it.",
-    "A meeting begins with the car's next number: strike out the lines that are left of the number before.",
-    "A belt stays on what was drawn for it as long as it lives. Write the day it first ran.",
-    "A belt whose look says off comes off all the same, and so does one at its change age.",
-)
+PLAN_RULES: Sequence[str] = SAID["plan_rules"]
 ROW_MM, COLUMNS, TEXT_PT = 4.4, 3, 7.2
 CARD_ROW_MM, CARD_PT = 8.4, 9.0
 MOST_PLANNED = 120
 """More do not fit on one page."""
 
-NOTES = (
-    "One page a run. ● must be filled; leave blank what was not looked at. A flat is a sixth of a turn.",
-    "Front is away from the engine, rear towards it; left and right as the driver sits.",
-)
 FIELD_MM, LINE_MM, GAP_MM, INSET_MM = 11.6, 6.4, 1.7, 1.5
 BOX_MM, BOX_TO_WORD_MM, WORD_TO_BOX_MM, UNIT_GAP_MM = 3.8, 1.1, 3.0, 1.4
 LABEL_PT, LEVEL_PT = 7.0, 9.0
@@ -108,7 +84,7 @@ def _parts(findings: Plain, most: int) -> dict[str, Sequence[str]]:
         named = [belt | {name: _cut(belt[name], LONGEST_NAME) for name in ("belt", "car")} for belt in block]
         block = [belt for belt in named if "off" in belt] + [belt for belt in named if "off" not in belt]
     belts = outlook_words({**findings, "outlook": block}, most)
-    looks = listed([words for of in OFF.values() for words in of.values()])
+    looks = listed([*OFF.values()])
     return {
         "Settings to run": todo_words(findings),
         "When to change": rule_words(findings),
@@ -158,20 +134,16 @@ def inspection_rows(findings: Plain) -> list[Row]:
     """List the looks by what becomes of the belt, each with what was behind it on the log's own belts that failed."""
     boxes = ("belt, run",) * 2
     return [
-        Row(f"{SEEN.get(column, raised(column))}: {word}", hint, sign_words(findings, column, word), boxes, part)
-        for part, columns in INSPECTED.items()
-        for column, words in columns.items()
-        for word, hint in words.items()
+        Row(f"{seen}: {word}", look.get("hint", ""), sign_words(findings, column, word), boxes, look["part"])
+        for look in LOOKS
+        for seen, column, word in [[look[key] for key in ("seen", "column", "word")]]
     ]
 
 
 def inspection_card(findings: Plain, paper: str = "A4") -> bytes:
     """Draw the card to inspect a belt by, on A4 or US letter ("Letter"), as a PDF of one page."""
     log = findings["log"]
-    origin = (
-        "What becomes of a belt by its look is common practice, without a source. Blue: of this log's own belts that "
-        f"failed, those that looked so and what was behind it, with {sure(findings)} limits of the share in brackets."
-    )
+    origin = SAID["origin"].format(sure=sure(findings))
     foot = [origin, INVENTED] if log.get("invented") else [origin]
     name, blanks = log["name"] or "the season", ("Date", "Car", "By")
     return card("Inspection card", name, blanks, [inspection_rows(findings)], 52.0, foot, paper=paper)
@@ -207,10 +179,7 @@ def plan_sheet(plan: Sequence[PlannedBelt], seed: int) -> bytes:
                 end = x + 18.0 + write(page, x + 18.0, y, ", grease ".join(one.arm), TEXT_PT)
                 rule(page, end + 2.0, y + 0.6, x + across - 2.0)
             page.set_y(top + rows * ROW_MM + 1.0)
-        warned(page)
-        if page.get_y() > pdf.BOTTOM_MM:
-            raise ValueError("the plan does not fit on one page: draw fewer belts")
-        return bytes(page.output())
+        return closed(page, "the plan does not fit on one page: draw fewer belts")
 
 
 def meeting_card(block: Plain, log: str) -> bytes:
@@ -239,10 +208,7 @@ def meeting_card(block: Plain, log: str) -> bytes:
         _table(page, "Belts on hand, the one on the engine first", ("belt", "has made", ""), hand, (42.0, 30.0))
         head = ("round", "belt to run", "makes the round", "if it fails, next", "ran, and its look")
         _table(page, "Round by round", head, meeting_rows(block), (30.0, 42.0, 40.0, 38.0))
-        warned(page)
-        if page.get_y() > pdf.BOTTOM_MM:
-            raise ValueError("the card does not fit on one page: name fewer belts")
-        return bytes(page.output())
+        return closed(page, "the card does not fit on one page: name fewer belts")
 
 
 def _opened(page: FPDF, aside: str, lines: Sequence[str], size: float) -> None:
@@ -287,7 +253,7 @@ def run_sheet(blanks: Sequence[Blank], paper: str = "A4") -> bytes:
         If the blanks no longer fit on one page.
     """
     with pdf.one_page("Run sheet", pdf.TEXT_PT, pdf.WHITE, INSET_MM, paper) as page:
-        for at, note in enumerate(NOTES):
+        for at, note in enumerate(SAID["run_sheet_notes"]):
             left = LEFT_MM + WIDTH_MM - wide(page, note, LABEL_PT)
             write(page, left, TOP_MM + 3.0 + 3.6 * at, note, LABEL_PT, pdf.FAINT)
         page.set_y(TOP_MM + 9.4)
@@ -295,11 +261,7 @@ def run_sheet(blanks: Sequence[Blank], paper: str = "A4") -> bytes:
             bar(page, part)
             _part(page, [blank for blank in blanks if blank.part == part])
         page.set_y(page.get_y() + 0.6)
-        warned(page)
-        if page.get_y() > pdf.BOTTOM_MM:
-            foot = f"{page.get_y():.0f} mm"
-            raise ValueError(f"the run sheet ends at {foot}, below the foot of the page: narrow its fields")
-        return bytes(page.output())
+        return closed(page, "the run sheet ends at {:.0f} mm, below the foot of the page: narrow its fields")
 
 
 def rows_of(widths: Sequence[float]) -> list[range]:
