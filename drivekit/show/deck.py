@@ -156,7 +156,7 @@ def _deeds(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
         yield Slide("What do we test next?", size.title, size, (*test, *trial_words(findings)))
     else:
         yield Slide("What do we test next?", test[0], None, test, test[1:])
-    limits = cannot_tell(findings, {name: answer(findings, name) for name in findings["headline"]})
+    limits = cannot_tell(findings)
     yield Slide("What can this log not tell?", limits[0], None, tuple(limits), tuple(limits[1:5]))
     yield Slide("Before hands go near the drive", CAUTIONS[0], None, CAUTIONS, CAUTIONS[1:])
 

@@ -29,24 +29,21 @@ from drivekit.show.markup import drawing, made_or_said, written
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import (
     Plain,
-    chance,
     claim_of,
-    confidence_words,
     counted,
     decimal,
     listed,
     log_words,
-    lowered,
-    nearness,
     reached,
     runs,
     said_of,
+    sure,
     wording,
 )
 from drivekit.show.readings import STEERING, cars_pictures, cars_words
 from drivekit.show.team_words import todo_words
 from drivekit.show.two_seasons import moved_since, seasons_picture, seasons_said, watch_picture
-from drivekit.show.words import INVENTED, Answer, answer, exploratory_answer
+from drivekit.show.words import INVENTED, answer, exploratory_answer
 
 __all__ = ["answer_picture", "cannot_tell", "first_screen", "levels_table", "overlap_table", "pages", "pictures"]
 
@@ -108,48 +105,6 @@ DECISIONS: Mapping[str, tuple[str, bool, Callable[[Plain], Sequence[str]]]] = {
 and what is said of it; its picture has its name."""
 
 
-def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
-    """Set the findings, plain data, as two HTML pages that link to each other: each the whole file, by its name.
-
-    What a section says is worked out when it is set, so that one which cannot be told leaves the others standing.
-    `drawn` are the findings' `pictures`, where they are drawn up already.
-    """
-    drawn = drawn or pictures(findings)
-    answers = {name: answer(findings, name) for name in findings["headline"]}
-    shown = first_screen(findings, drawn)
-    words: dict[str, Any] = {
-        "pictures": drawn,
-        "log": _log(findings["log"]),
-        "first": {picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
-        "questions": [_question(findings, shown[name], drawn.get(name), name, said) for name, said in answers.items()],
-        "captions": _captions(shown),
-        "todo": lambda: [*todo_words(findings), *decision_words.action_words(findings)],
-        "moved": lambda: list(moved_since(findings).values()),
-        "standardised": lambda: [_standardised(findings, shown, drawn, name) for name in findings["headline"]],
-        "steering": STEERING,
-        "cannot_tell": lambda: cannot_tell(findings, answers),
-        "overlap": lambda: [_overlap(findings, name, fall) for name, fall in findings.get("overlap", {}).items()],
-        "further": lambda: [_further(findings, drawn, name) for name in findings["life"].get("more", {})],
-        "cautions": CAUTIONS,
-        "hazard": lambda: _hazard(findings),
-        "looks_first": decision_words.LOOKS_FIRST,
-        "retired": lambda: retired_words(findings),
-        "tension": lambda: [hazard_words.tension_words(findings), hazard_words.tension_line_words(findings)],
-        "endings": lambda: endings_rows(findings),
-        "tracking": lambda: cars_words(findings),
-        "seasons": lambda: seasons_said(findings),
-        "decisions": [
-            {"name": name, "title": title, "leads": leads, "said": partial(say, findings)}
-            for name, (title, leads, say) in DECISIONS.items()
-        ],
-        "computed": lambda: _computed(findings),
-        "record": lambda: record_rows(findings),
-    }
-    contents: list[str] = []
-    evidence = written("evidence.html.j2", **words, contents=contents)
-    return {"findings.html": written("findings.html.j2", **words, evidence=contents), "evidence.html": evidence}
-
-
 def pictures(findings: Plain) -> dict[str, Picture]:
     """Draw up every picture that the findings hold, by file name without its ending; what cannot be drawn has none."""
     names = [*findings["headline"], *findings["life"].get("more", {})]
@@ -163,33 +118,6 @@ def pictures(findings: Plain) -> dict[str, Picture]:
         **cars_pictures(findings),
     }
     return {name: picture for name, picture in drawn.items() if picture is not None}
-
-
-def _log(log: Plain) -> dict[str, Any]:
-    """Count what the log holds, and say what in it was unlikely or absent."""
-    return {
-        "name": log.get("name") or "the season",
-        "line": log_words(log),
-        "invented": INVENTED if log.get("invented") else "",
-        "warnings": log.get("warnings", ()),
-        "absent": [[entry["column"], entry["adds"]] for entry in log.get("absent", ()) if entry["adds"]],
-    }
-
-
-def _question(
-    findings: Plain, shown: Picture | None, curves: Picture | None, name: str, said: Answer
-) -> dict[str, Any]:
-    """Answer a question on the first screen, and hold ready what stands behind it: curves, numbers, chance."""
-    words, block = wording(findings, name), findings["life"][name]
-    found = {"words": words, "said": said, "shown": shown, "curves": curves, "alone": str(said)}
-    if curves is None:
-        return found
-    alone = f"By the curves alone: {lowered(curves.title)}"
-    return found | {
-        "alone": "" if shown is not None and curves.title == shown.title else alone,
-        "levels": levels_table(block["levels"], findings["settings"].get("horizon_runs")),
-        "surprise": f"{_surprise(claim_of(findings, name), words.noun)} {_left_out(block)}".rstrip(),
-    }
 
 
 def answer_picture(findings: Plain, drawn: Pictures, name: str) -> Picture | None:
@@ -244,77 +172,33 @@ def levels_table(levels: Mapping[str, Plain], horizon: int | None) -> Table:
     return head if horizon is None else [*head, f"runs out of the first {horizon}"], rows, ""
 
 
-def _surprise(claim: Plain, noun: str) -> str:
-    """Say by the test of a question how often chance alone would do as much, and after all that were asked."""
-    if "test" not in claim:
-        return f"Whether chance alone could do this is not asked: {claim['reason'].rstrip('.')}."
-    exact = " (counted exactly)" if claim["test"] == "exact log-rank" else ""
-    few = (
-        " Corrected for how few belts failed, it is too little for a claim." if claim["told"] > claim["claimed"] else ""
-    )
-    return (
-        f"If {noun} made no difference, one at least as large would come up {chance(claim['p'])} by chance{exact}; "
-        f"allowing for all the questions asked, {chance(claim['p_holm'])}.{few}"
-    )
+def _standardised(findings: Plain, name: str) -> Plain:
+    """Find the lives of the same belts once all at each level of a setting, or the reason why there are none."""
+    head = findings["headline"][name]
+    why = {"reason": head.get("reason", "it has no fit")}
+    lives: Plain = head.get("lives") or findings["standardised"].get(name) or why
+    return lives
 
 
-def _left_out(block: Plain) -> str:
-    """Say which belts count in more groups, and which limits allow for it; and which runs stayed out."""
-    parts = []
-    if changed := block.get("changed_belts"):
-        parts.append(
-            f"{counted(changed, 'belt')} ran in more than one group and counted in each for the runs made there: "
-            "limits of a difference allow for that, save those by beta products; the test of the curves does not."
-        )
-    if blank := block.get("blank_runs"):
-        parts.append(f"{counted(blank, 'run')} had this column blank and stayed out.")
-    return " ".join(parts)
+def _means(findings: Plain, name: str) -> str:
+    """Say how many runs the same belts would make once all at each level."""
+    lives, words = _standardised(findings, name), wording(findings, name)
+    each = listed([f"{decimal(curve['mean'])} {words.phrase(level)}" for level, curve in lives["levels"].items()])
+    return f"Runs that these belts make out of their first {lives['horizon_runs']}: {each}."
 
 
-def _standardised(findings: Plain, shown: Mapping[str, Picture | None], drawn: Pictures, name: str) -> dict[str, Any]:
-    """Say what the same belts would make once all at each level."""
-    words, head = wording(findings, name), findings["headline"][name]
-    block = head.get("lives") or findings["standardised"].get(name) or {"reason": head.get("reason", "it has no fit")}
-    if "reason" in block:
-        said = f"No answer with the other settings alike: {block['reason'].rstrip('.')}."
-        return {"title": words.title, "said": said, "picture": None}
-    picture = drawn[f"standardised_{name}"]
-    each = listed([f"{decimal(curve['mean'])} {words.phrase(level)}" for level, curve in block["levels"].items()])
-    return {
-        "title": words.title,
-        "said": "" if (first := shown.get(name)) and first.name == picture.name else picture.title,
-        "picture": picture,
-        "means": f"Runs that these belts make out of their first {block['horizon_runs']}: {each}.",
-    }
-
-
-def _hazard(findings: Plain) -> dict[str, Any]:
-    """Say what each term does, how it moves with the method, and how the fit sits on its data."""
-    hazard = findings["hazard"]
-    if "reason" in hazard:
-        return {"failures": f"The settings cannot be studied all at once: {hazard['reason']}."}
-    return {
-        "failures": " ".join(hazard_words.failures_words(hazard)),
-        "terms": hazard_words.term_words(findings),
-        "methods": hazard_words.methods_table(findings),
-        "checks": hazard_words.checks_words(findings),
-        "unrecorded": hazard_words.unrecorded_words(findings),
-        "interaction": hazard_words.interaction_words(findings),
-    }
-
-
-def endings_rows(findings: Plain) -> list[list[str]]:
+def _endings(findings: Plain) -> list[list[str]]:
     """Give how often each ending was seen, and whether it counts as the belt's failure."""
     failures = findings["settings"]["failures"]
     seen = findings["log"]["causes"].items()
     return [[cause, str(count), "yes" if cause in failures else "no"] for cause, count in seen]
 
 
-def cannot_tell(findings: Plain, answers: Mapping[str, Answer]) -> list[str]:
+def cannot_tell(findings: Plain) -> list[str]:
     """List what nobody should read out of this log."""
     log, settings, overall = findings["log"], findings["settings"], findings["life"]["overall"]
     items = []
-    untold = [name for name, said in answers.items() if said.verdict in ("too few", "no answer")]
+    untold = [name for name in findings["headline"] if answer(findings, name).verdict in ("too few", "no answer")]
     if untold:
         few = listed([wording(findings, name).noun for name in untold])
         items.append(f"For {few} there are too few belts to tell; that says something of this log, not of belts.")
@@ -350,48 +234,8 @@ def overlap_table(fall: Plain, caption: str) -> Table:
     return ["runs", *fall["columns"]], rows, caption
 
 
-def _overlap(findings: Plain, name: str, fall: Plain) -> dict[str, Any]:
-    """Say how the runs of a setting fall over the season and over the cars."""
-    words = wording(findings, name)
-    if "reason" in fall:
-        return {"title": words.title, "reason": f"Cannot be told: {fall['reason']}.", "tables": ()}
-    tables = []
-    for among, by in (("time", "the season"), ("car", "the cars")):
-        everywhere = all(min(counts) > 0 for counts in fall[among]["levels"].values())
-        apart = f"each level ran in every part of {by}" if everywhere else f"not every level ran in every part of {by}"
-        came = f"the levels came together with {by}" if fall[among]["together"] else f"{apart}, not always as often"
-        tables.append(overlap_table(fall[among], f"Runs by {words.noun}: {came}."))
-    return {"title": words.title, "reason": "", "tables": tables}
-
-
-def _further(findings: Plain, drawn: Pictures, name: str) -> dict[str, Any]:
-    """Say a comparison that nobody planned."""
-    title, block = wording(findings, name).title, findings["life"]["more"][name]
-    if not block.get("levels"):
-        return {"title": title, "reason": f"Cannot be compared: {block['reason']}."}
-    return {
-        "title": title,
-        "reason": "",
-        "said": exploratory_answer(findings, name),
-        "picture": drawn[name],
-        "levels": levels_table(block["levels"], findings["settings"].get("horizon_runs")),
-        "left_out": _left_out(block),
-    }
-
-
-def _computed(findings: Plain) -> dict[str, str]:
-    """Say what counts as a failure, what every interval is, and what a second program found."""
-    settings = findings["settings"]
-    return {
-        "failures": f"Failures are: {listed(settings['failures'])}.",
-        "intervals": f"Every interval is {confidence_words(settings['confidence'])}.",
-        "answers": f"{_answer_intervals(findings)} {hazard_words.calibrated_words(findings)}".strip(),
-        "opinion": _second_opinion(findings),
-    }
-
-
-def _answer_intervals(findings: Plain) -> str:
-    """Say of every answer that has an interval what the interval is."""
+def _answered_by(findings: Plain) -> dict[str, list[str]]:
+    """Give what each kind of interval is of, by the basis of the answer."""
     by_basis: dict[str, list[str]] = {}
     for name, head in findings["headline"].items():
         limits, basis = head, head.get("basis", "curves")
@@ -399,44 +243,79 @@ def _answer_intervals(findings: Plain) -> str:
             limits, basis = findings["tension_curve"]["run_n"], "bend"
         if limits.get("lower") is not None:
             by_basis.setdefault(basis, []).append(wording(findings, name).noun)
-    said = {
-        "standardised": "the same belts are put once all at each level, their other settings held alike, and the "
-        "limits come from drawing the belts anew",
-        "curves": "the difference is that of the areas under the two curves, and its limits follow from Greenwood's "
-        "variance",
-        "beta products": "the difference is that of the areas under the two curves, and its limits come from products "
-        "of beta variables, for hardly anything failed in one of them",
-        "bend": "the best place is the lowest of the curve among the tensions of the middle nine tenths of the runs, "
-        "and its ends are the last tensions there that are not told from it",
-    }
-    return " ".join(f"For {listed(by_basis[basis])}, {text}." for basis, text in said.items() if basis in by_basis)
+    return by_basis
 
 
-def _second_opinion(findings: Plain) -> str:
-    block = findings["second_opinion"]
-    if "reason" in block:
-        return f"None could be had: {block['reason']}."
-    curves = [what for what in block["compared"] if what.startswith("survival curve")]
+def _compared(findings: Plain) -> tuple[list[str], list[str]]:
+    """Give the curves that a second program repeated, and the settings at whose levels some of them are."""
+    curves = [what for what in findings["second_opinion"]["compared"] if what.startswith("survival curve")]
     settings = [wording(findings, name) for name in findings["headline"]]
-    parted = [words.noun for words in settings if any(f", {words.said} " in what for what in curves)]
-    repeated = []
-    if curves:
-        levels = f" and those at each level of {listed(parted)}" if parted else ""
-        repeated.append(f"{counted(len(curves), 'curve')} of belt life (all belts{levels})")
-    if len(block["compared"]) > len(curves):
-        repeated.append("the study of all settings at once, with Efron's way of taking ties")
-    return (
-        f"The library {block['library']} {block['version']} was given the same runs and repeated {listed(repeated)}; "
-        f"{nearness(block['largest_difference'])}."
-    )
+    return curves, [words.noun for words in settings if any(f", {words.said} " in what for what in curves)]
 
 
-def record_rows(findings: Plain) -> list[tuple[str, str]]:
-    """Give which log, which versions and which files these findings are."""
-    block = findings["provenance"]
-    rows = [("log, sha256", findings["log"]["sha256"]), ("drivekit", block["drivekit"]), ("Python", block["python"])]
-    rows += block.get("packages", {}).items()
-    rows.append(("seed", str(findings["settings"]["seed"])))
-    if block.get("started"):
-        rows.append(("started", block["started"]))
-    return rows + [(f"{name}, sha256", digest) for name, digest in block.get("files", {}).items()]
+SAID: Mapping[str, Callable[..., Any]] = {
+    "todo": todo_words,
+    "actions": decision_words.action_words,
+    "moved": moved_since,
+    "cannot_tell": cannot_tell,
+    "failures": lambda findings: hazard_words.failures_words(findings["hazard"]),
+    "terms": hazard_words.term_words,
+    "methods": hazard_words.methods_table,
+    "checks": hazard_words.checks_words,
+    "unrecorded": hazard_words.unrecorded_words,
+    "interaction": hazard_words.interaction_words,
+    "tension": hazard_words.tension_words,
+    "tension_line": hazard_words.tension_line_words,
+    "retired": retired_words,
+    "tracking": cars_words,
+    "seasons": seasons_said,
+    "endings": _endings,
+    "answered_by": _answered_by,
+    "calibrated": hazard_words.calibrated_words,
+    "compared": _compared,
+    "sure": sure,
+    "wording": wording,
+    "claim_of": claim_of,
+    "exploratory": exploratory_answer,
+    "standardised": _standardised,
+    "means": _means,
+}
+"""What is said of the findings, by its name in the templates; worked out when its section is set, so that one which
+cannot be told leaves the others standing."""
+
+
+def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
+    """Set the findings, plain data, as two HTML pages that link to each other: each the whole file, by its name.
+
+    `drawn` are the findings' `pictures`, where they are drawn up already.
+    """
+    drawn = drawn or pictures(findings)
+    shown, log = first_screen(findings, drawn), findings["log"]
+    words: dict[str, Any] = {
+        **{name: partial(say, findings) for name, say in SAID.items()},
+        "findings": findings,
+        "pictures": drawn,
+        "log": {
+            **log,
+            "name": log.get("name") or "the season",
+            "line": log_words(log),
+            "invented": INVENTED if log.get("invented") else "",
+            "absent": [[entry["column"], entry["adds"]] for entry in log.get("absent", ()) if entry["adds"]],
+        },
+        "answers": {name: answer(findings, name) for name in findings["headline"]},
+        "shown": shown,
+        "first": {picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
+        "captions": _captions(shown),
+        "levels_table": levels_table,
+        "overlap_table": overlap_table,
+        "decisions": [
+            {"name": name, "title": title, "leads": leads, "said": partial(say, findings)}
+            for name, (title, leads, say) in DECISIONS.items()
+        ],
+        "steering": STEERING,
+        "cautions": CAUTIONS,
+        "looks_first": decision_words.LOOKS_FIRST,
+    }
+    contents: list[str] = []
+    evidence = written("evidence.html.j2", **words, contents=contents)
+    return {"findings.html": written("findings.html.j2", **words, evidence=contents), "evidence.html": evidence}

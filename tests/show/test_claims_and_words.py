@@ -223,8 +223,7 @@ def contradictions(found: dict[str, Any]) -> Iterator[str]:
         none = title.startswith("For none of the settings") or "for none of them" in title
         if none == bool(told):
             yield f"{told or 'nothing'} is told, and the title is: {title}"
-    answers = {name: answer(found, name) for name in found["headline"]}
-    few = next((line for line in cannot_tell(found, answers) if "too few belts to tell" in line), "")
+    few = next((line for line in cannot_tell(found) if "too few belts to tell" in line), "")
     for name, noun in nouns.items():
         if noun in few and read(found, name)["answer"] in ("told", "hint", "alike"):
             yield f"{noun} is answered, and too few: {few}"
