@@ -158,20 +158,9 @@ def framed(
 ) -> Axes:
     """Stand axes on a part of the paper: level grid, two thin axis lines, their titles in words, numbers as have room.
 
-    The level axis counts something, and bears whole numbers, unless its caller chooses others.
-
-    Parameters
-    ----------
-    part : SubFigure
-        What the axes have to themselves, with all their words.
-    size : Size
-        What for.
-    x_label, y_label : str
-        Titles of the axes: below at the right, above at the left.
-    name : str
-        What tells this panel from the others, above them all; broken where it is too wide.
-    left, right, below : float
-        Inches beside and under the axes for words of their own, beyond those of ticks and titles.
+    The level axis counts something, and bears whole numbers, unless its caller chooses others; its title stands below
+    at the right, the upright one's above at the left. A name tells this panel from the others, above them all. Words of
+    their own have so many inches beside and under the axes, beyond those of ticks and titles.
     """
     gap = size.gap
     names = wrapped(name, inches(part)[0] - 1.2 * gap, size.text)
@@ -197,18 +186,10 @@ def framed(
 def write_beside(axes: Axes, size: Size, names: Mapping[str, str], numbers: Sequence[Number] = ()) -> None:
     """Write names at the ends of curves and numbers at their points, clear of every line, dot and tick of the axes.
 
-    Parameters
-    ----------
-    axes : Axes
-        Where they are; its limits and place must stay as they are from here on.
-    size : Size
-        What for.
-    names : mapping of str to str
-        The words of each curve by its gid, with line ends where they are wrapped; those of one that is not drawn are
-        left out. They are kept from top to bottom in the order of the curves' ends. Of ``curve:NAME`` the words get the
-        gid ``label:NAME``, a leader ``leader:NAME``.
-    numbers : sequence of Number
-        An earlier one moves less.
+    The axes' limits and place must stay as they are from here on. Names go by the gid of their curve, with line ends
+    where they are wrapped, and are kept from top to bottom in the order of the curves' ends; that of a curve not drawn
+    is left out. Of ``curve:NAME`` the words get the gid ``label:NAME``, a leader ``leader:NAME``. An earlier number
+    moves less.
     """
     lines = {str(line.get_gid()): line for line in axes.lines}
     names = {gid: text for gid, text in names.items() if gid in lines}
@@ -242,13 +223,8 @@ def write_beside(axes: Axes, size: Size, names: Mapping[str, str], numbers: Sequ
 def apart(texts: Sequence[Annotation], curves: Sequence[Artist] = ()) -> None:
     """Move annotations up or down until none covers another, and none a curve where that takes but a short walk.
 
-    Parameters
-    ----------
-    texts : sequence of Annotation
-        Placed by offsets in points (``textcoords="offset points"``); an earlier one moves less. Each stays between
-        the bottom and the top of its axes.
-    curves : sequence of Line2D or Patch
-        What the words had better not cover: lines and outlines, or dots where a line is drawn as those alone.
+    They are placed by offsets in points (``textcoords="offset points"``), and stay between the bottom and the top of
+    their axes; an earlier one moves less. Curves are lines and outlines, or dots where a line is drawn as those alone.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 

@@ -205,14 +205,9 @@ def _lines(page: FPDF, text: str, width: float) -> int:
 
 
 def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Row, ...]:
-    """List the work of a set-up in its order; a step whose number the drive file does not give stands without one.
+    """List the work of a set-up in its order, with what a car's own readings say of its idler flats, if there are some.
 
-    Parameters
-    ----------
-    set_up : SetUp
-        The computed set-up of the drive.
-    tracking : Tracking, optional
-        What the car's own readings say of its idler flats.
+    A step whose number the drive file does not give stands without one.
     """
     numbers, units = _numbers(set_up, tracking), set_up.layout.spoken
     named = {unit: units.name(unit) for unit in ("mm", "N", "°C")}

@@ -284,12 +284,7 @@ def _numbered_from(curves: Iterable[Plain]) -> int:
 def whole_ticks(oldest: int, least: float = 0) -> tuple[int, ...]:
     """Choose the ages that carry a number: the first run, then every 2nd, 5th, 10th, ... so that ten suffice.
 
-    Parameters
-    ----------
-    oldest : int
-        The last age.
-    least : float
-        Runs that what is written under an age takes; the first run is left out where there is no room for it.
+    What is written under an age takes at least so many runs; where the first has no room for it, it is left out.
     """
     steps = (part * scale for scale in (1, 10, 100, 1000, 10000) for part in (1, 2, 5))
     step = next(step for step in steps if oldest <= 10 * step and step >= least)

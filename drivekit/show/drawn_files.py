@@ -50,21 +50,10 @@ def second_process() -> Iterator[Executor | None]:
 def drawn_files(
     findings: Mapping[str, Any], second: Executor | None = None, size: str | None = None
 ) -> dict[str, bytes]:
-    """Draw the pages, the deck, the sheet, the spreadsheet, and every figure as SVG and as PNG.
+    """Draw pages, deck, sheets, spreadsheet, and every figure as SVG and as PNG: by path in the folder, the page first.
 
-    Parameters
-    ----------
-    findings : mapping
-        The findings, plain data.
-    second : Executor, optional
-        The process to share the work with, as `second_process` starts it.
-    size : str, optional
-        The size of every figure; unless given, an SVG is for a screen and a PNG for a slide.
-
-    Returns
-    -------
-    dict of str to bytes
-        By their path within the folder, the page first. What goes wrong in the second process is raised here.
+    The work is shared with the process of `second_process`, if one is given; what goes wrong there is raised here. All
+    figures are of one size, if one is given; else an SVG is for a screen and a PNG for a slide.
     """
     from drivekit.show.deck import deck
     from drivekit.show.page import pages, pictures

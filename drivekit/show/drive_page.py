@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from drivekit.drive.set_up import SetUp
     from drivekit.show.paper import Floats
 
-__all__ = ["METHODS", "belt_path_picture", "drive_page", "pulleys_table", "spans_table"]
+__all__ = ["belt_path_picture", "drive_page", "pulleys_table", "spans_table"]
 
 Table = tuple[Sequence[str], Sequence[Sequence[str]], str]
 
@@ -43,21 +43,6 @@ BESIDE_SHARE = 0.36
 """Room for words at either side of the drive, as a share of its height."""
 STEEPEST_RAD = radians(30)
 """A pulley's words hang at its side: so far above or below its centre at most."""
-
-METHODS: tuple[str, ...] = (
-    "Belt path: common tangents and arcs of the pitch circles, exact; pitch diameter is teeth x pitch / pi (ISO 5296).",
-    "Tensions: on fixed centres the mean over the belt's length stays set + growth; the sides differ by power / speed.",
-    "Contact tension is total less mass x speed squared (balance of forces); it presses on pulleys, pulls on shafts.",
-    "Goes slack: where set + growth - share x pull - mass x speed squared is 0; share: of the belt on the tight side.",
-    "Most tension: the least of what the belt maker, the bearings, the clamp and the snout's owner allow.",
-    "Blower power: the table joined by a monotone cubic (Fritsch and Carlson 1980), never carried beyond its end.",
-    "Growth: expansion x height x warmer (Callister), and the belt's own, through the belt's stiffness.",
-    "Span: T = 4 m L^2 f^2 for a string (Mersenne); push: T = F L / (4 d) sqrt(1 + (2 d / L)^2) (statics).",
-    "Pulls: vector sum of contact tensions. Bearings: ISO 76 and ISO 281.",
-    "Pin: cantilever (Roark), or beam on three supports that do not give (theorem of three moments), shear included.",
-    "Left out: vibration, the blower's pulses, the polygon of the teeth, give of brackets and plates.",
-)
-"""How it is computed, with sources and limits."""
 
 
 def drive_page(set_up: SetUp) -> str:
@@ -80,7 +65,6 @@ def drive_page(set_up: SetUp) -> str:
         growth=said["Growth"],
         screws=said["Idler, screws and shims"],
         cautions=CAUTIONS,
-        methods=METHODS,
     )
 
 

@@ -209,18 +209,10 @@ def _height(survival: float) -> float:
 
 
 def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *, invented: str = "") -> Picture:
-    """Draw up the lives of belts.
+    """Draw up the lives of belts, in the order in which they were first fitted; of more than `MOST` the last are drawn.
 
-    Parameters
-    ----------
-    lives : sequence of Life
-        In the order in which the belts were first fitted; of more than `MOST` the last are drawn.
-    levels : sequence of str
-        Names of the levels, in order.
-    setting : str
-        What the levels are levels of, in words.
-    invented : str
-        The sentence that says that the data are invented; empty where they are not.
+    The levels, named in order, are those of a setting, which is named in words. `invented` is the sentence that says
+    that the data are invented; empty where they are not.
 
     Raises
     ------

@@ -71,17 +71,7 @@ class Standing:
 
 
 def standing(folder: Path) -> Standing:
-    """Tell whether a folder holds one study's findings, whole.
-
-    Parameters
-    ----------
-    folder : Path
-        Where a study has written; it need not be there.
-
-    Returns
-    -------
-    Standing
-        Judged by the SHA-256 of every file that `findings.json` names.
+    """Tell by the SHA-256 of every file that `findings.json` names whether a folder holds one study's findings, whole.
 
     Raises
     ------
@@ -110,14 +100,7 @@ def standing(folder: Path) -> Standing:
 
 
 def earlier_findings(folder: Path, schema: str) -> dict[str, Any]:
-    """Read the findings of an earlier study.
-
-    Parameters
-    ----------
-    folder : Path
-        Where it has written.
-    schema : str
-        The version of their shape that is understood.
+    """Read the findings of an earlier study, of a version of their shape, where it has written them.
 
     Raises
     ------
@@ -208,21 +191,10 @@ def _held(folder: Path) -> int | None:
 
 
 def write_folder(folder: Path, findings: Mapping[str, Any], files: Mapping[str, bytes]) -> tuple[str, ...]:
-    """Write a study's files into a folder, each whole at once and `findings.json` last.
+    """Write a study's files into a folder, made if it is not there, each whole at once and `findings.json` last.
 
-    Parameters
-    ----------
-    folder : Path
-        Where to; made if it is not there.
-    findings : mapping
-        The findings; their ``provenance.files`` is filled in here.
-    files : mapping of str to bytes
-        The other files, by their path within the folder with forward slashes.
-
-    Returns
-    -------
-    tuple of str
-        Files of an earlier study that this one does not draw and that still stand there.
+    The other files go by their path within it with forward slashes; the ``provenance.files`` of the findings is filled
+    in here. Given back are files of an earlier study that this one does not draw and that still stand there.
 
     Raises
     ------
@@ -240,14 +212,9 @@ def write_folder(folder: Path, findings: Mapping[str, Any], files: Mapping[str, 
 def write_files(folder: Path, files: Mapping[str, bytes], *, notice: str = "") -> None:
     """Write files into a folder, each whole at once: all are on the disk under another name before one is renamed.
 
-    Parameters
-    ----------
-    folder : Path
-        Where to; made if it is not there.
-    files : mapping of str to bytes
-        By their path within the folder with forward slashes; renamed into place in this order.
-    notice : str
-        Laid in the folder as `NOTICE` before the first rename, for the caller to take away; empty: none.
+    The folder is made if it is not there. They go by their path within it with forward slashes, and are renamed into
+    place in this order. A notice, if there is one, is laid there as `NOTICE` before the first rename, for the caller to
+    take away.
 
     Raises
     ------
@@ -277,20 +244,10 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, notice: str = "") -
 
 
 def findings_text(findings: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
-    """Write findings as JSON, with the SHA-256 of the other files of the set in them.
+    """Write findings as indented JSON, with the SHA-256 of the other files of the set, by their names, in them.
 
-    Parameters
-    ----------
-    findings : mapping
-        Plain data; a number that is not finite is refused.
-    files : mapping of str to bytes
-        The other files, by name.
-
-    Returns
-    -------
-    str
-        Indented JSON with a newline at its end; what travels with them (``comparisons``, how the settings are
-        spoken of, and ``since``, the findings of an earlier study) is no finding and stays out.
+    A number that is not finite is refused. What travels with findings (``comparisons``, how the settings are spoken of,
+    and ``since``, the findings of an earlier study) is no finding and stays out.
     """
     hashes = {name: sha256(content).hexdigest() for name, content in files.items()}
     found = {name: block for name, block in findings.items() if name not in ("comparisons", "since")}

@@ -93,7 +93,7 @@ def rows_drawn(
     *,
     log: bool = False,
 ) -> tuple[Callable[[SubFigure, Size], None], Callable[[Size], float]]:
-    """Give how panels of rows on one axis are drawn, and the height that they need.
+    """Give how panels of rows on one axis are drawn, and the height that they need, as a `Picture` takes them.
 
     Parameters
     ----------
@@ -109,11 +109,6 @@ def rows_drawn(
         The title of the axis; empty where the picture's words say it for all panels.
     log : bool
         Whether the axis is logarithmic.
-
-    Returns
-    -------
-    draw, needs : callable
-        As a `Picture` takes them.
     """
     every = [row for each in panels.values() for row in each]
 

@@ -31,19 +31,9 @@ SPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999
 
 
 def written(template: str, **words: Any) -> str:
-    """Set a page: the words into its template, and the style sheet with them.
+    """Set a page: words into a template beside this file, and the style sheet with them.
 
-    Parameters
-    ----------
-    template : str
-        A file beside this one.
-    **words
-        What the template names; a name that it does not find is an error, never a gap.
-
-    Returns
-    -------
-    str
-        The whole file.
+    A name that the template does not find is an error, never a gap.
     """
     style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
     return _sheets().get_template(template).render(words, style=Markup(style)).strip() + "\n"

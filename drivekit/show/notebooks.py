@@ -95,21 +95,10 @@ def workbooks_in(folder: Path) -> tuple[Path, ...]:
 
 
 def run_workbook(place: Path, parameters: Mapping[str, object], beside: Path) -> str:
-    """Run one workbook and give back what is to be stored.
+    """Run one workbook, which is not changed, and give the text that is to be stored: the workbook with its outputs.
 
-    Parameters
-    ----------
-    place : Path
-        The workbook; it is not changed.
-    parameters : mapping of str to object
-        Values for names of its parameters cell; it takes those it names.
-    beside : Path
-        An existing folder in which it thinks it stands: relative paths start there.
-
-    Returns
-    -------
-    str
-        The workbook with its outputs.
+    Its parameters cell is given the values of those names that it has. It thinks that it stands in the folder `beside`,
+    which is there: relative paths start there.
 
     Raises
     ------
@@ -162,17 +151,9 @@ def sent(text: str) -> str:
 
 
 def stored_text(notebook: Any) -> str:
-    """Write a notebook without what differs from run to run, or needs a kernel: the drawing of controls stays.
+    """Write a notebook, tidied in place, as JSON without what differs from run to run, or needs a kernel.
 
-    Parameters
-    ----------
-    notebook : nbformat.NotebookNode
-        After a run; it is tidied in place.
-
-    Returns
-    -------
-    str
-        JSON, without widgets and Python version.
+    Widgets and the version of Python go; the drawing of controls stays.
     """
     import nbformat
 

@@ -129,22 +129,7 @@ def width(text: str, points: float) -> float:
 
 
 def wrapped(text: str, room: float, points: float) -> list[str]:
-    """Break text between words so that each line fits; a word wider than the room is broken where it must be.
-
-    Parameters
-    ----------
-    text : str
-        The words.
-    room : float
-        Inches.
-    points : float
-        Size of the type.
-
-    Returns
-    -------
-    list of str
-        The lines, none for empty text.
-    """
+    """Break text between words into lines of so many inches; a word wider than that is broken where it must be."""
     lines: list[str] = []
     for whole in UNIT.sub(GLUE, text).split(" "):
         word = whole
@@ -192,19 +177,9 @@ class Picture:
     needs: Callable[[Size], float]
 
     def figure(self, size: str | Size = "screen", *, bare: bool = False) -> Figure:
-        """Draw it.
+        """Draw it at one of `SIZES`, by its name, or at another size; bare: without title, subtitle and note.
 
-        Parameters
-        ----------
-        size : {"screen", "slide", "print", "phone"} or Size
-            What it is drawn for.
-        bare : bool
-            Leave out title, subtitle and note: a page sets those itself.
-
-        Returns
-        -------
-        matplotlib.figure.Figure
-            Belongs to no window and to no list of open figures.
+        It belongs to no window and to no list of open figures.
 
         Raises
         ------

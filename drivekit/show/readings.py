@@ -57,16 +57,8 @@ def cars_fits(findings: Plain, *, aim_c: float = 0.0) -> dict[str, Tracking]:
 def car_picture(findings: Plain, car: str, fit: Tracking, name: str = "tracking") -> Picture:
     """Draw up one car's readings, every belt's line and their mean, where that crosses even, and the next move.
 
-    Parameters
-    ----------
-    findings : mapping
-        Their ``tracking`` holds the readings of the car, in the order of the runs.
-    car : str
-        What the car is called.
-    fit : Tracking
-        Of these readings, from ``drivekit.decide.tracking``.
-    name : str
-        The stem of the picture's file.
+    The fit is of the readings that the ``tracking`` of the findings holds, in the order of the runs; the name is the
+    stem of the picture's file.
     """
     readings = findings["tracking"][car]["readings"]
     points = np.column_stack([np.array(readings[column], float) for column in ("net_flats", "difference_c")])[fit.used]

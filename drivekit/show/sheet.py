@@ -150,14 +150,7 @@ def inspection_card(findings: Plain, paper: str = "A4") -> bytes:
 
 
 def plan_sheet(plan: Sequence[PlannedBelt], seed: int) -> bytes:
-    """Draw the sheet as a PDF of one page.
-
-    Parameters
-    ----------
-    plan : sequence of PlannedBelt
-        As drawn, car by car.
-    seed : int
-        What it was drawn with.
+    """Draw the sheet of a plan, as drawn with a seed, car by car, as a PDF of one page.
 
     Raises
     ------
@@ -185,12 +178,7 @@ def plan_sheet(plan: Sequence[PlannedBelt], seed: int) -> bytes:
 def meeting_card(block: Plain, log: str) -> bytes:
     """Draw the card of a meeting as a PDF of one page: the belts on hand, and which goes on for which round.
 
-    Parameters
-    ----------
-    block : mapping
-        The plan, as `drivekit.study.decisions.meeting_block` gives it.
-    log : str
-        The season that the chances are from.
+    The plan is that of `drivekit.study.decisions.meeting_block`, the log the season that its chances are from.
 
     Raises
     ------
@@ -238,14 +226,7 @@ def _table(page: FPDF, part: str, head: Sequence[str], rows: Sequence[Sequence[s
 
 
 def run_sheet(blanks: Sequence[Blank], paper: str = "A4") -> bytes:
-    """Draw the run sheet as a PDF of one page.
-
-    Parameters
-    ----------
-    blanks : sequence of Blank
-        What is filled in, in its order; those of no part are left out.
-    paper : {"A4", "Letter"}
-        What it is printed on; what stands on it is the same.
+    """Draw the run sheet on A4 or US letter ("Letter") as a PDF of one page; blanks of no part are left out.
 
     Raises
     ------

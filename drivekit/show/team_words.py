@@ -105,19 +105,9 @@ def _todo(findings: Plain, name: str, said: Answer) -> str:
 
 
 def belts_to_tell(head: Plain, belts: int) -> int | None:
-    """Reckon how many belts would tell a difference of one run 4 times in 5.
+    """Reckon from a difference and the belts behind it how many would tell one of a run 4 times in 5.
 
-    Parameters
-    ----------
-    head : mapping
-        ``lower``, ``upper`` and ``confidence`` of the difference.
-    belts : int
-        Belts that stand behind it now.
-
-    Returns
-    -------
-    int or None
-        None where it would take more than `MOST` times the belts.
+    None where it would take more than `MOST` times the belts.
     """
     normal = NormalDist()
     z = normal.inv_cdf(0.5 + head["confidence"] / 2)

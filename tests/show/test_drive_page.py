@@ -13,7 +13,7 @@ import pytest
 from drivekit.cautions import CAUTIONS
 from drivekit.drive.drive_file import read_drive
 from drivekit.drive.set_up import set_up
-from drivekit.show.drive_page import METHODS, drive_page
+from drivekit.show.drive_page import drive_page
 
 DRIVES = Path(__file__).parents[2] / "data" / "drives"
 
@@ -44,7 +44,7 @@ def test_the_page_says_the_whole_set_up(name: str) -> None:
     found = set_up(read_drive(DRIVES / f"{name}.toml"), (8300,))
     reader, text = read(drive_page(found))
     parts = (found.slack, found.margin, found.guide, found.growth, found.duty, found.reading, found.seat, found.bend)
-    for sentence in (*CAUTIONS, *METHODS, *found.warnings, found.snout, *found.said(*parts)):
+    for sentence in (*CAUTIONS, *found.warnings, found.snout, *found.said(*parts)):
         assert sentence in text
     assert "An invented drive" in text
     ids = [attributes["id"] for _, attributes in reader.tags if attributes.get("id")]
