@@ -39,18 +39,9 @@ LINE_MM, HEADING_MM, LEAST_ROW_MM, MOST_SPARE_MM, SMALL_PT = 3.4, 5.4, 4.8, 4.0,
 
 
 class Row(NamedTuple):
-    """One row of a card.
+    """One row of a card: what it is called, what to do or may be written, what the computation says of it, its boxes.
 
-    Parameters
-    ----------
-    label, hint : str
-        What it is called, and what to do or what may be written.
-    number : str
-        What the computation says of it; empty when it says nothing.
-    boxes : tuple of str
-        What to write down, each box with its caption.
-    part : str
-        The part of the card it stands in; a new part has its heading.
+    Each box has its caption. A new part of the card has its heading.
     """
 
     label: str

@@ -5,19 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from drivekit.decide.change_out import mean_failure
+from drivekit.show import decision_words
 from drivekit.show.axes import axes_at, framed, paper_of, parts, plot_height, room_beside, words_at, write_beside
-from drivekit.show.decision_words import (
-    LOOKS_FIRST,
-    change_words,
-    count_of_20,
-    fitters_words,
-    odds_known,
-    off_words,
-    outlook_words,
-    spares_words,
-    trial_words,
-    which_levels,
-)
+from drivekit.show.decision_words import LOOKS_FIRST, change_words, count_of_20, odds_known, off_words, which_levels
 from drivekit.show.forest import Row, rows_drawn
 from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import Plain, counted, decimal, listed, sure
@@ -108,7 +98,7 @@ def outlook_picture(findings: Plain) -> Picture | None:
         return None
     rows = block[:MOST_ROWS]
     ahead = [each["runs"] for each in next((belt["next"] for belt in rows if belt["next"]), [])]
-    title = outlook_words(findings)[1]
+    title = decision_words.outlook_words(findings)[1]
     subtitle = (
         "Of 20 such belts, how many outlast so many more runs: settings of the last run held, the hazard of its own "
         f"car ({counted(len(block), 'belt')} still running)."
@@ -200,7 +190,7 @@ def spares_picture(findings: Plain) -> Picture | None:
                 words_at(axes, str(count), (count, at), aside, f"label:{share}", size.text, va="baseline")
         axes.set(ylim=(0, 102), xlim=(min(short) - 0.5, max(short) + 0.5))
 
-    return Picture("spares", spares_words(findings)[0], subtitle, note, draw, plot_height)
+    return Picture("spares", decision_words.spares_words(findings)[0], subtitle, note, draw, plot_height)
 
 
 def trial_picture(findings: Plain) -> Picture | None:
@@ -234,7 +224,7 @@ def trial_picture(findings: Plain) -> Picture | None:
             offset = ((-0.4 if far else 0.4) * size.text, (0.6 + 1.3 * place) * size.text)
             words_at(axes, label, (at, 0), offset, f"label:{name}", size.text, **side)
 
-    return Picture("next_trial", trial_words(findings)[0], subtitle, note, draw, plot_height)
+    return Picture("next_trial", decision_words.trial_words(findings)[0], subtitle, note, draw, plot_height)
 
 
 def fitters_picture(findings: Plain) -> Picture | None:
@@ -262,4 +252,4 @@ def fitters_picture(findings: Plain) -> Picture | None:
     )
     left_out = f"{counted(len(told) - len(rows), 'fitter')} with fewer runs left out." if len(told) > len(rows) else ""
     note = noted(findings, f"Bars: {sure(findings)}, one fitter at a time.", left_out)
-    return Picture("repeatability", fitters_words(findings)[2], subtitle, note, draw, needs)
+    return Picture("repeatability", decision_words.fitters_words(findings)[2], subtitle, note, draw, needs)

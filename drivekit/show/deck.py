@@ -36,18 +36,9 @@ Part = Callable[[Plain, Mapping[str, Picture]], "Iterator[Slide]"]
 
 @dataclass(frozen=True, slots=True)
 class Slide:
-    """One slide.
+    """One slide: what is asked, the answer above the picture that shows it, and the numbers behind it for the speaker.
 
-    Parameters
-    ----------
-    question, sentence : str
-        What is asked, and the answer that stands above the picture.
-    picture : Picture or None
-        What shows it; None: the points take its place.
-    notes : tuple of str
-        What the speaker has by hand: the numbers behind.
-    points : tuple of str
-        Sentences of a slide without a picture.
+    Where there is no picture, points take its place.
     """
 
     question: str

@@ -49,16 +49,10 @@ NOTICE_TEXT = (
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What a folder of findings holds.
+    """What a folder holds: no findings, one study's whole set, or a mixed one, of more studies or changed by hand.
 
-    Parameters
-    ----------
-    kind : {"absent", "whole", "mixed"}
-        No findings; one study's set; files of more than one study, or changed by hand.
-    named : tuple of str
-        The files that its `findings.json` names.
-    strange : tuple of str
-        Those of them that are missing or not as they were written.
+    `named` are the files that its `findings.json` names, `strange` those of them that are missing or not as they were
+    written.
     """
 
     kind: Literal["absent", "whole", "mixed"]

@@ -13,11 +13,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from itertools import chain, pairwise
-from statistics import NormalDist
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from drivekit.show.axes import axes_at, log_ticks, number, number_axis, parts, words_at
-from drivekit.show.hazard_words import FITS, curved
+from drivekit.show.hazard_words import by_method, curved
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import (
     Plain,
@@ -29,7 +28,6 @@ from drivekit.show.phrases import (
     decimal,
     leading,
     listed,
-    ratio_of,
     ratio_verdict,
     spread,
     sure,
@@ -60,18 +58,11 @@ WIDER = 1.036
 
 
 class Row(NamedTuple):
-    """An estimate with its limits, or the reason why there is none.
+    """An estimate with its limits in the unit of the axis, or the reason why there is none.
 
-    Parameters
-    ----------
-    gid : str
-        ``interval:`` and what is compared.
-    name, said, counts : str
-        What is compared, at the left; the numbers or the reason, and what stands behind them, at the right.
-    estimate, lower, upper : float or None
-        In the unit of the axis; an estimate is None where it cannot be told, one limit where it has no end.
-    diamond : bool
-        Drawn with another mark: the estimate comes from another method than the rest.
+    At the left stands what is compared, at the right the numbers or the reason, and what stands behind them. An
+    estimate is None where it cannot be told, one limit where it has no end. A diamond marks another method than that of
+    the rest. The gid is ``interval:`` and what is compared.
     """
 
     gid: str
@@ -294,9 +285,8 @@ def methods_picture(findings: Plain) -> Picture | None:
     """
     if "reason" in (hazard := findings["hazard"]):
         return None
-    z = NormalDist().inv_cdf(0.5 + findings["settings"]["confidence"] / 2)
     terms = [term for term in hazard["terms"] if not curved(findings, term)]
-    by_term = {term_name(findings, term): _by_method(hazard, term, z) for term in terms}
+    by_term = {term_name(findings, term): _by_method(findings, term) for term in terms}
     by_term = {name: rows for name, rows in by_term.items() if any(row.estimate is not None for row in rows)}
     if not by_term:
         return None
@@ -311,13 +301,9 @@ def methods_picture(findings: Plain) -> Picture | None:
     return Picture("methods", title, subtitle, noted(findings, note), *drawn)
 
 
-def _by_method(hazard: Plain, term: str, z: float) -> list[Row]:
-    plain = hazard["terms"][term]
-    ratios = {"as it stands": Ratio(term, plain["hr"], plain["lower"], plain["upper"], False, plain.get("reason", ""))}
-    for name, said in FITS.items():
-        fit = hazard["sensitivity"][name]
-        ratios[said] = ratio_of(term, fit.get(term, fit), None if name == "firth" else z, firth=name == "firth")
-    rows = [_row(ratio, f"interval:{term}:{said}", said) for said, ratio in ratios.items()]
+def _by_method(findings: Plain, term: str) -> list[Row]:
+    ratios = by_method(findings, term).items()
+    rows = [_row(ratio, f"interval:{term}:{said}", said) for said, ratio in ratios]
     return [row if row.estimate is not None else row._replace(said="cannot tell") for row in rows]
 
 

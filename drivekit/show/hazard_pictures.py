@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from drivekit.show import hazard_words
 from drivekit.show.axes import (
     apart,
     banded,
@@ -26,17 +27,7 @@ from drivekit.show.axes import (
     words_at,
     write_beside,
 )
-from drivekit.show.hazard_words import (
-    best_judged,
-    drift_words,
-    influence_words,
-    most_moving,
-    risk_words,
-    surprise_words,
-    tension_told,
-    tension_unit,
-    tension_words,
-)
+from drivekit.show.hazard_words import best_judged, most_moving, tension_told, tension_unit
 from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width
 from drivekit.show.phrases import Plain, counted, spoken, sure, term_name
 from drivekit.units import Units
@@ -103,7 +94,7 @@ def tension_picture(findings: Plain, leads: str = "quadratic") -> Picture | None
             apart([_bracket(axes, size, [best[name] for name in ("estimate", "lower", "upper")], units)], drawn)
         write_beside(axes, size, {f"curve:{CURVES[key]}": CURVES[key] for key in curve["forms"]})
 
-    return Picture("tension_curve", tension_words(findings), subtitle, note, draw, plot_height)
+    return Picture("tension_curve", hazard_words.tension_words(findings), subtitle, note, draw, plot_height)
 
 
 def _beyond(curve: Plain, leads: str, ends: tuple[float, float], units: Units) -> str:
@@ -237,7 +228,7 @@ def drift_picture(findings: Plain) -> Picture | None:
     def needs(size: Size) -> float:
         return -(-len(told) // columns(size)) * (plot_height(size) - 0.6)
 
-    return Picture("drift", drift_words(findings), subtitle, noted(findings, note), draw, needs)
+    return Picture("drift", hazard_words.drift_words(findings), subtitle, noted(findings, note), draw, needs)
 
 
 def surprise_picture(findings: Plain) -> Picture | None:
@@ -264,7 +255,7 @@ def surprise_picture(findings: Plain) -> Picture | None:
                 dots.append(_dots(axes, size, gid, *zip(*points, strict=True), hollow=not wanted))
         _name(axes, size, [(belt, x, y) for x, belt, y, _ in far], dots, beside)
 
-    return Picture("surprise", surprise_words(hazard), subtitle, noted(findings, note), draw, plot_height)
+    return Picture("surprise", hazard_words.surprise_words(hazard), subtitle, noted(findings, note), draw, plot_height)
 
 
 def influence_picture(findings: Plain) -> Picture | None:
@@ -294,7 +285,8 @@ def influence_picture(findings: Plain) -> Picture | None:
         dots = _dots(axes, size, "dots:without", [place for place, _, _ in every], ratios)
         _name(axes, size, [(belt, x, y) for x, belt, y in far], [dots], beside)
 
-    return Picture("influence", influence_words(findings), subtitle, noted(findings, note), draw, plot_height)
+    title = hazard_words.influence_words(findings)
+    return Picture("influence", title, subtitle, noted(findings, note), draw, plot_height)
 
 
 def risk_picture(findings: Plain) -> Picture | None:
@@ -320,4 +312,4 @@ def risk_picture(findings: Plain) -> Picture | None:
         dots = _dots(axes, size, "dots:parts", expected, seen)
         _name(axes, size, [*zip(names, expected, seen, strict=True)], [*alike, dots])
 
-    return Picture("risk", risk_words(hazard), subtitle, noted(findings, note), draw, plot_height)
+    return Picture("risk", hazard_words.risk_words(hazard), subtitle, noted(findings, note), draw, plot_height)

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from statistics import NormalDist
 
 from drivekit.decide.claims import RARE_BEND, best_verdict
 from drivekit.show.phrases import (
     Plain,
+    Ratio,
     chance,
     change,
     claim_of,
@@ -42,6 +44,7 @@ __all__ = [
     "best_advice",
     "best_judged",
     "best_words",
+    "by_method",
     "calibrated_words",
     "checks_words",
     "curved",
@@ -320,14 +323,22 @@ def checks_words(findings: Plain) -> tuple[str, ...]:
     )
 
 
+def by_method(findings: Plain, term: str) -> dict[str, Ratio]:
+    """Give a term's ratio by every method, by what is other in it: the study's own first, ``as it stands``."""
+    hazard, z = findings["hazard"], NormalDist().inv_cdf(0.5 + findings["settings"]["confidence"] / 2)
+    plain = hazard["terms"][term]
+    ratios = {"as it stands": Ratio(term, plain["hr"], plain["lower"], plain["upper"], False, plain.get("reason", ""))}
+    for name, said in FITS.items():
+        fit = hazard["sensitivity"][name]
+        ratios[said] = ratio_of(term, fit.get(term, fit), None if name == "firth" else z, firth=name == "firth")
+    return ratios
+
+
 def methods_table(findings: Plain) -> tuple[list[str], list[list[str]], str]:
     """Give every term's ratio by every method as headings, rows and caption; tension only where it does not bend."""
-    rows, hazard = [], findings["hazard"]
-    for term in hazard["terms"]:
-        if curved(findings, term):
-            continue
-        ratios = [hazard["terms"][term]["hr"]]
-        ratios += [ratio_of(term, hazard["sensitivity"][name].get(term, {})).hr for name in FITS]
+    rows = []
+    for term in (term for term in findings["hazard"]["terms"] if not curved(findings, term)):
+        ratios = [ratio.hr for ratio in by_method(findings, term).values()]
         rows.append([term_name(findings, term), *("cannot tell" if r is None else decimal(r, 2) for r in ratios)])
     caption = "Failures a run as a multiple: 1 is no difference, below 1 fewer"
     return ["", "as it stands", *FITS.values()], rows, caption
@@ -335,10 +346,8 @@ def methods_table(findings: Plain) -> tuple[list[str], list[list[str]], str]:
 
 def sensitivity_words(findings: Plain, term: str) -> str:
     """Say between what a term's ratio lies when the method is another."""
-    fits = findings["hazard"]["sensitivity"]
-    ratios = [ratio_of(term, fit[term]).hr for fit in fits.values() if term in fit]
-    known = [ratio for ratio in ratios if ratio is not None]
-    name = term_name(findings, term)
+    _, *others = by_method(findings, term).values()
+    known, name = [ratio.hr for ratio in others if ratio.hr is not None], term_name(findings, term)
     if not known:
         return f"{name}: no other method has an answer."
     return f"{name}: {span(min(known), max(known))} failures a run, by {counted(len(known), 'other method')}."

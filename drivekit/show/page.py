@@ -12,19 +12,8 @@ from functools import partial
 from typing import Any
 
 from drivekit.cautions import CAUTIONS
-from drivekit.show import decision_words, hazard_words
-from drivekit.show.curves import comparison_picture, overall_picture, standardised_picture
-from drivekit.show.decisions import change_picture, fitters_picture, outlook_picture, spares_picture, trial_picture
-from drivekit.show.endings import causes_by_picture, causes_picture, weibull_picture
+from drivekit.show import curves, decision_words, decisions, endings, forest, hazard_pictures, hazard_words
 from drivekit.show.failing import retired_words
-from drivekit.show.forest import differences_picture, forest_picture, methods_picture
-from drivekit.show.hazard_pictures import (
-    drift_picture,
-    influence_picture,
-    risk_picture,
-    surprise_picture,
-    tension_picture,
-)
 from drivekit.show.markup import drawing, made_or_said, written
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import (
@@ -52,31 +41,31 @@ Table = tuple[Sequence[str], Sequence[Sequence[str]], str]
 """Headings, rows and caption, as `drivekit.show.markup.table` takes them."""
 
 PICTURES: Mapping[str, Callable[[Plain], Picture | None]] = {
-    "overall": overall_picture,
-    "causes": causes_picture,
-    "causes_by": causes_by_picture,
-    "weibull": weibull_picture,
-    "differences": differences_picture,
-    "forest": forest_picture,
-    "methods": methods_picture,
-    "tension_curve": tension_picture,
-    "drift": drift_picture,
-    "surprise": surprise_picture,
-    "influence": influence_picture,
-    "risk": risk_picture,
+    "overall": curves.overall_picture,
+    "causes": endings.causes_picture,
+    "causes_by": endings.causes_by_picture,
+    "weibull": endings.weibull_picture,
+    "differences": forest.differences_picture,
+    "forest": forest.forest_picture,
+    "methods": forest.methods_picture,
+    "tension_curve": hazard_pictures.tension_picture,
+    "drift": hazard_pictures.drift_picture,
+    "surprise": hazard_pictures.surprise_picture,
+    "influence": hazard_pictures.influence_picture,
+    "risk": hazard_pictures.risk_picture,
     "seasons": seasons_picture,
     "watch": watch_picture,
-    "change_out": change_picture,
-    "outlook": outlook_picture,
-    "spares": spares_picture,
-    "next_trial": trial_picture,
-    "repeatability": fitters_picture,
+    "change_out": decisions.change_picture,
+    "outlook": decisions.outlook_picture,
+    "spares": decisions.spares_picture,
+    "next_trial": decisions.trial_picture,
+    "repeatability": decisions.fitters_picture,
 }
 """The pictures of which a season has one, each by the name of its file; none where it cannot be drawn."""
 
 SETTING_PICTURES: Mapping[str, Callable[[Plain, str], Picture | None]] = {
-    "": comparison_picture,
-    "standardised_": standardised_picture,
+    "": curves.comparison_picture,
+    "standardised_": curves.standardised_picture,
 }
 """Those of which a setting has one, each by what stands before the setting in the name of its file."""
 
@@ -138,9 +127,9 @@ def first_screen(findings: Plain, drawn: Pictures) -> dict[str, Picture | None]:
     table, oldest = len(plain) == len(shown), findings["life"]["overall"].get("age", [0])[-1]
     for name, picture in shown.items() if plain else ():
         if name in plain:
-            shown[name] = comparison_picture(findings, name, table=table, oldest=oldest)
+            shown[name] = curves.comparison_picture(findings, name, table=table, oldest=oldest)
         elif picture is drawn.get(f"standardised_{name}"):
-            shown[name] = standardised_picture(findings, name, oldest=oldest)
+            shown[name] = curves.standardised_picture(findings, name, oldest=oldest)
     return shown
 
 

@@ -44,22 +44,11 @@ MADE = datetime.datetime(2026, 1, 1, tzinfo=datetime.UTC)
 
 
 class Blank(NamedTuple):
-    """What is to be filled in about a run.
+    """What is to be filled in about a run: a label of a few words, marked where it must be.
 
-    Parameters
-    ----------
-    part : str
-        The part of the sheet it stands in; empty: on none.
-    label : str
-        A few words, marked where it must be filled.
-    writing_mm : float
-        How long a line to write on it needs.
-    levels : tuple of str
-        The words to choose from; empty for a number or text.
-    units : tuple of str
-        The units a number may be written in, the metric one first.
-    free : bool
-        Any text may stand there: it asks for a line of its own.
+    It stands in a part of the sheet, on none where that is empty. A line to write on it needs so many millimetres. It
+    has levels to choose from, or units a number may be written in, the metric one first. Where any text may stand, it
+    asks for a line of its own.
     """
 
     part: str

@@ -279,18 +279,10 @@ def own_error(error: Exception) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Ratio:
-    """A hazard ratio of one term by one method.
+    """A hazard ratio of one term, by its key in the findings: by the plain likelihood, or by Firth's penalised one.
 
-    Parameters
-    ----------
-    term : str
-        Its key in the findings.
-    hr, lower, upper : float or None
-        The ratio and its limits; a limit is None where it has no end, all are None where it cannot be told.
-    firth : bool
-        By Firth's penalised likelihood; else by the plain one.
-    reason : str
-        Why it cannot be told, or why Firth's stands in place of the plain one; else empty.
+    A limit is None where it has no end, all three are where it cannot be told. The reason is why that is, or why
+    Firth's stands in place of the plain one; else empty.
     """
 
     term: str

@@ -13,18 +13,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from drivekit.show import pdf
+from drivekit.show import decision_words, pdf
 from drivekit.show.cards import SAID, Row, card
-from drivekit.show.decision_words import (
-    LOOKS,
-    MOST_BELTS,
-    OFF,
-    meeting_rows,
-    meeting_words,
-    off_words,
-    outlook_words,
-    rule_words,
-)
+from drivekit.show.decision_words import LOOKS, MOST_BELTS, OFF, off_words
 from drivekit.show.failing import sign_words
 from drivekit.show.pdf import LEFT_MM, TOP_MM, WIDTH_MM, Blank, bar, boxed, closed, fitting, rule, warned, wide, write
 from drivekit.show.phrases import Plain, counted, listed, log_words, raised, sure
@@ -83,11 +74,11 @@ def _parts(findings: Plain, most: int) -> dict[str, Sequence[str]]:
     if running:
         named = [belt | {name: _cut(belt[name], LONGEST_NAME) for name in ("belt", "car")} for belt in block]
         block = [belt for belt in named if "off" in belt] + [belt for belt in named if "off" not in belt]
-    belts = outlook_words({**findings, "outlook": block}, most)
+    belts = decision_words.outlook_words({**findings, "outlook": block}, most)
     looks = listed([*OFF.values()])
     return {
         "Settings to run": todo_words(findings),
-        "When to change": rule_words(findings),
+        "When to change": decision_words.rule_words(findings),
         "What takes a belt off at once": (
             f"{raised(looks)} (common practice, no source).",
             "Worn teeth, cord hairs or a frayed edge: look again after the next run (common practice, no source).",
@@ -188,14 +179,14 @@ def meeting_card(block: Plain, log: str) -> bytes:
     if "reason" in block:
         raise ValueError(f"there is no plan to print: {block['reason']}")
     with pdf.one_page("Belts for the meeting", pdf.TEXT_PT, pdf.WHITE, 1.4) as page:
-        _opened(page, f"chances by {log}", meeting_words(block), CARD_PT)
+        _opened(page, f"chances by {log}", decision_words.meeting_words(block), CARD_PT)
         hand = [
             (belt["belt"], counted(belt["age"], "run"), off_words(belt["off"]) if belt["off"] else "look:")
             for belt in block["belts"]
         ]
         _table(page, "Belts on hand, the one on the engine first", ("belt", "has made", ""), hand, (42.0, 30.0))
         head = ("round", "belt to run", "makes the round", "if it fails, next", "ran, and its look")
-        _table(page, "Round by round", head, meeting_rows(block), (30.0, 42.0, 40.0, 38.0))
+        _table(page, "Round by round", head, decision_words.meeting_rows(block), (30.0, 42.0, 40.0, 38.0))
         return closed(page, "the card does not fit on one page: name fewer belts")
 
 
