@@ -9,9 +9,9 @@ meets.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import ceil
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,9 +44,12 @@ __all__ = [
     "parts",
     "plot_height",
     "room_beside",
+    "tiled",
     "words_at",
     "write_beside",
 ]
+
+Panel = TypeVar("Panel")
 
 Boxes = NDArray[np.floating[Any]]
 
@@ -83,6 +86,29 @@ def parts(body: SubFigure, columns: int, many: int) -> list[SubFigure]:
     """Share the body among so many panels, row by row."""
     rows = -(-many // columns)
     return list(body.subfigures(rows, columns, squeeze=False, wspace=0, hspace=0).flat)[:many]
+
+
+def tiled(
+    panels: Sequence[Panel],
+    draw_one: Callable[[SubFigure, Size, Panel], None],
+    high: Callable[[Size, float], float],
+    most: int = 2,
+    on_slide: int = 0,
+) -> tuple[Callable[[SubFigure, Size], None], Callable[[Size], float]]:
+    """Give how panels are drawn row by row, and the height that they need, as a `Picture` takes them.
+
+    So many stand side by side at most, on a slide others if that is said, and on a phone one; each is so high at its
+    width in inches.
+    """
+
+    def columns(size: Size) -> int:
+        return 1 if size.width < 5 else min(len(panels), on_slide or most if size.height is not None else most)
+
+    def draw(body: SubFigure, size: Size) -> None:
+        for part, panel in zip(parts(body, columns(size), len(panels)), panels, strict=True):
+            draw_one(part, size, panel)
+
+    return draw, lambda size: -(-len(panels) // columns(size)) * high(size, size.width / columns(size))
 
 
 def arrow(axes: Axes, start: Floats, tip: Floats, gid: str, *, head: float, **style: Any) -> ConnectionPatch:
@@ -166,12 +192,10 @@ def framed(
     names = wrapped(name, inches(part)[0] - 1.2 * gap, size.text)
     axes = axes_at(part, left + 3.7 * gap, right + gap, below + 3.2 * gap, (2.3 + 1.4 * len(names)) * gap)
     axes.set_gid(f"panel:{name}" if name else "panel")
-    axes.spines[["top", "right"]].set_visible(False)
     axes.spines[["bottom", "left"]].set_linewidth(1.2 * size.thin)
     axes.tick_params(labelsize=size.text, labelcolor=PALE, width=1.2 * size.thin, pad=0.4 * size.text)
     axes.tick_params(axis="y", length=0)
     axes.grid(axis="y", linewidth=1.2 * size.thin)
-    axes.set_axisbelow(True)
     axes.set_xlabel(x_label, loc="right", size=size.text, color=PALE)
     number_axis(axes.xaxis, whole=True)
     number_axis(axes.yaxis)

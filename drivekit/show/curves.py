@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.show.axes import Number, banded, framed, inches, paper_of, parts, plot_height, room_beside, write_beside
+from drivekit.show.axes import Number, banded, framed, inches, paper_of, plot_height, room_beside, tiled, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import Plain, by_run, counted, listed, raised, said_of, spoken, sure, wording
 from drivekit.show.words import curves_answer, exploratory_answer, levels_answer
@@ -163,47 +163,38 @@ def curves_drawn(
     A mark stands on the axis at the horizon, where there is one.
     """
     panels = [curves] if len(curves) <= PER_PANEL else [{name: curves[name]} for name in curves]
-    alone = len(panels) == 1
-
-    def columns(size: Size) -> int:
-        """Choose how many panels stand side by side: few where the paper grows, many where it cannot."""
-        many = len(panels)
-        if size.height is not None:
-            return many if many <= 5 else -(-many // 2)
-        return 1 if many == 1 or size.width < 5 else 2 if many <= 4 else 3
+    alone, many = len(panels) == 1, len(panels)
 
     def rows(group: Mapping[str, tuple[int, Plain]]) -> Rows:
         named = len(group) > 1
         return {name: (place if named else None, curve) for name, (place, curve) in group.items()} if table else {}
 
-    def needs(size: Size) -> float:
-        room = size.width / columns(size) - 1.2 * size.gap
-        title = 0 if alone else max(len(wrapped(name, room, size.text)) for name in curves)
-        each = plot_height(size) * (1 if alone else 0.7) + 1.4 * title * size.gap + table_high(rows(panels[0]), size)
-        return -(-len(panels) // columns(size)) * each
+    def high(size: Size, wide: float) -> float:
+        title = 0 if alone else max(len(wrapped(name, wide - 1.2 * size.gap, size.text)) for name in curves)
+        return plot_height(size) * (1 if alone else 0.7) + 1.4 * title * size.gap + table_high(rows(panels[0]), size)
 
-    def draw(body: SubFigure, size: Size) -> None:
-        for part, group in zip(parts(body, columns(size), len(panels)), panels, strict=True):
-            within = rows(group)
-            left = _names_aside(within, size)
-            words = _words(group, size, table).values()
-            margins = {"left": max(0.0, left - 3.1 * size.gap), "below": table_high(within, size)}
-            margins |= {"right": room_beside(words, size) if alone else 0.0}
-            axes = framed(part, size, X_LABEL, Y_LABEL, "" if alone else next(iter(group)), **margins)
-            set_ages(axes, size, within, oldest)
-            axes.set(ylim=(0, 102), yticks=(0, 25, 50, 75, 100) if inches(axes)[1] > 6 * size.gap else (0, 50, 100))
-            if horizon:
-                gid = f"horizon:{next(iter(group))}"
-                axes.plot(horizon, 0, "^", c=INK, ms=2.6 * size.line, clip_on=False, zorder=2.4, gid=gid)
-            for name, (place, curve) in group.items():
-                _draw(axes, size, name, place, curve)
-            if len(curves) == 1:
-                _whole(axes, size, *next(iter(group.items())))
-            write_beside(axes, size, _words(group, size, table), _numbers(group))
-            if within:
-                write_table(axes, size, within, max(left, 3.1 * size.gap))
+    def draw(part: SubFigure, size: Size, group: Mapping[str, tuple[int, Plain]]) -> None:
+        within = rows(group)
+        left = _names_aside(within, size)
+        words = _words(group, size, table).values()
+        margins = {"left": max(0.0, left - 3.1 * size.gap), "below": table_high(within, size)}
+        margins |= {"right": room_beside(words, size) if alone else 0.0}
+        axes = framed(part, size, X_LABEL, Y_LABEL, "" if alone else next(iter(group)), **margins)
+        set_ages(axes, size, within, oldest)
+        axes.set(ylim=(0, 102), yticks=(0, 25, 50, 75, 100) if inches(axes)[1] > 6 * size.gap else (0, 50, 100))
+        if horizon:
+            gid = f"horizon:{next(iter(group))}"
+            axes.plot(horizon, 0, "^", c=INK, ms=2.6 * size.line, clip_on=False, zorder=2.4, gid=gid)
+        for name, (place, curve) in group.items():
+            _draw(axes, size, name, place, curve)
+        if len(curves) == 1:
+            _whole(axes, size, *next(iter(group.items())))
+        write_beside(axes, size, _words(group, size, table), _numbers(group))
+        if within:
+            write_table(axes, size, within, max(left, 3.1 * size.gap))
 
-    return draw, needs
+    # few side by side where the paper grows, many where it cannot
+    return tiled(panels, draw, high, 2 if many <= 4 else 3, many if many <= 5 else -(-many // 2))
 
 
 def _banded(curve: Plain) -> bool:

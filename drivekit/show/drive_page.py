@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drivekit.cautions import CAUTIONS
-from drivekit.show.axes import apart, arrow, axes_at, inches, parts, words_at
+from drivekit.show.axes import apart, arrow, axes_at, inches, tiled, words_at
 from drivekit.show.markup import written
 from drivekit.show.paper import INK, PALE, Picture, Size
 from drivekit.units import Units
@@ -110,22 +110,17 @@ def belt_path_picture(found: SetUp) -> Picture:
     # the longest arrow reaches a third of the drive's height, so that crank's and blower's never meet
     mm_per_n = (top - bottom) / 3 / longest if longest > 0 else 0.0
 
-    def columns(size: Size) -> int:
-        return 1 if size.width < 5 else 2
+    def draw(part: SubFigure, size: Size, state: State) -> None:
+        axes = axes_at(part, 0, 0, 0, 2 * size.gap)
+        axes.axis("off")
+        axes.set(xticks=(), yticks=(), aspect="equal", **ends)
+        axes.apply_aspect()
+        name = f"{state.name[:1].upper()}{state.name[1:]}"
+        axes.set_title(name, size=size.text, color=INK, pad=0.4 * size.text, gid=f"panel:{state.name}")
+        _draw_state(axes, size, found, state, mm_per_n)
 
-    def draw(body: SubFigure, size: Size) -> None:
-        for part, state in zip(parts(body, columns(size), 2), states, strict=True):
-            axes = axes_at(part, 0, 0, 0, 2 * size.gap)
-            axes.axis("off")
-            axes.set(xticks=(), yticks=(), aspect="equal", **ends)
-            axes.apply_aspect()
-            name = f"{state.name[:1].upper()}{state.name[1:]}"
-            axes.set_title(name, size=size.text, color=INK, pad=0.4 * size.text, gid=f"panel:{state.name}")
-            _draw_state(axes, size, found, state, mm_per_n)
-
-    def needs(size: Size) -> float:
-        shape = np.ptp(ends["ylim"]) / np.ptp(ends["xlim"])
-        return float(2 / columns(size) * (size.width / columns(size) * shape + 2 * size.gap))
+    def high(size: Size, wide: float) -> float:
+        return float(wide * (np.ptp(ends["ylim"]) / np.ptp(ends["xlim"])) + 2 * size.gap)
 
     whose = "An invented drive" if layout.invented else "The drive"
     belt = f"belt of {layout.belt.teeth} teeth, path {layout.spoken.long(found.path.length_m)}"
@@ -135,7 +130,7 @@ def belt_path_picture(found: SetUp) -> Picture:
         "Arrows, and numbers under the pulleys' names: what the belt pulls on each shaft, all to one scale. Belt: "
         "dashed on the slack side; small heads show the way it runs, numbers beside it are contact tensions."
     )
-    return Picture("belt-path", _answer(found), subtitle, note, draw, needs)
+    return Picture("belt-path", _answer(found), subtitle, note, *tiled(states, draw, high))
 
 
 def _answer(found: SetUp) -> str:

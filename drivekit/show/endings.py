@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drivekit.show.axes import axes_at, banded, framed, number_axis, parts, plot_height, words_at, write_beside
+from drivekit.show.axes import axes_at, banded, framed, number_axis, parts, plot_height, tiled, words_at, write_beside
 from drivekit.show.curves import X_LABEL, set_ages, table_high, whole_ticks, write_table
 from drivekit.show.failing import EXPLORED, causes_met, ended_words, said_at, share_words, weibull_words
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width
@@ -141,27 +141,21 @@ def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
     oldest = max(next(iter(causes.values()))["age"][-1] for causes in levels.values())
     end = _top((v or 0 for causes in levels.values() for p in causes.values() for v in p["incidence"] + p["upper"]), 0)
 
-    def columns(size: Size) -> int:
-        return 1 if len(met) == 1 or size.width < 5 else 2 if size.height is None else -(-len(met) // 2)
+    def draw(panel: SubFigure, size: Size, cause: str) -> None:
+        axes = framed(panel, size, X_LABEL, "Belts ended, %", cause, right=_room(levels, size))
+        axes.set(xlim=(0, oldest + 0.3), ylim=(0, end))
+        axes.set_xticks(whole_ticks(oldest, 2 * size.gap * oldest / 2.0))
+        for place, (level, causes) in enumerate(levels.items()):
+            part, gid = causes[cause], f"{level}:{cause}"
+            if any(part["incidence"]):
+                lower, upper = ([100 * (value or 0) for value in part[side]] for side in ("lower", "upper"))
+                if any(known := [value is not None for value in part["upper"]]):
+                    banded(axes, size, f"band:{gid}", place, part["age"], lower, upper, where=known, step="post")
+                _risen(axes, size, gid, place, part)
+        write_beside(axes, size, {f"curve:{level}:{cause}": level for level in levels})
 
-    def draw(body: SubFigure, size: Size) -> None:
-        for panel, cause in zip(parts(body, columns(size), len(met)), met, strict=True):
-            axes = framed(panel, size, X_LABEL, "Belts ended, %", cause, right=_room(levels, size))
-            axes.set(xlim=(0, oldest + 0.3), ylim=(0, end))
-            axes.set_xticks(whole_ticks(oldest, 2 * size.gap * oldest / 2.0))
-            for place, (level, causes) in enumerate(levels.items()):
-                part, gid = causes[cause], f"{level}:{cause}"
-                if any(part["incidence"]):
-                    lower, upper = ([100 * (value or 0) for value in part[side]] for side in ("lower", "upper"))
-                    if any(known := [value is not None for value in part["upper"]]):
-                        banded(axes, size, f"band:{gid}", place, part["age"], lower, upper, where=known, step="post")
-                    _risen(axes, size, gid, place, part)
-            write_beside(axes, size, {f"curve:{level}:{cause}": level for level in levels})
-
-    def needs(size: Size) -> float:
-        return -(-len(met) // columns(size)) * (0.8 * plot_height(size) + 1.4 * size.gap)
-
-    return Picture("causes_by", title, subtitle, note, draw, needs)
+    drawn = tiled(met, draw, lambda size, _: 0.8 * plot_height(size) + 1.4 * size.gap, on_slide=-(-len(met) // 2))
+    return Picture("causes_by", title, subtitle, note, *drawn)
 
 
 def weibull_picture(findings: Plain) -> Picture | None:
@@ -258,7 +252,7 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
             column = drawn[at * rows : (at + 1) * rows]
             axes = axes_at(part, left, right, 2 * size.gap, 0.5 * size.gap)
             axes.set_gid(f"panel:{at + 1}")
-            axes.spines[["top", "right", "left"]].set_visible(False)
+            axes.spines["left"].set_visible(False)
             axes.spines["bottom"].set_linewidth(1.2 * size.thin)
             axes.tick_params(labelsize=size.text, labelcolor=PALE, width=1.2 * size.thin)
             axes.tick_params(axis="y", labelsize=size.small, labelcolor=INK, length=0)

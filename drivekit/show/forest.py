@@ -15,7 +15,7 @@ from collections.abc import Callable, Mapping, Sequence
 from itertools import chain, pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from drivekit.show.axes import axes_at, log_ticks, number, number_axis, parts, words_at
+from drivekit.show.axes import axes_at, inches, log_ticks, number, number_axis, tiled, words_at
 from drivekit.show.hazard_words import by_method, curved
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import (
@@ -103,51 +103,47 @@ def rows_drawn(
     """
     every = [row for each in panels.values() for row in each]
 
-    def columns(size: Size) -> int:
-        return 1 if len(panels) == 1 or size.width < 5 else 2
-
-    def words(size: Size) -> dict[str, list[list[str]]]:
-        """Break name, numbers and counts of each row into lines."""
-        room, points = SHARE * size.width / columns(size), (size.text, size.small, size.small)
+    def words(size: Size, wide: float) -> dict[str, list[list[str]]]:
+        """Break name, numbers and counts of each row into lines, in a panel of a width."""
+        room, points = SHARE * wide, (size.text, size.small, size.small)
         return {row.gid: [*map(wrapped, (row.name, row.said, row.counts), (room,) * 3, points)] for row in every}
 
     def about(size: Size) -> tuple[float, float]:
         """Give the inches below and above the rows of a panel."""
         return (3.2 if x_label else 2.0) * size.gap, (3.3 if any(panels) else 1.9) * size.gap
 
-    def needs(size: Size) -> float:
+    def high(size: Size, wide: float) -> float:
         """Make each row as tall as the tallest, and give it air; a slide gives what height there is more."""
         most = max(
-            max(len(name) * size.text, len(said + counts) * size.small) for name, said, counts in words(size).values()
+            max(len(name) * size.text, len(said + counts) * size.small)
+            for name, said, counts in words(size, wide).values()
         )
         leading, air = (1.2, 0.3) if size.height is not None else (1.3, 0.45 if any(panels) else 0.9)
-        each = max(map(len, panels.values())) * (leading * most / 72 + air * size.gap) + sum(about(size))
-        return -(-len(panels) // columns(size)) * each
+        return max(map(len, panels.values())) * (leading * most / 72 + air * size.gap) + sum(about(size))
 
-    def draw(body: SubFigure, size: Size) -> None:
-        said = words(size)
-        names = chain.from_iterable(name for name, _, _ in said.values())
+    def draw(part: SubFigure, size: Size, name: str) -> None:
+        said, each = words(size, inches(part)[0]), panels[name]
+        names = chain.from_iterable(lines for lines, _, _ in said.values())
         numbers = chain.from_iterable(numbers + counts for _, numbers, counts in said.values())
         left = 1.6 * size.gap + WIDER * max(width(line, size.text) for line in names)
         right = 1.6 * size.gap + WIDER * max(width(line, size.small) for line in numbers)
-        for part, (name, each) in zip(parts(body, columns(size), len(panels)), panels.items(), strict=True):
-            axes = axes_at(part, left, right, *about(size))
-            axes.set(xscale="log" if log else "linear", xlim=ends, ylim=(len(each) - 0.5, -0.5), yticks=())
-            axes.set_gid(f"panel:{name}" if name else "panel")
-            _dress(axes, size, ticks, none, x_label)
-            own, start = f"rule:{none:g}:{name}".rstrip(":"), 72 * (0.6 * size.gap - left)
-            axes.axvline(none, color=INK, linewidth=1.4 * size.thin, gid=own)
-            centred: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "ha": "center", "va": "baseline"}
-            up = (0, 0.4 * size.text)
-            words_at(axes, "no difference", (none, 1), up, f"{own}:text", size.small, color=PALE, **centred)
-            if name:
-                head: dict[str, Any] = {"xycoords": "axes fraction", "va": "baseline"}
-                words_at(axes, name, (0, 1), (start, 1.7 * size.text), f"label:{name}", size.text, **head)
-            for at, row in enumerate(each):
-                _write(axes, size, at, row.gid, said[row.gid], start)
-                _interval(axes, size, at, row, ends)
+        axes = axes_at(part, left, right, *about(size))
+        axes.set(xscale="log" if log else "linear", xlim=ends, ylim=(len(each) - 0.5, -0.5), yticks=())
+        axes.set_gid(f"panel:{name}" if name else "panel")
+        _dress(axes, size, ticks, none, x_label)
+        own, start = f"rule:{none:g}:{name}".rstrip(":"), 72 * (0.6 * size.gap - left)
+        axes.axvline(none, color=INK, linewidth=1.4 * size.thin, gid=own)
+        centred: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "ha": "center", "va": "baseline"}
+        up = (0, 0.4 * size.text)
+        words_at(axes, "no difference", (none, 1), up, f"{own}:text", size.small, color=PALE, **centred)
+        if name:
+            head: dict[str, Any] = {"xycoords": "axes fraction", "va": "baseline"}
+            words_at(axes, name, (0, 1), (start, 1.7 * size.text), f"label:{name}", size.text, **head)
+        for at, row in enumerate(each):
+            _write(axes, size, at, row.gid, said[row.gid], start)
+            _interval(axes, size, at, row, ends)
 
-    return draw, needs
+    return tiled([*panels], draw, high)
 
 
 def _dress(axes: Axes, size: Size, ticks: Sequence[float], none: float, x_label: str) -> None:
@@ -158,10 +154,9 @@ def _dress(axes: Axes, size: Size, ticks: Sequence[float], none: float, x_label:
     stride = max(1, math.ceil(widest / closest))
     number_axis(axes.xaxis, ticks[ticks.index(none) % stride :: stride])
     axes.tick_params(labelsize=size.text, labelcolor=PALE, width=1.2 * size.thin)
-    axes.spines[["top", "right", "left"]].set_visible(False)
+    axes.spines["left"].set_visible(False)
     axes.spines["bottom"].set_linewidth(1.2 * size.thin)
     axes.grid(axis="x", linewidth=1.2 * size.thin)
-    axes.set_axisbelow(True)
     axes.set_xlabel(x_label, size=size.text, color=PALE)
 
 

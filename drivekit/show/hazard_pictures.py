@@ -21,9 +21,9 @@ from drivekit.show.axes import (
     inches,
     log_ticks,
     number_axis,
-    parts,
     plot_height,
     room_beside,
+    tiled,
     words_at,
     write_beside,
 )
@@ -209,26 +209,21 @@ def drift_picture(findings: Plain) -> Picture | None:
         "Level line: the answer as it stands; sloping line: how it would change with age."
     )
     note = "Scaled Schoenfeld residuals; the sloping line is their least-squares line."
+    y_label = "Pull on the log of the ratio"
 
-    def columns(size: Size) -> int:
-        return 1 if len(told) == 1 or size.width < 5 else 2 if len(told) <= 4 else 3
+    def draw(part: SubFigure, size: Size, term: str) -> None:
+        axes, values = framed(part, size, "Runs on the belt", y_label, term_name(findings, term)), told[term]
+        reach = max(abs(value) for value in values) * 1.1
+        axes.set(xlim=(0, max(found["age"]) + 1), ylim=(-reach, reach))
+        _level(axes, size, f"rule:{term}", hazard["terms"][term]["coef"])
+        if min(found["age"]) < max(found["age"]):
+            ends = np.array((min(found["age"]), max(found["age"])))
+            line = np.polynomial.Polynomial.fit(found["age"], values, 1)
+            axes.plot(ends, line(ends), linewidth=size.line, gid=f"curve:{term}", **ink(1))
+        _dots(axes, size, f"dots:{term}", found["age"], values)
 
-    def draw(body: SubFigure, size: Size) -> None:
-        for part, (term, values) in zip(parts(body, columns(size), len(told)), told.items(), strict=True):
-            axes = framed(part, size, "Runs on the belt", "Pull on the log of the ratio", term_name(findings, term))
-            reach = max(abs(value) for value in values) * 1.1
-            axes.set(xlim=(0, max(found["age"]) + 1), ylim=(-reach, reach))
-            _level(axes, size, f"rule:{term}", hazard["terms"][term]["coef"])
-            if min(found["age"]) < max(found["age"]):
-                ends = np.array((min(found["age"]), max(found["age"])))
-                line = np.polynomial.Polynomial.fit(found["age"], values, 1)
-                axes.plot(ends, line(ends), linewidth=size.line, gid=f"curve:{term}", **ink(1))
-            _dots(axes, size, f"dots:{term}", found["age"], values)
-
-    def needs(size: Size) -> float:
-        return -(-len(told) // columns(size)) * (plot_height(size) - 0.6)
-
-    return Picture("drift", hazard_words.drift_words(findings), subtitle, noted(findings, note), draw, needs)
+    drawn = tiled([*told], draw, lambda size, _: plot_height(size) - 0.6, 2 if len(told) <= 4 else 3)
+    return Picture("drift", hazard_words.drift_words(findings), subtitle, noted(findings, note), *drawn)
 
 
 def surprise_picture(findings: Plain) -> Picture | None:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drivekit.decide.tracking import tracking_of, words
-from drivekit.show.axes import arrow, axes_at, framed, parts, plot_height, room_beside, words_at, write_beside
+from drivekit.show.axes import arrow, axes_at, framed, plot_height, room_beside, tiled, words_at, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, noted, width
 from drivekit.show.phrases import Plain, counted, raised, spoken
 from drivekit.units import flats_words
@@ -176,22 +176,21 @@ def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] =
         "What each part adds": _draw_parts,
     }
 
-    def draw(body: SubFigure, size: Size) -> None:
+    def draw(part: SubFigure, size: Size, caption: str) -> None:
         gap = size.gap
-        for (caption, panel), part in zip(panels.items(), parts(body, 1 if size.width < 5 else 3, 3), strict=True):
-            axes = axes_at(part, gap, gap, 0.4 * gap, 2.2 * gap)
-            axes.axis("off")
-            axes.set(xticks=(), yticks=())
-            axes.set_title(caption, size=size.text, color=INK, pad=0.6 * size.text, gid=f"caption:{caption}")
-            panel(axes, size, walk)
+        axes = axes_at(part, gap, gap, 0.4 * gap, 2.2 * gap)
+        axes.axis("off")
+        axes.set(xticks=(), yticks=())
+        axes.set_title(caption, size=size.text, color=INK, pad=0.6 * size.text, gid=f"caption:{caption}")
+        panels[caption](axes, size, walk)
 
-    def needs(size: Size) -> float:
-        return 1.5 * size.width + 2.6 * size.gap * 3 if size.width < 5 else size.width / 3 + 2.6 * size.gap
+    def high(size: Size, wide: float) -> float:
+        return wide / (2 if size.width < 5 else 1) + 2.6 * size.gap
 
     title = f"{raised(pulley)} tilted like this: it {does}"
     subtitle = "A sign, by normal entry: a belt walks to the edge of a pulley it meets first. Tilt drawn larger."
     note = f"Not seen here: {'; '.join(unseen)}." if unseen else "A sign, not a distance."
-    return Picture("tracking-sign", title, subtitle, note, draw, needs)
+    return Picture("tracking-sign", title, subtitle, note, *tiled([*panels], draw, high, most=3))
 
 
 def _draw_front(axes: Axes, size: Size, walk: Walk) -> None:
