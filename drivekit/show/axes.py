@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from matplotlib.patches import ConnectionPatch
     from matplotlib.text import Annotation
 
-    Floats = Sequence[float] | NDArray[Any]
+    from drivekit.show.paper import Floats
 
 __all__ = [
     "Number",

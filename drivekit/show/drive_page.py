@@ -17,7 +17,7 @@ import numpy as np
 
 from drivekit.cautions import CAUTIONS
 from drivekit.show.axes import apart, arrow, axes_at, inches, tiled, words_at
-from drivekit.show.markup import written
+from drivekit.show.markup import Table, written
 from drivekit.show.paper import INK, PALE, Picture, Size
 from drivekit.units import Units
 
@@ -33,8 +33,6 @@ if TYPE_CHECKING:
     from drivekit.show.paper import Floats
 
 __all__ = ["belt_path_picture", "drive_page", "pulleys_table", "spans_table"]
-
-Table = tuple[Sequence[str], Sequence[Sequence[str]], str]
 
 BELT, PULL, STEEL, RIM = "#0072B2", "#D55E00", "#ECEEF0", "#8A9099"
 DASHES = (0, (3.2, 1.4))

@@ -17,7 +17,7 @@ import numpy as np
 from drivekit.show.axes import axes_at, banded, framed, number_axis, parts, plot_height, tiled, words_at, write_beside
 from drivekit.show.curves import X_LABEL, set_ages, table_high, whole_ticks, write_table
 from drivekit.show.failing import EXPLORED, causes_met, ended_words, said_at, share_words, weibull_words
-from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width
+from drivekit.show.paper import INK, PALE, STYLES, Picture, Size, ink, noted, width
 from drivekit.show.phrases import Plain, counted, listed, percent, said_of, sure, wording
 
 if TYPE_CHECKING:
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "MOST",
-    "STYLES_SAID",
     "Life",
     "causes_by_picture",
     "causes_picture",
@@ -40,19 +39,6 @@ MOST = 120
 
 ROWS, ROWS_ON_A_SLIDE = 36, 15
 """Lives in one column, before another one is begun where there is room."""
-
-STYLES_SAID = (
-    "solid blue",
-    "dashed orange",
-    "dash-dotted green",
-    "dotted pink",
-    "long dashes in grey",
-    "short dashes in blue",
-    "dash and two dots in orange",
-    "sparse dots in green",
-    "long and short dashes in pink",
-)
-"""The line styles of `drivekit.show.paper.STYLES` in words, in its order."""
 
 UNKNOWN = "not written"
 
@@ -219,7 +205,7 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
     failed = sum(fell for _, _, fell, _ in drawn)
     under = [{level for level, *_ in stretches} for _, stretches, _, _ in drawn]
     inks = (*levels, UNKNOWN) if any(-1 in levels for levels in under) else levels
-    said = "; ".join(f"{STYLES_SAID[place % len(STYLES_SAID)]}: {level}" for place, level in enumerate(inks))
+    said = "; ".join(f"{STYLES[place % len(STYLES)][2]}: {level}" for place, level in enumerate(inks))
     subtitle = f"{'One line a belt, the first fitted at the top. ' * (len(drawn) > 1)}Line by {setting}: {said}."
     if len(lives) > len(drawn):
         subtitle += f" Of {counted(len(lives), 'belt')} the last {len(drawn)} are drawn."

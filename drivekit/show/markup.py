@@ -23,9 +23,12 @@ if TYPE_CHECKING:
     from jinja2 import Environment
     from matplotlib.figure import SubFigure
 
-__all__ = ["anchor", "drawing", "drawn_or_said", "html", "inlined", "made_or_said", "table", "told_or_said", "written"]
+__all__ = ["Table", "anchor", "drawing", "drawn_or_said", "html", "inlined", "made_or_said", "table", "written"]
 
 Form = TypeVar("Form")
+
+Table = tuple[Sequence[str], Sequence[Sequence[str]], str]
+"""Headings, rows and caption."""
 
 SPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
 

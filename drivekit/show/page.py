@@ -14,7 +14,7 @@ from typing import Any
 from drivekit.cautions import CAUTIONS
 from drivekit.show import curves, decision_words, decisions, endings, forest, hazard_pictures, hazard_words
 from drivekit.show.failing import retired_words
-from drivekit.show.markup import drawing, made_or_said, written
+from drivekit.show.markup import Table, drawing, made_or_said, written
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import (
     Plain,
@@ -32,14 +32,11 @@ from drivekit.show.phrases import (
 from drivekit.show.readings import STEERING, cars_pictures, cars_words
 from drivekit.show.team_words import todo_words
 from drivekit.show.two_seasons import moved_since, seasons_picture, seasons_said, watch_picture
-from drivekit.show.words import INVENTED, answer, exploratory_answer
+from drivekit.show.words import INVENTED, answers, exploratory_answer
 
 __all__ = ["answer_picture", "cannot_tell", "first_screen", "levels_table", "overlap_table", "pages", "pictures"]
 
 Pictures = Mapping[str, Picture]
-Table = tuple[Sequence[str], Sequence[Sequence[str]], str]
-"""Headings, rows and caption, as `drivekit.show.markup.table` takes them."""
-
 PICTURES: Mapping[str, Callable[[Plain], Picture | None]] = {
     "overall": curves.overall_picture,
     "causes": endings.causes_picture,
@@ -187,7 +184,7 @@ def cannot_tell(findings: Plain) -> list[str]:
     """List what nobody should read out of this log."""
     log, settings, overall = findings["log"], findings["settings"], findings["life"]["overall"]
     items = []
-    untold = [name for name in findings["headline"] if answer(findings, name).verdict in ("too few", "no answer")]
+    untold = [name for name, said in answers(findings).items() if said.verdict in ("too few", "no answer")]
     if untold:
         few = listed([wording(findings, name).noun for name in untold])
         items.append(f"For {few} there are too few belts to tell; that says something of this log, not of belts.")
@@ -291,7 +288,7 @@ def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
             "invented": INVENTED if log.get("invented") else "",
             "absent": [[entry["column"], entry["adds"]] for entry in log.get("absent", ()) if entry["adds"]],
         },
-        "answers": {name: answer(findings, name) for name in findings["headline"]},
+        "answers": answers(findings),
         "shown": shown,
         "first": {picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
         "captions": _captions(shown),

@@ -28,18 +28,18 @@ __all__ = ["HALO", "INK", "PALE", "SIZES", "Picture", "Size", "ink", "noted", "s
 
 INK, PALE = "#22262B", "#5B626B"
 
-STYLES: tuple[tuple[str, tuple[float, ...]], ...] = (
-    ("#0072B2", ()),
-    ("#D55E00", (4.5, 1.6)),
-    ("#009E73", (5.0, 1.4, 1.0, 1.4)),
-    ("#CC79A7", (1.2, 1.2)),
-    ("#4A4F57", (8.0, 2.0)),
-    ("#0072B2", (2.4, 1.2)),
-    ("#D55E00", (7.0, 1.3, 1.0, 1.3, 1.0, 1.3)),
-    ("#009E73", (1.0, 2.2)),
-    ("#CC79A7", (3.2, 1.2, 1.2, 1.2)),
+STYLES: tuple[tuple[str, tuple[float, ...], str], ...] = (
+    ("#0072B2", (), "solid blue"),
+    ("#D55E00", (4.5, 1.6), "dashed orange"),
+    ("#009E73", (5.0, 1.4, 1.0, 1.4), "dash-dotted green"),
+    ("#CC79A7", (1.2, 1.2), "dotted pink"),
+    ("#4A4F57", (8.0, 2.0), "long dashes in grey"),
+    ("#0072B2", (2.4, 1.2), "short dashes in blue"),
+    ("#D55E00", (7.0, 1.3, 1.0, 1.3, 1.0, 1.3), "dash and two dots in orange"),
+    ("#009E73", (1.0, 2.2), "sparse dots in green"),
+    ("#CC79A7", (3.2, 1.2, 1.2, 1.2), "long and short dashes in pink"),
 )
-"""Okabe and Ito's blue, vermillion, green and purple, then grey; each with a line style of its own."""
+"""Okabe and Ito's blue, vermillion, green and purple, then grey; each with a line style of its own, and in words."""
 
 HALO = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.6}
 """The `bbox` of words that stand among curves; a stroke about the letters would turn text into outlines."""
@@ -109,7 +109,7 @@ SIZES = {
 
 def ink(place: int) -> dict[str, Any]:
     """Give the colour and line style of the group at a place in the order of groups, as matplotlib takes them."""
-    colour, dashes = STYLES[place % len(STYLES)]
+    colour, dashes, _ = STYLES[place % len(STYLES)]
     return {"color": colour, "linestyle": (0, dashes) if dashes else "-"}
 
 

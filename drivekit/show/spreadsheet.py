@@ -9,20 +9,19 @@ from __future__ import annotations
 import io
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any
 
 from drivekit.cautions import CAUTIONS
+from drivekit.show.phrases import Plain
 
 __all__ = ["spreadsheet"]
 
-Block = Mapping[str, Any]
 Row = tuple[object, ...]
 
 LIMITS = ("lower limit", "upper limit")
 TERM = ("coef", "se", "robust_se", "hr", "lower", "upper", "p")
 
 
-def spreadsheet(findings: Block) -> bytes:
+def spreadsheet(findings: Plain) -> bytes:
     """Write the findings as a spreadsheet, an .xlsx file; the same bytes for the same findings."""
     from openpyxl import Workbook
     from openpyxl.styles import Font, PatternFill
@@ -46,7 +45,7 @@ def spreadsheet(findings: Block) -> bytes:
     return _same_each_time(kept)
 
 
-def _about(findings: Block) -> Iterator[Row]:
+def _about(findings: Plain) -> Iterator[Row]:
     log, settings = findings["log"], findings["settings"]
     yield "log", log["name"] + (" (invented)" if log["invented"] else "")
     for name in ("belts", "runs", "failed", "censored", "unused", "unknown_age"):
@@ -60,21 +59,21 @@ def _about(findings: Block) -> Iterator[Row]:
     yield from (("caution", caution) for caution in CAUTIONS)
 
 
-def _answers(findings: Block) -> Iterator[Row]:
+def _answers(findings: Plain) -> Iterator[Row]:
     for name, head in findings["headline"].items():
         question = findings["comparisons"][name]["question"]
         told = (head.get(part) for part in ("contrast", "horizon_runs", "estimate", "lower", "upper", "method"))
         yield question, *told, head.get("reason")
 
 
-def _groups(findings: Block) -> Iterator[tuple[str, Block]]:
+def _groups(findings: Plain) -> Iterator[tuple[str, Plain]]:
     life, named = findings["life"], findings["comparisons"]
     for name, block in (*life.items(), *life.get("more", {}).items()):
         if name in named:
             yield named[name]["said"], block
 
 
-def _curves(findings: Block) -> Iterator[Row]:
+def _curves(findings: Plain) -> Iterator[Row]:
     every = [("all belts", "all belts", findings["life"]["overall"])]
     for setting, block in _groups(findings):
         every += [(setting, level, curve) for level, curve in block.get("levels", {}).items()]
@@ -84,7 +83,7 @@ def _curves(findings: Block) -> Iterator[Row]:
             yield setting, level, *row
 
 
-def _differences(findings: Block) -> Iterator[Row]:
+def _differences(findings: Plain) -> Iterator[Row]:
     for setting, block in _groups(findings):
         found = block.get("mean_difference", block)
         if "reason" in found:
@@ -94,20 +93,20 @@ def _differences(findings: Block) -> Iterator[Row]:
             yield setting, contrast, *(told[part] for part in ("estimate", "se", "lower", "upper")), told.get("reason")
 
 
-def _terms(findings: Block) -> Iterator[Row]:
+def _terms(findings: Plain) -> Iterator[Row]:
     if "reason" in (hazard := findings["hazard"]):
         yield "all", *[None] * len(TERM), hazard["reason"]
     for name, term in hazard.get("terms", {}).items():
         yield name, *(term[part] for part in TERM), term.get("reason")
 
 
-def _causes(findings: Block) -> Iterator[Row]:
+def _causes(findings: Plain) -> Iterator[Row]:
     for name, cause in findings["causes"].items():
         if name != "reason":
             yield from zip([name] * len(cause["age"]), *cause.values(), strict=True)
 
 
-SHEETS: Mapping[str, tuple[Row, Callable[[Block], Iterator[Row]]]] = {
+SHEETS: Mapping[str, tuple[Row, Callable[[Plain], Iterator[Row]]]] = {
     "about": (("what", "value"), _about),
     "answers": (
         ("question", "contrast", "of the first (runs)", "difference (runs)", *LIMITS, "computed by", "why not"),

@@ -15,7 +15,7 @@ from statistics import NormalDist
 
 from drivekit.show import hazard_words
 from drivekit.show.phrases import Plain, counted, listed, log_words, nearness, runs, wording
-from drivekit.show.words import Answer, answer, sides
+from drivekit.show.words import Answer, answers, sides
 
 __all__ = ["asked_words", "believed_words", "belts_to_tell", "doubts_words", "next_words", "todo_words"]
 
@@ -57,7 +57,7 @@ def believed_words(findings: Plain) -> tuple[str, ...]:
 def doubts_words(findings: Plain) -> tuple[str, ...]:
     """Say what could be wrong with the answers."""
     said = []
-    for name, told in _answers(findings).items():
+    for name, told in answers(findings).items():
         if told.warning:
             said.append(f"For {wording(findings, name).noun}: {told.warning.removeprefix('but ')}.")
     hazard, log = findings["hazard"], findings["log"]
@@ -68,19 +68,15 @@ def doubts_words(findings: Plain) -> tuple[str, ...]:
             f"{counted(precaution, 'belt')} came off as a precaution; if those were about to fail, the lives are too "
             "long."
         )
-    if few := [wording(findings, name).noun for name, told in _answers(findings).items() if told.verdict == "too few"]:
+    if few := [wording(findings, name).noun for name, told in answers(findings).items() if told.verdict == "too few"]:
         said.append(f"For {listed(few)} there are too few belts: no difference seen is not the same as none.")
     said.append("Settings were chosen by people for their own reasons, not drawn by lot.")
     return tuple(said)
 
 
-def _answers(findings: Plain) -> dict[str, Answer]:
-    return {name: answer(findings, name) for name in findings["headline"]}
-
-
 def todo_words(findings: Plain) -> tuple[str, ...]:
     """Say what to do, setting by setting."""
-    return tuple(_todo(findings, name, said) for name, said in _answers(findings).items())
+    return tuple(_todo(findings, name, said) for name, said in answers(findings).items())
 
 
 def _todo(findings: Plain, name: str, said: Answer) -> str:
@@ -118,7 +114,7 @@ def belts_to_tell(head: Plain, belts: int) -> int | None:
 def next_words(findings: Plain) -> tuple[str, ...]:
     """Say what to test next season, and with how many belts."""
     said = []
-    for name, told in _answers(findings).items():
+    for name, told in answers(findings).items():
         words, head = wording(findings, name), findings["headline"][name]
         if told.verdict == "no answer":
             continue

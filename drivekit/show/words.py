@@ -43,6 +43,7 @@ __all__ = [
     "INVENTED",
     "Answer",
     "answer",
+    "answers",
     "curves_answer",
     "exploratory_answer",
     "headlines",
@@ -115,6 +116,11 @@ def answer(findings: Plain, name: str) -> Answer:
         return _curve_answer(findings) if along else levels_answer(findings, name)
     except Exception as error:
         return Answer(f"This question cannot be answered: {own_error(error)}", "", "", "no answer")
+
+
+def answers(findings: Plain) -> dict[str, Answer]:
+    """Answer every planned question, in their order."""
+    return {name: answer(findings, name) for name in findings["headline"]}
 
 
 def levels_answer(findings: Plain, name: str) -> Answer:
@@ -249,7 +255,7 @@ def exploratory_answer(findings: Plain, name: str) -> Answer:
 
 def headlines(findings: Plain) -> tuple[str, ...]:
     """Answer every planned question in a sentence, in their order, and say so when the data are invented."""
-    sentences = tuple(str(answer(findings, name)) for name in findings["headline"])
+    sentences = tuple(map(str, answers(findings).values()))
     return (*sentences, INVENTED) if findings["log"].get("invented") else sentences
 
 

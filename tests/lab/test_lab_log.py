@@ -38,7 +38,7 @@ def lives(studied: Study, setting: str = "idler") -> Picture:
 
 def drawn_runs(picture: Picture) -> dict[str, set[tuple[int, int]]]:
     """Ages run under each line's colour, by belt; colours by their place."""
-    colours = [colour for colour, _ in STYLES]
+    colours = [colour for colour, *_ in STYLES]
     found: dict[str, set[tuple[int, int]]] = {}
     for gid, line in marks(picture).items():
         if gid.startswith("life:"):

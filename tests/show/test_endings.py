@@ -7,7 +7,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from drivekit.show.endings import MOST, STYLES_SAID, causes_picture, lives_picture, shares_by
+from drivekit.show.endings import MOST, causes_picture, lives_picture, shares_by
 from drivekit.show.paper import SIZES, STYLES, ink
 from tests.show.artists import overlapping, texts
 
@@ -110,9 +110,9 @@ def test_runs_whose_level_nobody_wrote_have_a_line_of_their_own_and_count_as_no_
 
 
 def test_styles_are_said_as_they_are_drawn() -> None:
-    assert len(STYLES_SAID) == len(set(STYLES_SAID)) == len(STYLES)
+    assert len({said for *_, said in STYLES}) == len(STYLES)
     colours = {"blue": "#0072B2", "orange": "#D55E00", "green": "#009E73", "pink": "#CC79A7", "grey": "#4A4F57"}
-    for said, (colour, dashes) in zip(STYLES_SAID, STYLES, strict=True):
+    for colour, dashes, said in STYLES:
         assert colours[said.split()[-1]] == colour
         assert said.startswith("solid") == (dashes == ())
         lengths = set(dashes[::2])
