@@ -49,7 +49,7 @@ DOTS = 150
 """Of a PNG, an inch."""
 
 MOST_MARKS = 2000
-"""Of one artist that are elements of an SVG each; more are laid into it as one image."""
+"""Of one artist that are elements of an SVG each; more would fill megabytes, and are laid into it as one image."""
 
 GLUE = "\N{NO-BREAK SPACE}"
 UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|N|lbf|Hz|mm|rpm)(?!\w))")
@@ -219,15 +219,15 @@ class Picture:
         """Draw as SVG text; parameters as in `figure`. Text stays text."""
         from io import StringIO
 
+        import numpy as np
         from matplotlib.backends.backend_svg import FigureCanvasSVG
 
         out = StringIO()
         with _styled():
             fig = self.figure(size, bare=bare)
             fig.set_dpi(DOTS)
-            for axes in fig.axes:
-                for artist in filter(_of_very_many_points, (*axes.lines, *axes.collections)):
-                    artist.set_rasterized(True)
+            for line in (line for axes in fig.axes for line in axes.lines):
+                line.set_rasterized(line.get_marker() != "None" and np.size(line.get_xdata()) > MOST_MARKS)
             FigureCanvasSVG(fig).print_svg(out, metadata={"Date": None, "Title": self.title})
         return out.getvalue()
 
@@ -290,16 +290,6 @@ def _png(pixels: Any, title: str) -> bytes:
     return b"\x89PNG\r\n\x1a\n" + b"".join(packed)
 
 
-def _of_very_many_points(artist: Any) -> bool:
-    """Whether an artist draws so many marks that as elements of an SVG they would fill megabytes."""
-    marks: Sequence[Any] = ()
-    if hasattr(artist, "get_xdata") and artist.get_marker() not in ("None", "", None):
-        marks = artist.get_xdata()
-    elif hasattr(artist, "get_offsets"):
-        marks = artist.get_offsets()
-    return len(marks) > MOST_MARKS
-
-
 @contextmanager
 def _styled() -> Iterator[None]:
     """Draw in the house's style, and leave matplotlib as it was found; within itself it does nothing."""
@@ -336,13 +326,10 @@ def said(artist: Any) -> str:
         points: Iterable[Sequence[float]] = artist.get_xydata()
     elif hasattr(artist, "xy1"):
         points = (artist.xy1, artist.xy2)
-    elif hasattr(artist, "get_offsets") and len(artist.get_offsets()) > 1:
-        points = artist.get_offsets()
     elif hasattr(artist, "get_patch_transform"):
         points = artist.get_patch_transform().transform(artist.get_path().vertices)
     else:
-        paths = artist.get_paths() if hasattr(artist, "get_paths") else [artist.get_path()]
-        points = [point for path in paths for point in path.vertices]
+        points = [point for path in artist.get_paths() for point in path.vertices]
     # what is 0 but for its last digits is 0 on every machine
     each = [f"{round(x, 9) + 0.0:g} {round(y, 9) + 0.0:.4g}" for x, y in points]
     return ", ".join(point for place, point in enumerate(each) if not place or point != each[place - 1])

@@ -250,7 +250,8 @@ def page(tmp_path: Path) -> Any:
     def text(belts: list[dict[str, Any]]) -> tuple[Any, dict[str, Any], str]:
         season = logged(tmp_path, belts)
         findings = study(season)
-        return season, findings, re.sub(r"<[^>]+>", "", unescape("".join(pages(findings).values())))
+        read = re.sub(r"<[^>]+>", "", unescape("".join(pages(findings).values())))
+        return season, findings, read.replace("\xa0", " ")
 
     return text
 
