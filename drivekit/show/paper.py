@@ -263,17 +263,15 @@ class Picture:
 
 
 def _png(pixels: Any, title: str) -> bytes:
-    """Pack pixels, shape (high, wide, 4), as PNG (W3C, third edition, 2025), with the title in it.
-
-    What is drawn has wide plain areas, which pack smaller without the line filters that Pillow puts before its
-    compression, and in a third of the time; its paper is never seen through, so that three channels are enough.
-    """
+    """Pack pixels, shape (high, wide, 4), as PNG (W3C, third edition, 2025), with the title in it."""
     import struct
     import zlib
 
     import numpy as np
 
     high, wide, _ = pixels.shape
+    # wide plain areas pack smaller without the line filters that Pillow puts before its compression, and in a third of
+    # the time; the paper is never seen through, so that three channels are enough
     lines = np.zeros((high, 1 + 3 * wide), np.uint8)  # each begins with the number of its filter: 0, none
     lines[:, 1:].reshape(high, wide, 3)[:] = np.asarray(pixels)[..., :3]
     dots_a_metre = round(DOTS / 0.0254)

@@ -142,11 +142,7 @@ def figure_names(cars: Iterable[str]) -> dict[str, str]:
 
 
 def _draw_lines(axes: Axes, size: Size, tracked: Tracking, fit: ByBelt, times: float) -> Sequence[str]:
-    """Draw each belt's line over the settings it ran at, the mean of all belts, and where that is even.
-
-    Give the gids of the mean and of the line of the belt on the engine, the upper one first. `times` are degrees of the
-    axis for one °C.
-    """
+    """Draw belts' lines, their mean and where it is even; give the gids of mean and own line, the upper one first."""
     flats, now, offsets = tracked.settings[:, 1], tracked.settings[-1].copy(), times * fit.offsets
     slope, now[1] = times * fit.coefficients[1], 0.0
     level = times * float(now @ fit.coefficients)

@@ -319,10 +319,7 @@ def _of(level: Plain) -> str:
 
 
 def _together(words: Wording, findings: Plain, name: str, head: Plain) -> str:
-    """Warn in words when a setting came together with the time of the season, with the car, or with both.
-
-    A standardised answer holds the car alike, so that only the time of the season is left to warn of.
-    """
+    """Warn when a setting came together with the time of the season, or with the car where it is not held alike."""
     together, later = head.get("together") or {}, sides(head["contrast"])[0]
     came, doing = [], []
     if together.get("time"):
