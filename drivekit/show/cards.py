@@ -64,22 +64,10 @@ def card(
 ) -> bytes:
     """Draw a card as a PDF, a page a side, the cautions first.
 
-    Parameters
-    ----------
-    title, about : str
-        Its heading, and what it is of.
-    blanks : sequence of str
-        What is filled in once, at its head.
-    sides : sequence of sequence of Row
-        What each side holds, in order.
-    boxes_mm : float
-        How wide the boxes of a row are together; a row without any has one, as wide as its label leaves.
-    foot : sequence of str
-        The paragraphs below the last row.
-    ticked : bool
-        Number the rows, with a box to tick for each, and set hints below labels; otherwise beside them where they fit.
-    paper : {"A4", "Letter"}
-        What it is printed on; what stands on it is the same.
+    At its head stand its title, what it is of, and blanks that are filled in once. Each side holds its rows in order,
+    the last one the paragraphs of the foot below them. The boxes of a row are so wide together; a row without any has
+    one, as wide as its label leaves. Ticked rows are numbered, with a box to tick for each and hints below labels; else
+    hints stand beside them where they fit. On A4 and US letter ("Letter") stands the same.
 
     Raises
     ------

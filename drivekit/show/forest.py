@@ -86,20 +86,9 @@ def rows_drawn(
 ) -> tuple[Callable[[SubFigure, Size], None], Callable[[Size], float]]:
     """Give how panels of rows on one axis are drawn, and the height that they need, as a `Picture` takes them.
 
-    Parameters
-    ----------
-    panels : mapping of str to sequence of Row
-        By what stands above each panel; one that stands alone has no name.
-    ends : tuple of two floats
-        Of the axis.
-    ticks : sequence of float
-        Where numbers may stand, `none` among them; those without room are left out, counted from `none`.
-    none : float
-        The value that is no difference: 0, or 1 on a logarithmic axis.
-    x_label : str
-        The title of the axis; empty where the picture's words say it for all panels.
-    log : bool
-        Whether the axis is logarithmic.
+    Panels go by what stands above each; one that stands alone has no name. Numbers may stand at the ticks, `none` among
+    them, the value that is no difference: 0, or 1 on a logarithmic axis. Those without room are left out, counted from
+    it. The title of the axis is empty where the picture's words say it for all panels.
     """
     every = [row for each in panels.values() for row in each]
 
