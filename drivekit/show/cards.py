@@ -39,16 +39,13 @@ LINE_MM, HEADING_MM, LEAST_ROW_MM, MOST_SPARE_MM, SMALL_PT = 3.4, 5.4, 4.8, 4.0,
 
 
 class Row(NamedTuple):
-    """One row of a card: what it is called, what to do or may be written, what the computation says of it, its boxes.
-
-    Each box has its caption. A new part of the card has its heading.
-    """
+    """One row of a card."""
 
     label: str
-    hint: str = ""
-    number: str = ""
-    boxes: tuple[str, ...] = ()
-    part: str = ""
+    hint: str = ""  # what to do, or what may be written
+    number: str = ""  # what the computation says of it
+    boxes: tuple[str, ...] = ()  # what to write down, each box with its caption
+    part: str = ""  # of the card: a new one has its heading
 
 
 def card(

@@ -36,15 +36,12 @@ Part = Callable[[Plain, Mapping[str, Picture]], "Iterator[Slide]"]
 
 @dataclass(frozen=True, slots=True)
 class Slide:
-    """One slide: what is asked, the answer above the picture that shows it, and the numbers behind it for the speaker.
-
-    Where there is no picture, points take its place.
-    """
+    """One slide."""
 
     question: str
-    sentence: str
-    picture: Picture | None = None
-    notes: tuple[str, ...] = ()
+    sentence: str  # the answer that stands above the picture
+    picture: Picture | None = None  # what shows it; None: the points take its place
+    notes: tuple[str, ...] = ()  # what the speaker has by hand: the numbers behind
     points: tuple[str, ...] = ()
 
 

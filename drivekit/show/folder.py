@@ -49,15 +49,11 @@ NOTICE_TEXT = (
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What a folder holds: no findings, one study's whole set, or a mixed one, of more studies or changed by hand.
+    """What a folder of findings holds."""
 
-    `named` are the files that its `findings.json` names, `strange` those of them that are missing or not as they were
-    written.
-    """
-
-    kind: Literal["absent", "whole", "mixed"]
-    named: tuple[str, ...] = ()
-    strange: tuple[str, ...] = ()
+    kind: Literal["absent", "whole", "mixed"]  # none; one study's set; of more than one, or changed by hand
+    named: tuple[str, ...] = ()  # the files that its `findings.json` names
+    strange: tuple[str, ...] = ()  # those missing or not as they were written
 
     def __str__(self) -> str:
         why = f": a study was stopped while it wrote, or a file was changed by hand ({', '.join(self.strange)})"

@@ -58,21 +58,16 @@ WIDER = 1.036
 
 
 class Row(NamedTuple):
-    """An estimate with its limits in the unit of the axis, or the reason why there is none.
+    """An estimate with its limits in the unit of the axis, or the reason why there is none."""
 
-    At the left stands what is compared, at the right the numbers or the reason, and what stands behind them. An
-    estimate is None where it cannot be told, one limit where it has no end. A diamond marks another method than that of
-    the rest. The gid is ``interval:`` and what is compared.
-    """
-
-    gid: str
-    name: str
-    said: str
-    counts: str = ""
-    estimate: float | None = None
-    lower: float | None = None
+    gid: str  # ``interval:`` and what is compared
+    name: str  # what is compared, at the left
+    said: str  # the numbers or the reason, at the right
+    counts: str = ""  # what stands behind them
+    estimate: float | None = None  # None where it cannot be told
+    lower: float | None = None  # None where it has no end
     upper: float | None = None
-    diamond: bool = False
+    diamond: bool = False  # drawn with another mark: it comes from another method than the rest
 
 
 def rows_drawn(

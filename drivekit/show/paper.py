@@ -58,30 +58,16 @@ UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|N|lbf|Hz|mm|rpm)(?!\w))")
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """What one use of a picture asks for.
+    """What one use of a picture asks for: inches of its paper, points of its type and of its lines."""
 
-    Parameters
-    ----------
-    name : str
-        Its key in `SIZES`.
-    width : float
-        Inches of the paper.
-    height : float or None
-        Inches of the paper at least; None: as tall as head, body and foot need.
-    title, text, small : float
-        Points: the answer; subtitle, axes and names; note, table and counts.
-    line, thin : float
-        Points: curves; everything that is not a curve.
-    """
-
-    name: str
+    name: str  # its key in `SIZES`
     width: float
-    height: float | None
-    title: float
-    text: float
-    small: float
-    line: float
-    thin: float
+    height: float | None  # at least; None: as tall as head, body and foot need
+    title: float  # the answer
+    text: float  # subtitle, axes and names
+    small: float  # note, table and counts
+    line: float  # curves
+    thin: float  # all that is no curve
 
     @property
     def gap(self) -> float:
@@ -151,30 +137,14 @@ def noted(findings: Mapping[str, Any], *sentences: str) -> str:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Picture:
-    """A figure and its words, drawn anew at each size.
+    """A figure and its words, drawn anew at each size."""
 
-    Parameters
-    ----------
-    name : str
-        The stem of its file.
-    title : str
-        The answer, in a sentence; also its alternative text.
-    subtitle : str
-        The estimand, and counts of belts and failures.
-    note : str
-        How to read the marks.
-    draw : callable
-        Puts axes and artists on the body of the paper, a `SubFigure` between head and foot, for a `Size`.
-    needs : callable
-        The inches of height that the body needs at a `Size`; on a slide what there is more is given too.
-    """
-
-    name: str
-    title: str
-    subtitle: str
-    note: str
-    draw: Callable[[SubFigure, Size], None]
-    needs: Callable[[Size], float]
+    name: str  # the stem of its file
+    title: str  # the answer, in a sentence; also its alternative text
+    subtitle: str  # the estimand, and counts of belts and failures
+    note: str  # how to read the marks
+    draw: Callable[[SubFigure, Size], None]  # puts axes and artists on the body of the paper, between head and foot
+    needs: Callable[[Size], float]  # inches of height that the body needs; on a slide what there is more is given too
 
     def figure(self, size: str | Size = "screen", *, bare: bool = False) -> Figure:
         """Draw it at one of `SIZES`, by its name, or at another size; bare: without title, subtitle and note.

@@ -44,19 +44,14 @@ MADE = datetime.datetime(2026, 1, 1, tzinfo=datetime.UTC)
 
 
 class Blank(NamedTuple):
-    """What is to be filled in about a run: a label of a few words, marked where it must be.
+    """What is to be filled in about a run."""
 
-    It stands in a part of the sheet, on none where that is empty. A line to write on it needs so many millimetres. It
-    has levels to choose from, or units a number may be written in, the metric one first. Where any text may stand, it
-    asks for a line of its own.
-    """
-
-    part: str
-    label: str
-    writing_mm: float
-    levels: tuple[str, ...] = ()
-    units: tuple[str, ...] = ()
-    free: bool = False
+    part: str  # of the sheet; empty: on none
+    label: str  # a few words, marked where it must be filled
+    writing_mm: float  # how long a line to write on it needs
+    levels: tuple[str, ...] = ()  # to choose from; none for a number or text
+    units: tuple[str, ...] = ()  # that a number may be written in, the metric one first
+    free: bool = False  # any text may stand there: it asks for a line of its own
 
 
 PAPERS = {"": "A4", "-letter": "Letter"}

@@ -62,33 +62,17 @@ Plain = Mapping[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """How one setting and its levels are spoken of, as the findings carry it under ``comparisons``.
+    """How one setting and its levels are spoken of, as the findings carry it under ``comparisons``."""
 
-    Parameters
-    ----------
-    title, question : str
-        A heading, and what the crew asks.
-    said, noun, held : str
-        The setting as a label, in the middle of a sentence, and in a list of what is held alike.
-    phrases : mapping of str to (str, str)
-        What follows "belts" for each level, and the same after "than".
-    further : str
-        The same for any further level.
-    terms : mapping of str to str
-        Its terms in a hazard fit, each with its level; a number's one term has none.
-    step : str
-        Of a number: one step of its term in words.
-    """
-
-    title: str
-    question: str
-    said: str
-    noun: str
-    held: str
-    phrases: Mapping[str, Sequence[str]]
-    further: str
-    terms: Mapping[str, str]
-    step: str
+    title: str  # a heading
+    question: str  # what the crew asks
+    said: str  # the setting as a label
+    noun: str  # in the middle of a sentence
+    held: str  # in a list of what is held alike
+    phrases: Mapping[str, Sequence[str]]  # what follows "belts" for each level, and the same after "than"
+    further: str  # the same for any further level
+    terms: Mapping[str, str]  # its terms in a hazard fit, each with its level; a number's one term has none
+    step: str  # of a number: one step of its term in words
 
     def phrase(self, level: str) -> str:
         """Say which belts: "on the toothed idler"."""
@@ -279,18 +263,14 @@ def own_error(error: Exception) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Ratio:
-    """A hazard ratio of one term, by its key in the findings: by the plain likelihood, or by Firth's penalised one.
+    """A hazard ratio of one term by one method."""
 
-    A limit is None where it has no end, all three are where it cannot be told. The reason is why that is, or why
-    Firth's stands in place of the plain one; else empty.
-    """
-
-    term: str
-    hr: float | None
-    lower: float | None
+    term: str  # its key in the findings
+    hr: float | None  # None, as its limits, where it cannot be told
+    lower: float | None  # None where it has no end
     upper: float | None
-    firth: bool = False
-    reason: str = ""
+    firth: bool = False  # by Firth's penalised likelihood; else by the plain one
+    reason: str = ""  # why it cannot be told, or why Firth's stands in place of the plain one
 
 
 def _setting(findings: Plain, term: str) -> str:

@@ -62,32 +62,15 @@ DOUBTS |= {"no difference": "No difference as large as a run: "}
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The answer to one question, in pieces that fit a headline, a title and a caption.
+    """The answer to one question, in pieces that fit a headline, a title and a caption."""
 
-    Parameters
-    ----------
-    finding : str
-        What was found, with its interval, or that it cannot be told. No full stop.
-    counts : str
-        How many belts stand behind it; empty when none can be counted.
-    warning : str
-        What else may be behind it: settings that came together with time or car; empty when none did.
-    further, further_counts : str
-        With three levels, the other pair of neighbours and its belts, as a second sentence; else empty.
-    verdict : str
-        ``"longer"``, ``"shorter"``, ``"no difference"``, ``"hint"``, ``"too few"`` or ``"no answer"``; ``"best"`` where
-        a curve tells the best place.
-    better : str
-        The level that is told to be better; else empty.
-    """
-
-    finding: str
-    counts: str
-    warning: str
-    verdict: str
-    further: str = ""
-    further_counts: str = ""
-    better: str = ""
+    finding: str  # what was found, with its interval, or that it cannot be told; no full stop
+    counts: str  # how many belts stand behind it; empty when none can be counted
+    warning: str  # what else may be behind it: it came together with time or car; empty when not
+    verdict: str  # "longer", "shorter", "no difference", "hint", "too few", "no answer"; "best" place of a curve
+    further: str = ""  # of three levels the other pair of neighbours, as a second sentence
+    further_counts: str = ""  # and its belts
+    better: str = ""  # the level that is told to be better
 
     @property
     def title(self) -> str:
