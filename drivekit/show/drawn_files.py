@@ -24,12 +24,9 @@ held: dict[str, Picture] = {}
 
 @contextmanager
 def second_process() -> Iterator[Executor | None]:
-    """Start a process beside this one, and let it go at the end.
+    """Start a process beside this one, which works out one thing after the other, and let it go at the end.
 
-    Yields
-    ------
-    Executor or None
-        It works out one thing after the other; None where there is one processor only, or no process can be started.
+    None where there is one processor only, or no process can be started.
     """
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context

@@ -167,13 +167,7 @@ def stored_text(notebook: Any) -> str:
 
 
 def given(notebook: Any, parameters: Mapping[str, object]) -> bool:
-    """Give names of a notebook's parameters cell these values, in place; what stands beside them stays.
-
-    Returns
-    -------
-    bool
-        Whether anything in the cell became another.
-    """
+    """Give names of a notebook's parameters cell these values, in place; say whether anything in it became another."""
     cell = next((cell for cell in notebook.cells if "parameters" in cell.metadata.get("tags", ())), None)
     if cell is None:
         return False

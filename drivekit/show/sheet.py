@@ -237,13 +237,7 @@ def run_sheet(blanks: Sequence[Blank], paper: str = "A4") -> bytes:
 
 
 def rows_of(widths: Sequence[float]) -> list[range]:
-    """Break widths into rows no wider than the page, in their order: as few as can be, and as even as can be.
-
-    Returns
-    -------
-    list of range
-        The places of each row's widths.
-    """
+    """Break widths, in order, into rows no wider than the page, as few and even as can be: the places of each row's."""
     best: list[tuple[int, float, list[int]]] = [(0, 0.0, [0])]
     for end in range(1, len(widths) + 1):
         ways = []
