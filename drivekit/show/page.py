@@ -12,7 +12,7 @@ from functools import partial
 from typing import Any
 
 from drivekit.cautions import CAUTIONS
-from drivekit.show import curves, decision_words, decisions, endings, forest, hazard_pictures, hazard_words
+from drivekit.show import curves, decision_words, decisions, endings, forest, hazard_pictures, hazard_words, two_seasons
 from drivekit.show.failing import retired_words
 from drivekit.show.markup import Table, drawing, made_or_said, written
 from drivekit.show.paper import Picture
@@ -31,7 +31,6 @@ from drivekit.show.phrases import (
 )
 from drivekit.show.readings import STEERING, cars_pictures, cars_words
 from drivekit.show.team_words import todo_words
-from drivekit.show.two_seasons import moved_since, seasons_picture, seasons_said, watch_picture
 from drivekit.show.words import INVENTED, answers, exploratory_answer
 
 __all__ = ["answer_picture", "cannot_tell", "first_screen", "levels_table", "overlap_table", "pages", "pictures"]
@@ -50,8 +49,8 @@ PICTURES: Mapping[str, Callable[[Plain], Picture | None]] = {
     "surprise": hazard_pictures.surprise_picture,
     "influence": hazard_pictures.influence_picture,
     "risk": hazard_pictures.risk_picture,
-    "seasons": seasons_picture,
-    "watch": watch_picture,
+    "seasons": two_seasons.seasons_picture,
+    "watch": two_seasons.watch_picture,
     "change_out": decisions.change_picture,
     "outlook": decisions.outlook_picture,
     "spares": decisions.spares_picture,
@@ -242,7 +241,7 @@ def _compared(findings: Plain) -> tuple[list[str], list[str]]:
 SAID: Mapping[str, Callable[..., Any]] = {
     "todo": todo_words,
     "actions": decision_words.action_words,
-    "moved": moved_since,
+    "moved": two_seasons.moved_since,
     "cannot_tell": cannot_tell,
     "failures": lambda findings: hazard_words.failures_words(findings["hazard"]),
     "terms": hazard_words.term_words,
@@ -254,7 +253,11 @@ SAID: Mapping[str, Callable[..., Any]] = {
     "tension_line": hazard_words.tension_line_words,
     "retired": retired_words,
     "tracking": cars_words,
-    "seasons": seasons_said,
+    "lives": two_seasons.life_words,
+    "both_logs": two_seasons.belts_words,
+    "watch": two_seasons.watch_words,
+    "pooled": two_seasons.pooled_words,
+    "setups": two_seasons.setups_rows,
     "endings": _endings,
     "answered_by": _answered_by,
     "calibrated": hazard_words.calibrated_words,

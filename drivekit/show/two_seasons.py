@@ -43,7 +43,6 @@ __all__ = [
     "moved_since",
     "pooled_words",
     "seasons_picture",
-    "seasons_said",
     "setups_rows",
     "watch_picture",
     "watch_words",
@@ -304,15 +303,3 @@ def _found(findings: Plain, *path: str) -> dict[str, Any]:
     for name in path:
         found = found.get(name, {})
     return dict(found)
-
-
-def seasons_said(findings: Plain) -> dict[str, Any]:
-    """Say how this season stands beside an earlier one; nothing where there is none."""
-    if "against" not in findings:
-        return {}
-    return {
-        "lives": [*life_words(findings), *belts_words(findings)],
-        "watch": watch_words(findings),
-        "pooled": pooled_words(findings),
-        "setups": (["runs", findings["against"]["log"]["name"], findings["log"]["name"]], setups_rows(findings), ""),
-    }
