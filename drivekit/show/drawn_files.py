@@ -8,7 +8,7 @@ a figure, its bytes are the same. Where the machine allows no second process, or
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from concurrent.futures import BrokenExecutor, Executor, Future
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any
@@ -87,11 +87,10 @@ def drawn_files(
 def _figure(picture: Picture, kind: str, size: str | None = None) -> bytes:
     from drivekit.show.markup import drawn_or_said
 
-    forms: dict[str, Callable[[Picture], bytes]] = {
-        "png": lambda one: one.png(size or "slide"),
-        "svg": lambda one: one.svg(size or "screen").encode(),
-    }
-    return drawn_or_said(picture, forms[kind])
+    def form(one: Picture) -> bytes:
+        return one.png(size or "slide") if kind == "png" else one.svg(size or "screen").encode()
+
+    return drawn_or_said(picture, form)
 
 
 def _alone_with_its_parent() -> None:

@@ -45,23 +45,13 @@ STEEPEST_RAD = radians(30)
 
 def drive_page(set_up: SetUp) -> str:
     """Set a drive's whole set-up as one HTML page: the whole file."""
-    layout, said = set_up.layout, dict(set_up.sentences())
     return written(
         "drive_page.html.j2",
-        layout=layout,
-        answers=(
-            ("When does the belt go slack?", said["Goes slack"]),
-            ("How tight?", (set_up.set_to, *set_up.said(set_up.guide))),
-            ("How is that set and read?", set_up.said(set_up.gain, set_up.reading)),
-        ),
-        warnings=set_up.warnings,
+        set_up=set_up,
+        said=dict(set_up.sentences()),
         picture=belt_path_picture(set_up),
         spans=spans_table(set_up),
         pulleys=pulleys_table(set_up),
-        snout=(*set_up.said(set_up.snap), set_up.snout),
-        fit=(*said["Path"][: 1 if set_up.seat is None else 2], *said["Belt"]),
-        growth=said["Growth"],
-        screws=said["Idler, screws and shims"],
         cautions=CAUTIONS,
     )
 

@@ -100,8 +100,7 @@ def best_judged(findings: Plain) -> str:
     Of a curve fitted anew under controls it is a hint at the most.
     """
     if claim := claim_of(findings, "tension"):
-        judged: str = claim.get("best", "no answer")
-        return judged
+        return str(claim.get("best", "no answer"))
     curve = findings.get("tension_curve") or {"reason": "there is none"}
     # a likelihood ratio with two degrees of freedom passes x by chance exp(-x / 2)
     chance = 0.0 if "reason" in curve else math.exp(curve["loglik"]["none"] - curve["loglik"]["quadratic"])

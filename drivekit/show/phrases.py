@@ -322,10 +322,8 @@ def ratio_verdict(findings: Plain, ratio: Ratio) -> str:
     Of one fitted anew under controls nothing was judged: it hints at most.
     """
     name = _setting(findings, ratio.term)
-    claim = claim_of(findings, name)
-    if claim:
-        judged: str = claim.get("terms", {}).get(ratio.term, "no answer")
-        return judged
+    if claim := claim_of(findings, name):
+        return str(claim.get("terms", {}).get(ratio.term, "no answer"))
     levels = findings["hazard"].get("levels", {}).get(name, {})
     failed = min((level["failed"] for level in levels.values()), default=FEW_FAILURES)
     return claims.ratio_verdict({"hr": ratio.hr, "lower": ratio.lower, "upper": ratio.upper}, told=False, failed=failed)

@@ -75,14 +75,11 @@ def _parts(findings: Plain, most: int) -> dict[str, Sequence[str]]:
         named = [belt | {name: _cut(belt[name], LONGEST_NAME) for name in ("belt", "car")} for belt in block]
         block = [belt for belt in named if "off" in belt] + [belt for belt in named if "off" not in belt]
     belts = decision_words.outlook_words({**findings, "outlook": block}, most)
-    looks = listed([*OFF.values()])
+    looks = raised(listed([*OFF.values()]))
     return {
         "Settings to run": todo_words(findings),
         "When to change": decision_words.rule_words(findings),
-        "What takes a belt off at once": (
-            f"{raised(looks)} (common practice, no source).",
-            "Worn teeth, cord hairs or a frayed edge: look again after the next run (common practice, no source).",
-        ),
+        "What takes a belt off at once": [line.format(looks=looks) for line in SAID["looks_off"]],
         "Belts still running": belts[1:] if running else belts,
     }
 

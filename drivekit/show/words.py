@@ -88,8 +88,7 @@ def _sentences(*each: tuple[str, ...]) -> str:
 
 def verdict(findings: Plain, name: str, pair: str) -> str:
     """Look up what may be claimed of a pair of levels, as :func:`drivekit.decide.claims.runs_verdict` gave it."""
-    judged: str = claim_of(findings, name).get("pairs", {}).get(pair, "no answer")
-    return judged
+    return str(claim_of(findings, name).get("pairs", {}).get(pair, "no answer"))
 
 
 def answer(findings: Plain, name: str) -> Answer:
