@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "X_LABEL",
-    "Rows",
+    "Group",
     "comparison_picture",
     "curves_drawn",
     "overall_picture",
@@ -50,9 +50,8 @@ ROW = 1.5
 """Height of a row of the table in heights of its type."""
 
 
-Rows = Mapping[str, tuple[int | None, Plain]]
-"""The CURVE that each row of a table is taken from, by name, with the place of its group in the order of groups; None:
-the row stands for all that is drawn, and needs no name."""
+Group = Mapping[str, tuple[int, Plain]]
+"""CURVEs by name, each with its place in the order of groups; a single row of a table goes without its name."""
 
 
 def comparison_picture(findings: Plain, name: str, *, table: bool = True, oldest: int = 0) -> Picture | None:
@@ -154,27 +153,22 @@ def standardised_picture(findings: Plain, name: str, *, oldest: int = 0) -> Pict
 
 
 def curves_drawn(
-    curves: Mapping[str, tuple[int, Plain]], oldest: int, *, table: bool = True, horizon: int = 0
+    curves: Group, oldest: int, *, table: bool = True, horizon: int = 0
 ) -> tuple[Callable[[SubFigure, Size], None], Callable[[Size], float]]:
     """Give how life curves are drawn to the oldest age, and the height that they need, as a `Picture` takes them.
 
-    Of each group, in the order of rows of the table, there is its place in the order of groups, for colour and line
-    style, and its CURVE. With the table a group without failures is named as one.
-    A mark stands on the axis at the horizon, where there is one.
+    With the table a group without failures is named as one. A mark stands on the axis at the horizon, if there is one.
     """
     panels = [curves] if len(curves) <= PER_PANEL else [{name: curves[name]} for name in curves]
     alone, many = len(panels) == 1, len(panels)
 
-    def rows(group: Mapping[str, tuple[int, Plain]]) -> Rows:
-        named = len(group) > 1
-        return {name: (place if named else None, curve) for name, (place, curve) in group.items()} if table else {}
-
     def high(size: Size, wide: float) -> float:
         title = 0 if alone else max(len(wrapped(name, wide - 1.2 * size.gap, size.text)) for name in curves)
-        return plot_height(size) * (1 if alone else 0.7) + 1.4 * title * size.gap + table_high(rows(panels[0]), size)
+        below = table_high(panels[0], size) if table else 0.0
+        return plot_height(size) * (1 if alone else 0.7) + 1.4 * title * size.gap + below
 
-    def draw(part: SubFigure, size: Size, group: Mapping[str, tuple[int, Plain]]) -> None:
-        within = rows(group)
+    def draw(part: SubFigure, size: Size, group: Group) -> None:
+        within = group if table else {}
         left = _names_aside(within, size)
         words = _words(group, size, table).values()
         margins = {"left": max(0.0, left - 3.1 * size.gap), "below": table_high(within, size)}
@@ -241,7 +235,7 @@ def _whole(axes: Axes, size: Size, name: str, placed: tuple[int, Plain]) -> None
         axes.plot(part["age"], shares, drawstyle="steps-post", zorder=1.4, gid=f"whole:{name}:{side}", **look)
 
 
-def _words(group: Mapping[str, tuple[int, Plain]], size: Size, table: bool) -> dict[str, str]:
+def _words(group: Group, size: Size, table: bool) -> dict[str, str]:
     """Give what is written at the ends of curves, by gid: names where several share the panel, who had no failure."""
     words = {}
     for name, (_, curve) in group.items():
@@ -251,7 +245,7 @@ def _words(group: Mapping[str, tuple[int, Plain]], size: Size, table: bool) -> d
     return words
 
 
-def _numbers(group: Mapping[str, tuple[int, Plain]]) -> list[Number]:
+def _numbers(group: Group) -> list[Number]:
     """Give the ages at the feet of the medians' lines, and how many belts share a tick."""
     # lines at one age share one number
     drops = {age: name for name, (_, curve) in reversed([*group.items()]) if (age := _median(curve)) is not None}
@@ -285,27 +279,26 @@ def whole_ticks(oldest: int, least: float = 0) -> tuple[int, ...]:
     return later if later and step - 1 < least else (1, *later)
 
 
-def set_ages(axes: Axes, size: Size, rows: Rows, oldest: int) -> None:
+def set_ages(axes: Axes, size: Size, rows: Group, oldest: int) -> None:
     """End the level axis after the oldest belt, and number the ages under which the cells of a table have room."""
     axes.set_xlim(0, oldest + 0.3)
     least = (_widest(rows, size) + 0.5 * size.gap) / inches(axes)[0] * (oldest + 0.3)
     axes.set_xticks(whole_ticks(oldest, least))
 
 
-def _names_aside(rows: Rows, size: Size) -> float:
+def _names_aside(rows: Group, size: Size) -> float:
     """Give the inches left of the axes that line keys and names of a table take; 0: they stand above their cells."""
-    widest = max((width(name, size.small) for name, (place, _) in rows.items() if place is not None), default=0.0)
-    room = 3.8 * size.gap + widest + _widest(rows, size) / 2
-    return room if widest > 0 and room < 0.22 * size.width else 0.0
+    room = 3.8 * size.gap + max((width(name, size.small) for name in rows), default=0.0) + _widest(rows, size) / 2
+    return room if len(rows) > 1 and room < 0.22 * size.width else 0.0
 
 
-def table_high(rows: Rows, size: Size) -> float:
+def table_high(rows: Group, size: Size) -> float:
     """Give the inches of height that a table takes."""
     lines = 1 + sum(1 + len(_above(name, rows, size)) for name in rows)
     return 0.4 * size.gap + lines * ROW * size.small / 72 if rows else 0.0
 
 
-def write_table(axes: Axes, size: Size, rows: Rows, left: float) -> None:
+def write_table(axes: Axes, size: Size, rows: Group, left: float) -> None:
     """Write under the ages how many belts made each run, and in brackets how many had failed by then.
 
     The ticks of the axes are the ages, and the table begins `left` inches before them. Cells have the gids
@@ -325,7 +318,7 @@ def write_table(axes: Axes, size: Size, rows: Rows, left: float) -> None:
     axes.text(-left, at, "At risk (failed so far)", transform=corner, gid=heading, **small | {"color": PALE})
     for name, (place, curve) in rows.items():
         at -= row
-        if place is not None:
+        if len(rows) > 1:
             key = {"transform": corner, "linewidth": size.line, "clip_on": False, **ink(place)}
             axes.add_artist(Line2D((-left, 1.9 * size.gap - left), (at, at), gid=f"key:{name}", **key))
             above = _above(name, rows, size)
@@ -340,14 +333,14 @@ def write_table(axes: Axes, size: Size, rows: Rows, left: float) -> None:
             axes.text(age, at, f"{at_risk.get(age, 0)} ({failed})", **cell)
 
 
-def _above(name: str, rows: Rows, size: Size) -> list[str]:
+def _above(name: str, rows: Group, size: Size) -> list[str]:
     """Give the lines in which a name stands above its cells: none where it stands beside them, or is not needed."""
-    if rows[name][0] is None or _names_aside(rows, size):
+    if len(rows) == 1 or _names_aside(rows, size):
         return []
     return wrapped(name, size.room - 2.4 * size.gap, size.small)
 
 
-def _widest(rows: Rows, size: Size) -> float:
+def _widest(rows: Group, size: Size) -> float:
     """Give the inches of the widest cell of a table."""
     cells_of = (f"{max(curve['at_risk'])} ({sum(curve['failed_at'])})" for _, curve in rows.values())
     return max((width(cell, size.small) for cell in cells_of), default=width("00", size.text))

@@ -79,7 +79,7 @@ def causes_picture(findings: Plain) -> Picture | None:
     subtitle = f"Share of belts that each cause has ended by each run, the causes competing. {belts}."
     table = "Table: belts that made that run (failed so far, of any cause)."
     note = noted(findings, table, f"Never seen: {listed(never)}." if never else "")
-    rows = {"all": (None, overall)}
+    rows = {"all": (0, overall)}
 
     def draw(body: SubFigure, size: Size) -> None:
         words = {f"curve:{cause}": f"{cause} {percent(blocks[cause]['incidence'][-1])}" for cause in seen}
