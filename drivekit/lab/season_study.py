@@ -195,7 +195,7 @@ def refused(findings: Block) -> Words | None:
 
 
 OF_THE_FIT: dict[str, Told] = {
-    "terms": lambda found: (*hazard_words.failures_words(found["hazard"]), *hazard_words.term_words(found)),
+    "terms": lambda found: (*hazard_words.failures_words(found), *hazard_words.term_words(found)),
     "checks": hazard_words.checks_words,
     "unrecorded": lambda found: (
         hazard_words.unrecorded_words(found) or ("No ratio is told that an unrecorded cause could explain away.",)

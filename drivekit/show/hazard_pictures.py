@@ -250,7 +250,8 @@ def surprise_picture(findings: Plain) -> Picture | None:
                 dots.append(_dots(axes, size, gid, *zip(*points, strict=True), hollow=not wanted))
         _name(axes, size, [(belt, x, y) for x, belt, y, _ in far], dots, beside)
 
-    return Picture("surprise", hazard_words.surprise_words(hazard), subtitle, noted(findings, note), draw, plot_height)
+    title = hazard_words.surprise_words(findings)
+    return Picture("surprise", title, subtitle, noted(findings, note), draw, plot_height)
 
 
 def influence_picture(findings: Plain) -> Picture | None:
@@ -307,4 +308,4 @@ def risk_picture(findings: Plain) -> Picture | None:
         dots = _dots(axes, size, "dots:parts", expected, seen)
         _name(axes, size, [*zip(names, expected, seen, strict=True)], [*alike, dots])
 
-    return Picture("risk", hazard_words.risk_words(hazard), subtitle, noted(findings, note), draw, plot_height)
+    return Picture("risk", hazard_words.risk_words(findings), subtitle, noted(findings, note), draw, plot_height)

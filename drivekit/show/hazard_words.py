@@ -77,8 +77,9 @@ FITS = {
 """The other fits, by what is other in them."""
 
 
-def failures_words(hazard: Plain) -> tuple[str, ...]:
+def failures_words(findings: Plain) -> tuple[str, ...]:
     """Say from how many failures how many numbers are read, what was left out, and which method leads."""
+    hazard = findings["hazard"]
     terms = round(hazard["failed"] / hazard["failures_per_term"])
     failures, written = counted(hazard["failed"], "failure"), counted(hazard["rows"], "run")
     each = decimal(hazard["failures_per_term"])
@@ -230,9 +231,9 @@ def _quoted(findings: Plain, terms: Sequence[str]) -> str:
     return listed([f'"{lowered(term_name(findings, term))}"' for term in terms])
 
 
-def surprise_words(hazard: Plain) -> str:
+def surprise_words(findings: Plain) -> str:
     """Name the belt whose life its settings foresaw least."""
-    belts = hazard["checks"]["belts"]
+    belts = findings["hazard"]["checks"]["belts"]
     known = [place for place, value in enumerate(belts["deviance"]) if value is not None]
     place = max(known, key=lambda at: abs(belts["deviance"][at]))
     seen, expected = belts["seen"][place], decimal(belts["expected"][place], 2)
@@ -274,9 +275,9 @@ def influence_words(findings: Plain) -> str:
     )
 
 
-def risk_words(hazard: Plain) -> str:
+def risk_words(findings: Plain) -> str:
     """Say how many failures the fit expected in each part of the runs, from the lowest risk to the highest."""
-    parts = hazard["checks"]["by_risk"]
+    parts = findings["hazard"]["checks"]["by_risk"]
     expected = listed([f"{value:.1f}" for value in parts["expected"]])
     return (
         f"The runs were sorted by how likely the fit holds them to fail: from the least likely part to the most it "
@@ -311,15 +312,8 @@ def robust_words(findings: Plain) -> str:
 
 def checks_words(findings: Plain) -> tuple[str, ...]:
     """Say how the fit sits on its data, each check in one sentence."""
-    hazard = findings["hazard"]
-    return (
-        drift_words(findings),
-        influence_words(findings),
-        surprise_words(hazard),
-        risk_words(hazard),
-        agreement_words(findings),
-        robust_words(findings),
-    )
+    every = (drift_words, influence_words, surprise_words, risk_words, agreement_words, robust_words)
+    return tuple(say(findings) for say in every)
 
 
 def by_method(findings: Plain, term: str) -> dict[str, Ratio]:

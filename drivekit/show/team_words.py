@@ -37,7 +37,7 @@ def believed_words(findings: Plain) -> tuple[str, ...]:
     if "reason" in hazard:
         said.append(f"The settings could not be studied all at once: {hazard['reason'].rstrip('.')}.")
     else:
-        said += hazard_words.failures_words(hazard)
+        said += hazard_words.failures_words(findings)
         terms = [term for term, entry in hazard["terms"].items() if "[" in term and entry["coef"] is not None]
         said += [hazard_words.sensitivity_words(findings, term) for term in terms]
         if next(iter(hazard["terms"])) in terms:

@@ -7,15 +7,15 @@ from drivekit.show.words import answer, curves_answer
 
 
 def test_failures_behind_each_term_are_counted_in_words(season):
-    assert said.failures_words(season["hazard"]) == (
+    assert said.failures_words(season) == (
         "40 failures in 450 runs with every setting written: 10.0 for each of the 4 numbers asked of them.",
         "12 runs with a blank stayed out.",
     )
 
 
 def test_too_few_failures_for_each_term_put_firth_first_and_say_why(season):
-    hazard = season["hazard"] | {"leads": "firth", "failed": 16, "failures_per_term": 4.0, "rows_lost": 0}
-    assert said.failures_words(hazard)[1] == (
+    season["hazard"] |= {"leads": "firth", "failed": 16, "failures_per_term": 4.0, "rows_lost": 0}
+    assert said.failures_words(season)[1] == (
         "With fewer than 5 failures for each the usual fit makes differences too large, so the answers are those of "
         "Firth's penalised fit, which does not."
     )
@@ -150,15 +150,14 @@ def test_a_drift_with_age_is_named_where_it_stands_out_among_all_tests(season, j
 
 
 def test_each_check_is_one_sentence_and_names_its_belt(season):
-    hazard = season["hazard"]
-    assert said.surprise_words(hazard) == (
+    assert said.surprise_words(season) == (
         "The largest surprise is belt B01: it failed where its runs and settings led to expect 0.02 failures."
     )
     assert said.influence_words(season) == (
         "Without belt B04, which moves it most, the answer for belts on the toothed idler would be 49 % fewer failures "
         "a run instead of 60 % fewer."
     )
-    assert said.risk_words(hazard) == (
+    assert said.risk_words(season) == (
         "The runs were sorted by how likely the fit holds them to fail: from the least likely part to the most it "
         "expected 8.1, 12.9 and 19.0 failures, and 6, 12 and 22 came."
     )
@@ -211,9 +210,8 @@ def test_interactions_are_called_exploratory(season):
 @pytest.mark.parametrize("name", ["season", "alike_season"])
 def test_no_sentence_calls_a_chance_small_enough_or_leaves_it_bare(request, name):
     found = request.getfixturevalue(name)
-    hazard = found["hazard"]
     every = [
-        *said.failures_words(hazard),
+        *said.failures_words(found),
         *said.term_words(found),
         said.tension_words(found),
         said.drift_words(found),
