@@ -12,18 +12,7 @@ from pathlib import Path
 
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.next_move import in_twenty
-from drivekit.show.phrases import (
-    Plain,
-    chance,
-    counted,
-    decimal,
-    listed,
-    percent,
-    percents,
-    raised,
-    spoken,
-    wording,
-)
+from drivekit.show.phrases import Plain, chance, counted, decimal, listed, percent, percents, raised, spoken, wording
 from drivekit.units import Units
 
 __all__ = [

@@ -24,15 +24,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import SubFigure
 
-__all__ = [
-    "MOST",
-    "Life",
-    "causes_by_picture",
-    "causes_picture",
-    "lives_picture",
-    "shares_by",
-    "weibull_picture",
-]
+__all__ = ["MOST", "Life", "causes_by_picture", "causes_picture", "lives_picture", "shares_by", "weibull_picture"]
 
 MOST = 120
 """Lines that one picture can carry and still be told apart."""
