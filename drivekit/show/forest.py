@@ -16,26 +16,23 @@ from itertools import chain, pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from drivekit.show.axes import axes_at, inches, log_ticks, number, number_axis, tiled, words_at
-from drivekit.show.hazard_words import by_method, curved
+from drivekit.show.hazard_words import by_method, curved, terms_told_words
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import (
     Plain,
     Ratio,
     amount,
-    change,
     claim_of,
     counted,
     decimal,
     leading,
     listed,
-    ratio_verdict,
     spread,
     sure,
     term_name,
     wording,
-    wording_of_term,
 )
-from drivekit.show.words import answer, sides, verdict
+from drivekit.show.words import sides, told_words, verdict
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -205,11 +202,10 @@ def forest_picture(findings: Plain) -> Picture | None:
     """Draw up the hazard ratio of every term; None when there is no hazard study."""
     if "reason" in (hazard := findings["hazard"]):
         return None
-    ratios, rows = [], []
+    rows = []
     for term in hazard["terms"]:
         ratio = Ratio(term, None, None, None, False, BENT) if curved(findings, term) else leading(hazard, term)
         row = _row(ratio, f"interval:{term}", term_name(findings, term), _behind(hazard, term))
-        ratios.append(ratio)
         rows.append(row._replace(said=f"{row.said} Firth") if row.diamond else row)
     each = "on each car by itself" if hazard["strata"] else "all cars together"
     subtitle = (
@@ -225,24 +221,7 @@ def forest_picture(findings: Plain) -> Picture | None:
         "" if all(within) else ARROW,
     )
     drawn = rows_drawn({"": rows}, ends, log_ticks(*ends), 1.0, "Times as many failures a run", log=True)
-    return Picture("forest", _title(findings, ratios), subtitle, note, *drawn)
-
-
-def _title(findings: Plain, every: Sequence[Ratio]) -> str:
-    """Say which settings go with fewer or more failures, as far as the limits tell."""
-    told = [ratio for ratio in every if ratio.reason != BENT and ratio_verdict(findings, ratio) in ("fewer", "more")]
-    bent = any(ratio.reason == BENT for ratio in every)
-    rest = len(every) - len(told) - bent
-    curve = "; tension is a curve" if bent else ""
-    if not told:
-        whose = "none of the others" if bent else "none of them"
-        return f"All settings at once{curve}: for {whose} can a difference in failures be told from chance."
-    each = []
-    for ratio in told:
-        words, level = wording_of_term(findings, ratio.term)
-        each.append(f"{change(ratio.hr or 1)} {words.phrase(level) if level else f'with each {words.step}'}")
-    end = {0: "", 1: "; the other one cannot be told"}.get(rest, f"; the other {rest} cannot be told")
-    return f"All settings at once, failures a run: {listed(each)}{curve}{end}."
+    return Picture("forest", terms_told_words(findings), subtitle, note, *drawn)
 
 
 def _behind(hazard: Plain, term: str) -> str:
@@ -304,24 +283,7 @@ def differences_picture(findings: Plain) -> Picture | None:
     heads = findings["headline"].items()
     if held := [wording(findings, name).noun for name, head in heads if head.get("basis") == "standardised"]:
         subtitle += f" For {listed(held)} the car and the other settings are held alike."
-    return Picture("differences", _told(findings), subtitle, noted(findings), *drawn)
-
-
-def _told(findings: Plain) -> str:
-    """Say which settings made belts last, as far as the intervals tell."""
-    judged = {wording(findings, name).noun: answer(findings, name) for name in findings["headline"]}
-    told = []
-    for name in findings["headline"]:
-        claim = claim_of(findings, name)
-        ways = [*claim.get("pairs", {}).values(), *claim.get("terms", {}).values(), claim.get("best")]
-        if {"longer", "shorter", "fewer", "more", "best"} & set(ways):
-            told.append(wording(findings, name).noun)
-    if not told:
-        return "For none of the settings can a difference in belt life be told from chance."
-    rest = [noun for noun in judged if noun not in told]
-    warned = [f"{noun} (but see its warning)" if judged[noun].warning else noun for noun in told]
-    text = f"A difference in belt life can be told for {listed(warned)}"
-    return f"{text}; not for {' or '.join(rest)}." if rest else f"{text}."
+    return Picture("differences", told_words(findings), subtitle, noted(findings), *drawn)
 
 
 def _pairs(findings: Plain, name: str) -> list[Row]:

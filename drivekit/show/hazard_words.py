@@ -64,6 +64,7 @@ __all__ = [
     "tension_unit",
     "tension_words",
     "term_words",
+    "terms_told_words",
     "unrecorded_words",
 ]
 
@@ -132,6 +133,24 @@ def term_words(findings: Plain) -> tuple[str, ...]:
         else ratio_said(findings, leading(hazard, term))
         for term in hazard["terms"]
     )
+
+
+def terms_told_words(findings: Plain) -> str:
+    """Say which settings go with fewer or more failures, as far as the limits tell."""
+    hazard = findings["hazard"]
+    straight = [leading(hazard, term) for term in hazard["terms"] if not curved(findings, term)]
+    told = [ratio for ratio in straight if ratio_verdict(findings, ratio) in ("fewer", "more")]
+    bent, rest = len(straight) < len(hazard["terms"]), len(straight) - len(told)
+    curve = "; tension is a curve" if bent else ""
+    if not told:
+        whose = "none of the others" if bent else "none of them"
+        return f"All settings at once{curve}: for {whose} can a difference in failures be told from chance."
+    each = []
+    for ratio in told:
+        words, level = wording_of_term(findings, ratio.term)
+        each.append(f"{change(ratio.hr or 1)} {words.phrase(level) if level else f'with each {words.step}'}")
+    end = {0: "", 1: "; the other one cannot be told"}.get(rest, f"; the other {rest} cannot be told")
+    return f"All settings at once, failures a run: {listed(each)}{curve}{end}."
 
 
 def tension_unit(units: Units) -> tuple[str, float]:

@@ -49,6 +49,7 @@ __all__ = [
     "headlines",
     "levels_answer",
     "sides",
+    "told_words",
     "verdict",
 ]
 
@@ -239,6 +240,22 @@ def headlines(findings: Plain) -> tuple[str, ...]:
     """Answer every planned question in a sentence, in their order, and say so when the data are invented."""
     sentences = tuple(map(str, answers(findings).values()))
     return (*sentences, INVENTED) if findings["log"].get("invented") else sentences
+
+
+def told_words(findings: Plain) -> str:
+    """Say which settings made belts last, as far as the intervals tell."""
+    told, rest = [], []
+    for name, said in answers(findings).items():
+        claim, noun = claim_of(findings, name), wording(findings, name).noun
+        ways = {*claim.get("pairs", {}).values(), *claim.get("terms", {}).values(), claim.get("best")}
+        if {"longer", "shorter", "fewer", "more", "best"} & ways:
+            told.append(f"{noun} (but see its warning)" if said.warning else noun)
+        else:
+            rest.append(noun)
+    if not told:
+        return "For none of the settings can a difference in belt life be told from chance."
+    text = f"A difference in belt life can be told for {listed(told)}"
+    return f"{text}; not for {' or '.join(rest)}." if rest else f"{text}."
 
 
 def sides(contrast: str) -> tuple[str, str]:
