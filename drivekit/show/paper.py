@@ -9,8 +9,8 @@ picture gives the same bytes.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, nullcontext
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
@@ -158,9 +158,9 @@ class Picture:
         """
         from matplotlib.figure import Figure
 
-        if isinstance(size, str) and size not in SIZES:
+        at = SIZES.get(size) if isinstance(size, str) else size
+        if at is None:
             raise ValueError(f'"{size}" is no size of a figure; the sizes are {", ".join(SIZES)}')
-        at = SIZES[size] if isinstance(size, str) else size
         parts = {
             "title": (self.title, at.title, INK),
             "subtitle": (self.subtitle, at.text, PALE),
@@ -258,13 +258,11 @@ def _png(pixels: Any, title: str) -> bytes:
     return b"\x89PNG\r\n\x1a\n" + b"".join(packed)
 
 
-@contextmanager
-def _styled() -> Iterator[None]:
+def _styled() -> AbstractContextManager[Any]:
     """Draw in the house's style, and leave matplotlib as it was found; within itself it does nothing."""
     import matplotlib
 
-    with nullcontext() if matplotlib.rcParams["svg.hashsalt"] == "drivekit" else matplotlib.rc_context(_style()):
-        yield
+    return nullcontext() if matplotlib.rcParams["svg.hashsalt"] == "drivekit" else matplotlib.rc_context(_style())
 
 
 @cache
