@@ -17,6 +17,7 @@ from drivekit.lab.belt_tracking import _pushed, _turns
 from drivekit.show.controls import Panel
 from drivekit.show.paper import Picture
 from drivekit.show.readings import cars_fits
+from tests.show.six_logs import changed
 
 DATA = Path(__file__).parents[2] / "data"
 TURN = re.compile(r"the (\w+ (?:idler adjuster|jack screw)) \d+ flats? (?:in|out), from (\d+) to (\d+)")
@@ -138,6 +139,17 @@ def test_the_next_turns_start_from_the_last_record_and_come_to_the_move(study: l
         assert by.get("front idler adjuster", 0) - by.get("rear idler adjuster", 0) == move.idler
         assert by.get("left jack screw", 0) == by.get("right jack screw", 0) == move.snout
         assert ("read the tension again" in line) == bool(move.snout)
+
+
+def test_screws_that_are_not_turned_need_not_be_known_where_they_stand(tmp_path: Path) -> None:
+    def unread(row: dict[str, str]) -> dict[str, str]:
+        flats = "" if int(row["run"]) > 400 else "6"
+        return row | {"snout_flats_left": flats, "snout_flats_right": flats}
+
+    changed(tmp_path / "log", unread)
+    said = str(lab.next_turns(lab.study(str(tmp_path / "log"))))
+    assert {screw for screw, _, _ in TURN.findall(said)} == {"front idler adjuster", "rear idler adjuster"}
+    assert "NaN" not in said
 
 
 def test_both_knobs_are_said_screw_by_screw(study: lab.Study) -> None:
