@@ -176,7 +176,8 @@ def spares_picture(findings: Plain) -> Picture | None:
         "this season, what the curve owes to few belts included."
     )
     used = f"No belt is used beyond run {block['used_to_run']}."
-    note = noted(findings, used, "Dots: enough 5, 9 and 9.5 times in 10.")
+    dots = f"Dots: {listed([str(count) for count in block['quantiles'].values()])} are enough 5, 9 and 9.5 times in 10."
+    note = noted(findings, used, dots)
 
     def draw(body: SubFigure, size: Size) -> None:
         axes = framed(body, size, "New belts on hand", "Chance that they are not enough, %", right=1.5 * size.gap)
