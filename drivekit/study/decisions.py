@@ -35,6 +35,7 @@ __all__ = [
     "change_out_block",
     "described_block",
     "meeting_block",
+    "odds_of",
     "outlook_block",
     "spares_block",
 ]
@@ -171,7 +172,7 @@ def outlook_block(asked: DecisionInput, of: Collection[str] | None = None) -> li
     rows = np.array([running[belt] for belt in belts], np.int64)
     x = np.full((len(table), len(fit.study.names)), np.nan)
     x[fit.study.used] = fit.rows["x"]
-    odds = _odds(asked, table["age"][rows], fit.car[rows], x[rows])
+    odds = odds_of(fit, table["age"][rows], fit.car[rows], x[rows], asked.generator(1))
     found = []
     for belt, row in running.items():
         block: Block = {name: table[name][row] if name in table else None for name in ("car", "idler", "edge_lube")}
@@ -200,7 +201,7 @@ def described_block(asked: DecisionInput, car: str, age: int, settings: Mapping[
     home = fit.car[np.flatnonzero(table["car"] == car)[:1]]
     block: Block = {"belt": "this belt", "car": car, "age": age, "idler": settings["idler"]}
     block |= {"edge_lube": settings.get("edge_lube"), "confidence": fit.asked.settings.confidence}
-    return block | {"next": _ahead(asked, block, _odds(asked, np.array([age]), home, x), 0)}
+    return block | {"next": _ahead(asked, block, odds_of(fit, np.array([age]), home, x, asked.generator(1)), 0)}
 
 
 @as_block
@@ -300,14 +301,27 @@ def _risk(block: Block) -> tuple[Any, ...]:
     return (1, tuple(2.0 if each["survive"] is None else each["survive"] for each in block["next"]))
 
 
-def _odds(asked: DecisionInput, age: Ints, car: Ints, x: Floats) -> Odds | str:
-    """Ask the hazard fit for the odds of some belts, nan where one has a blank; the reason where it has no answer.
+def odds_of(
+    fit: HazardInput, age: Ints, car: Ints, x: Floats, generator: np.random.Generator, ahead: Sequence[int] = AHEAD
+) -> Odds | str:
+    """Ask a hazard fit for the odds of some belts, nan where one has a blank; the reason where it has no answer.
 
     A setting that was the same for all beside each failure says nothing of a belt that has it as all on its car had.
+
+    Parameters
+    ----------
+    age, car : ndarray of int, shape (n_belts,)
+        Runs made, and the code of the car, as the fit's rows have it.
+    x : ndarray of float, shape (n_belts, n_terms)
+        Settings, in all columns of the fit.
+    generator : numpy.random.Generator
+        Draws belts, for the limits.
+    ahead : sequence of int
+        Runs to be made.
     """
-    fit, fitted = asked.fit, asked.fit.study.fitted
+    fitted = fit.study.fitted
     if fitted is None:
-        return str(asked.fit.study.reason)
+        return str(fit.study.reason)
     if lacking := next((reason for reason in fitted.reasons if reason not in (None, CONSTANT)), None):
         return f"the hazard fit has no estimate for one of its settings: {lacking}"
     x = x.copy()
@@ -320,7 +334,7 @@ def _odds(asked: DecisionInput, age: Ints, car: Ints, x: Floats) -> Odds | str:
     rows = {**fit.rows, "x": fit.rows["x"][:, told]}
     known = fitted.coef[told], fitted.covariance[np.ix_(told, told)]
     sure = fit.asked.settings.confidence
-    return outlook(rows, *known, age, car, x[:, told], confidence=sure, generator=asked.generator(1))
+    return outlook(rows, *known, age, car, x[:, told], ahead=ahead, confidence=sure, generator=generator)
 
 
 @as_block

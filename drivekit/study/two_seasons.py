@@ -16,13 +16,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.decide.outlook import outlook, scored
+from drivekit.decide.outlook import scored
 from drivekit.decide.watch import LEAST_FAILURES, OF_THE_RATES, OF_THE_SUM, earlier_rates, watch
 from drivekit.log.season import RunTable, Season, run_table
 from drivekit.study import belt_life
 from drivekit.study.as_json import Block, as_block, lone, parts
 from drivekit.study.claims import answered, exploratory_block
 from drivekit.study.comparisons import Comparison
+from drivekit.study.decisions import odds_of
 from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.study_input import StudyInput
 
@@ -118,14 +119,14 @@ def scored_block(first: StudyInput, now: StudyInput) -> Block | str:
     cars = sorted(set(first.table["car"]))
     fit = HazardInput(first, by_car=set(now.table["car"]) <= set(cars))
     later = HazardInput(now, by_car=fit.by_car)
-    fitted, used = fit.study.fitted, later.study.used
-    if fitted is None or not fitted.free.all() or fit.study.names != later.study.names:
+    used, x = later.study.used, later.rows["x"]
+    if fit.study.names != later.study.names:
         return "the earlier season's hazard study has no odds for the settings of this one"
-    x = later.rows["x"]
     home = np.array([cars.index(car) for car in now.table["car"][used]]) if fit.by_car else np.zeros(len(x), np.int64)
     generator, sure = np.random.default_rng(now.settings.seed), now.settings.confidence
-    belts = now.table["age"][used] - 1, home, x
-    odds = outlook(fit.rows, fitted.coef, fitted.covariance, *belts, ahead=(1,), generator=generator)
+    odds = odds_of(fit, now.table["age"][used] - 1, home, x, generator, ahead=(1,))
+    if isinstance(odds, str):
+        return f"of the earlier season {odds}"
     survive = odds.survive[:, 0]
     known = ~np.isnan(survive)
     if known.sum() < 3:

@@ -16,9 +16,9 @@ from drivekit.log import read_season
 from drivekit.log.demo_truth import TRUTH
 from drivekit.log.season import run_table
 from drivekit.study.findings import schema, study
-from drivekit.study.study_input import StudyInput
-from drivekit.study.two_seasons import Seasons
-from tests.show.six_logs import demo_findings
+from drivekit.study.study_input import Settings, StudyInput
+from drivekit.study.two_seasons import Seasons, scored_block
+from tests.show.six_logs import changed, demo_findings
 
 DATA = Path(__file__).parents[2] / "data"
 BELTS = "belt,runs_before\n"
@@ -63,6 +63,17 @@ def test_odds_of_the_earlier_season_are_scored_against_its_own_base_rate(found: 
     assert sum(third["runs"] for third in odds["thirds"]) == odds["runs"] <= odds["made"]
     seen = sum(third["runs"] * third["failed"] for third in odds["thirds"])
     assert seen == pytest.approx(odds["failed"])
+
+
+def test_odds_of_a_season_on_one_idler_are_scored_on_the_runs_made_on_that_one(tmp_path: Path) -> None:
+    first = StudyInput(run_table(changed(tmp_path / "smooth", lambda row: row | {"idler": "smooth"})), Settings())
+    table = run_table(read_season(DATA / "season-two"))
+    on_it = table.where(table["idler"] == "smooth")
+    both, alone = (scored_block(first, StudyInput(runs, Settings())) for runs in (table, on_it))
+    assert 0 < both["runs"] <= len(on_it) < both["made"] == len(table)
+    assert both["gain"]["estimate"] == pytest.approx(alone["gain"]["estimate"])
+    # belts are drawn among others for the limits
+    assert {**both, "made": len(on_it), "gain": alone["gain"]} == alone
 
 
 def test_the_earlier_season_is_told_as_its_own_study_with_this_ones_horizon_tells_it(found: dict[str, Any]) -> None:
