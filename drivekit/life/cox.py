@@ -45,22 +45,17 @@ class CoxFit:
     ----------
     coef, se : ndarray of float, shape (n_terms,)
         Log hazard ratios and standard errors from the observed information; nan where not ``free``.
-    covariance : ndarray of float, shape (n_terms, n_terms)
-        Inverse of the information, nan where not ``free``.
-    information : ndarray of float, shape (n_terms, n_terms)
-        Observed information at ``at``, over all terms.
+    covariance, information : ndarray of float, shape (n_terms, n_terms)
+        Inverse of the observed information, nan where not ``free``; and that itself at ``at``, over all terms.
     loglik : float
         Log partial likelihood at the estimate, its limit where some term moves without end.
     free : ndarray of bool, shape (n_terms,)
         Terms with an estimate.
     reasons : tuple of str or None
         Why a term has none.
-    ties : str
-        ``efron`` or ``breslow``.
-    sets : RiskSets
-        All risk sets, less what has no case weight.
-    rows : RiskSets
-        What the estimate rests on: all sets, or what is left of them in the limit.
+    sets, rows : RiskSets
+        All risk sets, less what has no case weight; and what the estimate rests on: these, or what is left of them in
+        the limit.
     basis : ndarray of bool, shape (n_terms,)
         Terms fitted: the free ones, and those that stand for a difference of terms that have no estimate of their own.
     at : ndarray of float, shape (n_terms,)
@@ -98,16 +93,7 @@ class CoxFit:
 def maximum(
     rows: RiskSets, ties: Ties, weight: Floats, held: Bools, begin: Floats
 ) -> tuple[bool, Floats, float, Floats]:
-    """Maximise over the terms that are not held, from ``begin``.
-
-    Parameters
-    ----------
-    rows : RiskSets
-    ties : {"efron", "breslow"}
-    weight : ndarray of float, shape (n_units,)
-    held : ndarray of bool, shape (n_terms,)
-    begin : ndarray of float, shape (n_terms,)
-        Starting point; held terms keep their value.
+    """Maximise over the terms that are not held, which keep their value of ``begin``; ``weight`` is one a unit.
 
     Returns
     -------
@@ -133,15 +119,10 @@ def fit(rows: RiskSets, ties: Ties = "efron", weight: Ints | None = None) -> Cox
 
     Parameters
     ----------
-    rows : RiskSets
     ties : {"efron", "breslow"}
         How failures at the same age in the same stratum enter.
     weight : ndarray of int, shape (n_units,), optional
         Case weight of each unit, 0 or more.
-
-    Returns
-    -------
-    CoxFit
 
     Raises
     ------
@@ -213,21 +194,7 @@ def _result(
 
 
 def likelihood(rows: RiskSets, ties: Ties, weight: Floats, at: Floats) -> tuple[float, Floats, Floats]:
-    """Log partial likelihood, its score and its information at given coefficients.
-
-    Parameters
-    ----------
-    rows : RiskSets
-    ties : {"efron", "breslow"}
-    weight : ndarray of float, shape (n_units,)
-    at : ndarray of float, shape (n_terms,)
-
-    Returns
-    -------
-    loglik : float
-    score : ndarray of float, shape (n_terms,)
-    information : ndarray of float, shape (n_terms, n_terms)
-    """
+    """Log partial likelihood, its score and its information at given coefficients; ``weight`` is one a unit."""
     from drivekit.life import _cox
 
     p = rows.n_terms
@@ -257,7 +224,6 @@ def fit_many(
         Built with ``unit`` set to what is drawn, such as the belt.
     weights : ndarray of int, shape (n_weightings, n_units)
         How often each unit was drawn.
-    ties : {"efron", "breslow"}
     threads : int, optional
         Weightings fitted side by side; the digits do not depend on it. By default one a processor.
     begin : ndarray of float, shape (n_weightings, n_terms), optional

@@ -20,7 +20,6 @@ one: an age at which all failed, a stratum without a failure and a level without
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -48,19 +47,7 @@ DETERMINED = "age, car and the other settings determine it in these runs"
 
 
 def exact_likelihood(rows: RiskSets, at: Floats) -> tuple[float, Floats, Floats]:
-    """Exact log partial likelihood, score and information.
-
-    Parameters
-    ----------
-    rows : RiskSets
-    at : ndarray of float, shape (n_terms,)
-
-    Returns
-    -------
-    loglik : float
-    score : ndarray of float, shape (n_terms,)
-    information : ndarray of float, shape (n_terms, n_terms)
-    """
+    """Exact log partial likelihood, score and information at given coefficients."""
     from drivekit.life import _loops
 
     p = rows.n_terms
@@ -71,34 +58,17 @@ def exact_likelihood(rows: RiskSets, at: Floats) -> tuple[float, Floats, Floats]
 
 
 def exact(rows: RiskSets) -> Estimates:
-    """Fit all terms with exact ties.
-
-    Parameters
-    ----------
-    rows : RiskSets
-
-    Returns
-    -------
-    Estimates
-    """
+    """Fit all terms with exact ties."""
     p = rows.n_terms
-    nan = frozen(np.full(p, np.nan))
+    coef, se = (np.full(p, np.nan) for _ in range(2))
     telling = np.diff(rows.first) > rows.n_failed
     if not telling.any():
-        return Estimates(nan, nan, 0.0, (NO_FAILURE,) * p)
+        return Estimates(frozen(coef), frozen(se), 0.0, (NO_FAILURE,) * p)
     work = float((np.diff(rows.first) * rows.n_failed)[telling].sum()) * rows.moments.shape[1]
     if work > MOST_WORK:
-        return Estimates(nan, nan, np.nan, (TOO_LARGE,) * p)
-    rows = rows.keeping(telling[rows.member_set])
-    found = top(lambda at: exact_likelihood(rows, at), np.zeros(p))
-    if found is not None:
-        at, loglik, information = found
-        return Estimates(frozen(at), frozen(_errors(information)), loglik, (None,) * p)
-    alone, reasons = untold(rows)
-    left, moves, basis = limit(rows, ~alone, _pairs, _at_the_edge)
-    for term in np.flatnonzero(moves):
-        reasons[term] = MOVES
-    inside = np.flatnonzero(basis)
+        return Estimates(frozen(coef), frozen(se), np.nan, (TOO_LARGE,) * p)
+    left, inside = rows.keeping(telling[rows.member_set]), np.arange(p)
+    reasons: list[str | None] = [None] * p
 
     def within(at: Floats) -> tuple[float, Floats, Floats]:
         whole = np.zeros(p)
@@ -106,12 +76,18 @@ def exact(rows: RiskSets) -> Estimates:
         loglik, score, information = exact_likelihood(left, whole)
         return loglik, score[inside], information[np.ix_(inside, inside)]
 
-    found = top(within, np.zeros(inside.size))
+    found = top(within, np.zeros(p))
+    if found is None:  # only now is it asked which terms can be told, and on what
+        alone, reasons = untold(left)
+        left, moves, basis = limit(left, ~alone, _pairs, _at_the_edge)
+        reasons = [MOVES if moved else reason for moved, reason in zip(moves, reasons, strict=True)]
+        inside = np.flatnonzero(basis)
+        found = top(within, np.zeros(inside.size))
     if found is None:
         raise ArithmeticError("the exact fit did not settle although its likelihood has a maximum")
-    coef, se = np.full(p, np.nan), np.full(p, np.nan)
     coef[inside], se[inside] = found[0], _errors(found[2])
-    coef[moves], se[moves] = np.nan, np.nan
+    lacking = [reason is not None for reason in reasons]
+    coef[lacking], se[lacking] = np.nan, np.nan
     return Estimates(frozen(coef), frozen(se), found[1], tuple(reasons))
 
 
@@ -140,33 +116,20 @@ def _at_the_edge(rows: RiskSets, height: Floats) -> RiskSets:
 
 
 def grouped(age: Ints, failed: Bools, x: Floats, stratum: Ints) -> Estimates:
-    """Fit failure of each run on age, stratum and terms.
-
-    Parameters
-    ----------
-    age : ndarray of int, shape (n,)
-    failed : ndarray of bool, shape (n,)
-    x : ndarray of float, shape (n, n_terms)
-    stratum : ndarray of int, shape (n,)
-
-    Returns
-    -------
-    Estimates
-    """
+    """Fit failure of each run on age, stratum and terms, ``x`` of shape (n, n_terms)."""
     n_terms = x.shape[1]
-    nan = np.full(n_terms, np.nan)
     here = np.isin(age, np.unique(age[failed]))
     if not here.any():
-        return Estimates(frozen(nan), frozen(nan), 0.0, (NO_FAILURE,) * n_terms)
+        nan = frozen(np.full(n_terms, np.nan))
+        return Estimates(nan, nan, 0.0, (NO_FAILURE,) * n_terms)
     fell = failed[here]
     age, stratum = np.unique(age[here], return_inverse=True)[1], np.unique(stratum[here], return_inverse=True)[1]
     centred = x[here] - x[here].mean(axis=0)
     stay = _telling(age, stratum, fell)
-    rows = _Rows.of(age[stay], np.hstack((_factor(stratum[stay])[:, 1:], centred[stay])), fell[stay])
-    found = top(rows.likelihood, rows.start())
+    found = _Rows(age[stay], np.hstack((_factor(stratum[stay])[:, 1:], centred[stay])), fell[stay]).fit()
     if found is not None:
-        coef, se = found[0][-n_terms:], _errors(rows.expected_information(found[0]))[-n_terms:]
-        return Estimates(frozen(coef), frozen(se), found[1], (None,) * n_terms)
+        coef, se = (values[-n_terms:] for values in found[:2])
+        return Estimates(frozen(coef), frozen(se), found[2], (None,) * n_terms)
     # A maximum proves that every term can be told; only where there is none is it asked which cannot, on all rows.
     n_ages, others = int(age.max()) + 1, np.hstack((_factor(stratum)[:, 1:], centred))
     design = np.hstack((_factor(age), others))
@@ -179,20 +142,17 @@ def grouped(age: Ints, failed: Bools, x: Floats, stratum: Ints) -> Estimates:
     moved[~alone] = moves
     told = ~(alone | moved)[terms]
     flat = length[terms] <= 1e-9 * np.maximum(1.0, np.abs(x[here]).max(axis=0))
-    reasons: list[str | None] = [None] * n_terms
-    for term in range(n_terms):
-        if alone[terms][term]:
-            reasons[term] = CONSTANT if flat[term] else DETERMINED
-        elif moved[terms][term]:
-            reasons[term] = MOVES
-    rows = _Rows.of(age[stay], others[stay][:, basis[n_ages:]], fell[stay])
-    found = top(rows.likelihood, rows.start())
+    reasons = tuple(
+        None if known else MOVES if moves else CONSTANT if same else DETERMINED
+        for known, moves, same in zip(told, moved[terms], flat, strict=True)
+    )
+    found = _Rows(age[stay], others[stay][:, basis[n_ages:]], fell[stay]).fit()
     if found is None:
         raise ArithmeticError("the grouped fit did not settle although its likelihood has a maximum")
-    at, error = np.full(alone.size, np.nan), np.full(alone.size, np.nan)
-    at[basis], error[basis] = found[0], _errors(rows.expected_information(found[0]))
+    at, error = (np.full(alone.size, np.nan) for _ in range(2))
+    at[basis], error[basis], loglik = found
     coef, se = np.where(told, at[terms], np.nan), np.where(told, error[terms], np.nan)
-    return Estimates(frozen(coef), frozen(se), found[1], tuple(reasons))
+    return Estimates(frozen(coef), frozen(se), loglik, reasons)
 
 
 def _factor(code: Ints) -> Floats:
@@ -214,25 +174,19 @@ def _telling(age: Ints, stratum: Ints, fell: Bools) -> Bools:
         stay = rest
 
 
-@dataclass(frozen=True, eq=False, slots=True)
 class _Rows:
     """Runs of the fit: an own column for each age, kept as a code alone, and the other columns."""
 
-    age: Ints
-    n_ages: int
-    others: Floats
-    fell: Bools
+    def __init__(self, age: Ints, others: Floats, fell: Bools) -> None:
+        ages, self.age = np.unique(age, return_inverse=True)
+        self.n_ages, self.others, self.fell = ages.size, others, fell
 
-    @classmethod
-    def of(cls, age: Ints, others: Floats, fell: Bools) -> _Rows:
-        ages, code = np.unique(age, return_inverse=True)
-        return cls(code, ages.size, others, fell)
-
-    def start(self) -> Floats:
-        """Each age's own share of failures, all else without effect."""
+    def fit(self) -> tuple[Floats, Floats, float] | None:
+        """Give coefficients, errors and log likelihood, begun at each age's own share of failures; or no maximum."""
         at_risk, failed = np.bincount(self.age), np.bincount(self.age, weights=self.fell)
         share = (failed + 0.5) / (at_risk + 1.0)
-        return np.concatenate((np.log(-np.log1p(-share)), np.zeros(self.others.shape[1])))
+        found = top(self.likelihood, np.concatenate((np.log(-np.log1p(-share)), np.zeros(self.others.shape[1]))))
+        return None if found is None else (found[0], _errors(self.expected_information(found[0])), found[1])
 
     def likelihood(self, at: Floats) -> tuple[float, Floats, Floats]:
         """Log likelihood, score and observed information; with m = exp(height) a failed row gives log(1 - exp(-m))."""
@@ -299,15 +253,13 @@ def top(
     Parameters
     ----------
     evaluate : callable
-        Log likelihood, score and observed information at given coefficients.
+        Log likelihood, score and observed information at given coefficients, shape (n_terms,).
     start : ndarray of float, shape (n_terms,)
 
     Returns
     -------
-    at : ndarray of float, shape (n_terms,)
-    loglik : float
-    information : ndarray of float, shape (n_terms, n_terms)
-        Observed, at the maximum; or None for all where there is no maximum, or no single one.
+    tuple or None
+        Coefficients, log likelihood and information at the maximum; None where there is none, or no single one.
     """
     at = np.array(start, np.float64)
     loglik, score, information = evaluate(at)
