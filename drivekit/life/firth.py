@@ -30,20 +30,14 @@ UNREACHED = "the penalised likelihood has no maximum that could be reached"
 
 
 def firth(rows: RiskSets, ties: Ties = "efron", confidence: float = 0.95) -> Estimates:
-    """Fit all terms under Jeffreys' penalty.
+    """Fit all terms under Jeffreys' penalty, with profile limits and penalised ratio tests.
 
     Parameters
     ----------
-    rows : RiskSets
     ties : {"efron", "breslow"}
-        Likelihood and information alike.
+        Likelihood and information alike; ``loglik`` is the penalised one.
     confidence : float
         Of the profile limits.
-
-    Returns
-    -------
-    Estimates
-        With profile limits and penalised ratio tests; ``loglik`` is the penalised one.
     """
     p = rows.n_terms
     coef, se, lower, upper, ratio = (np.full(p, np.nan) for _ in range(5))
@@ -66,18 +60,15 @@ def firth(rows: RiskSets, ties: Ties = "efron", confidence: float = 0.95) -> Est
     return Estimates(frozen(coef), frozen(se), loglik, tuple(reasons), frozen(lower), frozen(upper), frozen(ratio))
 
 
-def penalised_gain(rows: RiskSets, tested: Bools, ties: Ties = "efron") -> float:
+def penalised_gain(rows: RiskSets, tested: Bools) -> float:
     """Give how far the penalised log likelihood falls with some terms held at 0; nan where a maximum is not reached.
 
     Parameters
     ----------
-    rows : RiskSets
-        With all terms.
     tested : ndarray of bool, shape (n_terms,)
         Terms held at 0; the determinant stays over all terms, as in the profile of one (Heinze and Schemper).
-    ties : {"efron", "breslow"}
     """
-    likelihood = Penalised(rows, ties, ~untold(rows)[0])
+    likelihood = Penalised(rows, "efron", ~untold(rows)[0])
     start = np.zeros(rows.n_terms)
     found, without = (likelihood.climb(start, held) for held in (np.zeros_like(tested), tested))
     return np.nan if found is None or without is None else float(found[1].loglik - without[1].loglik)

@@ -49,9 +49,6 @@ def limits(
 
     Parameters
     ----------
-    held_at : callable
-        See :data:`Likelihood`.
-    term : int
     at : ndarray of float, shape (n_terms,)
         Coefficients at the maximum.
     se : float
@@ -62,10 +59,6 @@ def limits(
         Between 0 and 1.
     near : float
         The last step of a search is of so much at most.
-
-    Returns
-    -------
-    Profile
     """
     from scipy.special import chdtrc, gammaincinv
 
@@ -113,25 +106,12 @@ def _limit(held_at: Likelihood, term: int, at: Floats, stride: float, target: fl
 
 
 def profile(fitted: CoxFit, term: int, confidence: float = 0.95) -> Profile:
-    """Profile partial-likelihood limits of a term and its likelihood-ratio test.
-
-    Parameters
-    ----------
-    fitted : CoxFit
-    term : int
-        A term with an estimate.
-    confidence : float
-        Between 0 and 1.
-
-    Returns
-    -------
-    Profile
-        Of the coefficient (its exponential is that of the hazard ratio).
+    """Profile partial-likelihood limits of a term's coefficient and its likelihood-ratio test.
 
     Raises
     ------
     ValueError
-        If the term has no estimate, or ``confidence`` is no share.
+        If the term has no estimate, or ``confidence`` does not lie between 0 and 1.
     """
     if not fitted.free[term]:
         raise ValueError(f"term {term} has no estimate: {fitted.reasons[term]}")
@@ -203,10 +183,8 @@ def small_sample(
     """
     order, width = np.lexsort((age, belt)), int(age.max()) + 1
     key, of_life = (belt * width + age)[order], tested[order]
-    begin, home = (
-        np.searchsorted(key, np.arange(belt.max() + 1) * width),
-        stratum[np.unique(belt, return_index=True)[1]],
-    )
+    begin = np.searchsorted(key, np.arange(belt.max() + 1) * width)
+    home = stratum[np.unique(belt, return_index=True)[1]]
     gains = np.empty(SHUFFLES)
     for deal in range(SHUFFLES):
         source = np.empty(home.size, np.int64)

@@ -24,10 +24,6 @@ def schoenfeld(fitted: CoxFit) -> tuple[Ints, Ints, Floats]:
 
     Their smooth trend against age is the coefficient as it changes with age.
 
-    Parameters
-    ----------
-    fitted : CoxFit
-
     Returns
     -------
     age, row : ndarray of int, shape (n_failed,)
@@ -57,7 +53,6 @@ def by_belt(fitted: CoxFit, belt: Ints) -> dict[str, Floats]:
 
     Parameters
     ----------
-    fitted : CoxFit
     belt : ndarray of int, shape (n_rows,)
         Code of the belt of every row given to the risk sets, from 0.
 
@@ -86,11 +81,8 @@ def by_belt(fitted: CoxFit, belt: Ints) -> dict[str, Floats]:
 
 def _expected(fitted: CoxFit) -> Floats:
     """Fitted hazard of each member of a set; a failed one keeps in each step the share that Efron leaves it."""
-    rows = fitted.rows
     parts = steps(fitted)
-    whole = parts.by_set(parts.hazard)[rows.member_set]
-    left = parts.by_set(parts.hazard * (1.0 - parts.share))[rows.member_set]
-    return np.asarray(parts.rate * np.where(rows.member_failed, left, whole))
+    return parts.rate * parts.over(fitted.rows, parts.hazard)
 
 
 def by_risk(fitted: CoxFit, groups: int | None = None) -> dict[str, Floats]:
@@ -98,7 +90,6 @@ def by_risk(fitted: CoxFit, groups: int | None = None) -> dict[str, Floats]:
 
     Parameters
     ----------
-    fitted : CoxFit
     groups : int, optional
         By default thirds, from 50 failures fifths.
 
@@ -126,12 +117,7 @@ def without_each(fitted: CoxFit) -> tuple[Floats, Bools]:
 
     Each is fitted again where that is quick, up to 2 million units times runs. Beyond it all are taken to first order,
     coefficient less influence (:func:`drivekit.life.steps.robust`), and the 20 units that move some term most, measured
-    by its standard error, are fitted again.
-
-    Parameters
-    ----------
-    fitted : CoxFit
-        On risk sets built with ``unit`` set to the belt.
+    by its standard error, are fitted again. The unit of the risk sets is the belt.
 
     Returns
     -------
@@ -170,10 +156,10 @@ def concordance(fitted: CoxFit, belt: Ints, confidence: float = 0.95) -> tuple[E
 
     Parameters
     ----------
-    fitted : CoxFit
     belt : ndarray of int, shape (n_rows,)
         Code of the belt of every row given to the risk sets, from 0.
     confidence : float
+        Of the interval.
 
     Returns
     -------
@@ -190,16 +176,9 @@ def concordance(fitted: CoxFit, belt: Ints, confidence: float = 0.95) -> tuple[E
     height = height_of_row[rows.row]
     won, pairs = np.zeros(rows.row.size), np.zeros(rows.row.size)
     for first, last, deaths in zip(rows.first[:-1], rows.first[1:], rows.n_failed, strict=True):
-        lost, kept = height[first : first + deaths], height[first + deaths : last]
-        lost_sorted, kept_sorted = np.sort(lost), np.sort(kept)
-        won[first : first + deaths] = (
-            np.searchsorted(kept_sorted, lost, "left") + np.searchsorted(kept_sorted, lost, "right")
-        ) / 2
-        pairs[first : first + deaths] = kept.size
-        won[first + deaths : last] = (
-            deaths - (np.searchsorted(lost_sorted, kept, "left") + np.searchsorted(lost_sorted, kept, "right")) / 2
-        )
-        pairs[first + deaths : last] = deaths
+        lost, kept = slice(first, first + deaths), slice(first + deaths, last)
+        won[lost], pairs[lost] = _above(height[lost], height[kept]), last - first - deaths
+        won[kept], pairs[kept] = deaths - _above(height[kept], height[lost]), deaths
     failed = rows.member_failed
     total = float(pairs[failed].sum())
     if total == 0:
@@ -214,3 +193,9 @@ def concordance(fitted: CoxFit, belt: Ints, confidence: float = 0.95) -> tuple[E
     odds, reach = np.log(share / (1 - share)), z * se / (share * (1 - share))
     lower, upper = (float(1 / (1 + np.exp(-(odds + side * reach)))) for side in (-1, 1))
     return Estimate(share, lower, upper, se), int(total)
+
+
+def _above(these: Floats, those: Floats) -> Floats:
+    """Count how many of those each of these stands above, equal ones half."""
+    in_order = np.sort(those)
+    return (np.searchsorted(in_order, these, "left") + np.searchsorted(in_order, these, "right")) / 2

@@ -51,18 +51,10 @@ MOVES = "the failures all lie on one side of it, so the best estimate is without
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Estimates:
-    """What a fit says of each term; nan where a term has no estimate, with its reason.
+    """What a fit says of each term, as :class:`drivekit.life.cox.CoxFit` has it.
 
-    Attributes
-    ----------
-    coef, se : ndarray of float, shape (n_terms,)
-        Log hazard ratios and their standard errors.
-    loglik : float
-        Log likelihood at the estimate, its limit where some term moves without end.
-    reasons : tuple of str or None
-        Why a term has no estimate.
-    lower, upper, p : ndarray of float, shape (n_terms,), or None
-        Limits of the coefficients and tests against 0, where the fit gives them.
+    ``lower``, ``upper`` and ``p``, shape (n_terms,), are limits of the coefficients and tests against 0, where the fit
+    gives them.
     """
 
     coef: Floats
@@ -75,17 +67,9 @@ class Estimates:
 
 
 def determined(columns: Floats, size: Floats) -> Bools:
-    """Which columns are zero or a combination of those before them.
+    """Which columns, of shape (n, n_terms), are zero or a combination of those before them.
 
-    Parameters
-    ----------
-    columns : ndarray of float, shape (n, n_terms)
-    size : ndarray of float, shape (n_terms,)
-        Length against which what is left of each column is judged: that of the column before its means were taken off.
-
-    Returns
-    -------
-    ndarray of bool, shape (n_terms,)
+    What is left of each is judged against its ``size``: the column's length before its means were taken off.
     """
     found = np.zeros(columns.shape[1], bool)
     basis: list[Floats] = []
@@ -105,15 +89,7 @@ def determined(columns: Floats, size: Floats) -> Bools:
 def untold(rows: RiskSets) -> tuple[Bools, list[str | None]]:
     """Which terms no hazard ratio can be told for whatever failed, and why.
 
-    Parameters
-    ----------
-    rows : RiskSets
-
-    Returns
-    -------
-    untold : ndarray of bool, shape (n_terms,)
-        A term that never differs within a set, or that those before it determine.
-    reasons : list of str or None, one a term
+    They never differ within a set, or those before them determine them; one that can be told has None for its reason.
     """
     spread, length = rows.spread(), np.linalg.norm(rows.member_x, axis=0)
     alone = determined(spread, length)
@@ -122,19 +98,7 @@ def untold(rows: RiskSets) -> tuple[Bools, list[str | None]]:
 
 
 def in_null_space(columns: Floats, size: Floats) -> Bools:
-    """Which columns have a part in some combination that is zero.
-
-    Parameters
-    ----------
-    columns : ndarray of float, shape (n, n_terms)
-    size : ndarray of float, shape (n_terms,)
-        As for :func:`determined`.
-
-    Returns
-    -------
-    ndarray of bool, shape (n_terms,)
-        True where the column is zero or takes part in a linear relation between columns.
-    """
+    """Which columns are zero or take part in a linear relation between columns; ``size`` as for :func:`determined`."""
     part = determined(columns, size)
     free = np.flatnonzero(~part)
     scale = np.where(size > 0.0, size, 1.0)
@@ -146,32 +110,22 @@ def in_null_space(columns: Floats, size: Floats) -> Bools:
 
 
 def rising(gaps: Floats, level: Floats) -> Floats | None:
-    """Direction in the box with ``gaps @ d >= 0``, ``level @ d = 0`` and the largest sum of gaps.
+    """Direction d in the box with ``gaps @ d >= 0``, ``level @ d = 0`` and the largest sum of gaps, if any opens.
 
-    Parameters
-    ----------
-    gaps, level : ndarray of float, shape (n, n_terms)
-        Differences that may not become negative, and those that must stay zero, in columns of size about 1.
-
-    Returns
-    -------
-    ndarray of float, shape (n_terms,), or None
-        The direction; None where no gap can be opened.
+    ``gaps`` and ``level``, of shape (n, n_terms), are in columns of size about 1.
     """
     from scipy.optimize import linprog
 
     if not gaps.size:
         return None
-    n_terms = gaps.shape[1]
-    gaps = np.unique(gaps, axis=0)
-    equal = np.unique(level, axis=0)
+    gaps, equal = np.unique(gaps, axis=0), np.unique(level, axis=0)
     found = linprog(
         -gaps.sum(axis=0),
         A_ub=-gaps,
         b_ub=np.zeros(gaps.shape[0]),
         A_eq=equal if equal.size else None,
         b_eq=np.zeros(equal.shape[0]) if equal.size else None,
-        bounds=[(-1.0, 1.0)] * n_terms,
+        bounds=(-1.0, 1.0),
         method="highs",
     )
     if found.status != 0:
@@ -209,7 +163,6 @@ def limit(
 
     Parameters
     ----------
-    rows : RiskSets
     terms : ndarray of bool, shape (n_terms,)
         Terms in the fit; none of them may be a combination of the others.
     differences : callable

@@ -15,6 +15,7 @@ import numpy as np
 
 from drivekit.life.cox import CoxFit
 from drivekit.life.folds import Floats, Ints, frozen
+from drivekit.life.riskset import RiskSets
 
 __all__ = ["Steps", "drift", "robust", "score_by_belt", "score_residuals", "steps"]
 
@@ -27,15 +28,12 @@ class Steps:
 
     Attributes
     ----------
-    of_set : ndarray of int, shape (n_steps,)
-        The risk set of each step.
-    share : ndarray of float, shape (n_steps,)
-        Share of the failed already taken away.
+    of_set, share : ndarray, shape (n_steps,)
+        The risk set of each step, and the share of its failed already taken away.
     weight, hazard : ndarray of float, shape (n_steps,)
         Mean weight of the set's failures, and that over the denominator.
-    mean : ndarray of float, shape (n_steps, n_terms)
-        Mean covariates of those left.
-    variance : ndarray of float, shape (n_steps, n_terms, n_terms)
+    mean, variance : ndarray of float, shapes (n_steps, n_terms) and (n_steps, n_terms, n_terms)
+        Of the covariates of those left.
     rate : ndarray of float, shape (n_members,)
         exp(x b) of each member of the sets.
     """
@@ -52,18 +50,15 @@ class Steps:
         """Sum of one number a step over each set, shape (n_sets,)."""
         return np.asarray(np.bincount(self.of_set, weights=values), np.float64)
 
+    def over(self, rows: RiskSets, values: Floats) -> Floats:
+        """Sum of one number a step over those each member stands in, a failed one with the share that Efron leaves."""
+        failed = rows.member_failed
+        whole, left = (self.by_set(each)[rows.member_set] for each in (values, values * (1.0 - self.share)))
+        return np.where(failed, left, whole)
+
 
 def steps(fitted: CoxFit) -> Steps:
-    """Take a fit apart.
-
-    Parameters
-    ----------
-    fitted : CoxFit
-
-    Returns
-    -------
-    Steps
-    """
+    """Take a fit apart."""
     rows = fitted.rows
     p = rows.n_terms
     weight = fitted.member_weight
@@ -99,31 +94,16 @@ def score_residuals(fitted: CoxFit, parts: Steps) -> Floats:
     """Split the score over the members of the sets: what failed is compared, what was at risk is expected to fail.
 
     A failed row stands in the k-th step with the share 1 - k/d that Efron leaves it (Therneau and Grambsch, 2000,
-    section 4.2 and R's survival).
-
-    Parameters
-    ----------
-    fitted : CoxFit
-    parts : Steps
-        Of the same fit.
-
-    Returns
-    -------
-    ndarray of float, shape (n_members, n_terms)
-        Before case weights.
+    section 4.2 and R's survival). ``parts`` are those of the fit; shape (n_members, n_terms), before case weights.
     """
     rows = fitted.rows
-    p = rows.n_terms
     x, failed, of_set = rows.member_x, rows.member_failed, rows.member_set
-    stays = 1.0 - parts.share
-    residual = np.empty((rows.row.size, p))
-    exposed = np.where(failed, parts.by_set(parts.hazard * stays)[of_set], parts.by_set(parts.hazard)[of_set])
-    for term in range(p):
-        pull = parts.hazard * parts.mean[:, term]
-        expected = np.where(failed, parts.by_set(pull * stays)[of_set], parts.by_set(pull)[of_set])
-        compared = parts.by_set(parts.mean[:, term])[of_set] / rows.n_failed[of_set]
+    residual = np.empty(x.shape)
+    exposed = parts.over(rows, parts.hazard)
+    for term, mean in enumerate(parts.mean.T):
+        compared = parts.by_set(mean)[of_set] / rows.n_failed[of_set]
         seen = np.where(failed, x[:, term] - compared, 0.0)
-        residual[:, term] = seen - parts.rate * (x[:, term] * exposed - expected)
+        residual[:, term] = seen - parts.rate * (x[:, term] * exposed - parts.over(rows, parts.hazard * mean))
     return residual
 
 
@@ -143,7 +123,6 @@ def robust(fitted: CoxFit, belt: Ints) -> tuple[Floats, Floats]:
 
     Parameters
     ----------
-    fitted : CoxFit
     belt : ndarray of int, shape (n_rows,)
         Code of the belt of every row given to the risk sets, from 0.
 
@@ -177,10 +156,6 @@ def drift(fitted: CoxFit) -> tuple[Floats, Floats, tuple[str | None, ...]]:
         u^2 / (sum g^2 V_s[j,j] - c' I^-1 c),   c = sum g V_s[., j],   one degree of freedom.
 
     Shifting g changes nothing, since x_j is in the model.
-
-    Parameters
-    ----------
-    fitted : CoxFit
 
     Returns
     -------
