@@ -21,12 +21,10 @@ def influence(found: Curve, horizon: int, age: Ints, failed: Bools, belt: Ints, 
 
     Parameters
     ----------
-    found : Curve
-        Of these very runs.
     horizon : int
         Runs to which the mean is taken; the curve reaches one run less, or 0.
     age, failed, belt : ndarray, shape (n_runs,)
-        The runs of the group: age in runs, whether a failure ended it, and code of the belt from 0.
+        The runs of the curve: age in runs, whether a failure ended it, and code of the belt from 0.
     n_belts : int
         Belts in all groups together.
 

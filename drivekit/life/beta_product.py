@@ -31,12 +31,7 @@ __all__ = ["ages_by", "beta_product", "difference_by", "mean_by"]
 def beta_product(found: Curve, confidence: float) -> tuple[Floats, Floats]:
     """Give the lower and the upper limit of a curve at each of its ages, shape (n_ages,) each.
 
-    Parameters
-    ----------
-    found : Curve
-        Its counts alone are used.
-    confidence : float
-        Of the limits, between 0 and 1; half of the rest on each side, all of it below where nothing has failed.
+    Its counts alone are used. Half of 1 - `confidence` is left on each side, all of it below where nothing has failed.
     """
     from scipy.special import betaincinv
 
@@ -62,20 +57,9 @@ def _beta(mean: Floats, square: Floats) -> tuple[Floats, Floats]:
 
 
 def mean_by(found: Curve, limits: tuple[Floats, Floats], horizon: int) -> Estimate:
-    """Give the mean to a horizon with the areas under the limits of the curve: wide enough, whatever goes together.
+    """Give the mean to a horizon in runs with the areas under the limits of the curve, which `beta_product` gave.
 
-    Parameters
-    ----------
-    found : Curve
-    limits : tuple of two ndarray of float, shape (n_ages,)
-        From `beta_product`.
-    horizon : int
-        In runs, 1 or more.
-
-    Returns
-    -------
-    Estimate
-        In runs; null where `Curve.mean_to` is.
+    They are wide enough, whatever goes together. Null where `Curve.mean_to` is.
     """
     mean = found.mean_to(horizon)
     if mean.estimate is None:
@@ -88,18 +72,14 @@ def mean_by(found: Curve, limits: tuple[Floats, Floats], horizon: int) -> Estima
 
 def difference_by(earlier: Estimate, later: Estimate) -> Estimate:
     """Give the later mean less the earlier one, with limits from the limits of both."""
-    ends = (*_three(earlier), *_three(later))
-    if any(end is None for end in ends):
+    ends = [end for mean in (earlier, later) for end in (mean.estimate, mean.lower, mean.upper)]
+    if None in ends:
         return Estimate(reason="; ".join(dict.fromkeys(mean.reason for mean in (earlier, later) if mean.reason)))
     at, low, high, other, other_low, other_high = (float(end) for end in ends if end is not None)
     estimate = other - at
     return Estimate(
         estimate, estimate - hypot(other - other_low, high - at), estimate + hypot(other_high - other, at - low)
     )
-
-
-def _three(mean: Estimate) -> tuple[float | None, float | None, float | None]:
-    return mean.estimate, mean.lower, mean.upper
 
 
 def ages_by(found: Curve, limits: tuple[Floats, Floats]) -> tuple[Estimate, Estimate]:

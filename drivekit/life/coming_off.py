@@ -35,12 +35,11 @@ class Runs:
 
     Parameters
     ----------
-    age, belt : ndarray of int, shape (n_runs,)
-        The belt's age on that run, and its code from 0.
+    age, belt, look : ndarray of int, shape (n_runs,)
+        The belt's age on that run, its code from 0, and code of the look after it, from 0, among looks that the model
+        may use; -1 elsewhere.
     failed, off : ndarray of bool, shape (n_runs,)
         Whether the run ended in a failure, and whether the belt came off after it as a precaution.
-    look : ndarray of int, shape (n_runs,)
-        Code of the look after the run, from 0, among looks that the model may use; -1 elsewhere.
     """
 
     age: Ints

@@ -11,14 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import combinations
 from math import expm1, log, sqrt
-from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from drivekit.life.folds import Ints, codes, frozen
-
-if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
 
 __all__ = ["ENOUGH", "Overlap", "e_value", "overlap", "thirds", "unrecorded"]
 
@@ -122,18 +119,8 @@ def e_value(hazard_ratio: float) -> float:
 def unrecorded(hazard_ratio: float, lower: float | None, upper: float | None) -> tuple[float, float | None]:
     """Give the E-values of an estimate and of its limit nearer to 1.
 
-    Parameters
-    ----------
-    hazard_ratio : float
-        The estimate.
-    lower, upper : float or None
-        Its limits; None: without end.
-
-    Returns
-    -------
-    estimate : float
-    limit : float or None
-        1 where the interval spans 1; None where the limit nearer to 1 cannot be had.
+    A limit of None is without end. That of the limit is 1 where the interval spans 1, and None where the one nearer to
+    1 cannot be had.
     """
     nearer = upper if hazard_ratio < 1 else lower
     spans = (lower is None or lower <= 1) and (upper is None or upper >= 1)

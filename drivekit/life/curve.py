@@ -9,35 +9,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import hypot, sqrt
-from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from drivekit.life.folds import (
-    ENOUGH_AT_RISK,
-    Bools,
-    Estimate,
-    Floats,
-    Ints,
-    codes,
-    fold,
-    frozen,
-    renumbered,
-    two_sided_z,
-)
+from drivekit.life.folds import ENOUGH_AT_RISK, Estimate, Floats, Ints, codes, fold, frozen, renumbered, two_sided_z
 
-if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
-
-__all__ = [
-    "Curve",
-    "FromAge",
-    "Incidence",
-    "curve",
-    "difference",
-    "first_age",
-    "incidence",
-]
+__all__ = ["Curve", "FromAge", "Incidence", "curve", "difference", "first_age", "incidence"]
 
 # 24 belts that fail one a run: S is one half after run 12, its floating product a hair more.
 TOLERANCE = 1e-12
@@ -47,14 +25,8 @@ TOLERANCE = 1e-12
 class FromAge:
     """Life of a belt that starts run `start`, failures on that run included.
 
-    Parameters
-    ----------
-    start : int
-        First age with at least 5 at risk.
-    age : ndarray of int
-        Ages at risk from `start` on.
-    survival, lower, upper : ndarray of float
-        Share still running after each, of those that start run `start`, and its limits, as in `Curve`.
+    `start` is the first age with at least 5 at risk, `age` holds the ages at risk from it on; the others are as in
+    `Curve`, the share that of belts that start run `start`.
     """
 
     start: int
@@ -110,11 +82,6 @@ class Curve:
 
         S stands still over an age at which nobody was at risk.
 
-        Parameters
-        ----------
-        horizon : int
-            In runs, 1 or more.
-
         Returns
         -------
         Estimate
@@ -154,12 +121,9 @@ def curve(age: ArrayLike, failed: ArrayLike, belt: ArrayLike, *, confidence: flo
 
     Parameters
     ----------
-    age : array_like of int, shape (n_runs,)
-        Age in runs of the belt on that run, 1 for the first.
-    failed : array_like of bool, shape (n_runs,)
-        Whether that run ended in a failure; every other ending is a belt that leaves unfailed.
-    belt : array_like of int, shape (n_runs,)
-        A code of the belt, to count belts.
+    age, failed, belt : array_like, shape (n_runs,)
+        Age in runs of the belt on that run, 1 for the first; whether the run ended in a failure, every other ending
+        being a belt that leaves unfailed; and a code of the belt from 0, to count belts.
     confidence : float
         Of the limits, between 0 and 1.
 
@@ -252,22 +216,16 @@ def _limits(survival: Floats, greenwood: Floats, z: float) -> tuple[Floats, Floa
 def first_age(share: float, age: Ints, survival: Floats, lower: Floats, upper: Floats) -> Estimate:
     """Find the first age by which such a share has failed, with those at which the limits say so."""
     # nan compares false: a limit that does not exist once S is 0 never counts as reached.
-    estimate, least, most = (_first(age, values <= 1 - share + TOLERANCE) for values in (survival, lower, upper))
-    reason = _why_open(share, (estimate, least, most), age, survival)
-    return Estimate(estimate, least, most, reason=reason)
-
-
-def _first(age: Ints, reached: Bools) -> int | None:
-    places = np.flatnonzero(reached)
-    return int(age[places[0]]) if places.size else None
+    reached = (age[values <= 1 - share + TOLERANCE] for values in (survival, lower, upper))
+    estimate, least, most = (int(each[0]) if each.size else None for each in reached)
+    return Estimate(estimate, least, most, reason=_why_open(share, estimate, least, most, age, survival))
 
 
 def _why_open(
-    share: float, reached: tuple[int | None, int | None, int | None], age: Ints, survival: Floats
+    share: float, estimate: int | None, lower: int | None, upper: int | None, age: Ints, survival: Floats
 ) -> str | None:
     """Say in plain words why an estimate or a limit is open."""
-    estimate, lower, upper = reached
-    if None not in reached:
+    if None not in (estimate, lower, upper):
         return None
     oldest = int(age[-1])
     if survival[-1] == 1:
@@ -342,10 +300,8 @@ def incidence(age: ArrayLike, cause: ArrayLike, n_causes: int) -> Incidence:
 
     Parameters
     ----------
-    age : array_like of int, shape (n_runs,)
-        Age in runs of the belt on that run.
-    cause : array_like of int, shape (n_runs,)
-        Code of the failure that ended that run, 0 to ``n_causes - 1``, or -1 for none.
+    age, cause : array_like of int, shape (n_runs,)
+        Age in runs of the belt on that run; and code of the failure that ended it, 0 to ``n_causes - 1``, or -1.
     n_causes : int
         How many causes there are, seen or not.
 
@@ -385,19 +341,13 @@ def incidence(age: ArrayLike, cause: ArrayLike, n_causes: int) -> Incidence:
     before = np.concatenate([[1.0], survival[:-1]])
     # all causes together may come to 1 and a rounding error
     share = np.minimum(np.cumsum(before * by_cause / at_risk, axis=1), 1)
-    se = np.zeros(share.shape)
-    for code in range(n_causes):
-        se[code] = _incidence_se(share[code], by_cause[code], at_risk, failed_at, before, survival)
-    return Incidence(ages, frozen(share), frozen(se), frozen(survival))
-
-
-def _incidence_se(
-    share: Floats, of_cause: Ints, at_risk: Floats, failed_at: Floats, before: Floats, after: Floats
-) -> Floats:
-    other, left = failed_at - of_cause, at_risk - failed_at
+    left = at_risk - failed_at
     weight = np.divide(1, at_risk * left, out=np.zeros(left.size), where=left > 0)
-    # One row an age t, one column an age s <= t.
-    rise = share[:, None] - share[None, :]
-    spread = (of_cause * (after - rise) ** 2 + other * rise**2) * weight + before**2 * of_cause * other / at_risk**3
-    root: Floats = np.sqrt(np.tril(spread).sum(axis=1))
-    return root
+    se = np.zeros(share.shape)
+    for code, (up_to, of_cause) in enumerate(zip(share, by_cause, strict=True)):
+        # one row an age t, one column an age s <= t
+        other, rise = failed_at - of_cause, up_to[:, None] - up_to
+        spread = (of_cause * (survival - rise) ** 2 + other * rise**2) * weight
+        spread += before**2 * of_cause * other / at_risk**3
+        se[code] = np.sqrt(np.tril(spread).sum(axis=1))
+    return Incidence(ages, frozen(share), frozen(se), frozen(survival))

@@ -32,14 +32,9 @@ OFTEN_RUN = (0.05, 0.95)
 class Form:
     """One form of the effect along a grid of values.
 
-    Parameters
-    ----------
-    loglik : float
-        Log partial likelihood.
-    log_hr, lower, upper : ndarray of float, shape (101,)
-        Log hazard ratio against the reference value and its limits, point by point.
-    test : mapping of str to float
-        ``chi2``, ``dof`` and ``p`` against the form it grew from: a line against nothing, the others against the line.
+    ``log_hr``, ``lower`` and ``upper``, shape (101,), are the log hazard ratio against the reference value and its
+    limits, point by point; ``test`` holds ``chi2``, ``dof`` and ``p`` against the form it grew from: a line against
+    nothing, the others against the line.
     """
 
     loglik: float
@@ -104,12 +99,8 @@ def lowest(slope: float, curvature: float, covariance: Floats, confidence: float
 
     Parameters
     ----------
-    slope, curvature : float
-        Coefficients.
     covariance : ndarray of float, shape (2, 2)
-        Of the two.
-    confidence : float
-        Of the limits.
+        Of the two coefficients.
     origin : float
         The value from which u counts.
 
@@ -142,10 +133,8 @@ def stretch(
 
     Parameters
     ----------
-    slope, curvature : float
-        Coefficients.
     covariance : ndarray of float, shape (2, 2)
-        Of the two.
+        Of the two coefficients.
     z : float
         A point is told from the lowest where it stands more than so many standard errors of the difference above it.
     ends : tuple of two floats
@@ -182,8 +171,6 @@ def curved_term(
         The other terms, kept as they are.
     value : ndarray of float, shape (n_runs,)
         The setting as on that run.
-    confidence : float
-        Of every interval.
 
     Returns
     -------

@@ -59,12 +59,9 @@ def fold(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) -> 
 
     Parameters
     ----------
-    age : array_like of int, shape (n_runs,)
-        Age in runs of the belt on that run, 1 for the first.
-    failed : array_like of bool, shape (n_runs,)
-        Whether that run ended in a failure.
-    group : array_like of int, shape (n_runs,)
-        Code of the group it was made in, 0 to ``n_groups - 1``.
+    age, failed, group : array_like, shape (n_runs,)
+        Age in runs of the belt on that run, 1 for the first; whether it ended in a failure; and code of the group it
+        was made in, 0 to ``n_groups - 1``.
     n_groups : int
         How many groups there are, with or without runs.
 
@@ -116,13 +113,7 @@ def renumbered(values: Ints) -> tuple[Ints, Ints]:
 
 
 def common_horizon(age: ArrayLike, group: ArrayLike, n_groups: int, least: int = ENOUGH_AT_RISK) -> int | None:
-    """Find the largest age at which every group still has at least `least` runs at that age.
-
-    Returns
-    -------
-    int or None
-        None where no age has that many in every group; smaller ages need not have them.
-    """
+    """Find the largest age at which every group still has at least `least` runs; smaller ages need not have them."""
     ages, at_risk, _ = fold(age, np.zeros(np.size(age), np.bool_), group, n_groups)
     enough = ages[(at_risk >= least).all(axis=0)]
     return int(enough[-1]) if enough.size and n_groups else None

@@ -12,14 +12,11 @@ A belt must be seen from its first run, in one group: with late entry n / S is n
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from drivekit.life.folds import Floats, codes, fold, frozen
-
-if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
 
 __all__ = ["Gray", "gray", "whole_lives"]
 
@@ -49,13 +46,7 @@ class Gray:
 
 
 def whole_lives(age: ArrayLike, belt: ArrayLike, group: ArrayLike) -> str | None:
-    """Say why these runs are not whole lives, each in one group, or give None where they are.
-
-    Parameters
-    ----------
-    age, belt, group : array_like of int, shape (n_runs,)
-        Age of the belt on that run, a code of the belt, and of the group.
-    """
+    """Say why these runs are not whole lives, each in one group, or give None where they are; belts count from 0."""
     ages, belts, groups = np.asarray(age), codes(belt, "belt", 0), np.asarray(group)
     oldest, highest = np.zeros((2, belts.max(initial=-1) + 1), np.int64)
     lowest = np.full(oldest.size, groups.max(initial=0))
@@ -74,14 +65,9 @@ def gray(age: ArrayLike, cause: ArrayLike, group: ArrayLike, n_groups: int, of: 
 
     Parameters
     ----------
-    age : array_like of int, shape (n_runs,)
-        Age in runs of the belt on that run; each belt from age 1 on, in one group (`whole_lives`).
-    cause : array_like of int, shape (n_runs,)
-        Code of the failure that ended that run, or -1 for none.
-    group : array_like of int, shape (n_runs,)
-        Code of the group, 0 to ``n_groups - 1``.
-    n_groups : int
-        How many groups there are.
+    age, cause, group : array_like of int, shape (n_runs,)
+        Age in runs of the belt on that run, each belt from age 1 on, in one group (`whole_lives`); code of the failure
+        that ended it, or -1 for none; and of the group, 0 to ``n_groups - 1``.
     of : int
         Code of the cause tested; all others compete with it.
 

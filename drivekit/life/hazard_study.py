@@ -38,14 +38,9 @@ LEAST_FAILURES_PER_TERM = 5
 class Factor:
     """A setting with levels, each compared with the first.
 
-    Attributes
-    ----------
-    name, label : str
-        As in the findings (``edge_lube``) and in words (``edge grease``).
-    levels : tuple of str
-        The reference first.
-    value : ndarray of object, shape (n,), or None
-        The level on each run, None where blank; None as a whole where the log has no such column.
+    ``name`` is as in the findings (``edge_lube``), ``label`` in words (``edge grease``); the reference is the first of
+    ``levels``. ``value``, shape (n,), is the level on each run, None where blank; None as a whole where the log has no
+    such column.
     """
 
     name: str
@@ -61,14 +56,7 @@ class Factor:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Line:
-    """A setting that is a number, its effect a straight line in the log hazard.
-
-    Attributes
-    ----------
-    name, label : str
-    value : ndarray of float, shape (n,), or None
-        nan where blank; None where the log has no such column.
-    """
+    """A setting that is a number, nan where blank, its effect a straight line in the log hazard; else as `Factor`."""
 
     name: str
     label: str
@@ -84,15 +72,8 @@ class Line:
 class Design:
     """Columns of the terms on the rows used, and the terms that have none or compare with nothing.
 
-    Attributes
-    ----------
-    used : ndarray of bool, shape (n,)
-        Runs with every setting written.
-    x : ndarray of float, shape (n_used, n_columns)
-    names : tuple of str
-        Terms of the columns.
-    untold : mapping of str to str
-        Why a term has no number, whatever the fit says.
+    ``used``, shape (n,), marks the runs with every setting written; ``x``, shape (n_used, n_columns), has a column for
+    each of the ``names``; ``untold`` says why a term has no number, whatever the fit says.
     """
 
     used: Bools
@@ -104,41 +85,34 @@ class Design:
 def coded(n: int, settings: Sequence[Factor | Line]) -> Design:
     """Code the settings of `n` runs."""
     untold: dict[str, str] = {}
-    known: list[tuple[Factor | Line, Bools]] = []
+    known: list[tuple[Factor | Line, NDArray[Any]]] = []
     used = np.ones(n, bool)
     for setting in settings:
-        if setting.value is None:
-            untold |= dict.fromkeys(setting.terms, f"the log does not record {setting.label}")
-            continue
+        value, why = setting.value, f"the log does not record {setting.label}"
+        if value is not None:
+            blank = ~np.isfinite(value) if isinstance(setting, Line) else np.array([one is None for one in value], bool)
+            if not n or not blank.all():
+                known.append((setting, value))
+                used &= ~blank
+                continue
+            why = f"no run has {setting.label} written"
+        untold |= dict.fromkeys(setting.terms, why)
+    columns: dict[str, Floats] = {}
+    for setting, value in known:
+        here = value[used]
         if isinstance(setting, Line):
-            written = np.isfinite(setting.value)
-        else:
-            written = np.array([level is not None for level in setting.value], bool)
-        if n and not written.any():
-            untold |= dict.fromkeys(setting.terms, f"no run has {setting.label} written")
+            columns[setting.name] = np.asarray(here, np.float64)
             continue
-        known.append((setting, written))
-        used &= written
-    columns: list[Floats] = []
-    names: list[str] = []
-    for setting, _ in known:
-        value = setting.value
-        assert value is not None
-        if isinstance(setting, Line):
-            columns.append(np.asarray(value[used], np.float64))
-            names.append(setting.name)
-            continue
-        reference = setting.levels[0]
-        present = set(value[used])
-        for level, name in zip(setting.levels[1:], setting.terms, strict=True):
-            columns.append(np.asarray(value[used] == level, np.float64))
-            names.append(name)
+        reference, *levels = setting.levels
+        present = set(here)
+        for level, name in zip(levels, setting.terms, strict=True):
+            columns[name] = np.asarray(here == level, np.float64)
             if level not in present:
                 untold[name] = f"no run compared here had {setting.label} {level}"
             elif reference not in present:
                 untold[name] = f"no run compared here had {setting.label} {reference} to compare with"
-    x = np.column_stack(columns) if columns else np.zeros((int(used.sum()), 0))
-    return Design(frozen(used), x, tuple(names), untold)
+    x = np.column_stack(list(columns.values())) if columns else np.zeros((int(used.sum()), 0))
+    return Design(frozen(used), x, tuple(columns), untold)
 
 
 def refusal(design: Design, failed: Bools) -> str | None:
@@ -225,9 +199,8 @@ class HazardStudy:
         Why there is no study at all; then all that follows is empty.
     loglik : float or None
         Efron log partial likelihood at the estimate or in its limit.
-    terms : mapping of str to Term
-    ph_test : mapping of str to Term
-        Score test of drift with age.
+    terms, ph_test : mapping of str to Term
+        The headline fit, and the score test of drift with age.
     sensitivity : mapping of str to mapping of str to Term, or to str
         ``breslow``, ``exact``, ``firth``, ``cloglog``, ``precaution_as_failure``: what that fit says of each term, or
         why the whole fit cannot be had.
@@ -271,10 +244,8 @@ def hazard_study(
 
     Parameters
     ----------
-    age : ndarray of int, shape (n,)
-        Age in runs of each run.
-    failed : ndarray of bool, shape (n,)
-        Whether the run ended in a failure.
+    age, failed : ndarray, shape (n,)
+        Age in runs of each run, and whether it ended in a failure.
     belt, stratum : ndarray of int, shape (n,)
         Codes from 0 of the belt, which clusters the runs, and of the car, whose hazard is left free.
     settings : sequence of Factor or Line
@@ -283,10 +254,6 @@ def hazard_study(
         Runs after which the belt was retired as a precaution.
     confidence : float
         Of the profile limits.
-
-    Returns
-    -------
-    HazardStudy
     """
     design = coded(age.size, settings)
     used = design.used
@@ -309,14 +276,10 @@ def hazard_study(
         said: Callable[[int], Term], missing: Sequence[str | None], why: Callable[[str, str], str] = why
     ) -> Mapping[str, Term]:
         """Give what is said of each term by its column, or why there is nothing to say."""
-        found = {}
-        for name in (name for setting in settings for name in setting.terms):
-            null = design.untold.get(name)
-            if null is None:
-                column = design.names.index(name)
-                plain = missing[column]
-                null = None if plain is None else why(name, plain)
-            found[name] = said(column) if null is None else Term(reason=null)
+        found = {name: Term(reason=design.untold.get(name)) for setting in settings for name in setting.terms}
+        for column, (name, plain) in enumerate(zip(design.names, missing, strict=True)):
+            if found[name].reason is None:
+                found[name] = said(column) if plain is None else Term(reason=why(name, plain))
         return found
 
     clustered, _ = robust(fitted, belt)

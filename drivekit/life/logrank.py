@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import comb, fsum, prod
-from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from drivekit.life.folds import Floats, Ints, fold, frozen
-
-if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
 
 __all__ = ["LogRank", "TooManyOutcomes", "holm", "logrank", "totals"]
 
@@ -64,12 +61,8 @@ def logrank(age: ArrayLike, failed: ArrayLike, group: ArrayLike, n_groups: int) 
 
     Parameters
     ----------
-    age : array_like of int, shape (n_runs,)
-        Age in runs of the belt on that run.
-    failed : array_like of bool, shape (n_runs,)
-        Whether that run ended in a failure.
-    group : array_like of int, shape (n_runs,)
-        Code of the group, 0 to ``n_groups - 1``; a belt counts in the group it ran in.
+    age, failed, group : array_like, shape (n_runs,)
+        As :func:`drivekit.life.folds.fold` takes them; a belt counts in the group it ran in.
     n_groups : int
         How many groups there are, with or without runs.
 

@@ -34,10 +34,8 @@ class RiskSets:
         All rows given, and the failures among them.
     first : ndarray of int, shape (n_sets + 1,)
         Where each set begins in ``row``; its failures come first.
-    n_failed : ndarray of int, shape (n_sets,)
-        Failures of each set.
-    age, stratum : ndarray of int, shape (n_sets,)
-        Age in runs and stratum of each set.
+    n_failed, age, stratum : ndarray of int, shape (n_sets,)
+        Failures, age in runs and stratum of each set.
     row, pattern : ndarray of int, shape (n_members,)
         Of each member of a set: its row as given, and its line in ``x``.
     x : ndarray of float, shape (n_patterns, n_terms)
@@ -45,9 +43,7 @@ class RiskSets:
     moments : ndarray of float, shape (n_patterns, 1 + n_terms + n_terms (n_terms + 1) / 2)
         For each pattern 1, ``x``, and the products of ``x`` on and below the diagonal.
     unit : ndarray of int, shape (n_patterns,)
-        Which unit's case weight a pattern carries.
-    n_units : int
-        Number of units; case weights have this length.
+        Which unit's case weight a pattern carries, of the ``n_units`` there are.
     often : ndarray of int, shape (n_patterns,)
         How many rows stand where a pattern does: 1, unless they were gathered by `alike`.
     oldest : ndarray of bool, shape (n_sets,)
@@ -86,10 +82,8 @@ class RiskSets:
 
         Parameters
         ----------
-        age : ndarray of int, shape (n,)
-            Age in runs of each row.
-        failed : ndarray of bool, shape (n,)
-            Whether the run ended in a failure.
+        age, failed : ndarray, shape (n,)
+            Age in runs of each row, and whether the run ended in a failure.
         x : ndarray of float, shape (n, n_terms)
             Covariates as on that run.
         stratum : ndarray of int, shape (n,)
@@ -98,10 +92,6 @@ class RiskSets:
             Code, from 0, of what carries a case weight, such as the belt; without it each row is its own unit.
         often : ndarray of int, shape (n,), optional
             How many such rows there are; by default one.
-
-        Returns
-        -------
-        RiskSets
 
         Raises
         ------
@@ -173,13 +163,7 @@ class RiskSets:
         return replace(sets, rows=age.size, failed=int(failed.sum()), row=frozen(first[sets.row]))
 
     def carrying(self, x: Floats) -> RiskSets:
-        """Give the same sets other covariates.
-
-        Parameters
-        ----------
-        x : ndarray of float, shape (rows, n_terms)
-            As `of` takes them; all are finite.
-        """
+        """Give the same sets other covariates, as `of` takes them; all are finite."""
         of_member = self.unit[self.pattern], self.first, self.n_failed, self.stratum, self.often[self.pattern]
         return replace(self, **_patterns(x[self.row], *of_member))
 
@@ -218,27 +202,13 @@ class RiskSets:
         return self.x[self.pattern]
 
     def keeping(self, members: Bools) -> RiskSets:
-        """Leave members out of their sets; a set left without a failure goes.
+        """Leave members out of their sets but those marked, shape (n_members,); a set left without a failure goes.
 
-        Parameters
-        ----------
-        members : ndarray of bool, shape (n_members,)
-            Which members stay.
-
-        Returns
-        -------
-        RiskSets
-            The rest; ``rows`` and ``failed`` still count what was given at first.
+        ``rows`` and ``failed`` still count what was given at first.
         """
-        of_set = self.member_set[members]
-        left = RiskSets.of(
-            self.age[of_set],
-            self.member_failed[members],
-            self.member_x[members],
-            self.stratum[of_set],
-            self.unit[self.pattern[members]],
-            self.often[self.pattern[members]],
-        )
+        of_set, pattern = self.member_set[members], self.pattern[members]
+        by_row = self.age[of_set], self.member_failed[members], self.x[pattern], self.stratum[of_set]
+        left = RiskSets.of(*by_row, self.unit[pattern], self.often[pattern])
         row = frozen(self.row[members][left.row])
         return replace(left, rows=self.rows, failed=self.failed, row=row, n_units=self.n_units)
 

@@ -28,18 +28,10 @@ LIBRARY = "lifelines"
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """One result beside that of lifelines.
+    """One result beside that of lifelines: what was repeated, in words, and the largest absolute difference.
 
-    Parameters
-    ----------
-    what : str
-        What was repeated, in words.
-    largest_difference : float or None
-        The largest absolute difference; None exactly when `reason` says why.
-    reason : str or None
-        Why lifelines gave no answer, in its own words.
-    warned : tuple of str
-        What lifelines warned of meanwhile; nothing of it is shown elsewhere.
+    That is None exactly when `reason` says why, in its own words. What lifelines `warned` of meanwhile is shown nowhere
+    else.
     """
 
     what: str
@@ -49,17 +41,7 @@ class Compared:
 
 
 def compare_curve(what: str, age: Ints, failed: Bools, curve: Curve) -> Compared:
-    """Repeat a survival curve on the rows it was fitted on.
-
-    Parameters
-    ----------
-    what : str
-        In words, such as ``survival curve, toothed``.
-    age, failed : ndarray, shape (n_runs,)
-        The rows of that group.
-    curve : Curve
-        Ours.
-    """
+    """Repeat a survival curve on the rows it was fitted on; `what` says which, as ``survival curve, toothed``."""
 
     def survival() -> Floats:
         from lifelines import KaplanMeierFitter
@@ -77,18 +59,8 @@ def compare_cox(
 ) -> Compared:
     """Repeat a hazard fit with Efron ties on the rows (age - 1, age] it was fitted on.
 
-    Parameters
-    ----------
-    what : str
-        In words.
-    age, failed, stratum : ndarray, shape (n_runs,)
-        The rows, and the code of the stratum each belongs to.
-    x : ndarray of float, shape (n_runs, n_terms)
-        Covariates as on that run, only those with a finite estimate.
-    coef : ndarray of float, shape (n_terms,)
-        Ours.
-    terms : sequence of str, length n_terms
-        Their names, for what lifelines may say of them.
+    Only the terms with a finite estimate are asked for, in `x`, shape (n_runs, n_terms), and `coef`; lifelines may say
+    something of them by their names, `terms`.
     """
 
     def coefficients() -> Floats:
@@ -113,15 +85,8 @@ def compare_cox(
 def second_opinion(compared: Iterable[Compared]) -> dict[str, Any]:
     """Gather what was compared into one statement.
 
-    Parameters
-    ----------
-    compared : iterable of Compared
-
-    Returns
-    -------
-    dict
-        ``library`` and its ``version``, what was ``compared``, the ``largest_difference`` over all of it, and what was
-        ``left_out``, with why; or the ``reason`` why nothing was compared.
+    ``library`` and its ``version``, what was ``compared``, the ``largest_difference`` over all of it, and what was
+    ``left_out``, with why; or the ``reason`` why nothing was compared.
     """
     every = tuple(compared)
     answered = {one.what: one.largest_difference for one in every if one.largest_difference is not None}

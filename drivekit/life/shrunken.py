@@ -54,7 +54,7 @@ def shrunken(rows: RiskSets, cars: int, belt: Ints) -> Shrunken | None:
     rows : RiskSets
         In one stratum.
     cars : int
-        How many of the last terms are shrunk toward each other.
+        How many there are.
     belt : ndarray of int, shape (n_rows,)
         Code of the belt of every row given to the risk sets, from 0.
     """
@@ -94,10 +94,8 @@ def shrunken_draws(
     ----------
     weights : ndarray of int, shape (n_draws, n_belts)
         How often each belt was drawn.
-    rows : RiskSets
-        Whose units are the belts.
-    whole : Shrunken
-        Their fit.
+    rows, whole : RiskSets, Shrunken
+        Sets whose units are the belts, and their fit.
     threads : int, optional
         Draws fitted side by side; the digits do not depend on it. By default one a processor.
 

@@ -59,10 +59,8 @@ class Standardised:
 
     Parameters
     ----------
-    horizon : int
-        Runs to which means are taken.
-    belts : int
-        Belts that count, each once.
+    horizon, belts : int
+        Runs to which means are taken, and belts that count, each once.
     age : ndarray of int, shape (horizon,)
         1 to the horizon.
     survival, lower, upper : ndarray of float, shape (n_levels, horizon)
@@ -278,9 +276,7 @@ def _settled(again: Floats, confidence: float) -> bool:
     if tail * (n + 1) < 1:  # no draw stands for the limit
         return False
     means = 1 + again[..., :-1].sum(axis=-1)
-    spread = max(
-        np.std(means[:, later] - means[:, earlier]) for earlier, later in combinations(range(means.shape[1]), 2)
-    )
+    spread = max(np.std(one - other) for one, other in combinations(means.T, 2))
     normal = NormalDist()
     return bool(2 * np.sqrt(tail * (1 - tail) / n) / normal.pdf(normal.inv_cdf(tail)) * spread <= SETTLED_RUNS)
 

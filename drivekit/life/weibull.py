@@ -56,6 +56,11 @@ class Lives:
     exact: bool = False
     count: Floats | None = None
 
+    @property
+    def many(self) -> Floats:
+        """How many belts each row stands for."""
+        return np.ones(self.stop.size) if self.count is None else self.count
+
     def grouped(self) -> Lives:
         """Let belts that came and went alike on whole runs share a row: of a large season few rows are left."""
         place = (self.entry * (self.stop.max() + 1) + self.stop) * 2 + self.failed
@@ -79,7 +84,7 @@ class Lives:
             return h, h * slope, h * (curve + slope[:, None] * slope)
 
         with np.errstate(over="ignore", invalid="ignore"):
-            many = np.ones(lost.size) if self.count is None else self.count
+            many = self.many
             parts = [(many, *(a - b for a, b in zip(hazard(self.entry), hazard(kept), strict=True)))]
             w, slope, curve = along(self.stop[lost])
             if self.exact:
@@ -116,13 +121,7 @@ class Weibull:
 
 
 def weibull(lives: Lives, confidence: float = 0.95) -> Weibull:
-    """Fit the law.
-
-    Parameters
-    ----------
-    lives : Lives
-    confidence : float
-        Of the profile limits; a side on which the likelihood never falls far enough has none.
+    """Fit the law, with profile limits; a side on which the likelihood never falls far enough has none.
 
     References
     ----------
@@ -146,7 +145,7 @@ def _top(lives: Lives, start: Floats | None = None) -> tuple[Floats, float, Floa
     """Climb to the maximum from `start`, or from the best of a row of shapes, each with a scale of its own."""
     if start is None:
         shapes = np.geomspace(0.3, 12.0, 12)
-        many = np.ones(lives.stop.size) if lives.count is None else lives.count
+        many = lives.many
         run = [many @ (lives.stop**shape - lives.entry**shape) / (many @ lives.failed) for shape in shapes]
         start = max(np.log(np.column_stack([run ** (1 / shapes), shapes])), key=lambda at: lives.likelihood(at)[0])
     found = top(lives.likelihood, start)
@@ -239,7 +238,7 @@ def fits(
 def _gap(lives: Lives, at: Floats) -> float:
     """Largest distance along age between failures seen and foreseen so far."""
     age = np.arange(1, int(lives.stop.max()) + 1)
-    many = np.ones(lives.stop.size) if lives.count is None else lives.count
+    many = lives.many
     came, left, seen = (
         np.bincount(at_age.astype(np.int64), weight, age.size + 1)
         for at_age, weight in ((lives.entry, many), (lives.stop, many), (lives.stop, many * lives.failed))

@@ -20,13 +20,6 @@ def whole_curve_confidence(found: Curve, confidence: float = 0.95) -> float:
     variables with correlations root(G_i / G_j), G Greenwood's variance. The largest of them exceeds c by chance
     ``1 - confidence``, so that limits are asked for that one variable exceeds c as seldom.
 
-    Parameters
-    ----------
-    found : Curve
-        `Curve.survival`, `Curve.failed_at` and `Curve.greenwood` are used.
-    confidence : float
-        That the limits hold at all ages together.
-
     References
     ----------
     Nair, Technometrics 1984 (the equal-precision band).
@@ -40,11 +33,7 @@ def whole_curve_confidence(found: Curve, confidence: float = 0.95) -> float:
 def chain_quantile(along: Floats, confidence: float) -> float:
     """Find what the largest size in a chain of standard normal variables stays below with such a chance.
 
-    Parameters
-    ----------
-    along : ndarray of float, shape (n - 1,)
-        Correlation of each variable with the one before it, below 1.
-    confidence : float
+    ``along``, shape (n - 1,), is the correlation of each variable with the one before it, below 1.
     """
     from scipy.optimize import brentq
     from scipy.special import ndtr, ndtri
