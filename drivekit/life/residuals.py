@@ -175,10 +175,10 @@ def concordance(fitted: CoxFit, belt: Ints, confidence: float = 0.95) -> tuple[E
     height_of_row[fitted.rows.row] = np.round(fitted.rows.member_x @ fitted.at, 10)
     height = height_of_row[rows.row]
     won, pairs = np.zeros(rows.row.size), np.zeros(rows.row.size)
-    for first, last, deaths in zip(rows.first[:-1], rows.first[1:], rows.n_failed, strict=True):
-        lost, kept = slice(first, first + deaths), slice(first + deaths, last)
-        won[lost], pairs[lost] = _above(height[lost], height[kept]), last - first - deaths
-        won[kept], pairs[kept] = deaths - _above(height[kept], height[lost]), deaths
+    for lost, kept in rows.sides:
+        failed, stood = height[lost], height[kept]
+        won[lost], pairs[lost] = _above(failed, stood), stood.size
+        won[kept], pairs[kept] = failed.size - _above(stood, failed), failed.size
     failed = rows.member_failed
     total = float(pairs[failed].sum())
     if total == 0:

@@ -10,6 +10,7 @@ is for :mod:`drivekit.life.cox` and :mod:`drivekit.life.whole_runs` to say.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -110,19 +111,16 @@ class RiskSets:
         if units.size != n or (n and units.min() < 0):
             raise ValueError("unit must give each row a code of 0 or more")
         # one small whole number a row, which is sorted in a pass or two
-        place = (stratum - stratum.min(initial=0)) * (age.max(initial=0) + 1) + age
-        place = 2 * place + ~failed
+        cell = (stratum - stratum.min(initial=0)) * (age.max(initial=0) + 1) + age
+        place = 2 * cell + ~failed
         order = np.argsort(place.astype(np.min_scalar_type(place.max(initial=0))), kind="stable")
-        in_order_age, in_order_stratum = age[order], stratum[order]
-        change = np.empty(n, bool)
-        change[:1] = True
-        change[1:] = (in_order_age[1:] != in_order_age[:-1]) | (in_order_stratum[1:] != in_order_stratum[:-1])
-        begins = np.flatnonzero(change)
+        begins = np.flatnonzero(np.diff(cell[order], prepend=-1))
         deaths = np.add.reduceat(failed[order].astype(np.int64), begins) if n else np.zeros(0, np.int64)
         telling = deaths > 0
         sizes = np.diff(np.append(begins, n))
         row, sizes = order[np.repeat(telling, sizes)], sizes[telling]
-        n_failed, age, stratum = deaths[telling], in_order_age[begins[telling]], in_order_stratum[begins[telling]]
+        one = order[begins[telling]]
+        n_failed, age, stratum = deaths[telling], age[one], stratum[one]
         first = np.concatenate(([0], np.cumsum(sizes))).astype(np.int64)
         often = np.ones_like(row) if often is None else often[row]
         return cls(
@@ -195,6 +193,12 @@ class RiskSets:
         """Whether each member failed in its set, shape (n_members,)."""
         place = np.arange(self.row.size) - np.repeat(self.first[:-1], np.diff(self.first))
         return np.asarray(place < np.repeat(self.n_failed, np.diff(self.first)))
+
+    @property
+    def sides(self) -> Iterator[tuple[slice, slice]]:
+        """Where among the members each set's failures stand, and those kept."""
+        for first, last, failed in zip(self.first[:-1], self.first[1:], self.n_failed, strict=True):
+            yield slice(first, first + failed), slice(first + failed, last)
 
     @property
     def member_x(self) -> Floats:

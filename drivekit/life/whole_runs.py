@@ -98,21 +98,14 @@ def _errors(information: Floats) -> Floats:
 
 def _pairs(rows: RiskSets, x: Floats) -> tuple[Floats, Floats]:
     """Take every kept row of a set from every failed one; nothing must stay level."""
-    gaps = []
-    for first, last, deaths in zip(rows.first[:-1], rows.first[1:], rows.n_failed, strict=True):
-        lost, kept = x[first : first + deaths], x[first + deaths : last]
-        pairs = lost[:, None, :] - kept[None, :, :]
-        gaps.append(np.unique(pairs.reshape(-1, x.shape[1]), axis=0))
-    return np.concatenate(gaps), np.zeros((0, x.shape[1]))
+    pairs = ((x[lost][:, None] - x[kept]).reshape(-1, x.shape[1]) for lost, kept in rows.sides)
+    return np.concatenate([np.unique(gaps, axis=0) for gaps in pairs]), np.zeros((0, x.shape[1]))
 
 
 def _at_the_edge(rows: RiskSets, height: Floats) -> RiskSets:
     """Leave out rows above the highest kept row, surely failed in the limit, and those below it, surely kept."""
-    stay = np.zeros(height.size, bool)
-    for first, last, deaths in zip(rows.first[:-1], rows.first[1:], rows.n_failed, strict=True):
-        edge = height[first + deaths : last].max()
-        stay[first:last] = level_gap(height[first:last] - edge)
-    return rows.keeping(stay)
+    edge = np.array([height[kept].max() for _, kept in rows.sides])
+    return rows.keeping(level_gap(height - edge[rows.member_set]))
 
 
 def grouped(age: Ints, failed: Bools, x: Floats, stratum: Ints) -> Estimates:
