@@ -12,14 +12,12 @@ from __future__ import annotations
 import warnings
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
+from drivekit.life.curve import Curve
 from drivekit.life.folds import Bools, Floats, Ints
-
-if TYPE_CHECKING:
-    from drivekit.life.curve import Curve
 
 __all__ = ["Compared", "compare_cox", "compare_curve", "second_opinion"]
 
