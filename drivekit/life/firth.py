@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -45,17 +45,16 @@ def firth(rows: RiskSets, ties: Ties = "efron", confidence: float = 0.95) -> Est
     reasons: list[str | None] = [NO_FAILURE] * p
     if rows.n_sets:
         alone, reasons = untold(rows)
-        likelihood = Penalised(rows, ties, ~alone)
-        found = likelihood.climb(np.zeros(p), np.zeros(p, bool))
-        if found is None:
+        likelihood, used = Penalised(rows, ties, ~alone, np.zeros(p)), ~alone
+        best = likelihood.climb(np.zeros(p), np.zeros(p, bool))
+        if best is None:
             loglik, reasons = np.nan, [reason or UNREACHED for reason in reasons]
         else:
-            at, best = found
-            loglik, used = best.loglik, likelihood.used
-            coef[used], se[used] = at[used], np.sqrt(np.diag(np.linalg.inv(best.information)))
-            for term in np.flatnonzero(used):
-                held_at = likelihood.held(int(term), at, best)
-                between = limits(held_at, int(term), at, float(se[term]), loglik, confidence, near_of(rows))
+            loglik = best.loglik
+            coef[used], se[used] = best.at[used], np.sqrt(np.diag(np.linalg.inv(best.information)))
+            for term in np.flatnonzero(used).tolist():
+                held_at = likelihood.held(term, best)
+                between = limits(held_at, term, best.at, float(se[term]), loglik, confidence, near_of(rows))
                 lower[term], upper[term], ratio[term] = between.lower, between.upper, between.p
     return Estimates(frozen(coef), frozen(se), loglik, tuple(reasons), frozen(lower), frozen(upper), frozen(ratio))
 
@@ -68,16 +67,16 @@ def penalised_gain(rows: RiskSets, tested: Bools) -> float:
     tested : ndarray of bool, shape (n_terms,)
         Terms held at 0; the determinant stays over all terms, as in the profile of one (Heinze and Schemper).
     """
-    likelihood = Penalised(rows, "efron", ~untold(rows)[0])
     start = np.zeros(rows.n_terms)
-    found, without = (likelihood.climb(start, held) for held in (np.zeros_like(tested), tested))
-    return np.nan if found is None or without is None else float(found[1].loglik - without[1].loglik)
+    likelihood = Penalised(rows, "efron", ~untold(rows)[0], start)
+    best, without = (likelihood.climb(start, held) for held in (np.zeros_like(tested), tested))
+    return np.nan if best is None or without is None else best.loglik - without.loglik
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class _Point:
-    """The penalised likelihood at one place, its score and the plain information, over the terms in use."""
+class _Point(NamedTuple):
+    """The penalised likelihood at one place, its score and the plain information over the terms in use."""
 
+    at: Floats
     loglik: float
     score: Floats
     information: Floats
@@ -88,13 +87,13 @@ class Penalised:
     """The penalised likelihood of risk sets over the terms in use.
 
     Some terms may be shrunk beside Jeffreys' penalty: ``ridge``, shape (n_terms,), holds what half the square of each
-    costs, and stands on the diagonal of the information.
+    costs, or 0, and stands on the diagonal of the information.
     """
 
     rows: RiskSets
     ties: Ties
     used: Bools
-    ridge: Floats | None = None
+    ridge: Floats
 
     @cached_property
     def given(self) -> tuple[Any, ...]:
@@ -108,9 +107,9 @@ class Penalised:
     @cached_property
     def how(self) -> tuple[Any, ...]:
         """And how they climb: by which ties, and what half a square costs."""
-        return self.ties == "efron", np.zeros(int(self.used.sum())) if self.ridge is None else self.ridge[self.used]
+        return self.ties == "efron", self.ridge[self.used]
 
-    def climb(self, at: Floats, held: Bools, near: float = 1e-9) -> tuple[Floats, _Point] | None:
+    def climb(self, at: Floats, held: Bools, near: float = 1e-9) -> _Point | None:
         """Maximise over the used terms that are not held; None where no maximum is reached from ``at``.
 
         A step takes the plain information for the penalised one, which is enough where failures are many. Where a step
@@ -125,7 +124,7 @@ class Penalised:
         sets = *self.given, self.rows.often
         settled, loglik = _cox.climb(inside, held[self.used], *sets, *self.how, near, score, information)
         at[self.used] = inside
-        return (at, _Point(float(loglik), score, information)) if settled else None
+        return _Point(at, float(loglik), score, information) if settled else None
 
     def climb_each(
         self, guess: Floats, begin: Floats, weights: Ints, near: float, threads: int | None
@@ -147,37 +146,35 @@ class Penalised:
         side_by_side(climb_lines, len(places), threads)
         return places, settled
 
-    def held(self, term: int, at: Floats, point: _Point) -> Callable[[Floats], tuple[float, float, Floats]]:
+    def held(self, term: int, best: _Point) -> Callable[[Floats], tuple[float, float, Floats]]:
         """Give the likelihood with one term held, for :func:`drivekit.life.profile.limits`, from the maximum of all.
 
         Far from that maximum the other terms must have moved along, or the information vanishes and no climb starts. So
         each climb starts from the nearest maximum met, along the tangent there, and where it fails a nearer value is
         climbed to first.
         """
-        met = [(at, point)]
-        held = np.zeros(at.size, bool)
-        held[term] = True
+        met = [best]
+        held = np.arange(best.at.size) == term
         inside = np.flatnonzero(self.used)
         place = int(np.flatnonzero(inside == term)[0])
 
         def held_at(begin: Floats) -> tuple[float, float, Floats]:
             goal = float(begin[term])
-            at, point = min(met, key=lambda one: abs(one[0][term] - goal))
+            nearest = min(met, key=lambda one: abs(one.at[term] - goal))
             part = 1.0
             while part > 1e-4:
-                along = np.linalg.inv(point.information)[place]
-                start = np.array(at)
-                start[inside] += along / along[place] * part * (goal - at[term])
+                along = np.linalg.inv(nearest.information)[place]
+                start = np.array(nearest.at)
+                start[inside] += along / along[place] * part * (goal - nearest.at[term])
                 if part == 1.0:
                     start[term] = goal
                 found = self.climb(start, held)
                 if found is None:
                     part /= 2
                     continue
-                at, point = found
-                met.append(found)
+                met.append(nearest := found)
                 if part == 1.0:
-                    return point.loglik, float(point.score[place]), at
+                    return nearest.loglik, float(nearest.score[place]), nearest.at
                 part = min(1.0, 2 * part)
             return -np.inf, np.nan, begin
 

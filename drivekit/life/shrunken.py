@@ -60,27 +60,24 @@ def shrunken(rows: RiskSets, cars: int, belt: Ints) -> Shrunken | None:
     """
     own = np.arange(rows.n_terms) >= rows.n_terms - cars
     free = np.zeros(own.size, bool)
-    best: tuple[float, Penalised, Floats, Floats] | None = None
+    best: tuple[float, Penalised, Floats] | None = None
     at = np.zeros(own.size)
     for variance in VARIANCES:
-        ridge = np.where(own, 1 / variance, 0.0)
-        likelihood = Penalised(rows, "efron", ~free, ridge)
+        likelihood = Penalised(rows, "efron", ~free, np.where(own, 1 / variance, 0.0))
         found = likelihood.climb(at, free, 1e-4)
         if found is None:
             continue
-        at, here = found
+        at = found.at
         # less Jeffreys' part, which knows nothing of the variance
-        both, cars_alone = (
-            np.linalg.slogdet(part)[1] for part in (here.information, here.information[np.ix_(own, own)])
-        )
-        marginal = here.loglik - both / 2 - cars_alone / 2 - cars * np.log(variance) / 2
+        whole, of_cars = found.information, found.information[np.ix_(own, own)]
+        both, cars_alone = (np.linalg.slogdet(part)[1] for part in (whole, of_cars))
+        marginal = found.loglik - both / 2 - cars_alone / 2 - cars * np.log(variance) / 2
         if best is None or marginal > best[0]:
-            best = marginal, likelihood, at, ridge
+            best = marginal, likelihood, at
     if best is None or (found := best[1].climb(best[2], free)) is None:
         return None
-    coef, information = found[0], found[1].information
-    influence = np.linalg.solve(information, score_by_belt(standing(rows, coef), belt).T).T
-    return Shrunken(coef, best[3], np.asarray(influence, np.float64))
+    influence = np.linalg.solve(found.information, score_by_belt(standing(rows, found.at), belt).T).T
+    return Shrunken(found.at, best[1].ridge, np.asarray(influence, np.float64))
 
 
 def shrunken_draws(
