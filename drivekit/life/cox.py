@@ -135,27 +135,26 @@ def fit(rows: RiskSets, ties: Ties = "efron", weight: Ints | None = None) -> Cox
     if (weights == 0).any():
         rows = rows.keeping(weights[rows.unit[rows.pattern]] > 0)
     p = rows.n_terms
-    zero, nothing, everything = np.zeros(p), np.zeros(p, bool), np.ones(p, bool)
+    zero, nothing = np.zeros(p), np.zeros(p, bool)
     if not rows.n_sets:
-        return _result(rows, rows, ties, weights, nothing, nothing, (NO_FAILURE,) * p, zero)
+        return _result(rows, rows, ties, weights, nothing, (NO_FAILURE,) * p, zero)
     # A maximum, once reached, proves that no direction is without end; only where none is reached are they looked for.
     settled, at, *_ = maximum(rows, ties, weights, nothing, zero)
     if settled:
-        return _result(rows, rows, ties, weights, everything, everything, (None,) * p, at)
+        return _result(rows, rows, ties, weights, ~nothing, (None,) * p, at)
     alone, reasons = untold(rows)
     left, moves, basis = limit(rows, ~alone)
-    for term in np.flatnonzero(moves):
-        reasons[term] = MOVES
+    reasons = [MOVES if moved else reason for moved, reason in zip(moves, reasons, strict=True)]
     settled, at, *_ = maximum(left, ties, weights, ~basis, zero)
     if not settled:
         raise ArithmeticError("the hazard fit did not settle although its likelihood has a maximum")
-    return _result(rows, left, ties, weights, ~alone & ~moves, basis, tuple(reasons), at)
+    return _result(rows, left, ties, weights, basis, tuple(reasons), at)
 
 
 def standing(rows: RiskSets, at: Floats) -> CoxFit:
     """Give the sets at coefficients that are not of their fit, for what is split over their members; Efron's ties."""
-    nothing = np.zeros(rows.n_terms, bool)
-    return _result(rows, rows, "efron", np.ones(rows.n_units), nothing, nothing, (None,) * rows.n_terms, at)
+    nothing, reasons = np.zeros(rows.n_terms, bool), ("its coefficient was given",) * rows.n_terms
+    return _result(rows, rows, "efron", np.ones(rows.n_units), nothing, reasons, at)
 
 
 def _result(
@@ -163,14 +162,13 @@ def _result(
     rows: RiskSets,
     ties: Ties,
     weight: Floats,
-    free: Bools,
     basis: Bools,
     reasons: tuple[str | None, ...],
     at: Floats,
 ) -> CoxFit:
-    p = rows.n_terms
     loglik, _, information = likelihood(rows, ties, weight, at)
-    covariance = np.full((p, p), np.nan)
+    free = np.array([reason is None for reason in reasons], bool)
+    covariance = np.full(information.shape, np.nan)
     if free.any():
         inside = np.flatnonzero(basis)
         inverse = np.linalg.inv(information[np.ix_(inside, inside)])

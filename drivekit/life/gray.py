@@ -27,14 +27,10 @@ class Gray:
 
     Parameters
     ----------
-    score : ndarray of float, shape (n_groups,)
-        Failures of the cause in each group less those expected.
-    variance : ndarray of float, shape (n_groups, n_groups)
-        Covariance of the scores.
-    chi2, dof, p : float, int, float or None
-        The statistic, its degrees of freedom and its p-value; None exactly when `reason` says why.
-    reason : str or None
-        In plain words.
+    score, variance : ndarray of float, shapes (n_groups,) and (n_groups, n_groups)
+        Failures of the cause in each group less those expected, and the covariance of these.
+    chi2, dof, p, reason : float, int, float, str or None
+        The statistic, its degrees of freedom and its p-value; None exactly when `reason` says why, in plain words.
     """
 
     score: Floats
