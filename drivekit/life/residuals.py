@@ -81,8 +81,8 @@ def by_belt(fitted: CoxFit, belt: Ints) -> dict[str, Floats]:
 
 def _expected(fitted: CoxFit) -> Floats:
     """Fitted hazard of each member of a set; a failed one keeps in each step the share that Efron leaves it."""
-    parts = steps(fitted)
-    return parts.rate * parts.over(fitted.rows, parts.hazard)
+    parts, rows = steps(fitted), fitted.rows
+    return parts.rate * parts.over(rows.member_set, rows.member_failed, parts.hazard)
 
 
 def by_risk(fitted: CoxFit, groups: int | None = None) -> dict[str, Floats]:

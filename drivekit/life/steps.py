@@ -14,8 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivekit.life.cox import CoxFit
-from drivekit.life.folds import Floats, Ints, frozen
-from drivekit.life.riskset import RiskSets
+from drivekit.life.folds import Bools, Floats, Ints, frozen
 
 __all__ = ["Steps", "drift", "robust", "score_by_belt", "score_residuals", "steps"]
 
@@ -50,10 +49,9 @@ class Steps:
         """Sum of one number a step over each set, shape (n_sets,)."""
         return np.asarray(np.bincount(self.of_set, weights=values), np.float64)
 
-    def over(self, rows: RiskSets, values: Floats) -> Floats:
+    def over(self, of_set: Ints, failed: Bools, values: Floats) -> Floats:
         """Sum of one number a step over those each member stands in, a failed one with the share that Efron leaves."""
-        failed = rows.member_failed
-        whole, left = (self.by_set(each)[rows.member_set] for each in (values, values * (1.0 - self.share)))
+        whole, left = (self.by_set(each)[of_set] for each in (values, values * (1.0 - self.share)))
         return np.where(failed, left, whole)
 
 
@@ -99,11 +97,12 @@ def score_residuals(fitted: CoxFit, parts: Steps) -> Floats:
     rows = fitted.rows
     x, failed, of_set = rows.member_x, rows.member_failed, rows.member_set
     residual = np.empty(x.shape)
-    exposed = parts.over(rows, parts.hazard)
+    exposed = parts.over(of_set, failed, parts.hazard)
     for term, mean in enumerate(parts.mean.T):
         compared = parts.by_set(mean)[of_set] / rows.n_failed[of_set]
         seen = np.where(failed, x[:, term] - compared, 0.0)
-        residual[:, term] = seen - parts.rate * (x[:, term] * exposed - parts.over(rows, parts.hazard * mean))
+        expected = parts.over(of_set, failed, parts.hazard * mean)
+        residual[:, term] = seen - parts.rate * (x[:, term] * exposed - expected)
     return residual
 
 
