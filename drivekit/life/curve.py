@@ -197,8 +197,7 @@ def _greenwood(at_risk: Ints, failed_at: Ints) -> Floats:
     """Sum d / (n (n - d)): Greenwood's variance of log S; nan from the age on at which all at risk failed."""
     left = (at_risk - failed_at).astype(np.float64)
     term = np.divide(failed_at, at_risk * left, out=np.full(left.size, np.nan), where=left > 0)
-    total: Floats = np.cumsum(term)
-    return total
+    return np.asarray(np.cumsum(term))
 
 
 def _limits(survival: Floats, greenwood: Floats, z: float) -> tuple[Floats, Floats]:

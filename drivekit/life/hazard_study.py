@@ -141,8 +141,7 @@ def reasons(
                     if not (failed & (design.x[:, others] == 0).all(axis=1)).any():
                         return f"no run with {setting.label} {setting.levels[0]} ended in a failure to compare with"
         if plain == DETERMINED:
-            partners = _partners(sets.spread(), column)
-            along = " and ".join(design.names[a] for a in partners)
+            along = " and ".join(design.names[a] for a in _partners(sets.spread(), column))
             return f"it cannot be told apart from {along}: they changed together, and the number there stands for both"
         return plain
 

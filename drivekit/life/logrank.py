@@ -122,8 +122,7 @@ def _variance(at_risk: Ints, everyone: Ints, lost: Ints) -> Floats:
     """Sum over ages d (n - d) / (n - 1) (diag(n_g / n) - n_g n_h / n^2); an age with one at risk adds nothing."""
     share = at_risk / everyone
     spread = lost * (everyone - lost) / np.maximum(everyone - 1, 1)
-    variance: Floats = np.diag(share @ spread) - (share * spread) @ share.T
-    return variance
+    return np.asarray(np.diag(share @ spread) - (share * spread) @ share.T)
 
 
 def _why_not(at_risk: Ints, everyone: Ints, lost: Ints) -> str | None:

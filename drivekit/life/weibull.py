@@ -256,8 +256,7 @@ def _gaps_drawn(lives: Lives, at: Floats, stays: Floats, part: tuple[Floats, Flo
         fails = np.ceil(scale * ((lives.entry / scale) ** shape + spent) ** (1 / shape))
         leaves = np.searchsorted(-stays, -luck * stays[failed_on - 1]).clip(failed_on, stays.size - 1)
         leaves = np.where(lives.failed, leaves, lives.stop)
-        drawn = Lives(lives.entry, np.minimum(fails, leaves), fails <= leaves)
-        drawn = drawn.grouped()
+        drawn = Lives(lives.entry, np.minimum(fails, leaves), fails <= leaves).grouped()
         fitted = (_top(drawn, at) or _top(drawn)) if drawn.failed.sum() >= 2 else None
         if fitted is not None:
             gaps[season] = _gap(drawn, fitted[0])
