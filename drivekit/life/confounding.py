@@ -30,11 +30,9 @@ class Overlap:
     ----------
     runs : ndarray of int, shape (n_levels, n_parts)
         Runs of each level made in each part.
-    common : float or None
+    common, apart : float or None, tuple of int or None
         Of two levels' runs, each level's counted as one whole, the share made in the same parts: 1 where both fall over
-        the parts alike, 0 where no part saw both. With more levels, that of the two with the least in common.
-    apart : tuple of int or None
-        Codes of those two levels.
+        the parts alike, 0 where no part saw both; and the codes of the two, of more those with the least in common.
     together : bool
         Whether the setting came together with the parts: `common` is below two thirds.
     reason : str or None
@@ -53,12 +51,9 @@ def overlap(level: ArrayLike, n_levels: int, part: ArrayLike, n_parts: int) -> O
 
     Parameters
     ----------
-    level : array_like of int, shape (n_runs,)
-        Code of the level on each run, 0 to ``n_levels - 1``, or -1 for blank; blanks are not counted.
-    part : array_like of int, shape (n_runs,)
-        Code of the part of the season, or of the car, 0 to ``n_parts - 1``.
-    n_levels, n_parts : int
-        How many there are of each.
+    level, part : array_like of int, shape (n_runs,)
+        Code of the level on each run, 0 to ``n_levels - 1``, or -1 for blank, which is not counted; and of the part of
+        the season, or of the car, 0 to ``n_parts - 1``.
 
     Raises
     ------

@@ -171,15 +171,13 @@ def difference(earlier: Estimate, later: Estimate, confidence: float = 0.95, se:
     ----------
     earlier, later : Estimate
         Means of two groups of belts, to the same horizon.
-    confidence : float
-        Of the limits, estimate -/+ z se.
     se : float, optional
         Where the groups share belts, the error by belt; unless given, the root of the summed squares of both errors.
 
     Returns
     -------
     Estimate
-        In runs, with its standard error; where a mean cannot be told, the reasons of both.
+        In runs, with its standard error, limits estimate -/+ z se; where a mean cannot be told, the reasons of both.
 
     Raises
     ------

@@ -50,10 +50,8 @@ class CurvedTerm:
 
     Parameters
     ----------
-    value : ndarray of float, shape (101,)
-        From the smallest to the largest value met.
-    reference : float
-        The value against which hazards stand: the median of the rows.
+    value, reference : ndarray of float, shape (101,), and float
+        From the smallest to the largest value met; and that against which hazards stand, the median of the rows.
     loglik_none : float
         Without the setting.
     forms : mapping of str to Form

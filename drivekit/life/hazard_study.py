@@ -193,18 +193,14 @@ class HazardStudy:
     names : tuple of str
         Terms of the columns of ``fitted``; a term whose column is absent is none of them.
     belt : ndarray of int, shape (rows,)
-        Belt of each row, as :mod:`drivekit.life.residuals` asks for it.
+        Belt of each row, as :mod:`drivekit.life.steps` has it.
     reason : str or None
         Why there is no study at all; then all that follows is empty.
-    loglik : float or None
-        Efron log partial likelihood at the estimate or in its limit.
     terms, ph_test : mapping of str to Term
         The headline fit, and the score test of drift with age.
     sensitivity : mapping of str to mapping of str to Term, or to str
         ``breslow``, ``exact``, ``firth``, ``cloglog``, ``precaution_as_failure``: what that fit says of each term, or
         why the whole fit cannot be had.
-    failures_per_term : float or None
-        Failures over terms fitted.
     fitted : CoxFit or None
         The headline fit, whose risk sets have the belt as unit.
     """
@@ -216,7 +212,6 @@ class HazardStudy:
     names: tuple[str, ...]
     belt: Ints
     reason: str | None = None
-    loglik: float | None = None
     terms: Mapping[str, Term] = field(default_factory=dict)
     ph_test: Mapping[str, Term] = field(default_factory=dict)
     sensitivity: Mapping[str, Mapping[str, Term] | str] = field(default_factory=dict)
@@ -317,7 +312,6 @@ def hazard_study(
     worse_sets = RiskSets.alike(age, worse, design.x, stratum, belt)
     return HazardStudy(
         *counts,
-        loglik=fitted.loglik,
         terms=each(ratio, fitted.reasons),
         ph_test=each(lambda column: Term(chi2=float(chi2[column]), p=float(p[column])), no_test),
         sensitivity={

@@ -1,7 +1,7 @@
 """How a fitted hazard sits on its own data: drift with age, belts that surprise, belts that decide, order of risk.
 
-All of it is read off the fit's steps (:mod:`drivekit.life.steps`). Where a term moves without end, the rows that left
-the fit in its limit have a hazard of 0 here.
+All of it is read off the fit's steps (:mod:`drivekit.life.steps`, which says what ``belt`` is, too). Where a term moves
+without end, the rows that left the fit in its limit have a hazard of 0 here.
 """
 
 from __future__ import annotations
@@ -50,11 +50,6 @@ def schoenfeld(fitted: CoxFit) -> tuple[Ints, Ints, Floats]:
 
 def by_belt(fitted: CoxFit, belt: Ints) -> dict[str, Floats]:
     """Set the failures of each belt, seen and expected, beside each other.
-
-    Parameters
-    ----------
-    belt : ndarray of int, shape (n_rows,)
-        Code of the belt of every row given to the risk sets, from 0.
 
     Returns
     -------
@@ -153,13 +148,6 @@ def concordance(fitted: CoxFit, belt: Ints, confidence: float = 0.95) -> tuple[E
     risks counted half, with an interval from the infinitesimal jackknife over belts.
     The change of the ratio of concordant to all pairs with the weight of each belt, squared and summed, is its variance
     (Therneau and Atkinson, concordance in R's survival, with ``cluster``); limits on the log odds, so within 0 and 1.
-
-    Parameters
-    ----------
-    belt : ndarray of int, shape (n_rows,)
-        Code of the belt of every row given to the risk sets, from 0.
-    confidence : float
-        Of the interval.
 
     Returns
     -------

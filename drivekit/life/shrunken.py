@@ -49,14 +49,7 @@ class Shrunken(NamedTuple):
 def shrunken(rows: RiskSets, cars: int, belt: Ints) -> Shrunken | None:
     """Fit all terms, the last of which are the cars', one column each; None where there is no maximum.
 
-    Parameters
-    ----------
-    rows : RiskSets
-        In one stratum.
-    cars : int
-        How many there are.
-    belt : ndarray of int, shape (n_rows,)
-        Code of the belt of every row given to the risk sets, from 0.
+    The rows stand in one stratum; ``belt`` is as :mod:`drivekit.life.steps` has it.
     """
     own = np.arange(rows.n_terms) >= rows.n_terms - cars
     free = np.zeros(own.size, bool)

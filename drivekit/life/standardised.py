@@ -116,10 +116,6 @@ def standardised(
     settings : sequence of (ndarray of int, ndarray of float)
         For each setting the columns of the covariates that say it, shape (n_columns,), and what these hold at each
         level, shape (n_levels, n_columns). Each is put to its levels in turn, the others held.
-    confidence : float
-        Of the percentile limits.
-    generator : numpy.random.Generator
-        Draws belts.
     replicates : int
         Draws, or the most of them where the belts are many.
     threads : int, optional

@@ -5,6 +5,8 @@ failed; under Breslow the share is 0 each time. A step's hazard is the mean weig
 denominator, its mean and variance those of the covariates under ``weight * exp(x b)``. Two checks beside every fit are
 sums over steps: errors that allow for the runs of one belt being alike, and whether a hazard ratio drifts with age.
 What a fit says of its own belts is for :mod:`drivekit.life.residuals`.
+
+``belt``, shape (n_rows,), is the code of the belt of every row given to the risk sets, from 0.
 """
 
 from __future__ import annotations
@@ -107,7 +109,7 @@ def score_residuals(fitted: CoxFit, parts: Steps) -> Floats:
 
 
 def score_by_belt(fitted: CoxFit, belt: Ints) -> Floats:
-    """Split the score over belts, coded from 0 for every row given to the risk sets: shape (n_belts, n_terms)."""
+    """Split the score over belts, shape (n_belts, n_terms)."""
     residual = score_residuals(fitted, steps(fitted)) * fitted.member_weight[:, None]
     code, n_belts = np.asarray(belt)[fitted.rows.row], int(np.max(belt, initial=-1)) + 1
     return np.column_stack([np.bincount(code, column, n_belts) for column in residual.T])
@@ -119,11 +121,6 @@ def robust(fitted: CoxFit, belt: Ints) -> tuple[Floats, Floats]:
     V is the inverse information and S the sum over belts of the outer product of the belt's score residual, with
     Efron's (or Breslow's) weights; no small-sample factor. With few belts it is too narrow, so it serves as a check
     beside the other errors.
-
-    Parameters
-    ----------
-    belt : ndarray of int, shape (n_rows,)
-        Code of the belt of every row given to the risk sets, from 0.
 
     Returns
     -------

@@ -184,7 +184,7 @@ def hazard_block(fit: HazardInput) -> Block | str:
         "strata": ["car"] if fit.by_car else [],
         **parts(study, "rows", "rows_lost", "failed", "failures_per_term"),
         "leads": "firth" if study.firth_leads else "efron",
-        "loglik": study.loglik,
+        "loglik": fitted.loglik,
         "levels": _levels(fit),
         "terms": {
             name: entry(term, "coef", "se", "robust_se", "hr", "lower", "upper", "p", otherwise=ENDLESS)

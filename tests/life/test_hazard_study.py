@@ -57,7 +57,7 @@ def test_every_number_of_the_season_is_rs(log):
     found = study(table)
     assert (found.rows, found.failed) == (expected["rows"], expected["failed"])
     assert found.rows_lost == table["age"].size - expected["rows"]
-    assert found.loglik == pytest.approx(expected["loglik"], abs=1e-9)
+    assert found.fitted.loglik == pytest.approx(expected["loglik"], abs=1e-9)
     assert tuple(found.terms) == TERMS
     for name, values in expected["terms"].items():
         for key, value in values.items():
@@ -113,7 +113,7 @@ def test_a_level_that_never_fails_is_null_with_its_name_and_firth_answers(log):
     x = np.column_stack((table["idler"] == "toothed", table["tension"], table["edge_lube"] == "install")).astype(float)
     rest = fit(RiskSets.of(table["age"][keep], (table["failed"])[keep], x[keep], table["car"][keep]))
     assert [found.terms[other].coef for other in TERMS[:3]] == pytest.approx(rest.coef, abs=1e-9)
-    assert found.loglik == pytest.approx(rest.loglik, abs=1e-9)
+    assert found.fitted.loglik == pytest.approx(rest.loglik, abs=1e-9)
     assert found.rows == 536
 
 
@@ -173,7 +173,7 @@ def test_nothing_failed_and_nothing_written_are_reasons_for_the_whole(log):
     table, _ = log
     never = study(table, failed=np.zeros(table["age"].size, bool))
     assert never.reason == "nothing failed in the runs that have every setting written"
-    assert (never.rows, never.failed, never.loglik, dict(never.terms)) == (536, 0, None, {})
+    assert (never.rows, never.failed, never.fitted, dict(never.terms)) == (536, 0, None, {})
     half = np.arange(table["age"].size) % 2 == 0
     apart = study(
         table,
