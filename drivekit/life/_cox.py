@@ -18,6 +18,8 @@ from drivekit.life._loops import add, compiled, height_of, left_at_steps
 SETTLED = 0
 RUNS_AWAY = 1
 UNDETERMINED = 2
+ROUNDING = 1e-13
+"""A pivot that is no larger a part of its second moment is what rounding left of it."""
 
 
 @compiled
@@ -173,7 +175,7 @@ def maximise(coef, held, sets, weight, efron, near, score, information):  # type
         sound = step_of(information, score, held, factor, pivot, step)
         if turn == 0:
             for a in range(n_terms):
-                if not held[a] and not pivot[a] > 1e-13 * raw[a]:
+                if not held[a] and not pivot[a] > ROUNDING * raw[a]:
                     return UNDETERMINED, loglik
                 at_start[a] = pivot[a]
         if not sound:
@@ -290,7 +292,7 @@ def penalised(coef, x, lines, sets, often, efron, ridge, score, information, roo
     if not np.isfinite(loglik) or not factored(information, free, factor, pivot):
         return -np.inf
     for a in range(p):
-        if not pivot[a] > 1e-13 * raw[a]:
+        if not pivot[a] > ROUNDING * raw[a]:
             return -np.inf
         unit[:] = 0.0
         unit[a] = 1.0
