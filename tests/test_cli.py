@@ -751,6 +751,17 @@ def test_a_study_stopped_by_hand_says_so_and_shows_no_traceback(
     assert not (here / "findings").exists()
 
 
+def test_a_meeting_of_belts_whose_age_nobody_knows_is_said_and_not_planned(here: Path, capsys: Said) -> None:
+    (here / "old").mkdir()
+    (here / "old" / "belts.csv").write_text("belt,runs_before\nA,?\n")
+    runs = "run,day,car,belt,idler,fate,cause\n1,2026-03-01,amber,A,smooth,kept,\n"
+    (here / "old" / "runs.csv").write_text(runs)
+    assert main(["meeting", "old", "0"]) == 0
+    why = "no belt of known age has made a run"
+    assert capsys.readouterr().out == f"Which belt goes on for which round cannot be told: {why}.\n"
+    assert sorted(file.name for file in here.iterdir()) == ["log", "old"]
+
+
 @pytest.mark.usefixtures("undrawn")
 def test_workbooks_that_are_stopped_leave_no_folder_behind(
     here: Path, capsys: Said, monkeypatch: pytest.MonkeyPatch

@@ -25,6 +25,7 @@ from drivekit.life.curve import Curve
 from drivekit.life.folds import Estimate, Floats, Ints
 from drivekit.life.separation import CONSTANT
 from drivekit.study.as_json import Block, as_block, lone, parts, plain
+from drivekit.study.belt_life import NO_RUNS
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import Settings
 
@@ -235,6 +236,8 @@ def meeting_block(
     Unusable
         If a belt or the idler is not the log's, or there are more belts or rounds than can be worked out exactly.
     """
+    if not len(asked.fit.asked.table):
+        return NO_RUNS
     if level not in asked.curves:
         raise Unusable(f'"{level}" is no idler of this log; {nearest(level, list(asked.curves))}')
     last, ages = asked.reach[level], asked.fit.asked.table["age"]
