@@ -107,7 +107,7 @@ class Runs:
 
         def means(weight: Floats) -> Floats:
             n, d = (np.bincount(at, weight[of], shape[0] * shape[1]).reshape(shape) for of, at in rows)
-            share = np.cumprod(1 - np.divide(d, n, out=np.zeros_like(d), where=n > 0), axis=1)[:, :horizon]
+            share = np.cumprod(1 - np.divide(d, n, out=np.zeros(shape), where=n > 0), axis=1)[:, :horizon]
             told = (n[:, horizon - 1] > 0) | (share[:, -1] == 0) | (horizon == 1)
             return np.where(told, share.sum(axis=1), np.nan)
 

@@ -86,3 +86,10 @@ def test_limits_hold_the_estimate_and_the_seed_gives_them_again() -> None:
     for place in (0, 1):
         assert 1 < worth[place] <= sum(life[4] == place for life in lives)
     assert log(float(runs.weights(np.ones(runs.age.size)).min())) >= 0
+
+
+def test_where_nothing_failed_every_group_made_all_of_the_runs() -> None:
+    lives = [(3, False, True, 0, 0)] * 3 + [(6, False, False, 0, 1)] * 7
+    runs, group = runs_of(lives)
+    (found,) = weighted_means(runs, [group], 3, 0.95, np.random.default_rng(1), draws=100)
+    assert found.means.tolist() == [3, 3]
