@@ -74,10 +74,10 @@ class Settings:
                 raise ValueError(f'"{cause}" is no cause; the causes are {", ".join(CAUSES)}')
         if self.horizon is not None and self.horizon < 1:
             raise ValueError(f"a horizon of {self.horizon} runs cannot be used; it must be 1 or more")
-        if self.tension_cuts is not None and not 0 < self.tension_cuts[0] < self.tension_cuts[1]:
+        if self.tension_cuts is not None and not 0 < self.tension_cuts[0] <= self.tension_cuts[1]:
             low, high = self.tension_cuts
             raise ValueError(
-                f"tension cuts {low:g} and {high:g} cannot be used; the first must be above 0 and below the second"
+                f"tension cuts {low:g} and {high:g} cannot be used; the first must be above 0 and not above the second"
             )
         if not 0 < self.confidence <= MOST_CONFIDENCE:
             raise ValueError(

@@ -129,9 +129,9 @@ def scored_block(first: StudyInput, now: StudyInput) -> Block | str:
         return f"of the earlier season {odds}"
     survive = odds.survive[:, 0]
     known = ~np.isnan(survive)
-    if known.sum() < 3:
-        return "no run of this season was at an age that the earlier one knew on that car"
-    belt = np.unique(now.belt[used][known], return_inverse=True)[1]
+    belts, belt = np.unique(now.belt[used][known], return_inverse=True)
+    if belts.size < 3:
+        return "fewer than 3 belts of this season made a run at an age that the earlier one knew on that car"
     failed, rate = now.failed[used][known], float(first.failed.mean())
     found = scored(1 - survive[known], failed, belt, rate, confidence=sure, generator=generator)
     thirds = [dict(zip(("runs", "foretold", "failed"), third, strict=True)) for third in found.thirds]

@@ -76,6 +76,20 @@ def test_odds_of_a_season_on_one_idler_are_scored_on_the_runs_made_on_that_one(t
     assert {**both, "made": len(on_it), "gain": alone["gain"]} == alone
 
 
+def test_odds_are_not_scored_on_two_belts() -> None:
+    first, table = (run_table(read_season(DATA / season)) for season in ("season-one", "season-two"))
+    two = StudyInput(table.where(np.isin(table["belt"].astype(str), ["B12", "B15"])), Settings())
+    assert scored_block(StudyInput(first, Settings()), two) == {
+        "reason": "fewer than 3 belts of this season made a run at an age that the earlier one knew on that car"
+    }
+
+
+def test_a_season_of_one_tension_parts_the_earlier_one_there(tmp_path: Path) -> None:
+    later = changed(tmp_path / "later", lambda row: row | {"tension_n": "9000"})
+    seasons = Seasons.of(StudyInput(run_table(later)), later, read_season(DATA / "season-one"))
+    assert seasons.earlier.tension_cuts == (9000, 9000)
+
+
 def test_the_earlier_season_is_told_as_its_own_study_with_this_ones_horizon_tells_it(found: dict[str, Any]) -> None:
     alone = demo_findings("season-one")
     assert found["against"]["log"] == alone["log"]
