@@ -56,6 +56,9 @@ __all__ = [
 INVENTED = "These are invented data: no belt, car or meeting in them is real."
 """Said wherever a demo season is shown."""
 
+ROUNDING = 1e-9
+"""In runs: what is closer is the same."""
+
 AS_THEY_FELL = "with cars and other settings as they fell, "
 DOUBTS = {"hint": "A hint, not proof: ", "too few": "Too few belts to tell: "}
 DOUBTS |= {"no difference": "No difference as large as a run: "}
@@ -266,8 +269,10 @@ def sides(contrast: str) -> tuple[str, str]:
 
 def _difference(findings: Plain, words: Wording, name: str, head: Plain, judged: str, held: str = "") -> str:
     """Say the headline's difference, after what it holds alike; a doubt stands before both."""
-    if head["upper"] - head["lower"] < 1e-9:
-        return f"What {words.noun} does cannot be told: no belt could lose one of its {runs(head['horizon_runs'])}"
+    if head["upper"] - head["lower"] <= ROUNDING:
+        horizon = head["horizon_runs"]
+        why = f"no belt could lose one of its {runs(horizon)}" if horizon > 1 else "every belt makes its first run"
+        return f"Too few belts to tell what {words.noun} does: {why}"
     size = f"{amount(head['estimate'])} their {runs(head['horizon_runs'])}"
     limits = f"{confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])}"
     said = f"{_made(words, head, head['contrast'], size)} ({limits})"
@@ -282,8 +287,13 @@ def _second_pair(head: Plain, order: list[str]) -> str | None:
         return None
     pairs = head["pairs"]
     neighbours = [f"{order[place + 1]} minus {order[place]}" for place in (1, 0)]
-    known = [name for name in neighbours if name != head["contrast"] and pairs.get(name, {}).get("lower") is not None]
-    return min(known, key=lambda name: float(pairs[name]["upper"] - pairs[name]["lower"]), default=None)
+    widths = {
+        name: float(pairs[name]["upper"] - pairs[name]["lower"])
+        for name in neighbours
+        if name != head["contrast"] and pairs.get(name, {}).get("lower") is not None
+    }
+    # a width of zero is no answer
+    return min((name for name in widths if widths[name] > ROUNDING), key=widths.__getitem__, default=None)
 
 
 def _further(findings: Plain, words: Wording, name: str, contrast: str, head: Plain) -> str:

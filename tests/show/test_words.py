@@ -99,7 +99,18 @@ def test_a_question_that_cannot_be_asked_says_why(season):
 
 def test_a_width_of_zero_is_no_answer(season):
     said = answer(untold(season, "idler", estimate=0.0, lower=0.0, upper=0.0, horizon_runs=3), "idler")
-    assert said.finding == "What the idler does cannot be told: no belt could lose one of its first 3 runs"
+    assert said.finding == "Too few belts to tell what the idler does: no belt could lose one of its first 3 runs"
+    said = answer(untold(season, "idler", estimate=0.0, lower=0.0, upper=0.0, horizon_runs=1), "idler")
+    assert said.finding == "Too few belts to tell what the idler does: every belt makes its first run"
+
+
+def test_nor_is_it_one_between_the_other_levels(season):
+    pairs = season["headline"]["edge_lube"]["pairs"]
+    assert answer(season, "edge_lube").further
+    for contrast in pairs:
+        if contrast != season["headline"]["edge_lube"]["contrast"]:
+            pairs[contrast] |= {"estimate": 0.0, "lower": 0.0, "upper": 0.0}
+    assert not answer(season, "edge_lube").further
 
 
 def test_a_hint_in_failures_a_run_is_the_answers_hint_too(season):
