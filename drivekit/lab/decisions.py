@@ -213,7 +213,8 @@ def drawn_plan(study: Study, most: int = MOST_PLANNED, *, grease: bool = False) 
     block, asked = next_trial_block(study.decided), study.asked
     arms = [("smooth", "toothed"), *([("none", "install")] if grease else [])]
     first = np.unique(asked.belt, return_index=True)[1]
-    car, meeting = (asked.table[name][first].astype(str) for name in ("car", "meeting"))
+    meetings = "meeting" if "meeting" in asked.table else "day"
+    car, meeting = (asked.table[name][first].astype(str) for name in ("car", meetings))
     taken = Counter[str]()
     for (of_car, _), belts in sorted(Counter(zip(car.tolist(), meeting.tolist(), strict=True)).items()):
         taken[of_car] += -(-belts // 2 ** len(arms))

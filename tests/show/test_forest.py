@@ -89,6 +89,14 @@ def test_nothing_told_is_said_in_the_title(season, judge):
     )
 
 
+def test_a_setting_told_by_its_runs_alone_is_not_called_untold_in_the_title(season, judge):
+    found = judge(season)
+    found["claims"]["tension"] |= {"claimed": True}
+    assert forest_picture(found).title == (
+        "All settings at once: no one ratio of failures can be told, though tension can, by runs."
+    )
+
+
 def test_every_method_stands_beside_the_study_s_own_in_each_panel(season, drawn):
     marks = drawn(methods_picture(season))
     assert sum(gid.startswith("panel:") for gid in marks) == 4
