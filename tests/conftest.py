@@ -11,12 +11,15 @@ from hypothesis import settings
 settings.register_profile("drivekit", deadline=None, derandomize=True)
 settings.load_profile("drivekit")
 
-LONGEST = ("test_browser.py", "test_workbooks.py", "test_cli.py")
+LONGEST = ("test_browser.py", "test_mutated_logs.py", "test_workbooks.py", "test_cli.py")
 
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put the files that take minutes first, or one process would end with them while the other has nothing to do."""
+    """Put the files that take minutes first, or one process would end with them while the other has nothing to do.
+
+    The second takes next to no fit: meanwhile the first has all loops compiled, which two at once would do twice.
+    """
     items.sort(key=lambda item: LONGEST.index(item.path.name) if item.path.name in LONGEST else len(LONGEST))
 
 
