@@ -48,7 +48,9 @@ PLAN_RULES: Sequence[str] = SAID["plan_rules"]
 ROW_MM, COLUMNS, TEXT_PT = 4.4, 3, 7.2
 CARD_ROW_MM, CARD_PT = 8.4, 9.0
 MOST_PLANNED = 120
-"""More do not fit on one page."""
+"""More belts of a car do not fit on one page."""
+WARNED_MM = 27.8
+"""Of a plan's page, for the cautions at its foot."""
 
 FIELD_MM, LINE_MM, GAP_MM, INSET_MM = 11.6, 6.4, 1.7, 1.5
 BOX_MM, BOX_TO_WORD_MM, WORD_TO_BOX_MM, UNIT_GAP_MM = 3.8, 1.1, 3.0, 1.4
@@ -138,7 +140,7 @@ def inspection_card(findings: Plain, paper: str = "A4") -> bytes:
 
 
 def plan_sheet(plan: Sequence[PlannedBelt], seed: int) -> bytes:
-    """Draw the sheet of a plan, as drawn with a seed, car by car, as a PDF of one page.
+    """Draw the sheet of a plan, as drawn with a seed, car by car, as a PDF; a car that does not fit begins a page.
 
     Raises
     ------
@@ -151,8 +153,12 @@ def plan_sheet(plan: Sequence[PlannedBelt], seed: int) -> bytes:
         _opened(page, f"{len(plan)} belts, drawn by lot with seed {seed}", PLAN_RULES, TEXT_PT)
         for car in dict.fromkeys(one.car for one in plan):
             mine = [one for one in plan if one.car == car]
+            rows, across = -(-len(mine) // COLUMNS), WIDTH_MM / COLUMNS
+            if page.get_y() + pdf.BAR_MM + rows * ROW_MM > pdf.BOTTOM_MM - WARNED_MM:
+                warned(page)
+                page.add_page()
             bar(page, f"Car {car}")
-            top, rows, across = page.get_y(), -(-len(mine) // COLUMNS), WIDTH_MM / COLUMNS
+            top = page.get_y()
             for place, one in enumerate(mine):
                 x, y = LEFT_MM + place // rows * across, top + (place % rows + 1) * ROW_MM - 1.1
                 write(page, x + 1.4, y, one.line, TEXT_PT, pdf.FAINT)
@@ -160,7 +166,7 @@ def plan_sheet(plan: Sequence[PlannedBelt], seed: int) -> bytes:
                 end = x + 18.0 + write(page, x + 18.0, y, ", grease ".join(one.arm), TEXT_PT)
                 rule(page, end + 2.0, y + 0.6, x + across - 2.0)
             page.set_y(top + rows * ROW_MM + 1.0)
-        return closed(page, "the plan does not fit on one page: draw fewer belts")
+        return closed(page, "the cautions end at {:.0f} mm, below the foot of the page")
 
 
 def meeting_card(block: Plain, log: str) -> bytes:

@@ -37,10 +37,14 @@ def test_as_many_belts_as_a_sheet_holds_fit_with_grease_and_more_are_refused() -
         plan_sheet(trial_plan({"amber": 31}, arms, 1), 1)
 
 
-def test_a_sheet_that_would_run_off_its_page_is_refused() -> None:
-    cars = {f"car {n}": 1 for n in range(30)}
-    with pytest.raises(ValueError, match="does not fit on one page"):
-        plan_sheet(trial_plan(cars, TWO, 1), 1)
+def test_cars_that_do_not_fit_on_a_page_begin_another_and_the_cautions_stand_on_each() -> None:
+    cars = {f"car {n}": 1 for n in range(40)}
+    plan = trial_plan(cars, TWO, 1)
+    pages = [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(plan_sheet(plan, 1))).pages]
+    assert len(pages) == 2
+    assert all(text.count(caution) == 1 for text in pages for caution in CAUTIONS)
+    assert all(f"{one.line} {one.belt} {one.arm[0]}" in " ".join(pages) for one in plan)
+    assert [sum(f"Car {name} " in text for text in pages) for name in cars] == [1] * 40
 
 
 def meeting(belts: int) -> dict[str, Any]:
