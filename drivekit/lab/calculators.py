@@ -1,20 +1,20 @@
 """Small calculators for the bench: each a row of controls that starts at the drive's own numbers, and a sentence.
 
 Some ask what a person measures: they start at what the drive's own numbers would read, in its units. What may be moved,
-and how far, stands in `calculators.toml`.
+from where and how far, stands in `calculators.toml`.
 """
 
 from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable
-from functools import partial
+from functools import partial, reduce
 from math import radians
 from pathlib import Path
 from typing import Any
 
 from drivekit.drive import clamp, fitting, measured, screws, stack
-from drivekit.drive.layout import Bracket, Clamp, JackScrews, StackPart
+from drivekit.drive.layout import Bracket, StackPart
 from drivekit.drive.recording import heard
 from drivekit.drive.screws import INCH_THREADS, METRIC_PITCHES_MM, thread
 from drivekit.drive.set_up import SetUp
@@ -27,21 +27,26 @@ from drivekit.units import Spoken, Units, flats_words, refused_in
 
 __all__ = ["CALCULATORS", "calculator", "recorded"]
 
-DIALS: dict[str, dict[str, dict[str, Any]]] = tomllib.loads(
+CALCULATORS: dict[str, dict[str, dict[str, Any]]] = tomllib.loads(
     Path(__file__).with_suffix(".toml").read_text(encoding="utf-8")
 )
 PER_SI = {"mm": 1e3, "g/m": 1e3, "g": 1e3, "L": 1e3, "kPa": 1e-3, "N": 1.0, "N m": 1.0}
 """How many of a unit are one in SI."""
 
 Told = Spoken | str
-Calculator = tuple[dict[str, Any], Callable[..., Told | tuple[Told, ...]]]
-"""What the drive says of the dials: where each starts, in SI, or None; and what answers, or ValueError."""
+Answer = Callable[..., Told | tuple[Told, ...]]
+"""Takes what the dials stand at, in SI, by their names; or refuses it by a ValueError."""
 
 THREADS = (
     *(f"{size}-{per_inch}" for size, both in INCH_THREADS.items() for per_inch in both),
     *(f"M{size}x{pitch:g}" for size, pitches in METRIC_PITCHES_MM.items() if 5 <= size <= 16 for pitch in pitches[:2]),
 )
-USUAL_THREAD = "3/8-24"
+CHOICES = {
+    "thread": THREADS,
+    "state of threads": tuple(clamp.NUT_FACTORS),
+    "side": ("left", "right"),
+    "end": ("front", "rear"),
+}
 USUAL_BOOST_PA, USUAL_EFFICIENCY = 300e3, 80.0
 """Where a blower's control starts; from memory, and no advice."""
 HOW_TO_RECORD = (
@@ -68,9 +73,9 @@ def recorded(found: SetUp, recording: str = "") -> Words:
         return Words((f"{recording} cannot be read: {trouble.strerror}.",))
     if note.frequency_hz is None:
         return Words((str(note),))
-    (own, tension), units = _span(found), found.layout.spoken
+    units = found.layout.spoken
     try:
-        read = tension(**own | {"frequency_hz": note.frequency_hz}).said(units)
+        read = _span(found, note.frequency_hz, found.reading.note.length_m, found.layout.belt.mass_kg_per_m).said(units)
     except ValueError as refusal:
         read = f"{refused_in(units, refusal)}."
     return Words((str(note), read))
@@ -86,32 +91,38 @@ def calculator(found: SetUp, name: str) -> Panel:
     """
     if name not in CALCULATORS:
         raise ValueError(f'there is no calculator "{name}"; there are {", ".join(CALCULATORS)}')
-    (own, answer), units = CALCULATORS[name](found), found.layout.spoken
-    controls: dict[str, Control] = {}
-    for key, dial in DIALS[name].items():
-        start = own.get(key)
-        if isinstance(start, Control):
-            controls[key] = start
-        elif start is not None or "start" in dial:
-            controls[key] = _control(dial, start, units)
+    dials, units = CALCULATORS[name], found.layout.spoken
+    starts, answer = WORKED_OUT[name](found) if name in WORKED_OUT else ({}, partial(ANSWERS[name], found))
+    starts = {key: _own(found, dial["own"]) for key, dial in dials.items() if "own" in dial} | starts
+    controls = {
+        key: _control(dial, starts.get(key), units)
+        for key, dial in dials.items()
+        if starts.get(key) is not None or "start" in dial
+    }
 
     def redraw(**chosen: Any) -> Drawing:
-        for key, unit in ((key, DIALS[name][key].get("unit")) for key in chosen):
-            if unit:
-                chosen[key] = units.metric(chosen[key], unit) / PER_SI[unit]
-        told = answer(**chosen)
+        of = {key: unit for key in chosen if (unit := dials[key].get("unit"))}
+        told = answer(**chosen | {key: units.metric(chosen[key], unit) / PER_SI[unit] for key, unit in of.items()})
         each = told if isinstance(told, tuple) else (told,)
         return Drawing(None, tuple(one if isinstance(one, str) else one.said(units) for one in each))
 
     return Panel(controls, redraw, units=units)
 
 
+def _own(found: SetUp, path: str) -> Any:
+    """Find a number of the drive; None where it has no such part."""
+    return reduce(lambda part, name: part and getattr(part, name), path.split("."), found)
+
+
 def _control(dial: dict[str, Any], own: Any, units: Units) -> Control:
     """Make the control of a row of the table, at the drive's own number where there is one."""
+    if isinstance(own, Control):
+        return own
     label, unit = dial["label"], dial.get("unit")
     start = dial["start"] if own is None else own * PER_SI[unit] if unit else own
     if "of" in dial:
-        return Control("choice", label, tuple(dial["of"]), start)
+        of = CHOICES[dial["of"]]
+        return Control("choice", label, of if start in of else (start, *of), start)
     (least, most), within = dial.get("times", (1, 1)), dial.get("within", 0)
     low, high = dial.get("ends", (max(least * start - within, 0.1), most * start + within))
     if "step" not in dial:
@@ -120,43 +131,76 @@ def _control(dial: dict[str, Any], own: Any, units: Units) -> Control:
     return amount(units, label, unit, *ends) if unit else on_grid(label, *ends)
 
 
-def _thread(label: str, own: JackScrews | Clamp | None) -> Control:
-    """Make a choice of threads; the drive's own leads where the usual list lacks it."""
-    start = USUAL_THREAD if own is None else own.thread
-    return Control("choice", label, THREADS if start in THREADS else (start, *THREADS), start)
+def _span(found: SetUp, frequency_hz: float, length_m: float, mass_kg_per_m: float) -> Spoken:
+    return tension_from_frequency(frequency_hz, length_m, mass_kg_per_m, found.layout.belt.bending_n_m2)
 
 
-def _span(found: SetUp) -> tuple[dict[str, Any], Callable[..., Spoken]]:
-    note, belt = found.reading.note, found.layout.belt
-    own = {"frequency_hz": note.frequency_hz, "length_m": note.length_m, "mass_kg_per_m": belt.mass_kg_per_m}
-    return own, partial(tension_from_frequency, bending_n_m2=belt.bending_n_m2)
+def _push(found: SetUp, **read: float) -> Spoken:
+    belt = found.layout.belt
+    return tension_from_push(**read, stiffness_n=belt.stiffness_n, belt_m=belt.length_m)
 
 
-def _push(found: SetUp) -> Calculator:
-    pushed, belt = found.reading.push, found.layout.belt
-    own = {"force_n": pushed.force_n, "deflection_m": pushed.deflection_m, "span_m": pushed.span_m}
-    return own, partial(tension_from_push, stiffness_n=belt.stiffness_n, belt_m=belt.length_m)
+def _jack_screws(_: SetUp, screw: str, left: int, right: int, apart_m: float) -> tuple[Spoken, ...]:
+    turned = thread(screw)
+    return turned, screws.lift_and_tilt(turned, (left, right), apart_m)
 
 
-def _jack_screws(found: SetUp) -> Calculator:
-    own = found.layout.jack_screws
-
-    def answer(screw: str, left: int, right: int, apart_m: float) -> tuple[Spoken, ...]:
-        turned = thread(screw)
-        return turned, screws.lift_and_tilt(turned, (left, right), apart_m)
-
-    return {"screw": _thread("Thread", own), "apart_m": own and own.spacing_m}, answer
+def _next_move(_: SetUp, left: int, right: int, to_left: int, to_right: int, straight: str) -> str:
+    return str(screws.next_move((left, right), (to_left, to_right), straight=straight))
 
 
-def _next_move(_: SetUp) -> Calculator:
-    def answer(left: int, right: int, to_left: int, to_right: int, straight: str) -> str:
-        return str(screws.next_move((left, right), (to_left, to_right), straight=straight))
-
-    return {}, answer
+def _manifold(found: SetUp, base_m: float, shim_m: float, wanted_deg: float) -> tuple[Told, ...]:
+    wanted = stack.shim(radians(wanted_deg), base_m).said(found.layout.spoken)
+    return stack.tilt(shim_m, base_m), f"For what is wanted: {wanted}"
 
 
-def _spacers(found: SetUp) -> Calculator:
-    own, units, on_hand = found.layout.adjusters, found.layout.spoken, found.layout.spacers
+def _clamp(found: SetUp, screw: str, torque_n_m: float, state: str, slip_n: float, **faces: Any) -> Spoken:
+    own = found.layout.clamp
+    proof_pa = 830e6 if own is None else own.proof_pa
+    return clamp.grip(clamp.preload(torque_n_m, thread(screw), state, proof_pa), slip_n, **faces)
+
+
+def _readings(_: SetUp, **read_n: float) -> Spoken:
+    return readings([*read_n.values()])
+
+
+def _square(found: SetUp, gap_m: float, base_m: float, end: str) -> str:
+    units, own = found.layout.spoken, found.layout.adjusters
+    if own is None or own.spacing_m is None:
+        raise ValueError("The drive file gives no adjusters, or not how far apart they stand.")
+    flat_m = screws.height(thread(own.thread), 1, ends=own.ends)
+    flats = flats_words(measured.square_flats(gap_m, base_m, own.spacing_m, flat_m))
+    turn = f"the {end} out by that, or half of it there and half in at the other end, which keeps the tension"
+    return f"{units.length(gap_m)} over {units.long(base_m)} is {flats} of one adjuster: {turn}."
+
+
+def _change(found: SetUp, loose_m: float) -> Spoken:
+    return fitting.belt_change(found.layout, loose_m)
+
+
+def _snout(found: SetUp, flats: int) -> str:
+    if found.jack_flat is None:
+        raise ValueError("The drive file gives no jack screws.")
+    return found.jack_flat.turned(flats, found.layout.spoken)
+
+
+ANSWERS: dict[str, Answer] = {
+    "span": _span,
+    "push": _push,
+    "jack screws": _jack_screws,
+    "next move": _next_move,
+    "manifold": _manifold,
+    "clamp": _clamp,
+    "readings": _readings,
+    "square": _square,
+    "belt change": _change,
+    "snout": _snout,
+}
+"""Of the drive and its dials, which start at single numbers of it."""
+
+
+def _spacers(found: SetUp) -> tuple[dict[str, Any], Answer]:
+    units, on_hand = found.layout.spoken, found.layout.spacers
 
     def answer(front_m: float, rear_m: float, apart_m: float, wanted_deg: float = 0.0) -> tuple[str, ...]:
         cocked = stack.cocking(front_m, rear_m, apart_m).said(units)
@@ -166,20 +210,10 @@ def _spacers(found: SetUp) -> Calculator:
         best = stack.best_spacers(on_hand, radians(wanted_deg), apart_m).said(units)
         return said, f"Nearest to what is wanted, of those on hand: {best}"
 
-    return {"apart_m": own and own.spacing_m, "wanted_deg": 0.1 if len(on_hand) > 1 else None}, answer
+    return {"wanted_deg": 0.1 if len(on_hand) > 1 else None}, answer
 
 
-def _manifold(found: SetUp) -> Calculator:
-    own = found.layout.manifold
-
-    def answer(base_m: float, shim_m: float, wanted_deg: float) -> tuple[Told, ...]:
-        wanted = stack.shim(radians(wanted_deg), base_m).said(found.layout.spoken)
-        return stack.tilt(shim_m, base_m), f"For what is wanted: {wanted}"
-
-    return {"base_m": own and own.base_m, "shim_m": own and own.shim_m}, answer
-
-
-def _stack(found: SetUp) -> Calculator:
+def _stack(found: SetUp) -> tuple[dict[str, Any], Answer]:
     bracket, parts, units = found.layout.bracket, found.layout.stack, found.layout.spoken
     gap_m = 0.096 if bracket is None else bracket.gap_m
     lengths = {
@@ -196,31 +230,10 @@ def _stack(found: SetUp) -> Calculator:
             return (fitted,)
         return fitted, stack.pried(-fitted.clearance_m, bracket.stiffness_n_per_m, units)
 
-    own = {"tolerance_m": max((part.tolerance_m for part in parts), default=None)}
-    return {"gap_m": gap_m, **lengths, **own, "wanted_m": found.stack and found.stack.wanted_m}, answer
+    return {"gap_m": gap_m, **lengths, "tolerance_m": max((part.tolerance_m for part in parts), default=None)}, answer
 
 
-def _clamp(found: SetUp) -> Calculator:
-    own, states = found.layout.clamp, tuple(clamp.NUT_FACTORS)
-    proof_pa = 830e6 if own is None else own.proof_pa
-
-    def answer(screw: str, torque_n_m: float, state: str, slip_n: float, **faces: Any) -> Spoken:
-        return clamp.grip(clamp.preload(torque_n_m, thread(screw), state, proof_pa), slip_n, **faces)
-
-    return {
-        "screw": _thread("Bolts", own),
-        "state": Control("choice", "State of the threads", states, "dry" if own is None else own.state),
-        "slip_n": found.grip and found.grip.slip_n,
-        **{name: own and getattr(own, name) for name in ("torque_n_m", "bolts", "faces", "friction")},
-    }, answer
-
-
-def _readings(found: SetUp) -> Calculator:
-    own = dict.fromkeys(("first", "second", "third"), found.layout.tension.set_n)
-    return own, lambda **read_n: readings([*read_n.values()])
-
-
-def _weigh(found: SetUp) -> Calculator:
+def _weigh(found: SetUp) -> tuple[dict[str, Any], Answer]:
     belt, units = found.layout.belt, found.layout.spoken
 
     def answer(weighed_kg: float) -> str:
@@ -230,20 +243,18 @@ def _weigh(found: SetUp) -> Calculator:
     return {"weighed_kg": belt.mass_kg_per_m * belt.length_m}, answer
 
 
-def _back(found: SetUp) -> Calculator:
+def _back(found: SetUp) -> tuple[dict[str, Any], Answer]:
     belt, units = found.layout.belt, found.layout.spoken
-    own = {"tooth_height_m": belt.tooth_height_m, "land_m": belt.land_m}
 
     def answer(**of: float) -> str:
         return f"From the pitch line to the back of the belt there are {units.length(measured.back_from(**of))}."
 
-    return own | {"thickness_m": sum(own.values()) + belt.back_m}, answer
+    return {"thickness_m": belt.tooth_height_m + belt.land_m + belt.back_m}, answer
 
 
-def _stiffness(found: SetUp) -> Calculator:
+def _stiffness(found: SetUp) -> tuple[dict[str, Any], Answer]:
     layout, units = as_filed(found), found.layout.spoken
-    tight_n = layout.tension.set_n
-    loose_n = 0.9 * tight_n if found.gain is None else turned(found, -0.5).layout.tension.set_n
+    own_n = 0.9 * layout.tension.set_n if found.gain is None else turned(found, -0.5).layout.tension.set_n
 
     def answer(loose_n: float, tight_n: float, turns: float) -> str:
         if tight_n <= loose_n:
@@ -252,10 +263,10 @@ def _stiffness(found: SetUp) -> Calculator:
         more = units.said(tight_n - loose_n, "N")
         return f"{more} more in {turns:g} turns of every adjuster: tension over strain (EA) is {stiff}."
 
-    return {"loose_n": loose_n, "tight_n": tight_n}, answer
+    return {"loose_n": own_n}, answer
 
 
-def _centre(found: SetUp) -> Calculator:
+def _centre(found: SetUp) -> tuple[dict[str, Any], Answer]:
     layout, path, units = found.layout, found.path, found.layout.spoken
     idler = next((i for i, one in enumerate(layout.pulleys) if one.role == "idler"), 0)
     circles = [(arc.x_m, arc.y_m, arc.turn * arc.radius_m) for arc in path.arcs]
@@ -274,7 +285,7 @@ def _centre(found: SetUp) -> Calculator:
     return {"first_m": first, "second_m": second, "stands": side}, answer
 
 
-def _power(found: SetUp) -> Calculator:
+def _power(found: SetUp) -> tuple[dict[str, Any], Answer]:
     units, power_w = found.layout.spoken, found.states[2].tensions.power_w
     rpm = blower_rpm(found.layout, found.layout.engine.crank_rpm)
     size_m3 = power_w * USUAL_EFFICIENCY / 100 / (rpm / 60 * USUAL_BOOST_PA)
@@ -288,50 +299,13 @@ def _power(found: SetUp) -> Calculator:
     return {"displacement_m3": size_m3, "rpm": rpm, "boost_pa": USUAL_BOOST_PA, "percent": USUAL_EFFICIENCY}, answer
 
 
-def _square(found: SetUp) -> Calculator:
-    units, own = found.layout.spoken, found.layout.adjusters
-
-    def answer(gap_m: float, base_m: float, end: str) -> str:
-        if own is None or own.spacing_m is None:
-            raise ValueError("The drive file gives no adjusters, or not how far apart they stand.")
-        flat_m = screws.height(thread(own.thread), 1, ends=own.ends)
-        flats = flats_words(measured.square_flats(gap_m, base_m, own.spacing_m, flat_m))
-        turn = f"the {end} out by that, or half of it there and half in at the other end, which keeps the tension"
-        return f"{units.length(gap_m)} over {units.long(base_m)} is {flats} of one adjuster: {turn}."
-
-    return {"base_m": found.layout.belt.width_m}, answer
-
-
-def _change(found: SetUp) -> Calculator:
-    return {}, partial(fitting.belt_change, found.layout)
-
-
-def _snout(found: SetUp) -> Calculator:
-    def answer(flats: int) -> str:
-        if found.jack_flat is None:
-            raise ValueError("The drive file gives no jack screws.")
-        return found.jack_flat.turned(flats, found.layout.spoken)
-
-    return {}, answer
-
-
-CALCULATORS: dict[str, Callable[[SetUp], Calculator]] = {
-    "span": _span,
-    "push": _push,
-    "jack screws": _jack_screws,
-    "next move": _next_move,
+WORKED_OUT: dict[str, Callable[[SetUp], tuple[dict[str, Any], Answer]]] = {
     "spacers": _spacers,
-    "manifold": _manifold,
     "stack": _stack,
-    "clamp": _clamp,
-    "readings": _readings,
     "weigh": _weigh,
     "back": _back,
     "stiffness": _stiffness,
     "idler centre": _centre,
     "blower power": _power,
-    "square": _square,
-    "belt change": _change,
-    "snout": _snout,
 }
-"""By name; each starts at the drive's own numbers, or at usual ones where its file gives none."""
+"""Those of which the drive says where some dials start: these, in SI, and what answers."""
