@@ -140,13 +140,7 @@ def _idler(found: SetUp) -> int:
 
 
 def _walk(
-    found: SetUp,
-    pulley: int,
-    end: str,
-    *,
-    lean: Lean = "along the slide",
-    turned_deg: int = 0,
-    wrap_percent: int = 100,
+    found: SetUp, pulley: int, end: str, *, lean: Lean = "along the slide", turned_deg: int = 0, wrap_percent: int = 100
 ) -> Walk:
     """Find which way the belt walks on a pulley, under a share of its own wrap, the belt arriving as it does."""
     towards = leaning(_pushed(found, pulley), lean) + radians(turned_deg)

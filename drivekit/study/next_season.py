@@ -11,14 +11,7 @@ from itertools import combinations
 import numpy as np
 
 from drivekit.decide.ages import hazards, mean_over_belts
-from drivekit.decide.next_trial import (
-    NextSeason,
-    belts_needed,
-    gain_runs,
-    power,
-    schoenfeld_failures,
-    smallest_effect,
-)
+from drivekit.decide.next_trial import NextSeason, belts_needed, gain_runs, power, schoenfeld_failures, smallest_effect
 from drivekit.decide.repeatability import repeatability
 from drivekit.decide.tracking import tracking_of
 from drivekit.life.cox import fit as cox
