@@ -95,17 +95,6 @@ class DecisionInput:
         found = self.curves[level]
         return shares(found, found.survival, self.reach[level] or 0)
 
-    def at_risk(self, level: str, risk: float) -> tuple[Estimate, Estimate]:
-        """Give the runs at the accepted risk: with the curve's limits, and with such as hold with few belts.
-
-        The latter hold also where nothing has failed yet.
-        """
-        found = self.curves[level]
-        limits = beta_product(found, self.fit.asked.settings.confidence)
-        curves = (found.survival, found.lower, found.upper, *limits)
-        most, *ends = (runs_at_risk(shares(found, each, self.reach[level] or 0), risk) for each in curves)
-        return Estimate(most, ends[0], ends[1]), Estimate(most, ends[2], ends[3])
-
     def generator(self, purpose: int) -> np.random.Generator:
         """Make the generator of one purpose from the study's seed."""
         return np.random.default_rng((self.fit.asked.settings.seed, purpose))
@@ -145,20 +134,22 @@ def change_out_block(asked: DecisionInput, settings: Settings | None = None) -> 
         if not rounds.size:
             block["elimination_share_reason"] = "no run has its round written, so every failure costs as in a test"
     costs = {"cost_planned": planned, "cost_failure": mean_failure(block), "confidence": settings.confidence}
-    for place, level in enumerate(asked.curves):
-        if asked.reach[level] is None:
+    for place, (level, curve) in enumerate(asked.curves.items()):
+        last = asked.reach[level]
+        if last is None:
             block["levels"][level] = {"reason": FEW_AT_RISK}
             continue
         survival = asked.survival(level)
         found = change_out(survival, asked.drawn[:, place], **costs)
-        plain, by_beta = asked.at_risk(level, settings.risk)
+        curves = curve.survival, curve.lower, curve.upper, *beta_product(curve, settings.confidence)
+        most, *ends = (runs_at_risk(shares(curve, each, last), settings.risk) for each in curves)
         block["levels"][level] = {
             "runs": np.arange(1, survival.size),
             "cost_per_run": found.cost_per_run,
             "best_runs": found.best,
             **parts(found, "not_worse", "within_5_percent"),
-            "runs_at_risk": plain,
-            "runs_at_risk_by_beta": by_beta,
+            "runs_at_risk": Estimate(most, ends[0], ends[1]),
+            "runs_at_risk_by_beta": Estimate(most, ends[2], ends[3]),  # limits that hold with few belts, or no failure
             "by_cost_ratio": {"ratio": COST_RATIOS, "best_runs": best_by_ratio(survival, COST_RATIOS)},
         }
     return block
@@ -268,8 +259,8 @@ def meeting_block(
         name, after = (None if place is None else going[place]["belt"] for place in (place_of, instead))
         if name is not None:
             made[name] += 1
-        entry = {"round": each, "ends": ends, "belt": name, "run": made.get(name), "survive": share}
-        found.append(entry | {"instead": after})
+        told = {"round": each, "ends": ends, "belt": name, "run": made.get(name), "survive": share, "instead": after}
+        found.append(told)
     block: Block = {"level": level, "change_after": change_after, "used_to_run": hazard.size, "belts": hand}
     return block | {"rounds": found} | parts(plan, "all_rounds", "lost")
 

@@ -80,16 +80,9 @@ class HazardInput:
     @cached_property
     def study(self) -> HazardStudy:
         """The study of all settings together."""
-        table = self.asked.table
-        return hazard_study(
-            table["age"],
-            self.asked.failed,
-            self.asked.belt,
-            self.car,
-            self.columns,
-            precaution=table["cause"] == "precaution",
-            confidence=self.asked.settings.confidence,
-        )
+        asked, precaution = self.asked, self.asked.table["cause"] == "precaution"
+        runs = asked.table["age"], asked.failed, asked.belt, self.car
+        return hazard_study(*runs, self.columns, precaution=precaution, confidence=asked.settings.confidence)
 
     @cached_property
     def comparisons(self) -> tuple[Comparison, ...]:
@@ -176,16 +169,21 @@ def hazard_block(fit: HazardInput) -> Block | str:
 
     Where a number enters as a curve, its term has no ratio and says so.
     """
-    study, fitted = fit.study, fit.study.fitted
+    study, fitted, failed = fit.study, fit.study.fitted, fit.rows["failed"]
     if fitted is None:
         return str(study.reason)
+    drifts = {name: test.p for name, test in study.ph_test.items() if test.p is not None}
     block: Block = {
         "ties": "efron",
         "strata": ["car"] if fit.by_car else [],
         **parts(study, "rows", "rows_lost", "failed", "failures_per_term"),
         "leads": "firth" if study.firth_leads else "efron",
         "loglik": fitted.loglik,
-        "levels": _levels(fit),
+        "levels": {
+            one.name: {level: {"runs": at.sum(), "failed": failed[at].sum()} for level, at in fit.met(one).items()}
+            for one in fit.comparisons
+            if not one.number and set(study.names) & set(one.terms)
+        },
         "terms": {
             name: entry(term, "coef", "se", "robust_se", "hr", "lower", "upper", "p", otherwise=ENDLESS)
             | {"robust_differs": term.robust_differs}
@@ -193,7 +191,7 @@ def hazard_block(fit: HazardInput) -> Block | str:
         },
         "leading": {name: _leading(study, name) for name in study.terms},
         "ph_test": {name: entry(test, "chi2", "p") for name, test in study.ph_test.items()},
-        "drift": _drift(study),
+        "drift": dict(zip(drifts, holm([*drifts.values()]), strict=True)),
         "sensitivity": {name: _effects(name, found) for name, found in study.sensitivity.items()},
         "unrecorded": {name: _unrecorded(term) for name, term in study.terms.items()},
         "interactions": _interactions(fit, fitted),
@@ -213,12 +211,6 @@ def _leading(study: HazardStudy, name: str) -> Block:
         why = plain.reason or "there are fewer than 5 failures for each term"
         return dict(zip(("hr", "lower", "upper"), ends, strict=True)) | {"by": "firth", "reason": why}
     return entry(plain, "hr", "lower", "upper", otherwise=ENDLESS) | {"by": "efron"}
-
-
-def _drift(study: HazardStudy) -> Block:
-    """Adjust the tests of drift for there being one a term."""
-    known = {name: test.p for name, test in study.ph_test.items() if test.p is not None}
-    return dict(zip(known, holm(list(known.values())), strict=True))
 
 
 def ratio(fitted: CoxFit, term: int, confidence: float, name: str = "hr") -> Block:
@@ -248,16 +240,6 @@ def _take_ratio(block: Block, curved: str) -> None:
         terms.pop(BENT, None)
         if curved in terms:
             terms[curved] = dict.fromkeys(terms[curved]) | {"reason": CURVED}
-
-
-def _levels(fit: HazardInput) -> Block:
-    """Count, for each setting with levels, the rows of the fit and the failures at each level."""
-    failed, written = fit.rows["failed"], set(fit.study.names)
-    return {
-        one.name: {level: {"runs": at.sum(), "failed": failed[at].sum()} for level, at in fit.met(one).items()}
-        for one in fit.comparisons
-        if not one.number and written & set(one.terms)
-    }
 
 
 def _effects(name: str, found: Mapping[str, Term] | str) -> Block:
@@ -376,11 +358,9 @@ def opinion_block(fit: HazardInput, second: Executor | None = None) -> Callable[
         partial(compare_curve, what, age[of], failed[of], asked.curve(of)) for what, of in every.items()
     ]
     what = "hazard study, Efron ties"
-    if study.fitted is None:
-        parts.append(partial(Compared, what, None, study.reason))
-    elif not study.fitted.free.all():
+    if study.fitted is None or not study.fitted.free.all():
         restless = "one of its terms has no estimate, and lifelines would run off with it"
-        parts.append(partial(Compared, what, None, restless))
+        parts.append(partial(Compared, what, None, study.reason or restless))
     else:
         given, coef = dict(fit.rows), study.fitted.coef
         belt = given.pop("belt")

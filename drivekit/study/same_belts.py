@@ -112,19 +112,10 @@ def _along(fit: HazardInput, comparison: Comparison, x: Floats, place: int) -> t
 def _standardised(fit: HazardInput, x: Floats, puts: Mapping[str, Put], executor: Executor | None, **how: Any) -> Block:
     if not puts:
         return {}
-    rows, settings = fit.rows, fit.asked.settings
-    found = standardised(
-        rows["age"],
-        rows["failed"],
-        x,
-        rows["stratum"],
-        rows["belt"],
-        [(columns, values) for _, columns, values in puts.values()],
-        confidence=settings.confidence,
-        generator=np.random.default_rng(settings.seed),
-        executor=executor,
-        **how,
-    )
+    settings, generator = fit.asked.settings, np.random.default_rng(fit.asked.settings.seed)
+    age, failed, stratum, belt = (fit.rows[name] for name in ("age", "failed", "stratum", "belt"))
+    given = age, failed, x, stratum, belt, [(columns, values) for _, columns, values in puts.values()]
+    found = standardised(*given, confidence=settings.confidence, generator=generator, executor=executor, **how)
     if isinstance(found, str):
         return {name: {"reason": found} for name in puts}
     return {name: _lives(put[0], one) for (name, put), one in zip(puts.items(), found, strict=True)}
@@ -161,7 +152,6 @@ def _lives(levels: list[str], found: Standardised) -> Block:
         },
         "mean_difference": dict(zip(pairs(levels), found.differences.values(), strict=True)),
         "horizon_runs": found.horizon,
-        "belts": found.belts,
-        "replicates": found.replicates,
+        **parts(found, "belts", "replicates"),
         "replicates_lost": found.lost,
     }

@@ -72,9 +72,12 @@ class Seasons:
     def of(cls, asked: StudyInput, season: Season, earlier: Season) -> Seasons:
         """Put an earlier season beside the one that is asked about."""
         settings = replace(asked.settings, horizon=asked.horizon, tension_cuts=asked.tension_cuts)
-        before, continued, belts = run_table(earlier), *_belts(season, earlier)
-        tables = {EARLIER: _renamed(before, continued), LATER: asked.table}
-        both = StudyInput(_together(tables), settings, (*asked.comparisons, SEASON))
+        before, belts = run_table(earlier), _belts(season, earlier)
+        continued = set(belts["one"])
+        # the earlier season's belts get names of their own, but for those that go on living
+        names = [belt if belt in continued else f"{EARLIER}\n{belt}" for belt in before["belt"]]
+        renamed = RunTable(dict(before.values) | {"belt": np.array(names, object)})
+        both = StudyInput(_together({EARLIER: renamed, LATER: asked.table}), settings, (*asked.comparisons, SEASON))
         return cls(asked, StudyInput(before, settings, asked.comparisons), both, belts, earlier.name)
 
     @cached_property
@@ -169,7 +172,7 @@ def watch_block(seasons: Seasons) -> Block | str:
     return block
 
 
-def _belts(season: Season, earlier: Season) -> tuple[set[str], Block]:
+def _belts(season: Season, earlier: Season) -> Block:
     """Find the belts that go on living: the same name, alive at the end, and the runs before that fit."""
     had, brings = _runs_before(earlier), _runs_before(season)
     made = earlier.runs["belt"].value_counts()
@@ -187,19 +190,13 @@ def _belts(season: Season, earlier: Season) -> tuple[set[str], Block]:
             one.append(belt)
             continue
         apart.append({"belt": belt, "why": why})
-    return set(one), {"one": one, "apart": apart}
+    return {"one": one, "apart": apart}
 
 
 def _runs_before(season: Season) -> dict[str, float]:
     belts = season.belts
     before = belts["runs_before"] if "runs_before" in belts else np.zeros(len(belts))
     return dict(zip(belts["belt"], map(float, before), strict=True))
-
-
-def _renamed(table: RunTable, continued: set[str]) -> RunTable:
-    """Give the earlier season's belts names of their own, but for those that go on living."""
-    belts = [belt if belt in continued else f"{EARLIER}\n{belt}" for belt in table["belt"]]
-    return RunTable(dict(table.values) | {"belt": np.array(belts, object)})
 
 
 def _together(tables: Mapping[str, RunTable]) -> RunTable:
@@ -221,13 +218,9 @@ def _season_term(seasons: Seasons) -> Block:
     found = hazard_block(HazardInput(seasons.both))
     if "reason" in found:
         return found
-    idler = seasons.later.comparisons[0].name
-    return {
-        "season_term": found["terms"][f"{SEASON.name}[{LATER}]"],
-        "interaction": found["interactions"][f"{idler} x {SEASON.name}"],
-        "rows": found["rows"],
-        "failed": found["failed"],
-    }
+    term = found["terms"][f"{SEASON.name}[{LATER}]"]
+    together = found["interactions"][f"{seasons.later.comparisons[0].name} x {SEASON.name}"]
+    return {"season_term": term, "interaction": together, "rows": found["rows"], "failed": found["failed"]}
 
 
 @as_block
@@ -243,8 +236,7 @@ def _setups(seasons: Seasons) -> Block:
     for name, table in tables.items():
         known = table["tension_n"][~np.isnan(table["tension_n"])] if "tension_n" in table else np.empty(0)
         tenths = np.quantile(known, [0.1, 0.5, 0.9]) if known.size else [None] * 3
-        tenths = zip(("p10", "median", "p90"), tenths, strict=True)
-        block["tension_n"][name] = {"runs": known.size, **dict(tenths)}
+        block["tension_n"][name] = {"runs": known.size} | dict(zip(("p10", "median", "p90"), tenths, strict=True))
     return block
 
 
