@@ -29,7 +29,6 @@ from drivekit.study.two_seasons import Seasons, watch_block
 __all__ = ["HOW_TO_ANSWER", "add", "after", "asked_for", "earlier_season", "life_words", "plainly", "undo"]
 
 HOW_TO_ANSWER = "Enter takes what stands in brackets; - leaves it blank; Ctrl-C stops, and nothing is written."
-BLANK = "-"
 
 
 def asked_for(
@@ -73,7 +72,7 @@ def _answer(question: Question, ask: Callable[[str], str]) -> str:
     words = f" ({', '.join(question.known)})" if few else ""
     offered = f" [{question.offered}]" if question.offered else ""
     answer = typed(ask(f"{question.label}{words}{offered}: "))
-    return "" if answer == BLANK else answer or question.offered
+    return "" if answer == "-" else answer or question.offered
 
 
 def plainly(fault: Fault) -> str:

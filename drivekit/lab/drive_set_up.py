@@ -42,7 +42,6 @@ __all__ = [
 
 MOST_TURNS = 3.0
 STILL = "Nothing in it asks for a second look."
-WORKED_EXAMPLE = "worked-example.toml"
 WORKED_CAPTION = (
     "Three equal pulleys on a triangle of sides 3, 4 and 5: crank below, blower above, the idler pushed out to the left"
 )
@@ -265,7 +264,7 @@ def by_hand(found: SetUp) -> tuple[tuple[str, str, float, str], ...]:
 
 def worked_example() -> Table:
     """Set the worked example: each result beside its sum on paper."""
-    found = _set_up.set_up(read_drive(carried(DRIVES) / WORKED_EXAMPLE))
+    found = _set_up.set_up(read_drive(carried(DRIVES) / "worked-example.toml"))
     rows = [
         (what, total, f"{value:,.{2 if unit else 4}f} {unit}".rstrip()) for what, total, value, unit in by_hand(found)
     ]

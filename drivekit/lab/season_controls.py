@@ -22,7 +22,6 @@ from drivekit.study.comparisons import Comparison
 from drivekit.study.failing import causes_by_block
 from drivekit.study.findings import one_comparison
 from drivekit.study.hazard_fit import FORMS, HazardInput, hazard_block, tension_curve_block
-from drivekit.study.study_input import StudyInput
 
 __all__ = [
     "calibration_table",
@@ -61,14 +60,13 @@ def tests_table(study: Study) -> Table:
     rows: list[tuple[str, ...]] = []
     life = study.findings["life"]
     for comparison in study.comparisons:
-        block = life[comparison.name] if comparison.planned else life["more"][comparison.name]
+        block = (life | life["more"])[comparison.name]
         test = block.get("logrank", block)
         if "reason" in test:
             rows.append((comparison.said, test["reason"], "", "", "", ""))
             continue
-        chances = (test["p"], test["p_holm"], test["p_exact"])
-        said = ("" if chance is None else f"{chance:.3f}" for chance in chances)
-        rows.append((comparison.said, f"{test['chi2']:.2f}", str(test["dof"]), *said))
+        chances = ("" if test[name] is None else f"{test[name]:.3f}" for name in ("p", "p_holm", "p_exact"))
+        rows.append((comparison.said, f"{test['chi2']:.2f}", str(test["dof"]), *chances))
     head = ("setting", "log-rank statistic", "degrees of freedom", "chance", "after Holm", "chance, exact")
     caption = "How often chance alone would part the curves at least so far, cars and other settings as they fell"
     return Table((head, rows, caption))
@@ -77,17 +75,15 @@ def tests_table(study: Study) -> Table:
 def comparison_drawing(study: Study, comparison: Comparison, car: str = ALL_CARS, **settings: Any) -> Drawing:
     """Draw and answer one comparison under other settings, on one car's runs or those of `ALL_CARS`."""
     name, asked = comparison.name, study.asking(car, **settings)
-    same = car == ALL_CARS and _choices(asked) == _choices(study.asked)
+    chosen, own = (
+        (one.horizon, one.tension_cuts, tuple(one.settings.failures), one.settings.confidence)
+        for one in (asked, study.asked)
+    )
+    same = car == ALL_CARS and chosen == own
     # under its own choices the study has asked already, and its claims hold
     findings = study.findings if same else one_comparison(study.season, asked, comparison)
     said = sentence(findings, name, curves=same)
     return Drawing(comparison_picture(findings, name), (said, *((FOOTING,) if comparison.planned else ())))
-
-
-def _choices(asked: StudyInput) -> tuple[Any, ...]:
-    """Give what was chosen or followed from the log, to tell whether two inputs ask the same."""
-    settings = asked.settings
-    return asked.horizon, asked.tension_cuts, tuple(settings.failures), settings.confidence
 
 
 def curves_controls(study: Study) -> Panel:

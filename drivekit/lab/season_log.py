@@ -69,10 +69,8 @@ def lives_words(study: Study) -> Words:
         if comparison.planned and comparison.name != "tension" and life[comparison.name].get("changed_belts")
     ]
     ended = ", ".join(f"{cause} {seen}" for cause, seen in log["causes"].items())
-    sentences = [f"Belts that ended, by cause: {ended}." if ended else "No belt ended in this log."]
-    if changed:
-        sentences.append(f"Changed on living belts: {', '.join(changed)}.")
-    return Words(tuple(sentences))
+    said = f"Belts that ended, by cause: {ended}." if ended else "No belt ended in this log."
+    return Words((said, *([f"Changed on living belts: {', '.join(changed)}."] if changed else [])))
 
 
 def lives_controls(study: Study) -> Panel:
