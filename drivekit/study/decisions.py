@@ -10,7 +10,6 @@ from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -174,7 +173,10 @@ def outlook_block(asked: DecisionInput, of: Collection[str] | None = None) -> li
             block["off"] = asked.off[belt]
         else:
             block["next"] = _ahead(asked, block, odds, belts.index(belt))
-    return sorted(found, key=_risk)
+    # a belt that looks off has nothing next, and so comes first; those without odds come last
+    return sorted(
+        found, key=lambda block: [2.0 if each["survive"] is None else each["survive"] for each in block["next"]]
+    )
 
 
 @as_block
@@ -286,13 +288,6 @@ def _ahead(asked: DecisionInput, belt: Block, odds: Odds | str, place: int) -> l
         return told
 
     return [{"runs": runs} | after(column, runs) for column, runs in enumerate(AHEAD)]
-
-
-def _risk(block: Block) -> tuple[Any, ...]:
-    """Order belts by risk: off first, then by the chance of each further run, and those without odds last."""
-    if "off" in block:
-        return (0, ())
-    return (1, tuple(2.0 if each["survive"] is None else each["survive"] for each in block["next"]))
 
 
 def odds_of(
