@@ -56,14 +56,9 @@ HOW_TO_RECORD = (
 
 
 def recorded(found: SetUp, recording: str = "") -> Words:
-    """Say the note of the span that is plucked in a recording, and the tension it means.
+    """Say the note of the span that is plucked in a recording, a WAV file, and the tension it means on this drive.
 
-    Parameters
-    ----------
-    found : SetUp
-        The drive: its span, the belt's mass and stiffness.
-    recording : str
-        A WAV file; without one, how to make it.
+    Without a recording it is said how to make one.
     """
     if not recording:
         return Words((HOW_TO_RECORD,))

@@ -71,20 +71,10 @@ def answered(
 ) -> Block:
     """Answer the planned questions, and say what may be claimed.
 
-    ``life``, ``overlap``, ``hazard``, ``tension_curve``, ``headline`` and ``claims`` as in the findings.
-
-    Parameters
-    ----------
-    fit : HazardInput
-        The hazard fit of what is asked.
-    executor : concurrent.futures.Executor, optional
-        Works out what is drawn at random.
-    asking : HazardInput, optional
-        The fit whose tests decide what is told, where that is another.
-    claims, overlap : dict, optional
-        Those tests, from `questions`, and how the settings fell over season and cars, where they are known already.
-    over : ndarray of bool, shape (n_runs,), optional
-        Marks the season whose belts are followed.
+    ``life``, ``overlap``, ``hazard``, ``tension_curve``, ``headline`` and ``claims`` as in the findings. The executor
+    works out what is drawn at random; `over`, shape (n_runs,), marks the season whose belts are followed. The tests of
+    `asking` decide what is told, where that is another fit; where they are known already they are given, as `questions`
+    has them, in `claims`, and how the settings fell over season and cars in `overlap`.
     """
     asked, planned = fit.asked, fit.asked.planned
     life = {name: comparison_block(asked, one) for name, one in planned.items()}

@@ -56,16 +56,9 @@ UNTOLD = "a setting of its last run was left blank or never met on this car, or 
 
 @dataclass(frozen=True)
 class DecisionInput:
-    """What every decision stands on.
+    """What every decision stands on: what is asked, with its hazard fit, and the runs of the whole log.
 
-    Parameters
-    ----------
-    fit : HazardInput
-        What is asked, and the hazard fit.
-    runs : int
-        Runs of the whole log.
-    executor : concurrent.futures.Executor, optional
-        Works out what is drawn at random.
+    The executor works out what is drawn at random.
     """
 
     fit: HazardInput
@@ -210,19 +203,9 @@ def meeting_block(
     """Set which belt goes on for which round of a meeting.
 
     All go on one car as it is set up for the meeting, so that belts differ by their age and look alone, and one curve
-    serves for all.
-
-    Parameters
-    ----------
-    belts : sequence of str
-        Each the name of a belt of the log that is still running, or the runs that another one has made; first the one
-        on the engine.
-    qualifying, eliminations : int
-        Rounds ahead; a lost elimination ends the meeting.
-    change_after : int, optional
-        Runs after which a belt is changed; by default it runs as far as belts were seen.
-    level : str
-        Whose curve it is: all belts or those on one idler.
+    serves for all: of all belts, or of those on the idler `level`. Each of `belts`, first the one on the engine, is
+    the name of a belt of the log that is still running, or the runs that another one has made. A belt is changed after
+    `change_after` runs, unless given as far as belts were seen. A lost elimination ends the meeting.
 
     Raises
     ------
@@ -296,17 +279,9 @@ def odds_of(
     """Ask a hazard fit for the odds of some belts, nan where one has a blank; the reason where it has no answer.
 
     A setting that was the same for all beside each failure says nothing of a belt that has it as all on its car had.
-
-    Parameters
-    ----------
-    age, car : ndarray of int, shape (n_belts,)
-        Runs made, and the code of the car, as the fit's rows have it.
-    x : ndarray of float, shape (n_belts, n_terms)
-        Settings, in all columns of the fit.
-    generator : numpy.random.Generator
-        Draws belts, for the limits.
-    ahead : sequence of int
-        Runs to be made.
+    Of each belt are given the runs it made, the code of its car as the fit's rows have it, and its settings in all
+    columns of the fit, `x` of shape (n_belts, n_terms); `ahead` are the runs to be made. The generator draws belts, for
+    the limits.
     """
     fitted = fit.study.fitted
     if fitted is None:

@@ -51,16 +51,8 @@ ENDLESS = "the likelihood does not fall off on one side, so that limit has no en
 class HazardInput:
     """What the hazard is fitted to: the runs and columns that every answer of the fit stands on, made once.
 
-    Parameters
-    ----------
-    asked : StudyInput
-        The runs, and what is asked of them.
-    names : tuple of str or None
-        Settings in the model, by their keys in the findings; None: those that the comparisons put there.
-    by_car : bool
-        Whether each car keeps a hazard of its own.
-    form : {"line", "parabola", "spline"}
-        How a number (tension) enters.
+    `names` are the settings in the model, by their keys in the findings, None for those that the comparisons put there;
+    `by_car` is whether each car keeps a hazard of its own, and `form`, one of `FORMS`, how a number (tension) enters.
 
     Raises
     ------

@@ -99,14 +99,7 @@ class Settings:
 class StudyInput:
     """A run table together with the settings it is asked under: what every block of the findings is made from.
 
-    Parameters
-    ----------
-    table : RunTable
-        The runs of the belts whose age is known.
-    settings : Settings
-        What the person chose.
-    comparisons : tuple of Comparison
-        What is held against each other; the first is the idler.
+    Its runs are those of the belts whose age is known; the first of the comparisons is the idler.
     """
 
     table: RunTable

@@ -48,18 +48,10 @@ SEASON = Comparison(
 
 @dataclass(frozen=True)
 class Seasons:
-    """A season and an earlier one, asked alike.
+    """A season and an earlier one, asked alike: horizon and tension cuts are the later one's in each.
 
-    Parameters
-    ----------
-    later, earlier : StudyInput
-        Each season by itself; horizon and tension cuts are the later one's in both.
-    both : StudyInput
-        The runs of both, with a column ``season``.
-    belts : dict
-        What became of names that stand in both logs.
-    name : str
-        Of the earlier log.
+    The runs of `both` have a column ``season``; `belts` says what became of names that stand in both logs, and `name`
+    is that of the earlier log.
     """
 
     later: StudyInput
