@@ -177,10 +177,8 @@ def earlier_season(season: Season, log: str | Path, columns: str | Path | None =
 
     Raises
     ------
-    Unusable
-        If there is none, or it is no earlier one.
-    Faulty
-        If it has faults.
+    Unusable, Faulty
+        If there is none, or it is no earlier one; or it has faults.
     """
     try:
         earlier = read_season(log, columns=columns)

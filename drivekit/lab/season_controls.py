@@ -42,6 +42,7 @@ FOOTING = (
 )
 CONFIDENCES = (0.8, 0.9, 0.95, 0.99)
 EACH_CAR, ALL_ALIKE = "within each car", "over all cars"
+CARS = {"cars": Control("choice", "Belts are compared", (EACH_CAR, ALL_ALIKE))}
 
 
 def question_controls(study: Study) -> Panel:
@@ -95,7 +96,7 @@ def curves_controls(study: Study) -> Panel:
     oldest = max(int(table["age"].max(initial=1)), asked.horizon or 1)
     confidences = tuple(sorted({*CONFIDENCES, settings.confidence}))
     controls = {
-        **study.controls,
+        **study.controls("said", "car", "failures"),
         "horizon": Control("whole", "Horizon, runs", (1, oldest), asked.horizon or 1),
         "confidence": Control("choice", "Confidence", confidences, settings.confidence),
     }
@@ -155,7 +156,8 @@ def hazard_controls(study: Study) -> Panel:
     controls = {
         "settings": Control("several", "Settings in the model", settings, settings),
         "form": Control("choice", "Tension enters as", FORMS, only=("settings", tension)),
-        **_common(study),
+        **CARS,
+        **study.controls("failures"),
     }
 
     def redraw(settings: tuple[str, ...], form: str, cars: str, failures: tuple[str, ...]) -> Drawing:
@@ -174,7 +176,8 @@ def tension_controls(study: Study) -> Panel | Words:
     controls = {
         "form": Control("choice", "Shape drawn with its limits", tuple(CURVES.values())),
         "settings": Control("several", "Other settings in the model", others, others),
-        **_common(study),
+        **CARS,
+        **study.controls("failures"),
     }
     return Panel(controls, partial(tension_drawing, study), drawing(study, "tension_curve", "tension"))
 
@@ -191,16 +194,8 @@ def _had(block: Block) -> Block:
     return block
 
 
-def _common(study: Study) -> dict[str, Control]:
-    return {
-        "cars": Control("choice", "Belts are compared", (EACH_CAR, ALL_ALIKE)),
-        "failures": study.controls["failures"],
-    }
-
-
 def causes_controls(study: Study) -> Panel:
     """Lay out a choice of setting and of the failures that count; how often belts fail of each cause follows."""
-    controls = {name: study.controls[name] for name in ("said", "failures")}
 
     def redraw(said: str, failures: tuple[str, ...]) -> Drawing:
         comparison = study.recorded[said]
@@ -208,7 +203,7 @@ def causes_controls(study: Study) -> Panel:
         findings = study.findings | {"causes_by": {comparison.name: block}}
         return Drawing(causes_by_picture(findings, comparison.name), tuple(by_setting_words(findings, comparison.name)))
 
-    return Panel(controls, redraw, drawing(study, "causes_by", "causes by idler"))
+    return Panel(study.controls("said", "failures"), redraw, drawing(study, "causes_by", "causes by idler"))
 
 
 def inspection_card(study: Study) -> Table:

@@ -79,7 +79,7 @@ def lives_controls(study: Study) -> Panel:
     def redraw(said: str, car: str) -> Drawing:
         return Drawing(_lives(study, study.asking(car), study.recorded[said]), ())
 
-    return Panel({name: study.controls[name] for name in ("said", "car")}, redraw)
+    return Panel(study.controls("said", "car"), redraw)
 
 
 def history_controls(study: Study) -> Panel:

@@ -102,14 +102,14 @@ class Study:
         """The comparisons whose column the log has, by how they are said."""
         return {one.said: one for one in self.comparisons if one.column in self.asked.table}
 
-    @property
-    def controls(self) -> dict[str, Control]:
-        """What may be chosen of any season, by the name under which a drawing takes it."""
-        return {
+    def controls(self, *names: str) -> dict[str, Control]:
+        """Lay out some of what may be chosen of any season, by the names under which a drawing takes it."""
+        every = {
             "said": Control("choice", "Setting compared", tuple(self.recorded)),
             "car": Control("choice", "Car", (ALL_CARS, *self.cars)),
             "failures": Control("several", "Failures that count", CAUSES, self.settings.failures),
         }
+        return {name: every[name] for name in names}
 
     def asking(self, car: str = ALL_CARS, **settings: Any) -> StudyInput:
         """Ask of one car's runs, or of those of `ALL_CARS`, under other settings."""

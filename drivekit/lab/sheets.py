@@ -34,16 +34,10 @@ def new_log(
 ) -> tuple[Path, ...]:
     """Write a blank log and the run sheet to print beside it, all of them or none, and say what was written.
 
-    Parameters
-    ----------
-    path : path
-        A folder that is not there yet, or is empty; or an .xlsx file that is not there yet: the run sheet is then
-        written beside it. A .toml file that is not there yet is a blank drive file instead, and stands alone.
-    trial : path, optional
-        Last season's log: the belts of a test sized by it stand in the new one, which idler each gets drawn by lot with
-        `seed`, and the sheet of the plan is written too.
-    grease : bool
-        Whether grease on the edges is drawn too, two by two.
+    `path` is a folder that is not there yet, or is empty; or an .xlsx file that is not there yet: the run sheet is then
+    written beside it. A .toml file that is not there yet is a blank drive file instead, and stands alone. `trial` is
+    last season's log: the belts of a test sized by it stand in the new one, which idler each gets drawn by lot with
+    `seed`, and with `grease` whether its edges are greased, two by two; the sheet of the plan is written too.
 
     Raises
     ------
