@@ -14,7 +14,7 @@ import numpy as np
 
 from drivekit.life.folds import Estimate
 
-__all__ = ["Block", "as_block", "entry", "estimate", "lone", "parts", "plain"]
+__all__ = ["Block", "as_block", "entry", "lone", "parts", "plain"]
 
 Block = dict[str, Any]
 """A block of the findings."""
@@ -44,7 +44,7 @@ def as_block(answer: Callable[Given, Answer | str]) -> Callable[Given, Answer | 
 def plain(value: Any) -> Any:
     """Give rows, objects and estimates as plain data; a number that is missing, nan or infinite becomes None."""
     if isinstance(value, Estimate):
-        return estimate(value)
+        return entry(value, "estimate", "lower", "upper")
     if isinstance(value, Mapping):
         return {name: plain(each) for name, each in value.items()}
     if isinstance(value, np.ndarray):
@@ -85,8 +85,3 @@ def entry(result: Any, *names: str, otherwise: str | None = None) -> Block:
         if not block["reason"]:
             raise ValueError(f"{type(result).__name__} has a null and no reason for it")
     return block
-
-
-def estimate(result: Any) -> Block:
-    """Give an estimate with its limits."""
-    return entry(result, "estimate", "lower", "upper")

@@ -32,7 +32,7 @@ from drivekit.life.logrank import holm
 from drivekit.life.profile import ratio_test, small_sample
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import MOVES
-from drivekit.study.as_json import Block, entry, estimate
+from drivekit.study.as_json import Block, entry, plain
 from drivekit.study.belt_life import adjust, comparison_block, mean_differences, overlap_block
 from drivekit.study.comparisons import Comparison, pairs
 from drivekit.study.hazard_fit import HazardInput, hazard_block, tension_curve_block
@@ -170,11 +170,10 @@ def _curves(asked: StudyInput, comparison: Comparison, block: Block, contrast: s
         basis = "curves"
         means = {level: curve.mean_to(horizon) for level, curve in curves.items()}
         both = mean_differences(asked, comparison, curves, horizon)
-        told = {pair: by_belt or plain for pair, (plain, by_belt) in both.items()}
+        told = {pair: by_belt or found for pair, (found, by_belt) in both.items()}
         method = "curves by belt" if any(by_belt for _, by_belt in both.values()) else basis
     to_horizon = _to(horizon, block, {level: entry(mean, "estimate") for level, mean in means.items()})
-    differences = {pair: estimate(found) for pair, found in told.items()}
-    return {"basis": basis, "method": METHODS[method], **to_horizon, "pairs": differences}
+    return {"basis": basis, "method": METHODS[method], **to_horizon, "pairs": plain(told)}
 
 
 def _to(horizon: int, block: Block, means: Mapping[str, Block]) -> Block:

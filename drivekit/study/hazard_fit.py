@@ -28,7 +28,7 @@ from drivekit.life.residuals import by_belt, by_risk, concordance, schoenfeld, w
 from drivekit.life.riskset import RiskSets
 from drivekit.life.second_opinion import Compared, compare_cox, compare_curve, second_opinion
 from drivekit.life.separation import MOVES
-from drivekit.study.as_json import Block, as_block, entry, estimate, parts
+from drivekit.study.as_json import Block, as_block, entry, parts, plain
 from drivekit.study.comparisons import Comparison
 from drivekit.study.study_input import StudyInput
 
@@ -96,21 +96,21 @@ class HazardInput:
                 return Line(comparison.number, comparison.said, None if value is None else value / comparison.unit)
             return Factor(comparison.name, comparison.said, comparison.levels, value)
 
-        plain = [one(comparison) for comparison in self.comparisons]
-        number = next((column for column in plain if isinstance(column, Line)), None)
+        settings = [one(comparison) for comparison in self.comparisons]
+        number = next((column for column in settings if isinstance(column, Line)), None)
         if self.form == "line" or number is None or number.value is None:
-            return plain
-        used = coded(len(table), plain).used & np.isfinite(number.value)
+            return settings
+        used = coded(len(table), settings).used & np.isfinite(number.value)
         failed = used & self.asked.failed
         if not failed.any():
-            return plain
+            return settings
         bent = (number.value - np.median(number.value[used])) ** 2
         if self.form == "spline":
             knots = np.quantile(number.value[failed], KNOTS)
             if not knots[0] < knots[1] < knots[2]:
                 raise ValueError("too few failures tell three knots of tension apart")
             bent = natural_spline(number.value, knots)
-        return [*plain, Line(BENT, number.label, bent)]
+        return [*settings, Line(BENT, number.label, bent)]
 
     @cached_property
     def car(self) -> Ints:
@@ -196,13 +196,13 @@ def hazard_block(fit: HazardInput) -> Block | str:
 
 def _leading(study: HazardStudy, name: str) -> Block:
     """Give the ratio of a term that leads: the plain one, or Firth's where failures are few or the plain has no end."""
-    plain, fits = study.terms[name], study.sensitivity["firth"]
+    term, fits = study.terms[name], study.sensitivity["firth"]
     penalised = None if isinstance(fits, str) else fits.get(name)
-    if penalised is not None and penalised.coef is not None and (study.firth_leads or plain.coef is None):
+    if penalised is not None and penalised.coef is not None and (study.firth_leads or term.coef is None):
         ends = (None if end is None else exp(end) for end in (penalised.coef, penalised.lower, penalised.upper))
-        why = plain.reason or "there are fewer than 5 failures for each term"
+        why = term.reason or "there are fewer than 5 failures for each term"
         return dict(zip(("hr", "lower", "upper"), ends, strict=True)) | {"by": "firth", "reason": why}
-    return entry(plain, "hr", "lower", "upper", otherwise=ENDLESS) | {"by": "efron"}
+    return entry(term, "hr", "lower", "upper", otherwise=ENDLESS) | {"by": "efron"}
 
 
 def ratio(fitted: CoxFit, term: int, confidence: float, name: str = "hr") -> Block:
@@ -291,7 +291,7 @@ def _checks(fit: HazardInput, fitted: CoxFit) -> Block:
         "belts": {"belt": names} | by_belt(fitted, study.belt),
         "without_belt": {"belt": names, "coef": dict(zip(study.names, coef.T, strict=True)), "exact": exact},
         "by_risk": by_risk(fitted),
-        "concordance": estimate(agreement) | {"pairs": pairs},
+        "concordance": plain(agreement) | {"pairs": pairs},
     }
 
 
@@ -315,7 +315,7 @@ def tension_curve_block(fit: HazardInput) -> Block | str:
     forms, unit = found.forms, tension.unit
 
     def in_n(kn: Estimate) -> Block:
-        return {name: one * unit if isinstance(one, float) else one for name, one in estimate(kn).items()}
+        return {name: one * unit if isinstance(one, float) else one for name, one in plain(kn).items()}
 
     no_spline = {"reason": "too few failures tell three knots apart"}
     first = np.unique(rows["belt"], return_index=True)[1]

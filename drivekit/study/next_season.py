@@ -17,7 +17,7 @@ from drivekit.decide.tracking import tracking_of
 from drivekit.life.cox import fit as cox
 from drivekit.life.folds import Estimate, Floats
 from drivekit.life.riskset import RiskSets
-from drivekit.study.as_json import Block, as_block, estimate, parts, plain
+from drivekit.study.as_json import Block, as_block, parts, plain
 from drivekit.study.belt_life import left_unfailed
 from drivekit.study.decisions import ALL, FEW_AT_RISK, DecisionInput
 from drivekit.study.failing import ENOUGH
@@ -111,7 +111,7 @@ def repeatability_block(asked: DecisionInput) -> Block | str:
         "loss_n": Estimate(reason="no run has its tension after it written"),
         "loss_by": {},
         "by_fitter": {
-            name: estimate(each) | {"runs": runs}
+            name: plain(each) | {"runs": runs}
             for name, each, runs in zip(names.tolist(), found.above, np.bincount(fitter), strict=True)
         },
         "differences_n": {
@@ -132,7 +132,7 @@ def repeatability_block(asked: DecisionInput) -> Block | str:
     means = mean_over_belts(lost[known], belt, rows, confidence=confidence, generator=asked.generator(3))
     block |= {"loss_n": means.pop(("", "")), "slack": _slack(asked.fit, lost)}
     for (column, level), mean in means.items():
-        block["loss_by"].setdefault(column, {})[level] = estimate(mean) | {"runs": rows[column, level].sum()}
+        block["loss_by"].setdefault(column, {})[level] = plain(mean) | {"runs": rows[column, level].sum()}
     return block
 
 

@@ -25,7 +25,7 @@ import numpy as np
 from drivekit import __version__
 from drivekit.decide.tracking import tracking
 from drivekit.life.draws import answers
-from drivekit.study.as_json import estimate
+from drivekit.study.as_json import plain
 from drivekit.study.calibration import calibration_rows
 from drivekit.study.claims import answered
 from drivekit.study.hazard_fit import HazardInput
@@ -121,7 +121,7 @@ def _tracked(generator: np.random.Generator) -> dict[str, Any]:
         read[run] = true["slope"] * (net[run] - true["even_point"]) + own[one] + noise[run]
     found = tracking(net, read, belt.astype(object))
     each = (("slope", found.slope, true["slope"]), ("even_point", found.zero, true["even_point"]))
-    return {key: value for name, one, truth in each for key, value in _held(name, estimate(one), truth).items()}
+    return {key: value for name, one, truth in each for key, value in _held(name, plain(one), truth).items()}
 
 
 def _wrong(found: Drawn, claims: dict[str, Any]) -> bool:

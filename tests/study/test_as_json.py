@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from drivekit.life.folds import Estimate
-from drivekit.study.as_json import Block, as_block, entry, estimate, lone, plain
+from drivekit.study.as_json import Block, as_block, entry, lone, plain
 
 
 @dataclass(frozen=True)
@@ -18,6 +18,9 @@ class Result:
     lower: float | None
     upper: float | None
     reason: str | None = None
+
+
+LIMITED = ("estimate", "lower", "upper")
 
 
 @pytest.mark.parametrize("missing", [None, nan, inf, -inf, np.float64(nan)])
@@ -63,11 +66,11 @@ def test_a_lone_number_has_its_reason_beside_it_where_it_is_missing() -> None:
 
 
 def test_an_estimate_with_its_limits_needs_no_reason() -> None:
-    assert estimate(Result(1.5, 1.0, 2.0)) == {"estimate": 1.5, "lower": 1.0, "upper": 2.0}
+    assert entry(Result(1.5, 1.0, 2.0), *LIMITED) == {"estimate": 1.5, "lower": 1.0, "upper": 2.0}
 
 
 def test_an_object_keeps_its_keys_and_gains_the_reason_when_one_is_missing() -> None:
-    assert estimate(Result(1.5, 1.0, inf, "no end")) == {
+    assert entry(Result(1.5, 1.0, inf, "no end"), *LIMITED) == {
         "estimate": 1.5,
         "lower": 1.0,
         "upper": None,
@@ -80,4 +83,4 @@ def test_an_object_keeps_its_keys_and_gains_the_reason_when_one_is_missing() -> 
 
 def test_a_missing_number_without_a_reason_is_our_own_mistake() -> None:
     with pytest.raises(ValueError, match="Result has a null and no reason for it"):
-        estimate(Result(None, 1.0, 2.0))
+        entry(Result(None, 1.0, 2.0), *LIMITED)
