@@ -6,7 +6,6 @@ The runs are those of the run table, as in every other block: a belt whose age i
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import combinations
 
 import numpy as np
 
@@ -115,9 +114,7 @@ def repeatability_block(asked: DecisionInput) -> Block | str:
             for name, each, runs in zip(names.tolist(), found.above, np.bincount(fitter), strict=True)
         },
         "differences_n": {
-            f"{names[other]} minus {names[one]}": found.differences[one, other]
-            for one, other in combinations(range(names.size), 2)
-            if (one, other) in found.differences
+            f"{names[other]} minus {names[one]}": told for (one, other), told in found.differences.items()
         },
     }
     lost = tension - table["tension_after_n"] if "tension_after_n" in table else np.full(tension.size, np.nan)
