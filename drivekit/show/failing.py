@@ -4,25 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from drivekit.show.phrases import (
-    Plain,
-    Ratio,
-    amount,
-    chance,
-    counted,
-    decimal,
-    listed,
-    percent,
-    percents,
-    raised,
-    ratio_clause,
-    reached,
-    runs,
-    said_of,
-    spread,
-    sure,
-    wording,
-)
+from drivekit.show import phrases as say
+from drivekit.show.phrases import Plain, Ratio
 
 __all__ = [
     "by_setting_words",
@@ -65,8 +48,8 @@ def share_words(part: Plain, run: int, did: str = "") -> str:
     if place is None:
         return f"0 % {did}" if did else "none"
     share, limits = part["incidence"][place], (part["lower"][place], part["upper"][place])
-    said = f"{percent(share)} {did}".rstrip()
-    return said if None in limits else f"{said} ({percents(*limits).removesuffix(' %')})"
+    said = f"{say.percent(share)} {did}".rstrip()
+    return said if None in limits else f"{said} ({say.percents(*limits).removesuffix(' %')})"
 
 
 def causes_met(findings: Plain, name: str) -> list[str]:
@@ -79,15 +62,15 @@ def by_setting_words(findings: Plain, name: str = "idler") -> list[str]:
     """Say each cause's share at each level, and how the levels differ by it, as far as that was tested."""
     block = findings["causes_by"][name]
     if "reason" in block:
-        return [f"{raised(block['reason'])}."]
-    words, run, told = wording(findings, name), said_at(findings, name), []
+        return [f"{say.raised(block['reason'])}."]
+    words, run, told = say.wording(findings, name), said_at(findings, name), []
     for cause in causes_met(findings, name):
         shares = [f"{share_words(part[cause], run)} {words.phrase(level)}" for level, part in block["levels"].items()]
         test = block["cause_specific"].get(cause, block["cause_specific"])
-        said = f"By run {run}, {listed(shares)} {ended_words(cause)}"
+        said = f"By run {run}, {say.listed(shares)} {ended_words(cause)}"
         if "p" in test:
             p = test["p"] if test.get("p_exact") is None else test["p_exact"]
-            said += f"; failing of it alike, they would part so far {chance(p)}"
+            said += f"; failing of it alike, they would part so far {say.chance(p)}"
         told.append(f"{said}.")
     if "reason" in block["gray"] and len(block["levels"]) > 1:
         told.append(f"Each cause is tested by its failures a run, not by the shares: {block['gray']['reason']}.")
@@ -103,16 +86,16 @@ def _hazards_by_cause(findings: Plain, name: str) -> Iterator[str]:
             continue
         whose = f"Of {group} alone" if len(part["causes"]) == 1 else f"Of {group}, together for being few"
         if "reason" in part:
-            yield f"{whose}, {counted(part['failed'], 'belt')} failed: too few for a ratio."
+            yield f"{whose}, {say.counted(part['failed'], 'belt')} failed: too few for a ratio."
             continue
-        for term in (term for term in wording(findings, name).terms if term in part["terms"]):
+        for term in (term for term in say.wording(findings, name).terms if term in part["terms"]):
             found = part["terms"][term]
             ratio = Ratio(term, *(found[key] for key in ("hr", "lower", "upper")))
             said = f"{whose}, other settings alike"
             if ratio.hr is None:
                 yield f"{said}, no ratio can be had: {found['reason']}."
             else:
-                yield f"{said}, {ratio_clause(findings, ratio)}: {_doubt(ratio.lower, ratio.upper)}."
+                yield f"{said}, {say.ratio_clause(findings, ratio)}: {_doubt(ratio.lower, ratio.upper)}."
 
 
 def _doubt(lower: float | None, upper: float | None) -> str:
@@ -122,26 +105,26 @@ def _doubt(lower: float | None, upper: float | None) -> str:
 
 def _estimate(found: Plain) -> str:
     """Say an estimate with its limits, an open side as one."""
-    lower, upper = (None if found[side] is None else decimal(found[side]) for side in ("lower", "upper"))
+    lower, upper = (None if found[side] is None else say.decimal(found[side]) for side in ("lower", "upper"))
     if found["estimate"] is None:
         return f"at least {lower}" if lower else "cannot tell"
     sides = f"{lower} to {upper}" if lower and upper else f"{lower} or more" if lower else f"up to {upper}"
-    return f"{decimal(found['estimate'])} ({sides})"
+    return f"{say.decimal(found['estimate'])} ({sides})"
 
 
 def weibull_words(findings: Plain) -> list[str]:
     """Say what the law gives for planning, whether it fits, and what shapes would imply where few belts failed."""
     if "reason" in (block := findings["weibull"]):
-        return [f"{raised(block['reason'])}."]
+        return [f"{say.raised(block['reason'])}."]
     told = []
     if block["loglik"] is None:
         told.append(f"No law of life can be fitted: {block['loglik_reason']}.")
     else:
-        shape, curve = block["shape"], reached(said_of(findings["life"]["overall"])["b10"])
+        shape, curve = block["shape"], say.reached(say.said_of(findings["life"]["overall"])["b10"])
         beside = f"; by the curve itself by {curve}, limits that need no law" if curve else ""
         told.append(
             f"By Weibull's law for all belts together, 1 in 10 has failed after {_estimate(block['b10'])} runs "
-            f"({sure(findings)} in brackets){beside}."
+            f"({say.sure(findings)} in brackets){beside}."
         )
         grows, falls = (shape["lower"] or 0) > 1, shape["upper"] is not None and shape["upper"] < 1
         doing = "the hazard grows" if grows else "the hazard falls" if falls else "it is not told whether hazard grows"
@@ -150,7 +133,7 @@ def weibull_words(findings: Plain) -> list[str]:
             told.append(f"Whether it fits cannot be told: {fit['reason']}.")
         else:
             fits = "It does not fit" if fit["p"] <= 0.05 else "Nothing speaks against it"
-            told.append(f"{fits}: seasons drawn from the law miss it at least so far {chance(fit['p'])}.")
+            told.append(f"{fits}: seasons drawn from the law miss it at least so far {say.chance(fit['p'])}.")
     assumed = "An assumption, not a finding: were the shape {}, 1 in 10 would fail by {} runs."
     return told + [assumed.format(shape, _estimate(found)) for shape, found in block.get("assumed", {}).items()]
 
@@ -158,16 +141,18 @@ def weibull_words(findings: Plain) -> list[str]:
 def incident_words(findings: Plain) -> list[str]:
     """Say what an incident does to the belt's next runs, of any kind and by kind."""
     if "reason" in (block := findings["incidents"]):
-        return [f"{raised(block['reason'])}."]
+        return [f"{say.raised(block['reason'])}."]
     told = []
-    windows = {f"within {counted(int(runs), 'run')} after an incident": part for runs, part in block["after"].items()}
+    windows = {
+        f"within {say.counted(int(runs), 'run')} after an incident": part for runs, part in block["after"].items()
+    }
     windows |= {f"within 3 runs after {kind}": part for kind, part in block["kinds"].items()}
     for when, part in windows.items():
-        said = f"{raised(when)}, {part['failed']} of {counted(part['runs'], 'run')} ended in a failure"
+        said = f"{say.raised(when)}, {part['failed']} of {say.counted(part['runs'], 'run')} ended in a failure"
         if part.get("lower") is None or part["upper"] is None:
             told.append(f"{said}: too few to tell ({part['reason']}).")
             continue
-        hr, lower, upper = (decimal(part[name]) for name in ("hr", "lower", "upper"))
+        hr, lower, upper = (say.decimal(part[name]) for name in ("hr", "lower", "upper"))
         times, doubt = f"{hr} times as often as otherwise ({lower} to {upper})", _doubt(part["lower"], part["upper"])
         told.append(f"{said}, {times}, other settings alike: {doubt}.")
     return [*told, EXPLORED]
@@ -177,22 +162,22 @@ def sign_words(findings: Plain, column: str, word: str) -> str:
     """Say of how many of the log's belts that failed and looked so what was behind it, with limits of the share."""
     words = findings["signs"][column]
     if "reason" in words:
-        return f"{raised(words['reason'])}."
+        return f"{say.raised(words['reason'])}."
     if word not in words:
         return "None of this log's belts that failed looked so."
     ways, said = sorted(words[word]["causes"].items(), key=lambda each: -each[1]["count"]), []
     for cause, one in ways[:MOST_WAYS]:
-        said.append(f"{one['count']} {CAUSE_WORDS.get(cause, cause)} ({percents(one['lower'], one['upper'])})")
+        said.append(f"{one['count']} {CAUSE_WORDS.get(cause, cause)} ({say.percents(one['lower'], one['upper'])})")
     if rest := sum(one["count"] for _, one in ways[MOST_WAYS:]):
         said.append(f"{rest} otherwise")
-    return f"{words[word]['failed']} failed so: {listed(said)}."
+    return f"{words[word]['failed']} failed so: {say.listed(said)}."
 
 
 def _more(lower: float, upper: float) -> str:
     """Say limits of a difference in runs, with more or fewer on each side, or once where both are one number."""
-    if decimal(lower) == decimal(upper):
-        return amount(lower).removesuffix(" of")
-    return spread(lower, upper) + (" more" if lower >= 0 else "")
+    if say.decimal(lower) == say.decimal(upper):
+        return say.amount(lower).removesuffix(" of")
+    return say.spread(lower, upper) + (" more" if lower >= 0 else "")
 
 
 def retired_words(findings: Plain) -> list[str]:
@@ -201,24 +186,24 @@ def retired_words(findings: Plain) -> list[str]:
     block, told = found.get("idler", {}), []
     for pair, bound in block.get("mean_difference", {}).items():
         later, _, earlier = pair.partition(" minus ")
-        words, like = wording(findings, "idler"), block["weighted"]
+        words, like = say.wording(findings, "idler"), block["weighted"]
         if "reason" in bound:
             told.append(f"What belts taken off early hide cannot be bounded: {bound['reason']}.")
             continue
         told.append(
             f"Had each belt that came off as a precaution failed on its next run, or had none of them failed by run "
             f"{found['horizon_runs']}, on either side, belts {words.phrase(later)} would have made "
-            f"{(size := _more(bound['lower'], bound['upper']))} of their {runs(found['horizon_runs'])} "
+            f"{(size := _more(bound['lower'], bound['upper']))} of their {say.runs(found['horizon_runs'])} "
             f"{'as' if size == 'as many' else 'than'} {words.those(earlier)}, by the curves alone."
         )
         weighted = like.get("mean_difference", {}).get(pair, like)
         if "reason" in weighted:
             told.append(f"Belts of a like look cannot stand for them: {weighted['reason']}.")
         else:
-            worth = listed([f"{part['effective_belts']:.0f} {level}" for level, part in like["levels"].items()])
+            worth = say.listed([f"{part['effective_belts']:.0f} {level}" for level, part in like["levels"].items()])
             told.append(
                 f"With belts of a like look and age that ran on in their place, where there are enough: "
-                f"{decimal(abs(weighted['estimate']))} {'more' if weighted['estimate'] >= 0 else 'fewer'} "
+                f"{say.decimal(abs(weighted['estimate']))} {'more' if weighted['estimate'] >= 0 else 'fewer'} "
                 f"({_more(weighted['lower'], weighted['upper'])}), worth as much as {worth} belts."
             )
     return told

@@ -15,23 +15,11 @@ from collections.abc import Callable, Mapping, Sequence
 from itertools import chain, pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from drivekit.show import phrases as say
 from drivekit.show.axes import axes_at, inches, log_ticks, number, number_axis, tiled, words_at
 from drivekit.show.hazard_words import by_method, curved, terms_told_words
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
-from drivekit.show.phrases import (
-    Plain,
-    Ratio,
-    amount,
-    claim_of,
-    counted,
-    decimal,
-    leading,
-    listed,
-    spread,
-    sure,
-    term_name,
-    wording,
-)
+from drivekit.show.phrases import Plain, Ratio
 from drivekit.show.words import sides, told_words, verdict
 
 if TYPE_CHECKING:
@@ -177,7 +165,7 @@ def _number(value: float | None) -> str:
         return "no end"
     if value < 0.005:
         return "<0.01"
-    return f"{value:.0f}" if value >= 20 else decimal(value, 2)
+    return f"{value:.0f}" if value >= 20 else say.decimal(value, 2)
 
 
 def _row(ratio: Ratio, gid: str, name: str, counts: str = "") -> Row:
@@ -204,19 +192,19 @@ def forest_picture(findings: Plain) -> Picture | None:
         return None
     rows = []
     for term in hazard["terms"]:
-        ratio = Ratio(term, None, None, None, False, BENT) if curved(findings, term) else leading(hazard, term)
-        row = _row(ratio, f"interval:{term}", term_name(findings, term), _behind(hazard, term))
+        ratio = Ratio(term, None, None, None, False, BENT) if curved(findings, term) else say.leading(hazard, term)
+        row = _row(ratio, f"interval:{term}", say.term_name(findings, term), _behind(hazard, term))
         rows.append(row._replace(said=f"{row.said} Firth") if row.diamond else row)
     each = "on each car by itself" if hazard["strata"] else "all cars together"
     subtitle = (
         "How many times as many failures a run, each setting against its reference, at the same age, "
-        f"{each} ({counted(hazard['rows'], 'run')}, {hazard['failed']} failed)."
+        f"{each} ({say.counted(hazard['rows'], 'run')}, {hazard['failed']} failed)."
     )
     ends = _axis({"": rows})
     within = [row.lower and row.upper and ends[0] <= row.lower and row.upper <= ends[1] for row in rows if row.estimate]
     note = noted(
         findings,
-        f"Bars: {sure(findings)}." if within else "",
+        f"Bars: {say.sure(findings)}." if within else "",
         DIAMOND if any(row.diamond for row in rows) else "",
         "" if all(within) else ARROW,
     )
@@ -244,12 +232,14 @@ def methods_picture(findings: Plain) -> Picture | None:
     if "reason" in (hazard := findings["hazard"]):
         return None
     terms = [term for term in hazard["terms"] if not curved(findings, term)]
-    by_term = {term_name(findings, term): _by_method(findings, term) for term in terms}
+    by_term = {say.term_name(findings, term): _by_method(findings, term) for term in terms}
     by_term = {name: rows for name, rows in by_term.items() if any(row.estimate is not None for row in rows)}
     if not by_term:
         return None
     title = "How far each answer moves when the method is another."
-    subtitle = f"How many times as many failures a run, {sure(findings)}; the top row of each panel is the study's own."
+    subtitle = (
+        f"How many times as many failures a run, {say.sure(findings)}; the top row of each panel is the study's own."
+    )
     note = (
         "Limits of the top row and of Firth's are from the profile of the likelihood, the others from the standard "
         "error. Precautions too: belts taken off as a precaution count as failed. Age by age: a binomial model."
@@ -279,16 +269,16 @@ def differences_picture(findings: Plain) -> Picture | None:
     told = [head for head in findings["headline"].values() if "reason" not in head]
     horizons = sorted({head.get("horizon_runs", findings["settings"].get("horizon_runs")) for head in told})
     out_of = " or ".join(map(str, horizons)) + (" (said in each row)" if len(horizons) > 1 else "")
-    subtitle = f"Runs gained or lost out of the first {out_of}, {sure(findings)}."
+    subtitle = f"Runs gained or lost out of the first {out_of}, {say.sure(findings)}."
     heads = findings["headline"].items()
-    if held := [wording(findings, name).noun for name, head in heads if head.get("basis") == "standardised"]:
-        subtitle += f" For {listed(held)} the car and the other settings are held alike."
+    if held := [say.wording(findings, name).noun for name, head in heads if head.get("basis") == "standardised"]:
+        subtitle += f" For {say.listed(held)} the car and the other settings are held alike."
     return Picture("differences", told_words(findings), subtitle, noted(findings), *drawn)
 
 
 def _pairs(findings: Plain, name: str) -> list[Row]:
-    words, block, head = wording(findings, name), findings["life"][name], findings["headline"][name]
-    if reason := claim_of(findings, name).get("reason") or ("" if "pairs" in head else head["reason"]):
+    words, block, head = say.wording(findings, name), findings["life"][name], findings["headline"][name]
+    if reason := say.claim_of(findings, name).get("reason") or ("" if "pairs" in head else head["reason"]):
         return [Row(f"interval:{name}", words.title, f"cannot tell: {reason}")]
     rows = []
     for pair, difference in head["pairs"].items():
@@ -298,7 +288,7 @@ def _pairs(findings: Plain, name: str) -> list[Row]:
         row = Row(f"interval:{name}:{pair}", f"{words.title}: {later} minus {earlier}", why, f"{counts} failed")
         if verdict(findings, name, pair) != "no answer":
             estimate, lower, upper = (difference[part] for part in ("estimate", "lower", "upper"))
-            said = f"{amount(estimate)} {head['horizon_runs']} ({spread(lower, upper)})"
+            said = f"{say.amount(estimate)} {head['horizon_runs']} ({say.spread(lower, upper)})"
             row = row._replace(said=said, estimate=estimate, lower=lower, upper=upper)
         rows.append(row)
     return rows

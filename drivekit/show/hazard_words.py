@@ -12,30 +12,8 @@ from collections.abc import Sequence
 from statistics import NormalDist
 
 from drivekit.decide.claims import RARE_BEND, best_verdict
-from drivekit.show.phrases import (
-    Plain,
-    Ratio,
-    chance,
-    change,
-    claim_of,
-    counted,
-    decimal,
-    leading,
-    listed,
-    lowered,
-    percent,
-    percents,
-    raised,
-    ratio_of,
-    ratio_said,
-    ratio_verdict,
-    span,
-    spoken,
-    sure,
-    term_name,
-    wording,
-    wording_of_term,
-)
+from drivekit.show import phrases as say
+from drivekit.show.phrases import Plain, Ratio
 from drivekit.units import POUND_N, Units
 
 __all__ = [
@@ -58,7 +36,6 @@ __all__ = [
     "robust_words",
     "sensitivity_words",
     "surprise_words",
-    "tension_is_curved",
     "tension_line_words",
     "tension_told",
     "tension_unit",
@@ -82,12 +59,12 @@ def failures_words(findings: Plain) -> tuple[str, ...]:
     """Say from how many failures how many numbers are read, what was left out, and which method leads."""
     hazard = findings["hazard"]
     terms = round(hazard["failed"] / hazard["failures_per_term"])
-    failures, written = counted(hazard["failed"], "failure"), counted(hazard["rows"], "run")
-    each = decimal(hazard["failures_per_term"])
+    failures, written = say.counted(hazard["failed"], "failure"), say.counted(hazard["rows"], "run")
+    each = say.decimal(hazard["failures_per_term"])
     numbers = "the one number" if terms == 1 else f"each of the {terms} numbers"
     said = [f"{failures} in {written} with every setting written: {each} for {numbers} asked of them."]
     if hazard["rows_lost"]:
-        said.append(f"{counted(hazard['rows_lost'], 'run')} with a blank stayed out.")
+        said.append(f"{say.counted(hazard['rows_lost'], 'run')} with a blank stayed out.")
     if hazard["leads"] == "firth":
         said.append(
             "With fewer than 5 failures for each the usual fit makes differences too large, so the answers are "
@@ -101,12 +78,12 @@ def best_judged(findings: Plain) -> str:
 
     Of a curve fitted anew under controls it is a hint at the most.
     """
-    if claim := claim_of(findings, "tension"):
+    if claim := say.claim_of(findings, "tension"):
         return str(claim.get("best", "no answer"))
     curve = findings.get("tension_curve") or {"reason": "there is none"}
     # a likelihood ratio with two degrees of freedom passes x by chance exp(-x / 2)
-    chance = 0.0 if "reason" in curve else math.exp(curve["loglik"]["none"] - curve["loglik"]["quadratic"])
-    return best_verdict(curve, told=False, hint=chance <= 1 - findings["settings"]["confidence"])
+    by_chance = 0.0 if "reason" in curve else math.exp(curve["loglik"]["none"] - curve["loglik"]["quadratic"])
+    return best_verdict(curve, told=False, hint=by_chance <= 1 - findings["settings"]["confidence"])
 
 
 def _bends(findings: Plain) -> bool:
@@ -114,14 +91,12 @@ def _bends(findings: Plain) -> bool:
     return test.get("p") is not None and bool(test["p"] < RARE_BEND)
 
 
-def tension_is_curved(findings: Plain) -> bool:
-    """Whether tension is spoken of as a curve: it bends, and where on it belts last best is told or hinted at."""
-    return _bends(findings) and best_judged(findings) in ("best", "hint")
-
-
 def curved(findings: Plain, term: str) -> bool:
-    """Whether a term is a number that is spoken of as a curve, so that no one ratio is said of it."""
-    return "[" not in term and tension_is_curved(findings)
+    """Whether a term is a number that is spoken of as a curve, so that no one ratio is said of it.
+
+    It bends, and where on it belts last best is told or hinted at.
+    """
+    return "[" not in term and _bends(findings) and best_judged(findings) in ("best", "hint")
 
 
 def term_words(findings: Plain) -> tuple[str, ...]:
@@ -130,7 +105,7 @@ def term_words(findings: Plain) -> tuple[str, ...]:
     return tuple(
         "Tension is a curve here: no one ratio says what more of it does."
         if curved(findings, term)
-        else ratio_said(findings, leading(hazard, term))
+        else say.ratio_said(findings, say.leading(hazard, term))
         for term in hazard["terms"]
     )
 
@@ -138,8 +113,8 @@ def term_words(findings: Plain) -> tuple[str, ...]:
 def terms_told_words(findings: Plain) -> str:
     """Say which settings go with fewer or more failures, as far as the limits tell."""
     hazard = findings["hazard"]
-    straight = [leading(hazard, term) for term in hazard["terms"] if not curved(findings, term)]
-    told = [ratio for ratio in straight if ratio_verdict(findings, ratio) in ("fewer", "more")]
+    straight = [say.leading(hazard, term) for term in hazard["terms"] if not curved(findings, term)]
+    told = [ratio for ratio in straight if say.ratio_verdict(findings, ratio) in ("fewer", "more")]
     bent, rest = len(straight) < len(hazard["terms"]), len(straight) - len(told)
     curve = "; tension is a curve" if bent else ""
     if not told:
@@ -150,10 +125,10 @@ def terms_told_words(findings: Plain) -> str:
         return f"All settings at once{curve}: for {whose} can a difference in failures be told from chance."
     each = []
     for ratio in told:
-        words, level = wording_of_term(findings, ratio.term)
-        each.append(f"{change(ratio.hr or 1)} {words.phrase(level) if level else f'with each {words.step}'}")
+        words, level = say.wording_of_term(findings, ratio.term)
+        each.append(f"{say.change(ratio.hr or 1)} {words.phrase(level) if level else f'with each {words.step}'}")
     end = {0: "", 1: "; the other one cannot be told"}.get(rest, f"; the other {rest} cannot be told")
-    return f"All settings at once, failures a run: {listed(each)}{curve}{end}."
+    return f"All settings at once, failures a run: {say.listed(each)}{curve}{end}."
 
 
 def tension_unit(units: Units) -> tuple[str, float]:
@@ -168,9 +143,9 @@ def tension_told(tension_n: float, units: Units) -> str:
 
 def best_words(findings: Plain) -> str:
     """Say at which tensions, of those often run, belts lasted best: "belts lasted best near 8.3 kN; ..."."""
-    curve, unit = findings["tension_curve"], tension_unit(spoken(findings))[0]
+    curve, unit = findings["tension_curve"], tension_unit(say.spoken(findings))[0]
     at, low, high = (curve["run_n"][name] for name in ("estimate", "lower", "upper"))
-    best, from_n, to_n = (tension_told(one, spoken(findings)) for one in (at, low, high))
+    best, from_n, to_n = (tension_told(one, say.spoken(findings)) for one in (at, low, high))
     way = _better_way(curve)
     end = {"tighter": "tightest", "looser": "loosest"}[way]
     if not _bends(findings):
@@ -183,7 +158,7 @@ def best_words(findings: Plain) -> str:
 
 def best_advice(findings: Plain) -> str:
     """Say where to set belts, among the tensions often run: "Set belts between 7.2 and 8.9 kN"."""
-    curve, units = findings["tension_curve"], spoken(findings)
+    curve, units = findings["tension_curve"], say.spoken(findings)
     low, high = (tension_told(curve["run_n"][name], units) for name in ("lower", "upper"))
     stretch = f"Set belts between {low} and {high} {tension_unit(units)[0]}"
     if _bends(findings):
@@ -199,21 +174,21 @@ def _better_way(curve: Plain) -> str:
 def tension_words(findings: Plain) -> str:
     """Say what the curve of tension tells."""
     curve, judged = findings["tension_curve"], best_judged(findings)
-    reason = curve.get("reason") or claim_of(findings, "tension").get("reason")
+    reason = curve.get("reason") or say.claim_of(findings, "tension").get("reason")
     if reason:
         return f"What tension does along its range cannot be told: {reason.rstrip('.')}."
     if judged not in ("best", "hint"):
         return "Too few belts to tell which tensions are better: none that was often run is told from the best."
     doubt = "" if judged == "best" else "A hint, not proof: "
-    return f"{raised(doubt + best_words(findings))}."
+    return f"{say.raised(doubt + best_words(findings))}."
 
 
 def tension_line_words(findings: Plain) -> str:
     """Say what the straight line of tension tells; nothing where there is no curve to set beside it, or it bends."""
     if "reason" in findings["tension_curve"] or best_judged(findings) in ("best", "hint", "no answer"):
         return ""
-    (term,) = wording(findings, "tension").terms
-    return ratio_said(findings, leading(findings["hazard"], term))
+    (term,) = say.wording(findings, "tension").terms
+    return say.ratio_said(findings, say.leading(findings["hazard"], term))
 
 
 def unrecorded_words(findings: Plain) -> tuple[str, ...]:
@@ -221,18 +196,18 @@ def unrecorded_words(findings: Plain) -> tuple[str, ...]:
     hazard = findings["hazard"]
     said = []
     for term, strength in hazard["unrecorded"].items():
-        words, level = wording_of_term(findings, term)
-        told = ratio_verdict(findings, leading(hazard, term))
+        words, level = say.wording_of_term(findings, term)
+        told = say.ratio_verdict(findings, say.leading(hazard, term))
         if not level or told not in ("fewer", "more") or strength["estimate"] is None:
             continue
-        times = decimal(strength["estimate"])
+        times = say.decimal(strength["estimate"])
         text = (
             f"Could something nobody wrote down be behind the {told} failures {words.phrase(level)}? Only if it came "
             f"{times} times as often with those belts, and changed failures {times} times over"
         )
         limit = strength["limit"]
         if limit is not None and limit > 1:
-            text += f"; {decimal(limit)} times would be enough to leave it open"
+            text += f"; {say.decimal(limit)} times would be enough to leave it open"
         said.append(f"{text}.")
     return tuple(said)
 
@@ -250,7 +225,7 @@ def drift_words(findings: Plain) -> str:
 
 
 def _quoted(findings: Plain, terms: Sequence[str]) -> str:
-    return listed([f'"{lowered(term_name(findings, term))}"' for term in terms])
+    return say.listed([f'"{say.lowered(say.term_name(findings, term))}"' for term in terms])
 
 
 def surprise_words(findings: Plain) -> str:
@@ -258,7 +233,7 @@ def surprise_words(findings: Plain) -> str:
     belts = findings["hazard"]["checks"]["belts"]
     known = [place for place, value in enumerate(belts["deviance"]) if value is not None]
     place = max(known, key=lambda at: abs(belts["deviance"][at]))
-    seen, expected = belts["seen"][place], decimal(belts["expected"][place], 2)
+    seen, expected = belts["seen"][place], say.decimal(belts["expected"][place], 2)
     did = "failed" if seen else "did not fail"
     return (
         f"The largest surprise is belt {belts['belt'][place]}: it {did} where its runs and settings led to expect "
@@ -283,27 +258,27 @@ def influence_words(findings: Plain) -> str:
     hazard = findings["hazard"]
     term = next(iter(hazard["terms"]))
     moved = most_moving(hazard, term)
-    words, level = wording_of_term(findings, term)
+    words, level = say.wording_of_term(findings, term)
     what = f"belts {words.phrase(level)}" if level else f"each {words.step}"
     if moved is None:
         return f"How far one belt moves the answer for {what} cannot be told: {hazard['terms'][term]['reason']}."
     belt, ratio = moved
     stands = hazard["terms"][term]["hr"]
-    usual = " by the usual fit" if leading(hazard, term).firth else ""
+    usual = " by the usual fit" if say.leading(hazard, term).firth else ""
     turned = "" if (ratio < 1) == (stands < 1) else ": that one belt turns it round"
     return (
-        f"Without belt {belt}, which moves it most, the answer for {what} would be {change(ratio)} failures a run "
-        f"instead of {change(stands)}{usual}{turned}."
+        f"Without belt {belt}, which moves it most, the answer for {what} would be {say.change(ratio)} failures a run "
+        f"instead of {say.change(stands)}{usual}{turned}."
     )
 
 
 def risk_words(findings: Plain) -> str:
     """Say how many failures the fit expected in each part of the runs, from the lowest risk to the highest."""
     parts = findings["hazard"]["checks"]["by_risk"]
-    expected = listed([f"{value:.1f}" for value in parts["expected"]])
+    expected = say.listed([f"{value:.1f}" for value in parts["expected"]])
     return (
         f"The runs were sorted by how likely the fit holds them to fail: from the least likely part to the most it "
-        f"expected {expected} failures, and {listed([f'{seen:g}' for seen in parts['seen']])} came."
+        f"expected {expected} failures, and {say.listed([f'{seen:g}' for seen in parts['seen']])} came."
     )
 
 
@@ -313,10 +288,11 @@ def agreement_words(findings: Plain) -> str:
     if found["estimate"] is None:
         return f"How well the fit orders belts by risk cannot be told: {found['reason']}."
     known = found["lower"] is not None
-    limits = f" ({sure(findings)}: {percents(found['lower'], found['upper'])})" if known else ""
+    limits = f" ({say.sure(findings)}: {say.percents(found['lower'], found['upper'])})" if known else ""
     return (
-        f"Of {counted(found['pairs'], 'pair')} of a belt that failed and one of the same age on the same car that ran "
-        f"on, the one that failed had the higher risk in {percent(found['estimate'])}{limits}; a coin would give 50 %."
+        f"Of {say.counted(found['pairs'], 'pair')} of a belt that failed and one of the same age on the same car that "
+        f"ran on, the one that failed had the higher risk in {say.percent(found['estimate'])}{limits}; a coin would "
+        "give 50 %."
     )
 
 
@@ -335,7 +311,7 @@ def robust_words(findings: Plain) -> str:
 def checks_words(findings: Plain) -> tuple[str, ...]:
     """Say how the fit sits on its data, each check in one sentence."""
     every = (drift_words, influence_words, surprise_words, risk_words, agreement_words, robust_words)
-    return tuple(say(findings) for say in every)
+    return tuple(check(findings) for check in every)
 
 
 def by_method(findings: Plain, term: str) -> dict[str, Ratio]:
@@ -345,7 +321,7 @@ def by_method(findings: Plain, term: str) -> dict[str, Ratio]:
     ratios = {"as it stands": Ratio(term, plain["hr"], plain["lower"], plain["upper"], False, plain.get("reason", ""))}
     for name, said in FITS.items():
         fit = hazard["sensitivity"][name]
-        ratios[said] = ratio_of(term, fit.get(term, fit), None if name == "firth" else z, firth=name == "firth")
+        ratios[said] = say.ratio_of(term, fit.get(term, fit), None if name == "firth" else z, firth=name == "firth")
     return ratios
 
 
@@ -354,7 +330,9 @@ def methods_table(findings: Plain) -> tuple[list[str], list[list[str]], str]:
     rows = []
     for term in (term for term in findings["hazard"]["terms"] if not curved(findings, term)):
         ratios = [ratio.hr for ratio in by_method(findings, term).values()]
-        rows.append([term_name(findings, term), *("cannot tell" if r is None else decimal(r, 2) for r in ratios)])
+        rows.append(
+            [say.term_name(findings, term), *("cannot tell" if r is None else say.decimal(r, 2) for r in ratios)]
+        )
     caption = "Failures a run as a multiple: 1 is no difference, below 1 fewer"
     return ["", "as it stands", *FITS.values()], rows, caption
 
@@ -362,18 +340,18 @@ def methods_table(findings: Plain) -> tuple[list[str], list[list[str]], str]:
 def sensitivity_words(findings: Plain, term: str) -> str:
     """Say between what a term's ratio lies when the method is another."""
     _, *others = by_method(findings, term).values()
-    known, name = [ratio.hr for ratio in others if ratio.hr is not None], term_name(findings, term)
+    known, name = [ratio.hr for ratio in others if ratio.hr is not None], say.term_name(findings, term)
     if not known:
         return f"{name}: no other method has an answer."
-    return f"{name}: {span(min(known), max(known))} failures a run, by {counted(len(known), 'other method')}."
+    return f"{name}: {say.span(min(known), max(known))} failures a run, by {say.counted(len(known), 'other method')}."
 
 
 def interaction_words(findings: Plain) -> str:
     """Say what was looked at without a plan: whether the idler does more at some tensions or with some grease."""
     said = ["Exploratory, not planned."]
     for name, found in findings["hazard"]["interactions"].items():
-        said.append(f"Does the idler do more with other {wording(findings, name.partition(' x ')[2]).noun}?")
-        told = "reason" not in found and f"As much as was seen would come up {chance(found['p'])} by chance."
+        said.append(f"Does the idler do more with other {say.wording(findings, name.partition(' x ')[2]).noun}?")
+        told = "reason" not in found and f"As much as was seen would come up {say.chance(found['p'])} by chance."
         said.append(told or f"It cannot be told ({found['reason']}).")
     return " ".join(said)
 
@@ -386,11 +364,11 @@ def calibrated_words(findings: Plain) -> str:
     seasons, each = found["seasons"], []
     for name, held in found["held"].items():
         if "runs" in held:
-            each.append(f"that of {wording(findings, name).noun} held the truth in {round(held['runs'] * seasons)}")
+            each.append(f"that of {say.wording(findings, name).noun} held the truth in {round(held['runs'] * seasons)}")
     said = (
-        f"Of {counted(seasons, 'season')} drawn from a known truth with about as many belts and failures as this one "
-        f"({found['belts']} belts, {found['failed']:.0f} failed), intervals of runs like those above: {listed(each)}; "
-        f"anything was claimed wrongly in {round(found['any_wrong'] * seasons)}."
+        f"Of {say.counted(seasons, 'season')} drawn from a known truth with about as many belts and failures as this "
+        f"one ({found['belts']} belts, {found['failed']:.0f} failed), intervals of runs like those above: "
+        f"{say.listed(each)}; anything was claimed wrongly in {round(found['any_wrong'] * seasons)}."
     )
     short = " No kind of interval held as often as it should there: take them as too narrow."
     return said if found["reached"] else said + short

@@ -12,26 +12,24 @@ from functools import partial
 from typing import Any
 
 from drivekit.cautions import CAUTIONS
-from drivekit.show import curves, decision_words, decisions, endings, forest, hazard_pictures, hazard_words, two_seasons
-from drivekit.show.failing import retired_words
+from drivekit.show import (
+    curves,
+    decision_words,
+    decisions,
+    endings,
+    failing,
+    forest,
+    hazard_pictures,
+    hazard_words,
+    readings,
+    team_words,
+    two_seasons,
+    words,
+)
+from drivekit.show import phrases as say
 from drivekit.show.markup import Table, drawing, made_or_said, written
 from drivekit.show.paper import Picture
-from drivekit.show.phrases import (
-    Plain,
-    claim_of,
-    counted,
-    decimal,
-    listed,
-    log_words,
-    reached,
-    runs,
-    said_of,
-    sure,
-    wording,
-)
-from drivekit.show.readings import STEERING, cars_pictures, cars_words
-from drivekit.show.team_words import todo_words
-from drivekit.show.words import INVENTED, answers, exploratory_answer
+from drivekit.show.phrases import Plain
 
 __all__ = ["answer_picture", "cannot_tell", "first_screen", "levels_table", "overlap_table", "pages", "pictures"]
 
@@ -100,7 +98,7 @@ def pictures(findings: Plain) -> dict[str, Picture]:
             for name in names
         },
         **{name: made_or_said(name, draw, findings) for name, draw in PICTURES.items()},
-        **cars_pictures(findings),
+        **readings.cars_pictures(findings),
     }
     return {name: picture for name, picture in drawn.items() if picture is not None}
 
@@ -147,12 +145,14 @@ def levels_table(levels: Mapping[str, Plain], horizon: int | None) -> Table:
     for name, curve in levels.items():
         counts = (curve["belts"], curve["runs"], curve["failed"], curve["belts"] - curve["failed"])
         row = [name, *(str(count) for count in counts)]
-        ages = (said_of(curve)[age] for age in ("b10", "median"))
-        row += [reached(age) or f"not by run {curve['age'][-1]}, the oldest" for age in ages]
+        ages = (say.said_of(curve)[age] for age in ("b10", "median"))
+        row += [say.reached(age) or f"not by run {curve['age'][-1]}, the oldest" for age in ages]
         if horizon is not None:
             mean = curve["mean_to_horizon"]
             told = mean["estimate"] is not None
-            row.append(f"{decimal(mean['estimate'])} (give or take {decimal(mean['se'])})" if told else "cannot tell")
+            row.append(
+                f"{say.decimal(mean['estimate'])} (give or take {say.decimal(mean['se'])})" if told else "cannot tell"
+            )
         rows.append(row)
     return head if horizon is None else [*head, f"runs out of the first {horizon}"], rows, ""
 
@@ -167,8 +167,10 @@ def _standardised(findings: Plain, name: str) -> Plain:
 
 def _means(findings: Plain, name: str) -> str:
     """Say how many runs the same belts would make once all at each level."""
-    lives, words = _standardised(findings, name), wording(findings, name)
-    each = listed([f"{decimal(curve['mean'])} {words.phrase(level)}" for level, curve in lives["levels"].items()])
+    lives, setting = _standardised(findings, name), say.wording(findings, name)
+    each = say.listed(
+        [f"{say.decimal(curve['mean'])} {setting.phrase(level)}" for level, curve in lives["levels"].items()]
+    )
     return f"Runs that these belts make out of their first {lives['horizon_runs']}: {each}."
 
 
@@ -183,16 +185,16 @@ def cannot_tell(findings: Plain) -> list[str]:
     """List what nobody should read out of this log."""
     log, settings, overall = findings["log"], findings["settings"], findings["life"]["overall"]
     items = []
-    untold = [name for name, said in answers(findings).items() if said.verdict in ("too few", "no answer")]
+    untold = [name for name, said in words.answers(findings).items() if said.verdict in ("too few", "no answer")]
     if untold:
-        few = listed([wording(findings, name).noun for name in untold])
+        few = say.listed([say.wording(findings, name).noun for name in untold])
         items.append(f"For {few} there are too few belts to tell; that says something of this log, not of belts.")
     items.append(
         "The settings were chosen by people for their own reasons, not drawn by lot: a setting kept for the hard days "
         "looks worse than it is."
     )
     if precaution := log["causes"].get("precaution"):
-        belts = counted(precaution, "belt")
+        belts = say.counted(precaution, "belt")
         items.append(
             f"{belts} came off as a precaution and {'counts' if precaution == 1 else 'count'} as taken off early. If "
             "such belts were about to fail, the lives above are too long, most of all where most came off: the "
@@ -200,7 +202,7 @@ def cannot_tell(findings: Plain) -> list[str]:
         )
     heads = findings["headline"].values()
     if horizons := sorted({head["horizon_runs"] for head in heads if head.get("horizon_runs")}):
-        first = runs(horizons[-1]).replace(str(horizons[-1]), " or ".join(map(str, horizons)))
+        first = say.runs(horizons[-1]).replace(str(horizons[-1]), " or ".join(map(str, horizons)))
         items.append(f"The differences speak of the {first} only; what comes after rests on few belts.")
     if "horizon_runs_reason" in settings:
         items.append(f"No mean life is given: {settings['horizon_runs_reason']}.")
@@ -227,50 +229,15 @@ def _answered_by(findings: Plain) -> dict[str, list[str]]:
         if name == "tension" and hazard_words.best_judged(findings) in ("best", "hint"):
             limits, basis = findings["tension_curve"]["run_n"], "bend"
         if limits.get("lower") is not None:
-            by_basis.setdefault(basis, []).append(wording(findings, name).noun)
+            by_basis.setdefault(basis, []).append(say.wording(findings, name).noun)
     return by_basis
 
 
 def _compared(findings: Plain) -> tuple[list[str], list[str]]:
     """Give the curves that a second program repeated, and the settings at whose levels some of them are."""
     curves = [what for what in findings["second_opinion"]["compared"] if what.startswith("survival curve")]
-    settings = [wording(findings, name) for name in findings["headline"]]
-    return curves, [words.noun for words in settings if any(f", {words.said} " in what for what in curves)]
-
-
-SAID: Mapping[str, Callable[..., Any]] = {
-    "todo": todo_words,
-    "actions": decision_words.action_words,
-    "moved": two_seasons.moved_since,
-    "cannot_tell": cannot_tell,
-    "failures": hazard_words.failures_words,
-    "terms": hazard_words.term_words,
-    "methods": hazard_words.methods_table,
-    "checks": hazard_words.checks_words,
-    "unrecorded": hazard_words.unrecorded_words,
-    "interaction": hazard_words.interaction_words,
-    "tension": hazard_words.tension_words,
-    "tension_line": hazard_words.tension_line_words,
-    "retired": retired_words,
-    "tracking": cars_words,
-    "seasons": two_seasons.life_words,
-    "both_logs": two_seasons.belts_words,
-    "watch": two_seasons.watch_words,
-    "pooled": two_seasons.pooled_words,
-    "setups": two_seasons.setups_rows,
-    "endings": _endings,
-    "answered_by": _answered_by,
-    "calibrated": hazard_words.calibrated_words,
-    "compared": _compared,
-    "sure": sure,
-    "wording": wording,
-    "claim_of": claim_of,
-    "exploratory": exploratory_answer,
-    "standardised": _standardised,
-    "means": _means,
-}
-"""What is said of the findings, by its name in the templates; worked out when its section is set, so that one which
-cannot be told leaves the others standing."""
+    settings = [say.wording(findings, name) for name in findings["headline"]]
+    return curves, [setting.noun for setting in settings if any(f", {setting.said} " in what for what in curves)]
 
 
 def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
@@ -280,31 +247,31 @@ def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
     """
     drawn = drawn or pictures(findings)
     shown, log = first_screen(findings, drawn), findings["log"]
-    words: dict[str, Any] = {
-        **{name: partial(say, findings) for name, say in SAID.items()},
+    # called where a section is set, so that one which cannot be told leaves the others standing
+    saying = (decision_words, failing, hazard_words, readings, say, team_words, two_seasons, words)
+    own = (cannot_tell, levels_table, overlap_table, _answered_by, _compared, _endings, _means, _standardised)
+    given: dict[str, Any] = {
+        **{module.__name__.rpartition(".")[2]: module for module in saying},
+        **{function.__name__.lstrip("_"): function for function in own},
         "findings": findings,
         "pictures": drawn,
         "log": {
             **log,
             "name": log.get("name") or "the season",
-            "line": log_words(log),
-            "invented": INVENTED if log.get("invented") else "",
+            "line": say.log_words(log),
+            "invented": words.INVENTED if log.get("invented") else "",
             "absent": [[entry["column"], entry["adds"]] for entry in log.get("absent", ()) if entry["adds"]],
         },
-        "answers": answers(findings),
+        "answers": words.answers(findings),
         "shown": shown,
         "first": {picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
         "captions": _captions(shown),
-        "levels_table": levels_table,
-        "overlap_table": overlap_table,
         "decisions": [
             {"name": name, "title": title, "leads": leads, "said": partial(say, findings)}
             for name, (title, leads, say) in DECISIONS.items()
         ],
-        "steering": STEERING,
         "cautions": CAUTIONS,
-        "looks_first": decision_words.LOOKS_FIRST,
     }
     contents: list[str] = []
-    evidence = written("evidence.html.j2", **words, contents=contents)
-    return {"findings.html": written("findings.html.j2", **words, evidence=contents), "evidence.html": evidence}
+    evidence = written("evidence.html.j2", **given, contents=contents)
+    return {"findings.html": written("findings.html.j2", **given, evidence=contents), "evidence.html": evidence}

@@ -11,23 +11,11 @@ from __future__ import annotations
 from math import log10
 from typing import TYPE_CHECKING, Any
 
+from drivekit.show import phrases as say
 from drivekit.show.axes import framed, log_ticks, number_axis, parts, plot_height, words_at, write_beside
 from drivekit.show.curves import comparison_picture
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width
-from drivekit.show.phrases import (
-    Plain,
-    chance,
-    counted,
-    decimal,
-    listed,
-    log_words,
-    percent,
-    reached,
-    runs,
-    spoken,
-    spread,
-    wording,
-)
+from drivekit.show.phrases import Plain
 from drivekit.show.words import answer, exploratory_answer, sides
 
 if TYPE_CHECKING:
@@ -73,7 +61,7 @@ def life_words(findings: Plain) -> list[str]:
     """Say how this season's lives differ from the earlier one's, and whether the settings leave a difference over."""
     found = findings["against"]
     said = [
-        f"The earlier log is {log_words({**found['log'], 'invented': False})}",
+        f"The earlier log is {say.log_words({**found['log'], 'invented': False})}",
         str(exploratory_answer(_as_comparison(findings), "season")),
     ]
     hazard = found["hazard"]
@@ -88,7 +76,7 @@ def life_words(findings: Plain) -> list[str]:
     if "p" in both:
         said.append(
             "If the idler did the same in both seasons, answers at least that far apart would come up "
-            f"{chance(both['p'])} by chance."
+            f"{say.chance(both['p'])} by chance."
         )
     return said
 
@@ -113,14 +101,16 @@ def belts_words(findings: Plain) -> list[str]:
     """Say which belts live in both logs, and which names are used again."""
     belts, said = findings["against"]["belts"], []
     if belts["one"]:
-        said.append(f"{counted(len(belts['one']), 'belt')} went on from the earlier log: {listed(belts['one'])}.")
+        said.append(
+            f"{say.counted(len(belts['one']), 'belt')} went on from the earlier log: {say.listed(belts['one'])}."
+        )
     said += [f"{one['belt']} stands in both logs and is taken as two belts: {one['why']}." for one in belts["apart"]]
     return said
 
 
 def setups_rows(findings: Plain) -> list[list[str]]:
     """Give the runs of each season by setting: what, level, earlier, later, as shares of the runs that say."""
-    rows, units = [], spoken(findings)
+    rows, units = [], say.spoken(findings)
     for column, seasons in findings["against"]["setups"].items():
         if column == "tension_n":
             rows.append(["tension, middle run (8 in 10 runs)"])
@@ -131,7 +121,7 @@ def setups_rows(findings: Plain) -> list[list[str]]:
         for level in dict.fromkeys(level for part in seasons.values() for level in part):
             totals = [sum(part.values()) for part in seasons.values()]
             shares = [
-                f"{percent(part.get(level, 0) / total)} of {total}" if total else "not written"
+                f"{say.percent(part.get(level, 0) / total)} of {total}" if total else "not written"
                 for part, total in zip(seasons.values(), totals, strict=True)
             ]
             rows.append([f"{column.replace('_', ' ')}: {level}", *shares])
@@ -149,8 +139,8 @@ def watch_words(findings: Plain) -> list[str]:
     """Say what the watch has seen, and how loudly."""
     if "reason" in (watch := findings["watch"]):
         return [f"There is no watch over this season: {watch['reason'].rstrip('.')}."]
-    seen = f"{counted(watch['observed'], 'belt')} failed where {watch['reference_log']} leads to expect"
-    said = [f"{seen} {decimal(watch['expected'])} at the ages they had."]
+    seen = f"{say.counted(watch['observed'], 'belt')} failed where {watch['reference_log']} leads to expect"
+    said = [f"{seen} {say.decimal(watch['expected'])} at the ages they had."]
     for side, more in SIDES.items():
         if (run := watch[f"alarm_{side}_run"]) is not None:
             said.append(
@@ -162,10 +152,10 @@ def watch_words(findings: Plain) -> list[str]:
         said.append(
             f"Neither more nor fewer is told: the evidence reached {most:.2g}, and {watch['alarm']:.0f} is asked, so "
             "that a season like the earlier one is called different in at most "
-            f"{percent(1 - findings['settings']['confidence'])} of seasons, however often one looks."
+            f"{say.percent(1 - findings['settings']['confidence'])} of seasons, however often one looks."
         )
     if left := watch["runs_left_out"]:
-        said.append(f"{counted(left, 'run')} at ages that the earlier season never saw tell nothing.")
+        said.append(f"{say.counted(left, 'run')} at ages that the earlier season never saw tell nothing.")
     return said
 
 
@@ -179,8 +169,8 @@ def watch_picture(findings: Plain) -> Picture | None:
     bets = {name: [max(value, LEAST) for value in watch[side]] for side, name in SIDES.items()}
     most = max(3 * alarm, *map(max, bets.values()))
     subtitle = (
-        f"Failures in {counted(len(watch['run']), 'run')}, seen and expected from {watch['reference_log']} at the same "
-        "ages; beneath, what a bet on more, or on fewer, would have made of 1."
+        f"Failures in {say.counted(len(watch['run']), 'run')}, seen and expected from {watch['reference_log']} at the "
+        "same ages; beneath, what a bet on more, or on fewer, would have made of 1."
     )
     note = noted(
         findings, "The bet takes the worst case of what the earlier season leaves open; below 0.01 it is drawn there."
@@ -227,14 +217,16 @@ def moved(old: Plain, new: Plain) -> dict[str, str]:
     said = {"log": _log(old, new)}
     then, now = old["settings"], new["settings"]
     if otherwise := [words for name, words in ASKED.items() if name in then and then[name] != now[name]]:
-        return said | {"settings": f"Asked otherwise then, the answers are {OTHERWISE}: {listed(otherwise)} differ."}
+        return said | {
+            "settings": f"Asked otherwise then, the answers are {OTHERWISE}: {say.listed(otherwise)} differ."
+        }
     said |= {name: _question(old, new, name) for name in new["headline"]}
     for name, what, *path in (
         ("median", "The run by which half of all belts had failed:", "life", "overall", "median"),
         ("change_out", "The change that costs least, of all belts:", "change_out", "levels", "all", "best_runs"),
     ):
         was, now = (_found(findings, *path) for findings in (old, new))
-        said[name] = _held(what, was, now, reached, lambda by: counted(round(by), "run"))
+        said[name] = _held(what, was, now, say.reached, lambda by: say.counted(round(by), "run"))
     return said
 
 
@@ -243,11 +235,11 @@ def _log(old: Plain, new: Plain) -> str:
     was, now = old["log"], new["log"]
     if was["sha256"] == now["sha256"]:
         return "The log is the same as in the study before."
-    then = listed([counted(was[name], noun) for name, noun in COUNTS.items()])
+    then = say.listed([say.counted(was[name], noun) for name, noun in COUNTS.items()])
     if not _grown(old, new):
         return f"The log is not that of the study before grown longer (then {then}): other runs move answers as well."
-    more = [counted(now[name] - was[name], noun) for name, noun in COUNTS.items() if now[name] > was[name]]
-    return f"Since the study before, of {then}, the log has grown by {listed(more) or 'no run'}."
+    more = [say.counted(now[name] - was[name], noun) for name, noun in COUNTS.items() if now[name] > was[name]]
+    return f"Since the study before, of {then}, the log has grown by {say.listed(more) or 'no run'}."
 
 
 def _grown(old: Plain, new: Plain) -> bool:
@@ -262,7 +254,7 @@ def _grown(old: Plain, new: Plain) -> bool:
 
 def _question(old: Plain, new: Plain, name: str) -> str:
     """Say how far the answer to a question moved, and whether it is told now and was not, or the other way about."""
-    words, was, now = wording(new, name), _found(old, "headline", name), new["headline"][name]
+    words, was, now = say.wording(new, name), _found(old, "headline", name), new["headline"][name]
     if "contrast" not in now:
         return f"{words.title}: {now['reason'].rstrip('.')}."
     later, earlier = sides(now["contrast"])
@@ -272,7 +264,7 @@ def _question(old: Plain, new: Plain, name: str) -> str:
         then = f"{_difference(was)}, asked otherwise and {OTHERWISE}" if "contrast" in was else "not answered"
         return f"{what} {_difference(now)}; in the study before, {then}."
     told = tuple(_found(findings, "claims", name).get("claimed") for findings in (old, new))
-    return _held(what, was, now, _difference, decimal) + TURNED.get(told, "")
+    return _held(what, was, now, _difference, say.decimal) + TURNED.get(told, "")
 
 
 def _held(what: str, was: Plain, now: Plain, said: Callable[[Plain], str], size: Callable[[float], str]) -> str:
@@ -292,9 +284,9 @@ def _held(what: str, was: Plain, now: Plain, said: Callable[[Plain], str], size:
 def _difference(head: Plain) -> str:
     if head.get("estimate") is None:
         return "cannot be told"
-    limits = "limits cannot be told" if head.get("lower") is None else spread(head["lower"], head["upper"])
+    limits = "limits cannot be told" if head.get("lower") is None else say.spread(head["lower"], head["upper"])
     sign = "fewer" if head["estimate"] < 0 else "more"
-    return f"{decimal(abs(head['estimate']))} {sign} of the {runs(head['horizon_runs'])} ({limits})"
+    return f"{say.decimal(abs(head['estimate']))} {sign} of the {say.runs(head['horizon_runs'])} ({limits})"
 
 
 def _found(findings: Plain, *path: str) -> dict[str, Any]:

@@ -19,25 +19,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from drivekit.decide.claims import runs_verdict
+from drivekit.show import phrases as say
 from drivekit.show.hazard_words import best_judged, best_words
-from drivekit.show.phrases import (
-    Plain,
-    Wording,
-    amount,
-    claim_of,
-    confidence_words,
-    counted,
-    hint_words,
-    leading,
-    listed,
-    lowered,
-    own_error,
-    raised,
-    ratio_clause,
-    runs,
-    spread,
-    wording,
-)
+from drivekit.show.phrases import Plain, Wording
 
 __all__ = [
     "INVENTED",
@@ -92,7 +76,7 @@ def _sentences(*each: tuple[str, ...]) -> str:
 
 def verdict(findings: Plain, name: str, pair: str) -> str:
     """Look up what may be claimed of a pair of levels, as :func:`drivekit.decide.claims.runs_verdict` gave it."""
-    return str(claim_of(findings, name).get("pairs", {}).get(pair, "no answer"))
+    return str(say.claim_of(findings, name).get("pairs", {}).get(pair, "no answer"))
 
 
 def answer(findings: Plain, name: str) -> Answer:
@@ -101,7 +85,7 @@ def answer(findings: Plain, name: str) -> Answer:
         along = name == "tension" and best_judged(findings) in ("best", "hint")
         return _curve_answer(findings) if along else levels_answer(findings, name)
     except Exception as error:
-        return Answer(f"This question cannot be answered: {own_error(error)}", "", "", "no answer")
+        return Answer(f"This question cannot be answered: {say.own_error(error)}", "", "", "no answer")
 
 
 def answers(findings: Plain) -> dict[str, Answer]:
@@ -113,7 +97,7 @@ def levels_answer(findings: Plain, name: str) -> Answer:
     """Answer a planned question by its levels, tension too where it is answered by its curve: which is then said."""
     said = _levels_answer(findings, name, findings["headline"][name])
     if name == "tension" and best_judged(findings) in ("best", "hint"):
-        return replace(said, finding=f"By its levels, each put to its middle tension: {lowered(said.finding)}")
+        return replace(said, finding=f"By its levels, each put to its middle tension: {say.lowered(said.finding)}")
     return said
 
 
@@ -139,13 +123,13 @@ def curves_answer(findings: Plain, name: str) -> Answer:
     said = _levels_answer(findings, name, plain, judged)
     if alike.verdict == "no answer":
         return said
-    size = f"{amount(head['estimate'])} the {runs(head['horizon_runs'])}"
+    size = f"{say.amount(head['estimate'])} the {say.runs(head['horizon_runs'])}"
     return replace(said, further=f"Held alike it is {size}", further_counts="")
 
 
 def _levels_answer(findings: Plain, name: str, head: Plain, judged: str = "") -> Answer:
     """Answer by one pair of levels, and for a setting of three by the next pair too."""
-    words, block, claim = wording(findings, name), findings["life"][name], claim_of(findings, name)
+    words, block, claim = say.wording(findings, name), findings["life"][name], say.claim_of(findings, name)
     tail = _counts(words, head, block)
     why = head.get("reason") or ("" if claim.get("pairs") else claim.get("reason"))
     if head.get("lower") is None or why:
@@ -177,7 +161,7 @@ def _levels_answer(findings: Plain, name: str, head: Plain, judged: str = "") ->
 def _by_failures(findings: Plain, words: Wording, name: str, head: Plain, held: str) -> tuple[str, str] | None:
     """Say that failures a run are told or hinted at where runs are not, both in one sentence, and which way they go."""
     later, _ = sides(head["contrast"])
-    ways = claim_of(findings, name).get("terms", {})
+    ways = say.claim_of(findings, name).get("terms", {})
     number = not any(words.terms.values())
     term = next(iter(words.terms)) if number else f"{name}[{later}]"
     way = ways.get(term, "too few").removeprefix("hint ")
@@ -186,25 +170,25 @@ def _by_failures(findings: Plain, words: Wording, name: str, head: Plain, held: 
         return None
     size = "cannot be told"
     if head["upper"] > head["lower"]:
-        size += f" ({spread(head['lower'], head['upper'])})"
-    said = f"{ratio_clause(findings, leading(findings['hazard'], term))}, but how many of their "
-    said += f"{runs(head['horizon_runs'])} that makes {size}"
+        size += f" ({say.spread(head['lower'], head['upper'])})"
+    said = f"{say.ratio_clause(findings, say.leading(findings['hazard'], term))}, but how many of their "
+    said += f"{say.runs(head['horizon_runs'])} that makes {size}"
     if ways[term] == way:
-        return raised(f"{held}{said}"), way
-    return f"{DOUBTS['hint']}{held}{said}; {hint_words(findings, name)}", ways[term]
+        return say.raised(f"{held}{said}"), way
+    return f"{DOUBTS['hint']}{held}{said}; {say.hint_words(findings, name)}", ways[term]
 
 
 def _curve_answer(findings: Plain) -> Answer:
     """Answer for tension by its curve: where on it belts last best."""
     hazard, head, judged = findings["hazard"], findings["headline"]["tension"], best_judged(findings)
-    belts = counted(len(findings["tension_curve"]["belts_n"]), "belt")
+    belts = say.counted(len(findings["tension_curve"]["belts_n"]), "belt")
     finding = f"{DOUBTS.get(judged, '')}{_held(findings, 'tension')}{best_words(findings)}"
     if judged == "hint":
-        finding += f"; {hint_words(findings, 'tension')}"
+        finding += f"; {say.hint_words(findings, 'tension')}"
     warning = ""
     if (head.get("together") or {}).get("time"):
         warning = "but tension was not alike over the season, so part of this may be the season's doing"
-    return Answer(raised(finding), f"{hazard['failed']} of {belts} failed", warning, judged)
+    return Answer(say.raised(finding), f"{hazard['failed']} of {belts} failed", warning, judged)
 
 
 def _held(findings: Plain, name: str) -> str:
@@ -223,18 +207,18 @@ def _held(findings: Plain, name: str) -> str:
     }
     others = [words for other, words in findings["comparisons"].items() if other != name]
     held += [words["held"] for words in others if told.intersection(words["terms"])]
-    return f"with {listed(held)} alike, " if held else ""
+    return f"with {say.listed(held)} alike, " if held else ""
 
 
 def exploratory_answer(findings: Plain, name: str) -> Answer:
     """Say what a comparison of ``life.more`` shows, that nobody planned: by its best supported pair, and so marked."""
-    words, block = wording(findings, name), findings["life"]["more"][name]
+    words, block = say.wording(findings, name), findings["life"]["more"][name]
     head = block.get("headline", block)
     if head.get("lower") is None:
         why = f"{words.noun} cannot be compared: {head.get('reason', 'it has no limits').rstrip('.')}"
         return Answer(f"Exploratory: {why}", _counts(words, {}, block), "", "no answer")
     judged = verdict(findings, name, head["contrast"])
-    finding = lowered(_difference(findings, words, name, head, judged))
+    finding = say.lowered(_difference(findings, words, name, head, judged))
     judged = "hint" if judged.startswith("hint") else judged
     return Answer(f"Exploratory: {finding}", _counts(words, head, block), "", judged)
 
@@ -249,7 +233,7 @@ def told_words(findings: Plain) -> str:
     """Say which settings made belts last, as far as the intervals tell."""
     told, rest = [], []
     for name, said in answers(findings).items():
-        claim, noun = claim_of(findings, name), wording(findings, name).noun
+        claim, noun = say.claim_of(findings, name), say.wording(findings, name).noun
         ways = {*claim.get("pairs", {}).values(), *claim.get("terms", {}).values(), claim.get("best")}
         if {"longer", "shorter", "fewer", "more", "best"} & ways:
             told.append(f"{noun} (but see its warning)" if said.warning else noun)
@@ -257,7 +241,7 @@ def told_words(findings: Plain) -> str:
             rest.append(noun)
     if not told:
         return "For none of the settings can a difference in belt life be told from chance."
-    text = f"A difference in belt life can be told for {listed(told)}"
+    text = f"A difference in belt life can be told for {say.listed(told)}"
     return f"{text}; not for {' or '.join(rest)}." if rest else f"{text}."
 
 
@@ -271,14 +255,14 @@ def _difference(findings: Plain, words: Wording, name: str, head: Plain, judged:
     """Say the headline's difference, after what it holds alike; a doubt stands before both."""
     if head["upper"] - head["lower"] <= ROUNDING:
         horizon = head["horizon_runs"]
-        why = f"no belt could lose one of its {runs(horizon)}" if horizon > 1 else "every belt makes its first run"
+        why = f"no belt could lose one of its {say.runs(horizon)}" if horizon > 1 else "every belt makes its first run"
         return f"Too few belts to tell what {words.noun} does: {why}"
-    size = f"{amount(head['estimate'])} their {runs(head['horizon_runs'])}"
-    limits = f"{confidence_words(head['confidence'])}: {spread(head['lower'], head['upper'])}"
+    size = f"{say.amount(head['estimate'])} their {say.runs(head['horizon_runs'])}"
+    limits = f"{say.confidence_words(head['confidence'])}: {say.spread(head['lower'], head['upper'])}"
     said = f"{_made(words, head, head['contrast'], size)} ({limits})"
     hint = judged.startswith("hint")
     doubt = DOUBTS.get("hint" if hint else judged, "")
-    return raised(f"{doubt}{held}{said}") + (f"; {hint_words(findings, name)}" if hint else "")
+    return say.raised(f"{doubt}{held}{said}") + (f"; {say.hint_words(findings, name)}" if hint else "")
 
 
 def _second_pair(head: Plain, order: list[str]) -> str | None:
@@ -300,8 +284,8 @@ def _further(findings: Plain, words: Wording, name: str, contrast: str, head: Pl
     difference, judged = head["pairs"][contrast], verdict(findings, name, contrast)
     doubts = {"too few": ": too few belts to tell", "no difference": ": less than a run either way"}
     doubt = ": a hint, not proof" if judged.startswith("hint") else doubts.get(judged, "")
-    said = _made(words, head, contrast, amount(difference["estimate"]).removesuffix(" of"))
-    return f"{raised(said)} ({spread(difference['lower'], difference['upper'])}{doubt})"
+    said = _made(words, head, contrast, say.amount(difference["estimate"]).removesuffix(" of"))
+    return f"{say.raised(said)} ({say.spread(difference['lower'], difference['upper'])}{doubt})"
 
 
 def _made(words: Wording, head: Plain, contrast: str, size: str) -> str:

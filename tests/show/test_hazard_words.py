@@ -22,7 +22,7 @@ def test_too_few_failures_for_each_term_put_firth_first_and_say_why(season):
 
 
 def test_tension_that_is_not_told_has_no_best_place(season):
-    assert not said.tension_is_curved(season)
+    assert not said.curved(season, "tension_kn")
     assert said.tension_words(season) == (
         "Too few belts to tell which tensions are better: none that was often run is told from the best."
     )
@@ -30,7 +30,7 @@ def test_tension_that_is_not_told_has_no_best_place(season):
 
 
 def test_tension_that_bends_is_spoken_of_as_a_curve_and_never_by_the_line_s_ratio(alike_season):
-    assert said.tension_is_curved(alike_season)
+    assert said.curved(alike_season, "tension_kn")
     assert said.tension_words(alike_season) == (
         "Belts lasted best near 8.0 kN; between 7.2 and 8.9 kN they did about as well, as far as these belts tell."
     )
@@ -57,7 +57,7 @@ def test_a_told_line_without_a_bend_is_said_as_a_direction_and_not_beyond_what_w
     assert (
         said.best_advice(alike_season) == "Set belts between 6.0 and 7.9 kN, the looser the better: tensions often run"
     )
-    assert not said.tension_is_curved(alike_season)
+    assert not said.curved(alike_season, "tension_kn")
 
 
 def test_a_curve_that_is_only_hinted_at_says_so(alike_season):
