@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.axis import Axis
-    from matplotlib.figure import Figure, SubFigure
+    from matplotlib.figure import SubFigure
     from matplotlib.lines import Line2D
     from matplotlib.patches import ConnectionPatch
     from matplotlib.text import Annotation
@@ -40,7 +40,6 @@ __all__ = [
     "log_ticks",
     "number",
     "number_axis",
-    "paper_of",
     "parts",
     "plot_height",
     "room_beside",
@@ -69,16 +68,9 @@ KEPT = 60
 """Places of a name, and of all names together, that are looked at further."""
 
 
-def paper_of(artist: Artist) -> Figure:
-    """Give the whole paper that an artist stands on."""
-    root = artist.get_figure(root=True)
-    assert root is not None  # nothing is drawn off the paper
-    return root
-
-
 def inches(part: Axes | SubFigure) -> tuple[float, float]:
     """Give width and height of a part of the paper in inches."""
-    dpi = paper_of(part).dpi
+    dpi = part.figure.dpi
     return part.bbox.width / dpi, part.bbox.height / dpi
 
 
@@ -256,7 +248,7 @@ def apart(texts: Sequence[Annotation], curves: Sequence[Artist] = ()) -> None:
     for text in texts:
         axes, scale = text.axes, _scale(text)
         assert axes is not None  # an annotation is placed only while it stands on axes
-        box = scale * np.array(text.get_window_extent(FigureCanvasAgg(paper_of(text)).get_renderer()).extents)
+        box = scale * np.array(text.get_window_extent(FigureCanvasAgg(axes.figure.figure).get_renderer()).extents)
         high = box[3] - box[1]
         boxes = box + np.outer(np.array(sorted(range(-24, 25), key=abs)) * high / 4, (0, 1, 0, 1))
         inside = (boxes[:, 1] >= scale * axes.bbox.y0 - 1) & (boxes[:, 3] <= max(scale * axes.bbox.y1, box[3]) + 1)
@@ -338,7 +330,7 @@ def _write(
 
 def _scale(artist: Artist) -> float:
     """Give the points of a pixel; all places are in points from the lower left corner of the paper."""
-    return 72 / paper_of(artist).dpi
+    return 72 / artist.figure.dpi
 
 
 def _inked(lines: Iterable[Any], scale: float) -> Boxes:
@@ -363,9 +355,7 @@ def _inked(lines: Iterable[Any], scale: float) -> Boxes:
 
 def _within(axes: Axes, boxes: Boxes) -> Boxes:
     """Keep the boxes on the paper and off what stands under the axes; all, where there is none such."""
-    body = axes.get_figure(root=False)
-    assert body is not None  # as for `paper_of`
-    corners = axes.bbox.min, (body.bbox.x1, axes.bbox.y1), axes.bbox.x1
+    corners = axes.bbox.min, (axes.figure.bbox.x1, axes.bbox.y1), axes.bbox.x1
     low, high, right = (_scale(axes) * np.array(corner) for corner in corners)
     # beside the axes no number of an axis stands, and words may sink by half their height
     fits = (boxes[:, 0] >= low[0] + 0.5) & (boxes[:, 1] >= low[1] + 0.5 - 5 * (boxes[:, 0] > right))

@@ -25,19 +25,7 @@ from drivekit.units import SI, Units, refused_in
 if TYPE_CHECKING:
     from ipywidgets import VBox, Widget
 
-__all__ = [
-    "KEPT_SIZES",
-    "Control",
-    "Drawing",
-    "Panel",
-    "amount",
-    "answer_box",
-    "headed",
-    "kept",
-    "on_grid",
-    "put",
-    "with_still",
-]
+__all__ = ["Control", "Drawing", "Panel", "amount", "answer_box", "headed", "kept", "on_grid", "put", "with_still"]
 
 KEPT_SIZES = ("screen", "slide", "print")
 FLOW = {"flex_flow": "row wrap", "align_items": "flex-start", "grid_gap": "0 1.5em"}
@@ -47,29 +35,16 @@ FLOW = {"flex_flow": "row wrap", "align_items": "flex-start", "grid_gap": "0 1.5
 class Control:
     """One thing that may be moved.
 
-    Parameters
-    ----------
-    kind : {"choice", "several", "whole", "number", "range"}
-        One of several values; any of several; a whole number, a number, or a pair of numbers between two ends.
-    label : str
-        What it is, with its unit.
-    values : tuple
-        The values to choose from, or the two ends.
-    start : object
-        The value it stands at; None: the first.
-    step : float
-        Of a number or a range.
-    only : tuple of str and object, optional
-        The name of another control and the value that it stands at, or holds, where this one does something; elsewhere
-        it is hidden.
+    It is one of several values, any of several, or a whole number, a number or a pair of numbers between two ends.
+    Where it does something only while another one stands at a value, or holds it, it is hidden elsewhere.
     """
 
     kind: Literal["choice", "several", "whole", "number", "range"]
-    label: str
-    values: tuple[Any, ...]
-    start: Any = None
-    step: float = 0.1
-    only: tuple[str, Any] | None = None
+    label: str  # what it is, with its unit
+    values: tuple[Any, ...]  # to choose from, or the two ends
+    start: Any = None  # the value it stands at; None: the first
+    step: float = 0.1  # of a number or a range
+    only: tuple[str, Any] | None = None  # the name of that other one, and its value
 
     def widget(self) -> Widget:
         """Make the widget."""

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.show.axes import Number, banded, framed, inches, paper_of, plot_height, room_beside, tiled, write_beside
+from drivekit.show.axes import Number, banded, framed, inches, plot_height, room_beside, tiled, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
 from drivekit.show.phrases import Plain, by_run, counted, listed, raised, said_of, spoken, sure, wording
 from drivekit.show.words import curves_answer, exploratory_answer, levels_answer
@@ -25,9 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "X_LABEL",
-    "Group",
     "comparison_picture",
-    "curves_drawn",
     "overall_picture",
     "set_ages",
     "standardised_picture",
@@ -74,7 +72,7 @@ def comparison_picture(findings: Plain, name: str, *, table: bool = True, oldest
     # the title of these curves speaks of their own horizon
     plain = head.get("basis") == "standardised" and "reason" not in block["mean_difference"]
     horizon = (findings["settings"] if plain else head).get("horizon_runs") or 0
-    drawn = curves_drawn(placed, oldest, table=table, horizon=horizon)
+    drawn = _curves_drawn(placed, oldest, table=table, horizon=horizon)
     note = _note(findings, levels, table, horizon)
     return Picture(name if table else f"{name}_bare", said.title, subtitle, note, *drawn)
 
@@ -88,7 +86,7 @@ def overall_picture(findings: Plain) -> Picture | None:
     if not curve["failed"]:
         title = f"Of {counted(curve['belts'], 'belt')} none failed in {counted(curve['runs'], 'run')}."
     subtitle = f"Share of belts not failed after each run ({_stand_behind({'all': curve})})."
-    drawn = curves_drawn({"all": (0, curve)}, curve["age"][-1])
+    drawn = _curves_drawn({"all": (0, curve)}, curve["age"][-1])
     return Picture("overall", title, subtitle, _note(findings, {"all belts": curve}), *drawn)
 
 
@@ -148,11 +146,11 @@ def standardised_picture(findings: Plain, name: str, *, oldest: int = 0) -> Pict
     title = f"For {words.noun} the same belts once all at each level: no limits can be given, so no answer."
     if findings["headline"].get(name, {}).get("basis") == "standardised":
         title = levels_answer(findings, name).title
-    drawn = curves_drawn(curves, max(oldest, *horizons), table=False)
+    drawn = _curves_drawn(curves, max(oldest, *horizons), table=False)
     return Picture(f"standardised_{name}", title, subtitle, noted(findings, bands, f"{limits}."), *drawn)
 
 
-def curves_drawn(
+def _curves_drawn(
     curves: Group, oldest: int, *, table: bool = True, horizon: int = 0
 ) -> tuple[Callable[[SubFigure, Size], None], Callable[[Size], float]]:
     """Give how life curves are drawn to the oldest age, and the height that they need, as a `Picture` takes them.
@@ -308,7 +306,7 @@ def write_table(axes: Axes, size: Size, rows: Group, left: float) -> None:
     from matplotlib.transforms import ScaledTranslation, blended_transform_factory
 
     inside: Any = axes.transAxes  # affine, which its type does not say
-    corner = paper_of(axes).dpi_scale_trans + ScaledTranslation(0, 0, inside)
+    corner = axes.figure.dpi_scale_trans + ScaledTranslation(0, 0, inside)
     under = blended_transform_factory(axes.transData, corner)
     small: dict[str, Any] = {"size": size.small, "va": "center", "color": INK}
     row = ROW * size.small / 72

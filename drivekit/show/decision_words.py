@@ -29,7 +29,6 @@ __all__ = [
     "meeting_rows",
     "meeting_words",
     "odds_known",
-    "odds_words",
     "off_words",
     "outlook_words",
     "rule_words",
@@ -67,7 +66,7 @@ def odds_known(entry: Plain) -> bool:
     return entry["survive"] is not None and (entry["survive"] < 1 or round(20 * entry["lower"]) > 0)
 
 
-def odds_words(entry: Plain) -> str:
+def _odds_words(entry: Plain) -> str:
     """Say the chance of some more runs with its limits; where none failed on the way so far, only the least."""
     if entry["survive"] is None:
         return f"not known: {entry['reason']}"
@@ -188,8 +187,8 @@ def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:
             said.append(f"{which}: {off_words(belt['off'])}.")
             continue
         one, three = belt["next"][0], belt["next"][2]
-        more = "" if three["survive"] is None else f"; three more, {odds_words(three)}"
-        said.append(f"{which}: one more run, {odds_words(one)}{more}.")
+        more = "" if three["survive"] is None else f"; three more, {_odds_words(three)}"
+        said.append(f"{which}: one more run, {_odds_words(one)}{more}.")
     if len(block) > most:
         said.append(f"{counted(len(block) - most, 'more belt')} with better odds.")
     return tuple(said)

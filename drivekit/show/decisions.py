@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from drivekit.decide.change_out import mean_failure
 from drivekit.show import decision_words
-from drivekit.show.axes import axes_at, framed, paper_of, parts, plot_height, room_beside, words_at, write_beside
+from drivekit.show.axes import axes_at, framed, parts, plot_height, room_beside, words_at, write_beside
 from drivekit.show.decision_words import LOOKS_FIRST, change_words, count_of_20, odds_known, off_words, which_levels
 from drivekit.show.forest import Row, rows_drawn
 from drivekit.show.paper import HALO, INK, PALE, Picture, Size, ink, noted, width, wrapped
@@ -157,7 +157,7 @@ def _cell(axes: Axes, size: Size, place: tuple[int, int], entry: Plain, belt: st
     words_at(axes, said, (column + 0.5, at), (0, up + 0.55 * size.text), f"{gid}:said", size.text, ha="center")
     if not known:
         return
-    move = axes.transData + ScaledTranslation(0, (up - 0.65 * size.text) / 72, paper_of(axes).dpi_scale_trans)
+    move = axes.transData + ScaledTranslation(0, (up - 0.65 * size.text) / 72, axes.figure.dpi_scale_trans)
     across = [column + 0.12 + 0.76 * entry[name] for name in ("lower", "upper", "survive")]
     style: dict[str, Any] = {"transform": move, "solid_capstyle": "butt"}
     axes.plot((column + 0.12, column + 0.88), (at, at), color="#D9DDE2", linewidth=2.2 * size.line, **style)

@@ -65,23 +65,19 @@ def deck(findings: Plain, drawn: Mapping[str, Picture] | None = None) -> str:
 
 def slides(findings: Plain, drawn: Mapping[str, Picture] | None = None) -> list[Slide]:
     """Make the slides, in the order of a talk: what was found, why to believe it, how belts fail, what to do."""
-    drawn = drawn or pictures(findings)
-    return [slide for part in TALK for slide in _told(part, findings, drawn)]
-
-
-def _told(part: Part, findings: Plain, drawn: Mapping[str, Picture]) -> list[Slide]:
-    """Make the slides of a part; where that fails, one that says so."""
-    try:
-        return list(part(findings, drawn))
-    except Exception as error:
-        return [Slide("What could not be told", f"Some slides are left out: {own_error(error)}.", None, ())]
+    drawn, told = drawn or pictures(findings), []
+    for part in TALK:
+        try:
+            told += list(part(findings, drawn))
+        except Exception as error:
+            told.append(Slide("What could not be told", f"Some slides are left out: {own_error(error)}."))
+    return told
 
 
 def _life(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
     since = moved_since(findings)
     counts = log_words(findings["log"]), *(said for name, said in since.items() if name not in findings["headline"])
-    if "overall" in drawn:
-        picture = drawn["overall"]
+    if picture := drawn.get("overall"):
         yield Slide("How long do belts last?", picture.title, picture, (picture.subtitle, picture.note, *counts))
     else:
         yield Slide("How long do belts last?", findings["life"]["overall"]["reason"].capitalize() + ".", None, counts)
@@ -98,22 +94,21 @@ def _questions(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]
 
 def _belief(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
     believed, doubts = team_words.believed_words(findings), team_words.doubts_words(findings)
-    told = "reason" not in findings["hazard"]
-    terms = [term for term, entry in findings["hazard"]["terms"].items() if "[" in term] if told else []
-    term = next((term for term in terms if findings["hazard"]["terms"][term]["coef"] is not None), None)
+    terms = findings["hazard"].get("terms", {}).items()
+    term = next((term for term, entry in terms if "[" in term and entry["coef"] is not None), None)
     if term and "methods" in drawn:
         yield Slide("Why believe it?", hazard_words.sensitivity_words(findings, term), drawn["methods"], believed)
     else:
         yield Slide("Why believe it?", believed[0], drawn.get("differences"), believed)
-    if "influence" in drawn:
-        yield Slide("What could be wrong?", drawn["influence"].title, drawn["influence"], doubts)
+    if picture := drawn.get("influence"):
+        yield Slide("What could be wrong?", picture.title, picture, doubts)
     else:
         yield Slide("What could be wrong?", doubts[0], None, doubts, doubts[1:4])
 
 
 def _failing(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
-    if "causes" in drawn:
-        yield Slide("How do belts fail?", drawn["causes"].title, drawn["causes"], (drawn["causes"].note,))
+    if picture := drawn.get("causes"):
+        yield Slide("How do belts fail?", picture.title, picture, (picture.note,))
 
 
 def _even(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
@@ -123,11 +118,10 @@ def _even(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
 
 
 def _seasons(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
-    if "seasons" in drawn:
-        lives, picture = life_words(findings), drawn["seasons"]
-        yield Slide("Is it the same as the season before?", picture.title, picture, (*lives, *pooled_words(findings)))
-    if "watch" in drawn:
-        picture = drawn["watch"]
+    if picture := drawn.get("seasons"):
+        notes = (*life_words(findings), *pooled_words(findings))
+        yield Slide("Is it the same as the season before?", picture.title, picture, notes)
+    if picture := drawn.get("watch"):
         yield Slide("Is this season going otherwise?", picture.title, picture, tuple(watch_words(findings)))
 
 

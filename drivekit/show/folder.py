@@ -23,19 +23,7 @@ from typing import Any, Literal
 
 from drivekit.faults import Unusable
 
-__all__ = [
-    "FINDINGS",
-    "NOTICE",
-    "Standing",
-    "alone",
-    "earlier_findings",
-    "findings_text",
-    "standing",
-    "try_folder",
-    "unmade",
-    "write_files",
-    "write_folder",
-]
+__all__ = ["FINDINGS", "alone", "earlier_findings", "standing", "try_folder", "unmade", "write_files", "write_folder"]
 
 FINDINGS = "findings.json"
 NOTICE = "MIXED-FILES.txt"
@@ -191,7 +179,7 @@ def write_folder(folder: Path, findings: Mapping[str, Any], files: Mapping[str, 
     OSError
         When the folder cannot be written; until then nothing in it has been replaced.
     """
-    contents = {**files, FINDINGS: findings_text(findings, files).encode()}
+    contents = {**files, FINDINGS: _findings_text(findings, files).encode()}
     with alone(folder):
         earlier = standing(folder).named
         write_files(folder, contents, notice=NOTICE_TEXT)
@@ -233,7 +221,7 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, notice: str = "") -
         _directory_to_disk(place)
 
 
-def findings_text(findings: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
+def _findings_text(findings: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
     """Write findings as indented JSON, with the SHA-256 of the other files of the set, by their names, in them.
 
     A number that is not finite is refused. What travels with findings (``comparisons``, how the settings are spoken of,

@@ -17,8 +17,6 @@ from drivekit.show.phrases import Plain, Ratio
 from drivekit.units import POUND_N, Units
 
 __all__ = [
-    "FITS",
-    "agreement_words",
     "best_advice",
     "best_judged",
     "best_words",
@@ -282,7 +280,7 @@ def risk_words(findings: Plain) -> str:
     )
 
 
-def agreement_words(findings: Plain) -> str:
+def _agreement_words(findings: Plain) -> str:
     """Say how often the belt of two that failed first was the one at higher risk."""
     found = findings["hazard"]["checks"]["concordance"]
     if found["estimate"] is None:
@@ -310,7 +308,7 @@ def robust_words(findings: Plain) -> str:
 
 def checks_words(findings: Plain) -> tuple[str, ...]:
     """Say how the fit sits on its data, each check in one sentence."""
-    every = (drift_words, influence_words, surprise_words, risk_words, agreement_words, robust_words)
+    every = (drift_words, influence_words, surprise_words, risk_words, _agreement_words, robust_words)
     return tuple(check(findings) for check in every)
 
 

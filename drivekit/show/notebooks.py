@@ -23,19 +23,7 @@ from typing import Any
 from drivekit.show.folder import write_files
 from drivekit.show.markup import written
 
-__all__ = [
-    "CARRIED",
-    "DRIVES",
-    "WORKBOOKS",
-    "carried",
-    "copied",
-    "given",
-    "put_on",
-    "run_workbook",
-    "sent",
-    "stored_text",
-    "workbooks_in",
-]
+__all__ = ["DRIVES", "WORKBOOKS", "carried", "copied", "given", "put_on", "run_workbook", "sent", "workbooks_in"]
 
 WORKBOOKS, DRIVES = "workbooks", "data/drives"
 CARRIED = {WORKBOOKS: "[0-9][0-9]*.ipynb", DRIVES: "*.toml"}
@@ -85,7 +73,7 @@ def put_on(folder: Path, parameters: Mapping[str, object]) -> None:
             for cell in notebook.cells:
                 if cell.cell_type == "code":
                     cell.outputs, cell.execution_count = [], None
-            changed[place.name] = stored_text(notebook).encode()
+            changed[place.name] = _stored_text(notebook).encode()
     write_files(folder, changed)
 
 
@@ -133,7 +121,7 @@ def run_workbook(place: Path, parameters: Mapping[str, object], beside: Path) ->
         # in a loop of its own, so that several run side by side in threads
         own = {**os.environ, "IPYTHONDIR": os.path.join(private, "ipython")}
         asyncio.run(client.async_execute(cleanup_kc=True, env=own))
-    return stored_text(notebook)
+    return _stored_text(notebook)
 
 
 def sent(text: str) -> str:
@@ -150,7 +138,7 @@ def sent(text: str) -> str:
     return written("workbook.html.j2", title=title[1] if title else "drivekit", body=Markup(linked))
 
 
-def stored_text(notebook: Any) -> str:
+def _stored_text(notebook: Any) -> str:
     """Write a notebook, tidied in place, as JSON without what differs from run to run, or needs a kernel.
 
     Widgets and the version of Python go; the drawing of controls stays.

@@ -16,6 +16,7 @@ from typing import Any
 
 from drivekit.decide import claims
 from drivekit.decide.claims import FEW_FAILURES
+from drivekit.faults import counted
 from drivekit.units import Units
 
 __all__ = [
@@ -189,11 +190,6 @@ def raised(words: str) -> str:
 def lowered(words: str) -> str:
     """Begin words with a small letter."""
     return words[:1].lower() + words[1:]
-
-
-def counted(number: int, one: str) -> str:
-    """Count things in words: ``1 belt``, ``21 belts``."""
-    return f"{number} {one}" if number == 1 else f"{number} {one}s"
 
 
 def runs(horizon: int) -> str:

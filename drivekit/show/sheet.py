@@ -28,14 +28,12 @@ if TYPE_CHECKING:
     from drivekit.decide.next_trial import PlannedBelt
 
 __all__ = [
-    "LEAST_PT",
     "MOST_PLANNED",
     "PLAN_RULES",
     "inspection_card",
     "inspection_rows",
     "meeting_card",
     "plan_sheet",
-    "rows_of",
     "run_sheet",
     "wall_sheet",
 ]
@@ -239,7 +237,7 @@ def run_sheet(blanks: Sequence[Blank], paper: str = "A4") -> bytes:
         return closed(page, "the run sheet ends at {:.0f} mm, below the foot of the page: narrow its fields")
 
 
-def rows_of(widths: Sequence[float]) -> list[range]:
+def _rows_of(widths: Sequence[float]) -> list[range]:
     """Break widths, in order, into rows no wider than the page, as few and even as can be: the places of each row's."""
     best: list[tuple[int, float, list[int]]] = [(0, 0.0, [0])]
     for end in range(1, len(widths) + 1):
@@ -257,7 +255,7 @@ def _part(page: FPDF, blanks: Sequence[Blank]) -> None:
     lines = [_lines(page, blank) for blank in blanks]
     needs = [_needs_mm(page, blank, boxes) for blank, boxes in zip(blanks, lines, strict=True)]
     y = page.get_y() + GAP_MM
-    for row in rows_of(needs):
+    for row in _rows_of(needs):
         # What a row has left goes to its writing lines, since boxes need no more than they have.
         written = [at for at in row if not lines[at]] or row
         spare = WIDTH_MM - sum(needs[at] for at in row) - GAP_MM * (len(row) - 1)

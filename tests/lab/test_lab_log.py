@@ -17,7 +17,7 @@ from drivekit.lab.season_log import NO_WARNING, STILL
 from drivekit.lab.season_study import Study, Words, study
 from drivekit.log import read_season
 from drivekit.log.columns import BELTS, RUNS
-from drivekit.show.notebooks import stored_text
+from drivekit.show.notebooks import _stored_text
 from drivekit.show.paper import STYLES, Picture
 from drivekit.study.comparisons import COMPARISONS
 
@@ -258,4 +258,4 @@ def test_a_form_that_was_not_run_shows_words_that_know_no_day(log: Path) -> None
     assert bundle["text/html"] == f"<p>{escape(STILL)}</p>"
     output = nbformat.v4.new_output("execute_result", bundle)
     notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell("form", outputs=[output])])
-    assert "widget-view" not in stored_text(notebook)
+    assert "widget-view" not in _stored_text(notebook)

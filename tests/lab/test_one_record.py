@@ -17,7 +17,7 @@ import pytest
 from drivekit import lab
 from drivekit.lab.season_study import Study, sentence
 from drivekit.log.season import read_season
-from drivekit.show.folder import findings_text
+from drivekit.show.folder import _findings_text
 from drivekit.show.page import pages, pictures
 from drivekit.show.phrases import leading
 from drivekit.show.words import answer
@@ -102,7 +102,7 @@ def test_two_to_five_questions_stand_side_by_side_on_the_first_screen(five: Stud
 
 
 def test_the_schema_follows_the_records(five: Study) -> None:
-    written = json.loads(findings_text(five.findings, {}))
+    written = json.loads(_findings_text(five.findings, {}))
     jsonschema.validate(written, schema(RECORDS))
     for part in ("life", "standardised", "claims"):
         less = {**written, part: {name: block for name, block in written[part].items() if name != "compound"}}

@@ -6,7 +6,7 @@ from base64 import b64decode
 import numpy as np
 import pytest
 
-from drivekit.show.curves import comparison_picture, curves_drawn, overall_picture, whole_ticks
+from drivekit.show.curves import _curves_drawn, comparison_picture, overall_picture, whole_ticks
 from drivekit.show.endings import causes_picture
 from drivekit.show.forest import differences_picture
 from drivekit.show.paper import SIZES, Picture
@@ -31,7 +31,7 @@ BY_HAND = {
 def drawn(levels, size="screen"):
     """Artists of the curves of groups, without the words of a picture."""
     each = {name: (place, curve) for place, (name, curve) in enumerate(levels.items())}
-    return by_gid(Picture("curves", "", "", "", *curves_drawn(each, 4)).figure(size))
+    return by_gid(Picture("curves", "", "", "", *_curves_drawn(each, 4)).figure(size))
 
 
 def corners(band):

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from drivekit.show.folder import FINDINGS, NOTICE, findings_text, standing, try_folder, write_files, write_folder
+from drivekit.show.folder import FINDINGS, NOTICE, _findings_text, standing, try_folder, write_files, write_folder
 
 FINDINGS_DATA = {"schema": "test", "provenance": {"python": "3", "files": {}}}
 
@@ -84,7 +84,7 @@ def test_a_figure_of_an_earlier_study_that_this_one_does_not_draw_is_left_and_sa
 @pytest.mark.parametrize("name", [*a_set("old"), FINDINGS])
 def test_a_file_of_another_study_makes_the_folder_mixed(tmp_path: Path, name: str) -> None:
     write_folder(tmp_path, FINDINGS_DATA, a_set("old"))
-    other = {**a_set("new"), FINDINGS: findings_text(FINDINGS_DATA, a_set("new")).encode()}
+    other = {**a_set("new"), FINDINGS: _findings_text(FINDINGS_DATA, a_set("new")).encode()}
     (tmp_path / name).write_bytes(other[name])
     found = standing(tmp_path)
     assert found.kind == "mixed"
@@ -160,7 +160,7 @@ def test_a_file_that_cannot_be_written_is_named_as_it_was_asked_for(tmp_path: Pa
 
 def test_a_number_that_is_not_finite_never_reaches_the_json() -> None:
     with pytest.raises(ValueError, match="JSON"):
-        findings_text({"a": float("nan"), "provenance": {}}, {})
+        _findings_text({"a": float("nan"), "provenance": {}}, {})
 
 
 WRITER = """

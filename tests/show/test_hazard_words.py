@@ -161,7 +161,7 @@ def test_each_check_is_one_sentence_and_names_its_belt(season):
         "The runs were sorted by how likely the fit holds them to fail: from the least likely part to the most it "
         "expected 8.1, 12.9 and 19.0 failures, and 6, 12 and 22 came."
     )
-    assert said.agreement_words(season) == (
+    assert said._agreement_words(season) == (
         "Of 347 pairs of a belt that failed and one of the same age on the same car that ran on, the one that failed "
         "had the higher risk in 67 % (95 %: 55 to 77 %); a coin would give 50 %."
     )

@@ -17,7 +17,7 @@ from drivekit.lab.sheets import drive_cards, run_blanks
 from drivekit.log.columns import RUNS
 from drivekit.show.cards import ESTIMATES, GUIDE, Row, order_of_work, record_card, set_up_card
 from drivekit.show.pdf import BOTTOM_MM, LEFT_MM, WIDTH_MM, Blank
-from drivekit.show.sheet import rows_of, run_sheet
+from drivekit.show.sheet import _rows_of, run_sheet
 
 DRIVES = Path(__file__).parents[2] / "data" / "drives"
 POINTS_A_MM = 72 / 25.4
@@ -279,7 +279,7 @@ def test_a_number_is_written_beside_its_unit_or_a_box_for_each_of_two(sheet: byt
     ],
 )
 def test_fields_flow_into_few_and_even_rows(widths: list[float], rows: list[list[float]]) -> None:
-    assert [[widths[at] for at in row] for row in rows_of(widths)] == rows
+    assert [[widths[at] for at in row] for row in _rows_of(widths)] == rows
 
 
 def test_blanks_that_no_longer_fit_on_the_page_are_refused() -> None:
