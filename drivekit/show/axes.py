@@ -157,10 +157,13 @@ def plot_height(size: Size) -> float:
     return (2.3 if size.height is None else 1.4) + 5.5 * size.gap
 
 
-def axes_at(part: SubFigure, left: float, right: float, below: float, above: float) -> Axes:
-    """Stand axes on a part of the paper, so many inches from its edges."""
+def axes_at(part: SubFigure, size: Size, left: float, right: float, below: float, above: float) -> Axes:
+    """Stand axes on a part of the paper, so many inches from its edges, with the lines and numbers of a size."""
     wide, high = inches(part)
-    return part.add_axes((left / wide, below / high, 1 - (left + right) / wide, 1 - (below + above) / high))
+    axes = part.add_axes((left / wide, below / high, 1 - (left + right) / wide, 1 - (below + above) / high))
+    axes.spines[:].set_linewidth(1.2 * size.thin)
+    axes.tick_params(labelsize=size.text, labelcolor=PALE, width=1.2 * size.thin)
+    return axes
 
 
 def framed(
@@ -182,10 +185,9 @@ def framed(
     """
     gap = size.gap
     names = wrapped(name, inches(part)[0] - 1.2 * gap, size.text)
-    axes = axes_at(part, left + 3.7 * gap, right + gap, below + 3.2 * gap, (2.3 + 1.4 * len(names)) * gap)
+    axes = axes_at(part, size, left + 3.7 * gap, right + gap, below + 3.2 * gap, (2.3 + 1.4 * len(names)) * gap)
     axes.set_gid(f"panel:{name}" if name else "panel")
-    axes.spines[["bottom", "left"]].set_linewidth(1.2 * size.thin)
-    axes.tick_params(labelsize=size.text, labelcolor=PALE, width=1.2 * size.thin, pad=0.4 * size.text)
+    axes.tick_params(pad=0.4 * size.text)
     axes.tick_params(axis="y", length=0)
     axes.grid(axis="y", linewidth=1.2 * size.thin)
     axes.set_xlabel(x_label, loc="right", size=size.text, color=PALE)

@@ -121,7 +121,7 @@ def outlook_picture(findings: Plain) -> Picture | None:
     def draw(body: SubFigure, size: Size) -> None:
         names, above = named(size)
         left = 0.6 * size.gap if above else 1.6 * size.gap + 1.04 * max(width(name, size.text) for (name,) in names)
-        axes = axes_at(body, left, 0.6 * size.gap, 0.3 * size.gap, 2.2 * size.gap)
+        axes = axes_at(body, size, left, 0.6 * size.gap, 0.3 * size.gap, 2.2 * size.gap)
         axes.set(xlim=(0, max(len(ahead), 1)), ylim=(len(rows) - 0.5, -0.5), xticks=(), yticks=(), gid="panel")
         axes.spines[:].set_visible(False)
         head: dict[str, Any] = {"xycoords": axes.get_xaxis_transform(), "ha": "center", "va": "baseline", "color": PALE}

@@ -99,7 +99,7 @@ def belt_path_picture(found: SetUp) -> Picture:
     mm_per_n = (top - bottom) / 3 / longest if longest > 0 else 0.0
 
     def draw(part: SubFigure, size: Size, state: State) -> None:
-        axes = axes_at(part, 0, 0, 0, 2 * size.gap)
+        axes = axes_at(part, size, 0, 0, 0, 2 * size.gap)
         axes.axis("off")
         axes.set(xticks=(), yticks=(), aspect="equal", **ends)
         axes.apply_aspect()

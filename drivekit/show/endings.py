@@ -228,11 +228,9 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
         columns, rows, left, right = laid(size)
         for at, part in enumerate(parts(body, columns, columns)):
             column = drawn[at * rows : (at + 1) * rows]
-            axes = axes_at(part, left, right, 2 * size.gap, 0.5 * size.gap)
+            axes = axes_at(part, size, left, right, 2 * size.gap, 0.5 * size.gap)
             axes.set_gid(f"panel:{at + 1}")
             axes.spines["left"].set_visible(False)
-            axes.spines["bottom"].set_linewidth(1.2 * size.thin)
-            axes.tick_params(labelsize=size.text, labelcolor=PALE, width=1.2 * size.thin)
             axes.tick_params(axis="y", labelsize=size.small, labelcolor=INK, length=0)
             under = {"xycoords": "axes fraction", "color": PALE}
             words_at(axes, "runs", (1, 0), (size.text, -0.95 * size.text), f"axis:{at + 1}", size.text, **under)

@@ -96,7 +96,7 @@ def rows_drawn(
         numbers = chain.from_iterable(numbers + counts for _, numbers, counts in said.values())
         left = 1.6 * size.gap + WIDER * max(width(line, size.text) for line in names)
         right = 1.6 * size.gap + WIDER * max(width(line, size.small) for line in numbers)
-        axes = axes_at(part, left, right, *about(size))
+        axes = axes_at(part, size, left, right, *about(size))
         axes.set(xscale="log" if log else "linear", xlim=ends, ylim=(len(each) - 0.5, -0.5), yticks=())
         axes.set_gid(f"panel:{name}" if name else "panel")
         _dress(axes, size, ticks, none, x_label)
@@ -122,9 +122,7 @@ def _dress(axes: Axes, size: Size, ticks: Sequence[float], none: float, x_label:
     closest = min((later - earlier for earlier, later in pairwise(places)), default=widest)
     stride = max(1, math.ceil(widest / closest))
     number_axis(axes.xaxis, ticks[ticks.index(none) % stride :: stride])
-    axes.tick_params(labelsize=size.text, labelcolor=PALE, width=1.2 * size.thin)
     axes.spines["left"].set_visible(False)
-    axes.spines["bottom"].set_linewidth(1.2 * size.thin)
     axes.grid(axis="x", linewidth=1.2 * size.thin)
     axes.set_xlabel(x_label, size=size.text, color=PALE)
 

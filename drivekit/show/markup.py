@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
     from matplotlib.figure import SubFigure
 
-__all__ = ["Table", "anchor", "drawing", "drawn_or_said", "html", "inlined", "made_or_said", "table", "written"]
+__all__ = ["Table", "anchor", "drawing", "drawn_or_said", "inlined", "made_or_said", "table", "written"]
 
 Form = TypeVar("Form")
 
@@ -48,11 +48,6 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]], caption: str = "")
     return str(macros.table(head, rows, caption))
 
 
-def html(text: str) -> str:
-    """Make any text safe to stand in a page or in an attribute, its numbers kept with their percent signs."""
-    return str(escape(_glued(text)))
-
-
 def drawing(picture: Picture, size: str | Size, kind: str) -> Markup:
     """Draw a picture at a size of the paper as one ``svg`` element of a page, of a class of its style sheet."""
     return drawn_or_said(picture, lambda one: inlined(one.svg(size, bare=True), one.name, one.title, kind))
@@ -73,7 +68,7 @@ def inlined(text: str, name: str, title: str, kind: str) -> Markup:
     head, body = text.split(">", 1)
     viewbox = re.search(r'viewBox="[^"]*"', head)
     assert viewbox is not None  # matplotlib writes one in every file
-    said = html(title)
+    said = escape(_glued(title))
     return Markup(f'<svg class="drawing {kind}" role="img" aria-label="{said}" {viewbox[0]} {SPACES}>{body.rstrip()}')
 
 

@@ -174,7 +174,7 @@ def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] =
 
     def draw(part: SubFigure, size: Size, caption: str) -> None:
         gap = size.gap
-        axes = axes_at(part, gap, gap, 0.4 * gap, 2.2 * gap)
+        axes = axes_at(part, size, gap, gap, 0.4 * gap, 2.2 * gap)
         axes.axis("off")
         axes.set(xticks=(), yticks=())
         axes.set_title(caption, size=size.text, color=INK, pad=0.6 * size.text, gid=f"caption:{caption}")

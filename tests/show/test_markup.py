@@ -3,7 +3,7 @@
 import pytest
 from jinja2 import UndefinedError
 
-from drivekit.show.markup import html, inlined, table, written
+from drivekit.show.markup import inlined, table, written
 
 SVG = (
     '<?xml version="1.0"?>\n<svg height="1pt" viewBox="0 0 1 1" width="1pt"><metadata>x</metadata><style>*{}</style>'
@@ -22,7 +22,7 @@ def test_a_table_without_a_caption_has_none():
 
 
 def test_quotes_cannot_leave_an_attribute():
-    assert html("\"'<>&") == "&#34;&#39;&lt;&gt;&amp;"
+    assert ' aria-label="&#34;&#39;&lt;&gt;&amp;" ' in inlined(SVG, "idler", "\"'<>&", "wide")
 
 
 def test_a_page_that_lacks_a_word_is_an_error_and_never_a_gap():
