@@ -121,11 +121,11 @@ def _cut(words: str, letters: int) -> str:
 def inspection_rows(findings: Plain) -> list[Row]:
     """List the looks by what becomes of the belt, each with what was behind it on the log's own belts that failed."""
     boxes = ("belt, run",) * 2
-    return [
-        Row(f"{seen}: {word}", look.get("hint", ""), sign_words(findings, column, word), boxes, look["part"])
-        for look in LOOKS
-        for seen, column, word in [[look[key] for key in ("seen", "column", "word")]]
-    ]
+    rows = []
+    for look in LOOKS:
+        sign = sign_words(findings, look["column"], look["word"])
+        rows.append(Row("{seen}: {word}".format(**look), look.get("hint", ""), sign, boxes, look["part"]))
+    return rows
 
 
 def inspection_card(findings: Plain, paper: str = "A4") -> bytes:

@@ -271,11 +271,8 @@ def _second_pair(head: Plain, order: list[str]) -> str | None:
         return None
     pairs = head["pairs"]
     neighbours = [f"{order[place + 1]} minus {order[place]}" for place in (1, 0)]
-    widths = {
-        name: float(pairs[name]["upper"] - pairs[name]["lower"])
-        for name in neighbours
-        if name != head["contrast"] and pairs.get(name, {}).get("lower") is not None
-    }
+    known = [name for name in neighbours if name != head["contrast"] and pairs.get(name, {}).get("lower") is not None]
+    widths = {name: float(pairs[name]["upper"] - pairs[name]["lower"]) for name in known}
     # a width of zero is no answer
     return min((name for name in widths if widths[name] > ROUNDING), key=widths.__getitem__, default=None)
 
