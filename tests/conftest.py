@@ -36,5 +36,5 @@ def unguarded(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -
         raise error
 
     if "guarded" not in request.fixturenames:
-        for module in ("markup", "words", "deck"):
+        for module in ("markup", "phrases", "deck"):
             monkeypatch.setattr(f"drivekit.show.{module}.own_error", met)

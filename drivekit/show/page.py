@@ -249,10 +249,16 @@ def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
     shown, log = first_screen(findings, drawn), findings["log"]
     # called where a section is set, so that one which cannot be told leaves the others standing
     saying = (decision_words, failing, hazard_words, readings, say, team_words, two_seasons, words)
-    own = (cannot_tell, levels_table, overlap_table, _answered_by, _compared, _endings, _means, _standardised)
     given: dict[str, Any] = {
         **{module.__name__.rpartition(".")[2]: module for module in saying},
-        **{function.__name__.lstrip("_"): function for function in own},
+        "answered_by": _answered_by,
+        "cannot_tell": cannot_tell,
+        "compared": _compared,
+        "endings": _endings,
+        "levels_table": levels_table,
+        "means": _means,
+        "overlap_table": overlap_table,
+        "standardised": _standardised,
         "findings": findings,
         "pictures": drawn,
         "log": {
