@@ -55,6 +55,9 @@ Boxes = NDArray[np.floating[Any]]
 Number = tuple[str, str, tuple[float, float], tuple[int, int]]
 """A gid, the number, its point, and where it would stand: (1, 1) right of the point and above it."""
 
+MOST_TICKS = 12
+"""Round numbers on a logarithmic axis; of more decades some are left out."""
+
 NEAR = 6.0
 """Points within which a name needs no leader to the end of its curve."""
 
@@ -138,9 +141,11 @@ def log_ticks(low: float, high: float) -> list[float]:
     """Choose round numbers within the ends of a logarithmic axis, 1 among them where it lies within."""
     from matplotlib.ticker import LogLocator, MaxNLocator
 
-    decades = LogLocator(subs=(1.0,) if high / low > 1000 else (1.0, 2.0, 5.0))
+    decades = LogLocator(subs=(1.0,) if high / low > 1000 else (1.0, 2.0, 5.0), numticks=999)
     locator = decades if high / low > 3 else MaxNLocator(6, steps=(1, 2, 5, 10))
-    return [float(f"{tick:.6g}") for tick in locator.tick_values(low, high) if low <= tick <= high]
+    ticks = [float(f"{tick:.6g}") for tick in locator.tick_values(low, high) if low <= tick <= high]
+    stride = max(1, -(-len(ticks) // MOST_TICKS))
+    return ticks[(ticks.index(1) if 1 in ticks else 0) % stride :: stride]
 
 
 def number_axis(axis: Axis, ticks: Sequence[float] = (), *, whole: bool = False) -> None:

@@ -163,6 +163,8 @@ def _number(value: float | None) -> str:
         return "no end"
     if value < 0.005:
         return "<0.01"
+    if value >= 9999.5:
+        return ">9,999"
     return f"{value:.0f}" if value >= 20 else say.decimal(value, 2)
 
 

@@ -1,6 +1,7 @@
 """Each setting's ratio is a row that holds what the findings hold, by the fit that leads and by every other."""
 
 import math
+from itertools import pairwise
 
 import pytest
 
@@ -108,6 +109,19 @@ def test_every_method_stands_beside_the_study_s_own_in_each_panel(season, drawn)
             limits = marks[f"interval:{term}:{said}:limits"].get_xdata()
             assert list(limits) == [pytest.approx(math.exp(effect["lower"])), pytest.approx(math.exp(effect["upper"]))]
             assert (marks[f"interval:{term}:{said}"].get_marker() == "D") == (name == "firth")
+
+
+def test_an_axis_of_many_decades_keeps_the_1_and_writes_over_no_number(season):
+    season["hazard"]["sensitivity"]["exact"]["edge_lube[install]"] |= {"coef": -36.0, "se": 30.0}
+    figure = methods_picture(season).figure()
+    figure.draw_without_rendering()
+    (said,) = figure.findobj(lambda artist: artist.get_gid() == "interval:edge_lube[install]:exact ties:said")
+    assert said.get_text().split() == ["<0.01", "(<0.01", "to", ">9,999)"]
+    for panel in figure.findobj(lambda artist: str(artist.get_gid()).startswith("panel:")):
+        labels = [label for label in panel.get_xticklabels() if label.get_text()]
+        assert "1" in [label.get_text() for label in labels]
+        boxes = [label.get_window_extent() for label in labels]
+        assert all(left.x1 < right.x0 for left, right in pairwise(boxes))
 
 
 def test_where_tension_bends_no_method_s_line_is_drawn(alike_season, drawn):
