@@ -117,10 +117,12 @@ def terms_told_words(findings: Plain) -> str:
     curve = "; tension is a curve" if bent else ""
     if not told:
         whose = "none of the others" if bent else "none of them"
-        claimed = [name for name, claim in findings["claims"].items() if claim.get("claimed")]
-        if claimed and not bent:  # by runs, at one level against another
-            nouns = say.listed([say.wording(findings, name).noun for name in claimed])
-            return f"All settings at once: no one ratio of failures can be told, though {nouns} can, by runs."
+        ways = {name: claim.get("pairs", {}).values() for name, claim in findings["claims"].items()}
+        nouns = [say.wording(findings, name).noun for name in ways if {"longer", "shorter"} & {*ways[name]}]
+        if nouns and not bent:
+            return (
+                f"All settings at once: no one ratio of failures can be told, though {say.listed(nouns)} can, by runs."
+            )
         return f"All settings at once{curve}: for {whose} can a difference in failures be told from chance."
     each = []
     for ratio in told:

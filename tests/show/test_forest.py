@@ -92,7 +92,7 @@ def test_nothing_told_is_said_in_the_title(season, judge):
 
 def test_a_setting_told_by_its_runs_alone_is_not_called_untold_in_the_title(season, judge):
     found = judge(season)
-    found["claims"]["tension"] |= {"claimed": True}
+    found["claims"]["tension"] |= {"claimed": True, "pairs": {"middle minus low": "longer"}}
     assert forest_picture(found).title == (
         "All settings at once: no one ratio of failures can be told, though tension can, by runs."
     )
