@@ -74,10 +74,10 @@ class Settings:
                 raise ValueError(f'"{cause}" is no cause; the causes are {", ".join(CAUSES)}')
         if self.horizon is not None and self.horizon < 1:
             raise ValueError(f"a horizon of {self.horizon} runs cannot be used; it must be 1 or more")
-        if self.tension_cuts is not None and not 0 < self.tension_cuts[0] <= self.tension_cuts[1]:
+        if self.tension_cuts is not None and not 0 < self.tension_cuts[0] < self.tension_cuts[1]:
             low, high = self.tension_cuts
             raise ValueError(
-                f"tension cuts {low:g} and {high:g} cannot be used; the first must be above 0 and not above the second"
+                f"tension cuts {low:g} and {high:g} cannot be used; the first must be above 0 and below the second"
             )
         if not 0 < self.confidence <= MOST_CONFIDENCE:
             raise ValueError(
@@ -99,12 +99,14 @@ class Settings:
 class StudyInput:
     """A run table together with the settings it is asked under: what every block of the findings is made from.
 
-    Its runs are those of the belts whose age is known; the first of the comparisons is the idler.
+    Its runs are those of the belts whose age is known; the first of the comparisons is the idler. Where `thirds_n` are
+    given, another season's, they part tensions that the settings do not, in place of the log's own.
     """
 
     table: RunTable
     settings: Settings = field(default_factory=Settings)
     comparisons: tuple[Comparison, ...] = COMPARISONS
+    thirds_n: tuple[float, float] | None = None
     _grouped: dict[object, Groups] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @property
@@ -148,8 +150,9 @@ class StudyInput:
         Thirds are the 1/3 and 2/3 quantiles of the known tensions, linear between order statistics: definition 7 of
         Hyndman and Fan, "Sample quantiles in statistical packages", The American Statistician 50 (1996).
         """
-        if self.settings.tension_cuts is not None or "tension_n" not in self.table:
-            return self.settings.tension_cuts
+        given = self.settings.tension_cuts or self.thirds_n
+        if given is not None or "tension_n" not in self.table:
+            return given
         tension_n = self.table["tension_n"]
         known = tension_n[~np.isnan(tension_n)]
         if not known.size:

@@ -63,14 +63,15 @@ class Seasons:
     @classmethod
     def of(cls, asked: StudyInput, season: Season, earlier: Season) -> Seasons:
         """Put an earlier season beside the one that is asked about."""
-        settings = replace(asked.settings, horizon=asked.horizon, tension_cuts=asked.tension_cuts)
+        settings, thirds_n = replace(asked.settings, horizon=asked.horizon), asked.tension_cuts
         before, belts = run_table(earlier), _belts(season, earlier)
         continued = set(belts["one"])
         # the earlier season's belts get names of their own, but for those that go on living
         names = [belt if belt in continued else f"{EARLIER}\n{belt}" for belt in before["belt"]]
         renamed = RunTable(dict(before.values) | {"belt": np.array(names, object)})
-        both = StudyInput(_together({EARLIER: renamed, LATER: asked.table}), settings, (*asked.comparisons, SEASON))
-        return cls(asked, StudyInput(before, settings, asked.comparisons), both, belts, earlier.name)
+        together, comparisons = _together({EARLIER: renamed, LATER: asked.table}), (*asked.comparisons, SEASON)
+        both = StudyInput(together, settings, comparisons, thirds_n)
+        return cls(asked, StudyInput(before, settings, asked.comparisons, thirds_n), both, belts, earlier.name)
 
     @cached_property
     def pooled(self) -> HazardInput:
@@ -78,7 +79,7 @@ class Seasons:
         table = self.both.table
         cars = np.char.add(np.char.add(table["season"].astype(str), "\n"), table["car"].astype(str))
         values = dict(table.values) | {"car": cars.astype(object)}
-        return HazardInput(StudyInput(RunTable(values), self.both.settings, self.later.comparisons))
+        return HazardInput(replace(self.both, table=RunTable(values), comparisons=self.later.comparisons))
 
 
 def against_block(seasons: Seasons, claims: Block, executor: Executor | None = None) -> Block:

@@ -95,7 +95,7 @@ def test_no_run_leaves_nothing_to_ask() -> None:
 
 
 CAUSES = "tooth-jump, tooth-loss, edge-split, cord-pull, contaminated, engine-trouble, precaution, sold, unknown"
-CUTS = "cannot be used; the first must be above 0 and not above the second"
+CUTS = "cannot be used; the first must be above 0 and below the second"
 SHARE = "cannot be used; it must be above 0 and at most 0.999999, as 0.95 is"
 
 
@@ -105,7 +105,7 @@ SHARE = "cannot be used; it must be above 0 and at most 0.999999, as 0.95 is"
         ({"failures": ()}, "no cause counts as a failure; name at least one"),
         ({"failures": ("tooth-loss", "rust")}, f'"rust" is no cause; the causes are {CAUSES}'),
         ({"horizon": 0}, "a horizon of 0 runs cannot be used; it must be 1 or more"),
-        ({"tension_cuts": (9000.0, 8000.0)}, f"tension cuts 9000 and 8000 {CUTS}"),
+        ({"tension_cuts": (9000.0, 9000.0)}, f"tension cuts 9000 and 9000 {CUTS}"),
         ({"tension_cuts": (0.0, 9000.0)}, f"tension cuts 0 and 9000 {CUTS}"),
         ({"confidence": 0.0}, f"a confidence of 0 {SHARE}"),
         ({"confidence": 95.0}, f"a confidence of 95 {SHARE}"),
