@@ -40,9 +40,6 @@ __all__ = [
 INVENTED = "These are invented data: no belt, car or meeting in them is real."
 """Said wherever a demo season is shown."""
 
-ROUNDING = 1e-9
-"""In runs: what is closer is the same."""
-
 AS_THEY_FELL = "with cars and other settings as they fell, "
 DOUBTS = {"hint": "A hint, not proof: ", "too few": "Too few belts to tell: "}
 DOUBTS |= {"no difference": "No difference as large as a run: "}
@@ -169,7 +166,7 @@ def _by_failures(findings: Plain, words: Wording, name: str, head: Plain, held: 
     if way not in ("fewer", "more") or along or head["lower"] > 0 or head["upper"] < 0:
         return None
     size = "cannot be told"
-    if head["upper"] > head["lower"]:
+    if _wide(head):
         size += f" ({say.spread(head['lower'], head['upper'])})"
     said = f"{say.ratio_clause(findings, say.leading(findings['hazard'], term))}, but how many of their "
     said += f"{say.runs(head['horizon_runs'])} that makes {size}"
@@ -253,7 +250,7 @@ def sides(contrast: str) -> tuple[str, str]:
 
 def _difference(findings: Plain, words: Wording, name: str, head: Plain, judged: str, held: str = "") -> str:
     """Say the headline's difference, after what it holds alike; a doubt stands before both."""
-    if head["upper"] - head["lower"] <= ROUNDING:
+    if not _wide(head):
         horizon = head["horizon_runs"]
         why = f"no belt could lose one of its {say.runs(horizon)}" if horizon > 1 else "every belt makes its first run"
         return f"Too few belts to tell what {words.noun} does: {why}"
@@ -265,16 +262,23 @@ def _difference(findings: Plain, words: Wording, name: str, head: Plain, judged:
     return say.raised(f"{doubt}{held}{said}") + (f"; {say.hint_words(findings, name)}" if hint else "")
 
 
+def _wide(limits: Plain) -> bool:
+    """Whether limits lie apart by more than rounding: a width of zero is never an answer."""
+    return bool(limits["upper"] - limits["lower"] > 1e-9)
+
+
 def _second_pair(head: Plain, order: list[str]) -> str | None:
     """Find the pair of neighbouring levels, other than the headline's, that the data support best."""
     if len(order) != 3:
         return None
     pairs = head["pairs"]
     neighbours = [f"{order[place + 1]} minus {order[place]}" for place in (1, 0)]
-    known = [name for name in neighbours if name != head["contrast"] and pairs.get(name, {}).get("lower") is not None]
-    widths = {name: float(pairs[name]["upper"] - pairs[name]["lower"]) for name in known}
-    # a width of zero is no answer
-    return min((name for name in widths if widths[name] > ROUNDING), key=widths.__getitem__, default=None)
+    known = [
+        name
+        for name in neighbours
+        if name != head["contrast"] and pairs.get(name, {}).get("lower") is not None and _wide(pairs[name])
+    ]
+    return min(known, key=lambda name: float(pairs[name]["upper"] - pairs[name]["lower"]), default=None)
 
 
 def _further(findings: Plain, words: Wording, name: str, contrast: str, head: Plain) -> str:
