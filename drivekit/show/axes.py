@@ -255,7 +255,9 @@ def apart(texts: Sequence[Annotation], curves: Sequence[Artist] = ()) -> None:
     for text in texts:
         axes, scale = text.axes, _scale(text)
         assert axes is not None  # an annotation is placed only while it stands on axes
-        box = scale * np.array(text.get_window_extent(FigureCanvasAgg(axes.figure.figure).get_renderer()).extents)
+        box = scale * np.array(
+            text.get_window_extent(FigureCanvasAgg(axes.get_figure(root=True)).get_renderer()).extents
+        )
         high = box[3] - box[1]
         boxes = box + np.outer(np.array(sorted(range(-24, 25), key=abs)) * high / 4, (0, 1, 0, 1))
         inside = (boxes[:, 1] >= scale * axes.bbox.y0 - 1) & (boxes[:, 3] <= max(scale * axes.bbox.y1, box[3]) + 1)

@@ -273,8 +273,8 @@ def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
         "first": {picture.name: drawing(picture, "phone", "narrow") for picture in shown.values() if picture},
         "captions": _captions(shown),
         "decisions": [
-            {"name": name, "title": title, "leads": leads, "said": partial(say, findings)}
-            for name, (title, leads, say) in DECISIONS.items()
+            {"name": name, "title": title, "leads": leads, "said": partial(told, findings)}
+            for name, (title, leads, told) in DECISIONS.items()
         ],
         "cautions": CAUTIONS,
     }
