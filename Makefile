@@ -56,7 +56,7 @@ figures: $(READY)  ## redraw figures/ from the invented seasons
 	@echo "figures/ is redrawn: git status shows what moved."
 
 workbooks: $(READY)  ## run the workbooks again and store their outputs
-	@$(BIN)/python -m drivekit.show.notebooks workbooks
+	@$(BIN)/python -m drivekit.notebooks workbooks
 
 bench: $(READY)  ## measure time and memory of check, study, import, redraw, and the hazard fit
 	@$(BIN)/python tests/bench/bench.py

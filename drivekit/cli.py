@@ -10,15 +10,14 @@ from __future__ import annotations
 import os
 import sys
 from argparse import Namespace
-from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from drivekit.faults import Fault, Faulty, Unusable, closing, shown, writing
+from drivekit.faults import Faulty, Unusable, closing, shown, writing
 from drivekit.options import Misused, parsed
+from drivekit.terminal import HOW_TO_ANSWER, asked_for, progress, say, say_faults, say_warnings
 
 if TYPE_CHECKING:
     from drivekit.log.season import Season
@@ -28,7 +27,6 @@ __all__ = ["main"]
 EXAMPLE_DRIVE = "toothed-inside.toml"
 CHOICES = ("failures", "horizon", "tension_cuts", "confidence", "seed", "costs", "risk", "runs")
 DONE, FAULTY, UNUSABLE, OURS, STOPPED = 0, 1, 2, 3, 130
-FIRST_WARNINGS = 3
 
 
 def main(words: Sequence[str] | None = None) -> int:
@@ -50,7 +48,7 @@ def main(words: Sequence[str] | None = None) -> int:
     try:
         os.getcwd()
     except OSError:
-        _say("drivekit: the folder it was started in is gone, or may not be entered; change into one that is there.")
+        say("drivekit: the folder it was started in is gone, or may not be entered; change into one that is there.")
         return UNUSABLE
     try:
         chosen = parsed(sys.argv[1:] if words is None else words)
@@ -58,35 +56,35 @@ def main(words: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except Misused as misused:
-        _say(str(misused))
+        say(str(misused))
         return UNUSABLE
     except Faulty as faulty:
-        _say_faults(faulty.faults)
-        _say(f"{closing(faulty.faults)}; nothing was written.")
+        say_faults(faulty.faults)
+        say(f"{closing(faulty.faults)}; nothing was written.")
         return FAULTY
     except Unusable as unusable:
-        _say(f"drivekit: {shown(str(unusable), None).rstrip('.')}.")
+        say(f"drivekit: {shown(str(unusable), None).rstrip('.')}.")
         return UNUSABLE
     except PermissionError as refused:
-        _say(f"drivekit: {shown(str(refused.filename or 'a file'), None)} cannot be reached: {refused.strerror}.")
+        say(f"drivekit: {shown(str(refused.filename or 'a file'), None)} cannot be reached: {refused.strerror}.")
         return UNUSABLE
     except BrokenPipeError:
         # Whoever read the output has closed it; results are printed last, so the work itself is done.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
     except (KeyboardInterrupt, EOFError):
-        _say("\ndrivekit: stopped.")
+        say("\ndrivekit: stopped.")
         return STOPPED
     except Exception:
         from traceback import format_exc
 
-        _say("drivekit: this is an error of drivekit's own; please report what follows.")
-        _say(format_exc().rstrip())
+        say("drivekit: this is an error of drivekit's own; please report what follows.")
+        say(format_exc().rstrip())
         return OURS
 
 
 def _new(chosen: Namespace) -> int:
-    from drivekit.lab.sheets import new_log
+    from drivekit.begin import new_log
 
     for path in new_log(chosen.path, chosen.trial, seed=chosen.seed, grease=chosen.grease):
         print(path)
@@ -99,16 +97,16 @@ def _check(chosen: Namespace) -> int:
     if chosen.columns is not None and not os.path.lexists(chosen.columns):
         return _draft(chosen.log, chosen.columns)
     faults = check_season(chosen.log, columns=chosen.columns)
-    _say_faults(faults)
+    say_faults(faults)
     if any(not fault.warning for fault in faults):
-        _say(f"{closing(faults)}.")
+        say(f"{closing(faults)}.")
         return FAULTY
     print(f"{closing(faults)}.")
     return DONE
 
 
 def _add(chosen: Namespace) -> int:
-    from drivekit.lab.adding import HOW_TO_ANSWER, add, after, asked_for, earlier_season, undo
+    from drivekit.lab.adding import add, after, earlier_season, undo
     from drivekit.log.added import open_log
     from drivekit.log.season import read_season
 
@@ -121,13 +119,13 @@ def _add(chosen: Namespace) -> int:
     if chosen.set:
         run, belt = log.named(dict(chosen.set))
     elif sys.stdin.isatty():
-        _say(HOW_TO_ANSWER)
-        run, belt = asked_for(log, input, _say)
+        say(HOW_TO_ANSWER)
+        run, belt = asked_for(log, input)
     else:
         raise Misused("drivekit: a run is asked for at a terminal; elsewhere --set says it.\nMore: drivekit add --help")
     kept = add(log, run, belt)
     print(f"Run {run['run']} of belt {run['belt']} is added; what stood there before is {', '.join(map(str, kept))}.")
-    _say_faults(log.wrong(run, belt))
+    say_faults(log.wrong(run, belt))
     for sentence in after(chosen.log, run["belt"], chosen.columns, chosen.against):
         print(sentence)
     return DONE
@@ -137,8 +135,8 @@ def _draft(log: Path, file: Path) -> int:
     """Draft a map of the log's own headings and words, and say what to do with it."""
     from shlex import quote
 
+    from drivekit.folder import write_files
     from drivekit.log.guess import drafted_map
-    from drivekit.show.folder import write_files
 
     draft = drafted_map(log, file)
     if not file.parent.is_dir():
@@ -153,9 +151,9 @@ def _draft(log: Path, file: Path) -> int:
 
 
 def _study(chosen: Namespace) -> int:
+    from drivekit.folder import earlier_findings, standing, try_folder, write_folder
     from drivekit.log import read_season
     from drivekit.show.drawn_files import drawn_files, second_process
-    from drivekit.show.folder import earlier_findings, standing, try_folder, write_folder
     from drivekit.show.two_seasons import moved_since, watch_words
     from drivekit.show.words import headlines
     from drivekit.study.findings import SCHEMA, study
@@ -167,7 +165,7 @@ def _study(chosen: Namespace) -> int:
     settings = {name: value for name, value in settings.items() if value is not None}
     since = {} if chosen.since is None else {"since": earlier_findings(chosen.since, SCHEMA)}
     started = datetime.now(UTC).isoformat(timespec="seconds")
-    with _progress() as doing:
+    with progress() as doing:
         doing("reading the log")
         season = read_season(chosen.log, columns=chosen.columns)
         _refuse_cuts(season, chosen.tension_cuts)
@@ -184,11 +182,11 @@ def _study(chosen: Namespace) -> int:
         doing("writing")
         before = _written(standing, out)
         left = _written(write_folder, out, findings, files)
-    _say_warnings(season.warnings)
+    say_warnings(season.warnings)
     if before.kind == "mixed":
-        _say(f"{out}: {before}; all of them are now written anew.")
+        say(f"{out}: {before}; all of them are now written anew.")
     for name in left:
-        _say(f"{out / name} is from an earlier study and was left as it is.")
+        say(f"{out / name} is from an earlier study and was left as it is.")
     for sentence in (
         *headlines(findings),
         *(watch_words(findings) if against else ()),
@@ -210,8 +208,8 @@ def _workbooks(chosen: Namespace, settings: dict[str, Any]) -> dict[str, bytes]:
     """Run the workbooks where they are to stand, on the log as it is found from there; beside each, a page to send."""
     from concurrent.futures import ThreadPoolExecutor
 
-    from drivekit.show.folder import unmade
-    from drivekit.show.notebooks import DRIVES, WORKBOOKS, carried, run_workbook, sent, workbooks_in
+    from drivekit.folder import unmade
+    from drivekit.notebooks import DRIVES, WORKBOOKS, carried, run_workbook, sent, workbooks_in
 
     beside = chosen.out / "workbooks"
     parameters = {"drive": _from(beside, carried(DRIVES) / EXAMPLE_DRIVE)} | _parameters(beside, chosen, settings)
@@ -244,22 +242,22 @@ def _meeting(chosen: Namespace) -> int:
     rounds |= {"change_after": chosen.change_out, "level": chosen.idler}
     for sentence in meeting_card(study, chosen.belts, chosen.out, **rounds):
         print(sentence)
-    _say_warnings(study.season.warnings)
+    say_warnings(study.season.warnings)
     return DONE
 
 
 def _drive(chosen: Namespace) -> int:
     from drivekit.drive.drive_file import read_drive
     from drivekit.drive.set_up import set_up
-    from drivekit.lab.sheets import drive_files
-    from drivekit.show.folder import write_files
+    from drivekit.folder import write_files
+    from drivekit.lab.drive_set_up import drive_files
     from drivekit.show.phrases import listed
 
     layout, out = read_drive(chosen.file), chosen.out
     found = set_up(layout)
     if out is not None:
         _written(_refuse_file, out)
-        with _progress() as doing:
+        with progress() as doing:
             doing("drawing")
             files = drive_files(found)
             doing("writing")
@@ -272,7 +270,7 @@ def _drive(chosen: Namespace) -> int:
 
 
 def _demo(chosen: Namespace) -> int:
-    from drivekit.lab.sheets import write_demo
+    from drivekit.begin import write_demo
 
     for path in write_demo(chosen.folder):
         print(path)
@@ -282,8 +280,8 @@ def _demo(chosen: Namespace) -> int:
 def _lab(chosen: Namespace) -> int:
     from signal import SIGTERM, signal
 
+    from drivekit.begin import FOLDER, RECORD, SETTINGS, address, prepared, served
     from drivekit.drive.drive_file import read_drive
-    from drivekit.lab.server import FOLDER, RECORD, SETTINGS, address, prepared, served
     from drivekit.log import check_season, read_season
 
     if chosen.log is not None:
@@ -363,40 +361,3 @@ def _written(write: Any, *given: Any, **named: Any) -> Any:
     """Call what writes files, and say in a sentence when it may not."""
     with writing(given[0] if given else write.__self__):
         return write(*given, **named)
-
-
-def _say(sentence: str) -> None:
-    print(sentence, file=sys.stderr)
-
-
-def _say_faults(faults: Iterable[Fault]) -> None:
-    for fault in faults:
-        _say(str(fault))
-
-
-def _say_warnings(warnings: Iterable[Fault]) -> None:
-    """Say the first of each kind of warning, for the answers would be lost under a thousand alike."""
-    alike = Counter[tuple[str, str, str]]()
-    for warning in warnings:
-        kind = warning.file, warning.column, warning.right
-        alike[kind] += 1
-        if alike[kind] <= FIRST_WARNINGS:
-            _say(str(warning))
-    for (file, column, _), count in alike.items():
-        if count > FIRST_WARNINGS:
-            place = ":".join(filter(None, (file, column)))
-            _say(f"{place}: warning: {count - FIRST_WARNINGS:,} more like these; drivekit check says every one")
-
-
-@contextmanager
-def _progress() -> Iterator[Callable[[str], None]]:
-    """Say on one line of a terminal what is being done, each step over the one before; nothing in a pipe."""
-
-    def shown(line: str, end: str = "") -> None:
-        if sys.stderr.isatty():
-            print(f"\r{line:<30}", end=end, file=sys.stderr, flush=True)
-
-    try:
-        yield lambda step: shown(f"{step} ...")
-    finally:
-        shown("", end="\r")

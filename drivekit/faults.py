@@ -52,6 +52,12 @@ class Fault:
         said = f"{place}: {'warning' if self.warning else 'fault'}: {subject}{self.wrong}; {self.right}"
         return shown(" ".join(said.splitlines()), None)
 
+    @property
+    def plainly(self) -> str:
+        """Say it where it is seen which answer is meant."""
+        subject = "" if self.value is None else f'"{self.value}" '
+        return f"{'Unlikely: ' if self.warning else ''}{subject}{self.wrong}; {self.right}."
+
 
 class Said(Exception):
     """What a person handed in cannot be used; a notebook shows the words alone, not where in the program they arose."""

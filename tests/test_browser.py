@@ -25,7 +25,7 @@ from urllib.request import urlopen
 
 import pytest
 
-from drivekit.show.notebooks import workbooks_in
+from drivekit.notebooks import workbooks_in
 
 if TYPE_CHECKING:
     from playwright.sync_api import Locator, Page

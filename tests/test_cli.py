@@ -22,9 +22,9 @@ from typing import Any
 import pytest
 
 from drivekit.cli import main
+from drivekit.folder import standing
+from drivekit.notebooks import workbooks_in
 from drivekit.options import parsers
-from drivekit.show.folder import standing
-from drivekit.show.notebooks import workbooks_in
 
 TOP = Path(__file__).parents[1]
 SEASON = TOP / "data" / "season-two"
@@ -195,8 +195,8 @@ def parameters_of_the_study(here: Path, words: list[str]) -> object:
     """Study without running the workbooks, and read what they would have been given."""
     with pytest.MonkeyPatch.context() as patched:
         given: list[object] = []
-        patched.setattr("drivekit.show.notebooks.run_workbook", lambda place, named, beside: given.append(named) or "")
-        patched.setattr("drivekit.show.notebooks.sent", lambda text: text)
+        patched.setattr("drivekit.notebooks.run_workbook", lambda place, named, beside: given.append(named) or "")
+        patched.setattr("drivekit.notebooks.sent", lambda text: text)
         assert main(["study", "log", *words]) == 0
     return given
 
@@ -204,7 +204,7 @@ def parameters_of_the_study(here: Path, words: list[str]) -> object:
 def workbooks_of_the_study(here: Path, words: list[str]) -> object:
     """Study with two of the workbooks, for all are run elsewhere, and read what was written."""
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("drivekit.show.notebooks.workbooks_in", lambda folder: workbooks_in(folder)[::6])
+        patched.setattr("drivekit.notebooks.workbooks_in", lambda folder: workbooks_in(folder)[::6])
         assert main(["study", "log", *words]) == 0
     return sorted(files_of(here / "findings"))
 
@@ -213,8 +213,8 @@ def parameters_of_the_lab(here: Path, words: list[str]) -> object:
     """Open the lab with no server behind it, and read what the parameters cells of the workbooks say."""
     own_headings(here)
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("drivekit.lab.server.served", lambda: nullcontext(SimpleNamespace(wait=lambda: 0)))
-        patched.setattr("drivekit.lab.server.address", lambda server: None)
+        patched.setattr("drivekit.begin.served", lambda: nullcontext(SimpleNamespace(wait=lambda: 0)))
+        patched.setattr("drivekit.begin.address", lambda server: None)
         code = main(["lab", "log", *words])
     copies = sorted((here / "drivekit-lab" / "workbooks").glob("*.ipynb"))
     return code, [json.loads(place.read_text())["cells"][1]["source"] for place in copies]
@@ -769,7 +769,7 @@ def test_workbooks_that_are_stopped_leave_no_folder_behind(
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("drivekit.show.notebooks.run_workbook", stopped)
+    monkeypatch.setattr("drivekit.notebooks.run_workbook", stopped)
     assert main(["study", "log", "--workbooks"]) == 130
     assert not (here / "findings").exists()
 

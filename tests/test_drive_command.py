@@ -88,7 +88,7 @@ def test_an_earlier_set_stays_whole_when_the_drawing_cannot_be_written(
     def full(descriptor: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("drivekit.show.folder.os.fsync", full)
+    monkeypatch.setattr("drivekit.folder.os.fsync", full)
     capsys.readouterr()
     assert main(["drive", str(DRIVES / "smooth-inside.toml"), "--out", "out"]) == 2
     said = capsys.readouterr()

@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 
 from drivekit.cautions import CAUTIONS
-from drivekit.show.notebooks import run_workbook, workbooks_in
+from drivekit.notebooks import run_workbook, workbooks_in
 
 TOP = Path(__file__).parents[1]
 WORKBOOKS = workbooks_in(TOP / "workbooks")

@@ -8,77 +8,25 @@ copy as it was, and the next run is added to that.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
 from drivekit.cautions import CAUTIONS
-from drivekit.faults import Fault, Faulty, Unusable, counted, writing
+from drivekit.faults import Faulty, Unusable, counted, writing
+from drivekit.folder import alone, write_files
 from drivekit.lab.season_study import Study, Words
-from drivekit.log.added import Answers, OpenLog, Question, typed
+from drivekit.log.added import Answers, OpenLog
 from drivekit.log.reading import BEFORE, copy_before, files_of, source
 from drivekit.log.rules import WAS
 from drivekit.log.season import Season, read_season
 from drivekit.show.decision_words import outlook_words
-from drivekit.show.folder import alone, write_files
 from drivekit.show.two_seasons import watch_words
 from drivekit.study.decisions import outlook_block
 from drivekit.study.two_seasons import Seasons, watch_block
 
-__all__ = ["HOW_TO_ANSWER", "add", "after", "asked_for", "earlier_season", "life_words", "plainly", "undo"]
-
-HOW_TO_ANSWER = "Enter takes what stands in brackets; - leaves it blank; Ctrl-C stops, and nothing is written."
-
-
-def asked_for(
-    log: OpenLog, ask: Callable[[str], str], say: Callable[[str], None]
-) -> tuple[dict[str, str], dict[str, str] | None]:
-    """Ask for a run, and for its belt where that is new: an answer that has a fault is asked for again.
-
-    `ask` takes a question and gives what was typed; `say` takes a sentence.
-    """
-    run: dict[str, str] = {}
-    belt: dict[str, str] | None = None
-    told: set[Fault] = set()
-
-    def wrong() -> bool:
-        """Say what is wrong with the answers so far, and once what is unlikely in them; whether any is wrong."""
-        answered = {("runs", name) for name in run} | {("belts", name) for name in belt or ()}
-        here = [fault for fault in log.wrong(run, belt) if fault not in told and log.place_of(fault) in answered]
-        for fault in here:
-            say(f"  {plainly(fault)}")
-        told.update(fault for fault in here if fault.warning)
-        return not all(fault.warning for fault in here)
-
-    for question in log.of_run(run):
-        name = question.place.column.name
-        while name not in run or wrong():
-            run[name] = _answer(question, ask)
-            if name != "belt":
-                continue
-            belt = {} if log.is_new(run[name]) else None
-            if belt is not None and not ask(f"Is {run[name]} a new belt? (yes, no) ").strip().lower().startswith("y"):
-                del run[name]
-            elif belt is not None:
-                for about in log.of_belt(run):
-                    while about.place.column.name not in belt or wrong():
-                        belt[about.place.column.name] = _answer(about, ask)
-    return run, belt
-
-
-def _answer(question: Question, ask: Callable[[str], str]) -> str:
-    few = question.known and (question.place.column.levels or len(question.known) < 9)
-    words = f" ({', '.join(question.known)})" if few else ""
-    offered = f" [{question.offered}]" if question.offered else ""
-    answer = typed(ask(f"{question.label}{words}{offered}: "))
-    return "" if answer == "-" else answer or question.offered
-
-
-def plainly(fault: Fault) -> str:
-    """Say a fault where it is seen which answer is meant."""
-    subject = "" if fault.value is None else f'"{fault.value}" '
-    return f"{'Unlikely: ' if fault.warning else ''}{subject}{fault.wrong}; {fault.right}."
+__all__ = ["add", "after", "earlier_season", "life_words", "undo"]
 
 
 def add(log: OpenLog, run: Answers, belt: Answers | None = None) -> tuple[Path, ...]:

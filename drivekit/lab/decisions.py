@@ -13,12 +13,12 @@ import numpy as np
 from drivekit.decide.next_trial import PlannedBelt, ratio_of_gain, trial_plan
 from drivekit.decide.spares import split_runs
 from drivekit.faults import Unusable, shown, writing
+from drivekit.folder import write_files
 from drivekit.lab.season_study import Study, Table, Words, drawing, refused, said
 from drivekit.log.season import read_season
 from drivekit.show import decision_words
 from drivekit.show.controls import Control, Drawing, Panel
 from drivekit.show.decisions import trial_picture
-from drivekit.show.folder import write_files
 from drivekit.show.sheet import MOST_PLANNED, PLAN_RULES
 from drivekit.show.sheet import meeting_card as meeting_card_of
 from drivekit.study.decisions import ALL, change_out_block, described_block, meeting_block, spares_block

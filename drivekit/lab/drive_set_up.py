@@ -14,15 +14,17 @@ from drivekit.drive.layout import Height, Layout, Tension
 from drivekit.drive.path import belt_path
 from drivekit.drive.set_up import SetUp
 from drivekit.drive.slack import tight_share
+from drivekit.folder import write_files
 from drivekit.lab.season_study import Study, Table, Words
-from drivekit.lab.sheets import drive_cards
-from drivekit.show.cards import order_of_work as _order_of_work
+from drivekit.log.columns import RUNS
+from drivekit.notebooks import DRIVES, carried
+from drivekit.show import cards as _cards
 from drivekit.show.controls import Control, Drawing, Panel, amount, on_grid
-from drivekit.show.drive_page import belt_path_picture, pulleys_table, spans_table
-from drivekit.show.folder import write_files
+from drivekit.show.drive_page import belt_path_picture, drive_page, pulleys_table, spans_table
 from drivekit.show.hazard_words import best_judged, tension_words
-from drivekit.show.notebooks import DRIVES, carried
+from drivekit.show.pdf import Blank, on_papers
 from drivekit.show.phrases import listed
+from drivekit.units import INCH_POUND
 
 __all__ = [
     "adjuster_controls",
@@ -40,6 +42,7 @@ __all__ = [
     "worked_example",
 ]
 
+WRITING_MM = {"text": 60.0, "name": 30.0, "day": 28.0}
 MOST_TURNS = 3.0
 STILL = "Nothing in it asks for a second look."
 WORKED_CAPTION = (
@@ -108,7 +111,7 @@ def pulleys(found: SetUp) -> Table:
 
 def order_of_work(found: SetUp, tracking: Tracking | None = None) -> Table:
     """Set the steps of the work in their order, each with its number and what to write down."""
-    steps = enumerate(_order_of_work(found, tracking), 1)
+    steps = enumerate(_cards.order_of_work(found, tracking), 1)
     rows = [(f"{place}. {step.label}", step.hint, step.number, "; ".join(step.boxes)) for place, step in steps]
     return Table((("step", "what to do", "computed", "to write down"), rows))
 
@@ -118,6 +121,45 @@ def cards(found: SetUp, folder: str, tracking: Tracking | None = None) -> Words:
     files = drive_cards(found, tracking)
     write_files(Path(folder), files)
     return Words((f"{listed([*files])} are written to {folder}.",))
+
+
+def drive_cards(found: SetUp, tracking: Tracking | None = None) -> dict[str, bytes]:
+    """Draw the set-up card of a drive and the record card of a log, for each paper, by the names of their files.
+
+    An invented drive is called so; `tracking` is what the car's own readings say of its idler flats.
+    """
+    name = f"{found.layout.name} (invented example)" if found.layout.invented else found.layout.name
+    steps = _cards.order_of_work(found, tracking)
+    return {
+        **on_papers("set-up-card.pdf", lambda paper: _cards.set_up_card(name, steps, paper)),
+        **on_papers("record-card.pdf", lambda paper: _cards.record_card(run_blanks(), paper)),
+    }
+
+
+def drive_files(found: SetUp) -> dict[str, bytes]:
+    """Draw the page of a drive, the picture of its path and its two cards, by the names of their files."""
+    picture = belt_path_picture(found)
+    return {
+        "drive.html": drive_page(found).encode(),
+        "belt-path.svg": picture.svg().encode(),
+        "belt-path.png": picture.png("slide"),
+        **drive_cards(found),
+    }
+
+
+def run_blanks() -> tuple[Blank, ...]:
+    """Say what is to be filled in about a run, as the sheets to print take it: every column of the log's runs."""
+    return tuple(
+        Blank(
+            column.part,
+            f"● {column.label}" if column.required else column.label,
+            WRITING_MM.get(column.kind, 20.0),
+            column.levels,
+            tuple(unit for unit in (column.unit, column.unit in INCH_POUND and INCH_POUND[column.unit].unit) if unit),
+            column.kind == "text",
+        )
+        for column in RUNS
+    )
 
 
 def drive_controls(found: SetUp) -> Panel:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drivekit.faults import Said
-from drivekit.lab.adding import add, after, earlier_season, life_words, plainly, undo
+from drivekit.lab.adding import add, after, earlier_season, life_words, undo
 from drivekit.lab.season_study import Study, Table, Words
 from drivekit.log.added import Question, open_log, typed
 from drivekit.log.columns import BELTS, RUNS
@@ -218,7 +218,7 @@ class _RunForm:
         self.of_belt.layout.display = "none" if belt is None else None
         said: dict[tuple[str, str] | None, list[str]] = {}
         for fault in self.log.wrong(run, belt):
-            said.setdefault(self.log.place_of(fault), []).append(plainly(fault))
+            said.setdefault(self.log.place_of(fault), []).append(fault.plainly)
         for place, row in self.rows.items():
             row.children[1].value = Words(said.pop(place, ()))._repr_html_()
         self.elsewhere.value = Words(chain.from_iterable(said.values()))._repr_html_()

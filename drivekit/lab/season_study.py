@@ -14,10 +14,10 @@ from typing import Any
 
 from drivekit.log.columns import CAUSES
 from drivekit.log.season import Season, read_season, run_table
+from drivekit.notebooks import WORKBOOKS, carried, workbooks_in
 from drivekit.show import decision_words, failing, hazard_words, page, team_words, words
 from drivekit.show.controls import Control, Drawing
 from drivekit.show.markup import made_or_said, table
-from drivekit.show.notebooks import WORKBOOKS, carried, workbooks_in
 from drivekit.show.paper import Picture
 from drivekit.show.phrases import log_words
 from drivekit.study import findings as findings_of

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from drivekit.faults import Unusable, writing
-from drivekit.show.folder import FINDINGS, write_files
+from drivekit.folder import FINDINGS, write_files
 from drivekit.show.paper import Picture
 from drivekit.units import SI, Units, refused_in
 

@@ -13,6 +13,8 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from contextlib import redirect_stderr
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -20,9 +22,10 @@ import pytest
 
 from drivekit.cautions import CAUTIONS
 from drivekit.faults import Faulty, Unusable
-from drivekit.lab.adding import add, after, asked_for, undo
+from drivekit.lab.adding import add, after, undo
 from drivekit.log import CAUSES, check_season, read_season
 from drivekit.log.added import open_log
+from drivekit.terminal import asked_for
 
 TOP = Path(__file__).parents[2]
 BELTS = "belt,width_mm,first_day\nA1,75,2032-03-01\nA2,75,2032-03-01\n"
@@ -41,16 +44,16 @@ def log(written: Season) -> Path:
 def answered(log: Path, *answers: str) -> tuple[Any, list[str], list[str]]:
     """Answer what is asked, one after the other; the run and its belt, what was asked, and what was said."""
     asked: list[str] = []
-    said: list[str] = []
     left = iter(answers)
 
     def ask(question: str) -> str:
         asked.append(question)
         return next(left)
 
-    run = asked_for(open_log(log), ask, said.append)
+    with redirect_stderr(StringIO()) as said:
+        run = asked_for(open_log(log), ask)
     assert next(left, None) is None
-    return run, asked, said
+    return run, asked, said.getvalue().splitlines()
 
 
 def held(log: Path) -> dict[str, bytes]:
@@ -169,8 +172,8 @@ def killed_at(step: int, patch: pytest.MonkeyPatch) -> Callable[[], int]:
 
         return called
 
-    patch.setattr("drivekit.show.folder.open", dying(builtins.open), raising=False)
-    patch.setattr("drivekit.show.folder.copymode", dying(shutil.copymode))
+    patch.setattr("drivekit.folder.open", dying(builtins.open), raising=False)
+    patch.setattr("drivekit.folder.copymode", dying(shutil.copymode))
     patch.setattr(os, "fsync", dying(os.fsync))
     patch.setattr(os, "replace", dying(os.replace))
     patch.setattr(Path, "unlink", dying(Path.unlink))
@@ -224,6 +227,7 @@ from contextlib import suppress
 from drivekit.faults import Unusable
 from drivekit.lab.adding import add, undo
 from drivekit.log.added import open_log
+from drivekit.terminal import asked_for
 
 for _ in sys.stdin:
     child = os.fork()

@@ -17,7 +17,7 @@ from drivekit.lab.season_log import NO_WARNING, STILL
 from drivekit.lab.season_study import Study, Words, study
 from drivekit.log import read_season
 from drivekit.log.columns import BELTS, RUNS
-from drivekit.show.notebooks import _stored_text
+from drivekit.notebooks import _stored_text
 from drivekit.show.paper import STYLES, Picture
 from drivekit.study.comparisons import COMPARISONS
 

@@ -4,8 +4,9 @@ import errno
 
 import pytest
 
+from drivekit.begin import new_log
 from drivekit.faults import Unusable
-from drivekit.lab.sheets import new_log, run_blanks
+from drivekit.lab.drive_set_up import run_blanks
 from drivekit.log import RUNS, check_season, read_season
 from drivekit.log.columns import EXAMPLE
 from drivekit.show.sheet import run_sheet
@@ -96,7 +97,7 @@ def test_a_disk_that_fills_up_leaves_no_half_of_a_log(tmp_path, monkeypatch, nam
         path.write_bytes(content)
         written.append(path)
 
-    monkeypatch.setattr("drivekit.show.folder._to_disk", to_disk)
+    monkeypatch.setattr("drivekit.folder._to_disk", to_disk)
     assert refusal(tmp_path / name) == f"{tmp_path / name} cannot be written: No space left on device"
     assert len(written) == 1
     assert list(tmp_path.iterdir()) == []

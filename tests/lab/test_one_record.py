@@ -15,9 +15,9 @@ import jsonschema
 import pytest
 
 from drivekit import lab
+from drivekit.folder import _findings_text
 from drivekit.lab.season_study import Study, sentence
 from drivekit.log.season import read_season
-from drivekit.show.folder import _findings_text
 from drivekit.show.page import pages, pictures
 from drivekit.show.phrases import leading
 from drivekit.show.words import answer

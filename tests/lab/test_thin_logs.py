@@ -13,7 +13,7 @@ import pytest
 from drivekit import lab
 from drivekit.lab.decisions import drawn_plan
 from drivekit.lab.season_study import Study
-from drivekit.show.notebooks import workbooks_in
+from drivekit.notebooks import workbooks_in
 from drivekit.show.paper import Picture
 from tests.show.six_logs import STARRED, Row, changed, unfailing
 

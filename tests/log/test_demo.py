@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from drivekit.begin import write_demo
 from drivekit.faults import Unusable
-from drivekit.lab.sheets import write_demo
 from drivekit.log import check_season, read_season, run_table
 from drivekit.log.columns import BELTS, FAILURES, RUNS
 from drivekit.log.demo import season, season_files

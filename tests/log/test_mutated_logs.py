@@ -23,8 +23,8 @@ from openpyxl import Workbook, load_workbook
 
 from drivekit.cli import main
 from drivekit.faults import Unusable
+from drivekit.folder import standing
 from drivekit.log import BELTS, RUNS, Column, check_season, read_season
-from drivekit.show.folder import standing
 
 SEASON = Path(__file__).parents[2] / "data" / "season-two"
 COUNT = int(os.environ.get("FUZZ", "500"))

@@ -13,7 +13,7 @@ from drivekit.cautions import CAUTIONS
 from drivekit.decide.tracking import Tracking, tracking
 from drivekit.drive.drive_file import read_drive
 from drivekit.drive.set_up import SetUp, set_up
-from drivekit.lab.sheets import drive_cards, run_blanks
+from drivekit.lab.drive_set_up import drive_cards, run_blanks
 from drivekit.log.columns import RUNS
 from drivekit.show.cards import ESTIMATES, GUIDE, Row, order_of_work, record_card, set_up_card
 from drivekit.show.pdf import BOTTOM_MM, LEFT_MM, WIDTH_MM, Blank

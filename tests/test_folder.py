@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from drivekit.show.folder import FINDINGS, NOTICE, _findings_text, standing, try_folder, write_files, write_folder
+from drivekit.folder import FINDINGS, NOTICE, _findings_text, standing, try_folder, write_files, write_folder
 
 FINDINGS_DATA = {"schema": "test", "provenance": {"python": "3", "files": {}}}
 
@@ -55,7 +55,7 @@ def test_the_json_is_renamed_last(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
         assert all(path.exists() for path in (source, tmp_path / NOTICE))
         rename(source, target)
 
-    monkeypatch.setattr("drivekit.show.folder.os.replace", recorded)
+    monkeypatch.setattr("drivekit.folder.os.replace", recorded)
     write_folder(tmp_path, FINDINGS_DATA, a_set("old"))
     assert len(order) == 5
     assert order[-1] == FINDINGS
@@ -121,7 +121,7 @@ def test_a_study_stopped_at_any_rename_leaves_a_folder_that_says_so_and_the_next
             rename(source, target)
 
         with monkeypatch.context() as patched:
-            patched.setattr("drivekit.show.folder.os.replace", stopping)
+            patched.setattr("drivekit.folder.os.replace", stopping)
             with pytest.raises(KeyboardInterrupt):
                 write_folder(folder, FINDINGS_DATA, a_set("new"))
         assert standing(folder).kind == ("mixed" if stop else "whole")
@@ -137,7 +137,7 @@ def test_a_first_study_stopped_before_its_json_is_told_from_a_folder_never_writt
     def stopping(source: Path, target: Path) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("drivekit.show.folder.os.replace", stopping)
+    monkeypatch.setattr("drivekit.folder.os.replace", stopping)
     with pytest.raises(KeyboardInterrupt):
         write_folder(tmp_path, FINDINGS_DATA, a_set("old"))
     assert standing(tmp_path).kind == "mixed"
@@ -166,7 +166,7 @@ def test_a_number_that_is_not_finite_never_reaches_the_json() -> None:
 WRITER = """
 import sys
 from pathlib import Path
-from drivekit.show.folder import write_folder
+from drivekit.folder import write_folder
 for turn in range(10_000):
     files = {name: f"turn {turn} {name}".encode() * 2_000 for name in sys.argv[2:]}
     write_folder(Path(sys.argv[1]), {"provenance": {}}, files)
@@ -203,7 +203,7 @@ def test_killed_at_fifty_random_moments_the_folder_holds_one_study_or_says_that_
 BESIDE = """
 import sys
 from pathlib import Path
-from drivekit.show.folder import write_folder
+from drivekit.folder import write_folder
 names = ("findings.html", *(f"figures/{number}.svg" for number in range(40)))
 for _ in range(5):
     files = {name: f"{sys.argv[2]} {name}".encode() * 2000 for name in names}
@@ -223,14 +223,14 @@ def test_two_studies_into_one_folder_at_once_leave_one_whole_set(tmp_path: Path)
 TRYING = """
 import sys
 from pathlib import Path
-from drivekit.show.folder import try_folder
+from drivekit.folder import try_folder
 for number in range(300):
     try_folder(Path(sys.argv[1]) / str(number % 30) / "deep")
 """
 WRITING = """
 import sys
 from pathlib import Path
-from drivekit.show.folder import write_folder
+from drivekit.folder import write_folder
 for number in range(30):
     write_folder(Path(sys.argv[1]) / str(number) / "deep", {"provenance": {"files": {}}}, {"a/b.svg": b"a"})
 """

@@ -1,32 +1,45 @@
-"""What is printed or kept blank for a season: a blank log with its run sheet, the record card, the card of a drive."""
+"""What a season begins with: a blank log, the invented seasons, and JupyterLab on a person's own copies."""
 
 from __future__ import annotations
 
+import json
+import os
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
+from subprocess import Popen
+from time import sleep
+from typing import Any
 
-from drivekit.decide.tracking import Tracking
 from drivekit.drive.blank_drive import blank_drive
-from drivekit.drive.set_up import SetUp
 from drivekit.faults import Unusable, shown, writing
+from drivekit.folder import write_files
 from drivekit.lab.decisions import drawn_plan
+from drivekit.lab.drive_set_up import run_blanks
 from drivekit.lab.season_study import Study
 from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
-from drivekit.log.columns import RUNS
 from drivekit.log.demo import SEASONS, demo_files
 from drivekit.log.season import read_season
-from drivekit.show.cards import order_of_work, record_card, set_up_card
-from drivekit.show.drive_page import belt_path_picture, drive_page
-from drivekit.show.folder import write_files
-from drivekit.show.pdf import Blank, on_papers
+from drivekit.notebooks import DRIVES, WORKBOOKS, copied, put_on
+from drivekit.show.pdf import on_papers
 from drivekit.show.sheet import plan_sheet, run_sheet
 from drivekit.study.study_input import Settings
-from drivekit.units import INCH_POUND
 
-__all__ = ["drive_cards", "drive_files", "new_log", "run_blanks", "write_demo"]
+__all__ = ["FOLDER", "RECORD", "SETTINGS", "address", "new_log", "prepared", "served", "write_demo"]
 
 FREE = {".xlsx": "a place where it is not", ".toml": "a file that is not"}
 """What to name where one file is to be written and something stands there."""
-WRITING_MM = {"text": 60.0, "name": 30.0, "day": 28.0}
+
+FOLDER = Path("drivekit-lab")
+FIRST = "workbooks/00-start-here.ipynb"
+ARGUMENTS = ("-y", "--LabApp.extension_manager=readonly", "--LabApp.news_url=None")
+SETTINGS, RECORD = ".jupyter", "server.log"
+CHOSEN = {
+    "@jupyterlab/apputils-extension/notification": {"fetchNews": "false", "checkForUpdates": False},
+    "@jupyter-widgets/jupyterlab-manager/plugin": {"saveState": True},
+}
+"""No question whether news are wanted, on a machine that may have no network; saved controls show what they showed."""
 
 
 def new_log(
@@ -108,40 +121,42 @@ def write_demo(folder: Path, *, seed: int = 1) -> tuple[Path, ...]:
     return tuple(homes.values())
 
 
-def drive_cards(found: SetUp, tracking: Tracking | None = None) -> dict[str, bytes]:
-    """Draw the set-up card of a drive and the record card of a log, for each paper, by the names of their files.
+def prepared(parameters: Mapping[str, object]) -> tuple[Path, ...]:
+    """Lay out the folder: workbooks, example drives, invented seasons; all on a person's own log where one is given.
 
-    An invented drive is called so; `tracking` is what the car's own readings say of its idler flats.
+    `parameters` are ``log``, ``settings`` and ``drive`` as the workbooks take them. Of copies that the person has
+    changed only the parameters cells are put on the log; where none is given they are kept, and returned.
     """
-    name = f"{found.layout.name} (invented example)" if found.layout.invented else found.layout.name
-    steps = order_of_work(found, tracking)
-    return {
-        **on_papers("set-up-card.pdf", lambda paper: set_up_card(name, steps, paper)),
-        **on_papers("record-card.pdf", lambda paper: record_card(run_blanks(), paper)),
-    }
+    if not (FOLDER / "data").exists():
+        write_demo(FOLDER / "data")
+    kept = [path for what in (WORKBOOKS, DRIVES) for path in copied(what, FOLDER / what)]
+    if parameters:
+        put_on(FOLDER / WORKBOOKS, parameters)
+    chosen = {f"settings/{name}.jupyterlab-settings": json.dumps(values).encode() for name, values in CHOSEN.items()}
+    write_files(FOLDER / SETTINGS, chosen)
+    return () if parameters else tuple(kept)
 
 
-def drive_files(found: SetUp) -> dict[str, bytes]:
-    """Draw the page of a drive, the picture of its path and its two cards, by the names of their files."""
-    picture = belt_path_picture(found)
-    return {
-        "drive.html": drive_page(found).encode(),
-        "belt-path.svg": picture.svg().encode(),
-        "belt-path.png": picture.png("slide"),
-        **drive_cards(found),
-    }
+@contextmanager
+def served() -> Iterator[Popen[bytes]]:
+    """Run JupyterLab on the folder, its first workbook open; what it writes goes to a file, not to the terminal."""
+    places = {name: str((FOLDER / SETTINGS / name).resolve()) for name in ("settings", "workspaces")}
+    own = {f"JUPYTERLAB_{name.upper()}_DIR": place for name, place in places.items()}
+    command = [sys.executable, "-m", "jupyterlab", *ARGUMENTS, f"--ServerApp.root_dir={FOLDER.resolve()}", FIRST]
+    with (
+        (FOLDER / SETTINGS / RECORD).open("wb") as record,
+        Popen(command, cwd=FOLDER, env=own | dict(os.environ), stdout=record, stderr=record) as server,
+    ):
+        yield server
 
 
-def run_blanks() -> tuple[Blank, ...]:
-    """Say what is to be filled in about a run, as the sheets to print take it: every column of the log's runs."""
-    return tuple(
-        Blank(
-            column.part,
-            f"● {column.label}" if column.required else column.label,
-            WRITING_MM.get(column.kind, 20.0),
-            column.levels,
-            tuple(unit for unit in (column.unit, column.unit in INCH_POUND and INCH_POUND[column.unit].unit) if unit),
-            column.kind == "text",
-        )
-        for column in RUNS
-    )
+def address(server: Popen[Any]) -> str | None:
+    """Wait until a server answers, and give the address of the first workbook; None where it ended instead."""
+    from jupyter_server.serverapp import list_running_servers
+
+    while server.poll() is None:
+        for running in list_running_servers():
+            if running["pid"] == server.pid:
+                return f"{running['url']}lab/tree/{FIRST}?token={running['token']}"
+        sleep(0.2)
+    return None

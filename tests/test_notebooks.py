@@ -14,8 +14,7 @@ import pytest
 from nbclient.exceptions import CellExecutionError
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
-from drivekit.show import notebooks
-from drivekit.show.notebooks import (
+from drivekit.notebooks import (
     DRIVES,
     WORKBOOKS,
     carried,
@@ -24,6 +23,7 @@ from drivekit.show.notebooks import (
     sent,
     workbooks_in,
 )
+from drivekit.show import notebooks
 
 PARAMETERS = "log = 'usual'  # a folder\nhorizon = None"
 
@@ -143,8 +143,8 @@ def test_a_copy_that_a_person_changed_is_kept_and_said(tmp_path: Path, monkeypat
 
 
 def test_a_checkout_carries_the_workbooks_beside_the_package() -> None:
-    assert carried(WORKBOOKS) == Path(__file__).parents[2] / "workbooks"
-    assert carried(DRIVES) == Path(__file__).parents[2] / "data" / "drives"
+    assert carried(WORKBOOKS) == Path(__file__).parents[1] / "workbooks"
+    assert carried(DRIVES) == Path(__file__).parents[1] / "data" / "drives"
 
 
 def test_the_example_drives_are_copied_and_a_changed_copy_is_kept(tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ A workbook's cell tagged ``parameters`` gives names their usual values; a run, o
 their own, gives some of them others there. What is stored carries no times, no random ids and no versions, so that a
 second run on the same log changes nothing and a difference in the file is a difference in the result.
 
-Run as a program, ``python -m drivekit.show.notebooks FOLDER`` runs the workbooks there and stores what comes out.
+Run as a program, ``python -m drivekit.notebooks FOLDER`` runs the workbooks there and stores what comes out.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from drivekit.show.folder import write_files
+from drivekit.folder import write_files
 from drivekit.show.markup import written
 
 __all__ = ["DRIVES", "WORKBOOKS", "carried", "copied", "given", "put_on", "run_workbook", "sent", "workbooks_in"]
@@ -42,7 +42,7 @@ def carried(what: str) -> Path:
     FileNotFoundError
         If neither is there.
     """
-    package = Path(__file__).resolve().parents[1]
+    package = Path(__file__).resolve().parent
     for folder in (package / what, package.parent / what):
         if any(folder.glob(CARRIED[what])):
             return folder
