@@ -14,6 +14,7 @@ import pytest
 from nbclient.exceptions import CellExecutionError
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
+from drivekit import notebooks
 from drivekit.notebooks import (
     DRIVES,
     WORKBOOKS,
@@ -23,7 +24,6 @@ from drivekit.notebooks import (
     sent,
     workbooks_in,
 )
-from drivekit.show import notebooks
 
 PARAMETERS = "log = 'usual'  # a folder\nhorizon = None"
 
