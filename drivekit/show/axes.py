@@ -249,15 +249,11 @@ def apart(texts: Sequence[Annotation], curves: Sequence[Artist] = ()) -> None:
     They are placed by offsets in points (``textcoords="offset points"``), and stay between the bottom and the top of
     their axes; an earlier one moves less. Curves are lines and outlines, or dots where a line is drawn as those alone.
     """
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
     done: list[Boxes] = []
     for text in texts:
         axes, scale = text.axes, _scale(text)
         assert axes is not None  # an annotation is placed only while it stands on axes
-        box = scale * np.array(
-            text.get_window_extent(FigureCanvasAgg(axes.get_figure(root=True)).get_renderer()).extents
-        )
+        box = scale * np.array(text.get_window_extent().extents)
         high = box[3] - box[1]
         boxes = box + np.outer(np.array(sorted(range(-24, 25), key=abs)) * high / 4, (0, 1, 0, 1))
         inside = (boxes[:, 1] >= scale * axes.bbox.y0 - 1) & (boxes[:, 3] <= max(scale * axes.bbox.y1, box[3]) + 1)

@@ -83,7 +83,7 @@ class Control:
 def _boxes(label: str, values: tuple[Any, ...], start: tuple[Any, ...]) -> Widget:
     """Make a box to tick for each value; its `value` is the tuple of those ticked, in their order."""
     import ipywidgets
-    from traitlets import Tuple
+    from traitlets import Tuple, link
 
     look = {"indent": False, "layout": {"width": "max-content"}}
     ticks = {one: ipywidgets.Checkbox(one in start, description=str(one), **look) for one in values}
@@ -91,18 +91,11 @@ def _boxes(label: str, values: tuple[Any, ...], start: tuple[Any, ...]) -> Widge
     box = ipywidgets.VBox([ipywidgets.Label(label), rows])
     box.add_traits(value=Tuple(start))
 
-    def ticked(_: Any) -> None:
-        box.value = tuple(one for one, tick in ticks.items() if tick.value)
+    def ticked(_: bool) -> tuple[Any, ...]:
+        return tuple(one for one, tick in ticks.items() if tick.value)
 
-    def put(change: Any) -> None:
-        with ExitStack() as held:
-            for one, tick in ticks.items():
-                held.enter_context(tick.hold_trait_notifications())
-                tick.value = one in change["new"]
-
-    for tick in ticks.values():
-        tick.observe(ticked, "value")
-    box.observe(put, "value")
+    for one, tick in ticks.items():
+        link((tick, "value"), (box, "value"), (ticked, lambda those, one=one: one in those))
     return box
 
 

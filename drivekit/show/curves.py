@@ -12,7 +12,6 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drivekit.show.axes import Number, banded, framed, inches, plot_height, room_beside, tiled, write_beside
 from drivekit.show.paper import INK, PALE, Picture, Size, ink, noted, width, wrapped
@@ -34,8 +33,6 @@ __all__ = [
     "write_table",
 ]
 
-Floats = NDArray[np.floating[Any]]
-
 PER_PANEL = 3
 """Bands that one panel can carry before they hide each other."""
 
@@ -46,7 +43,6 @@ X_LABEL, Y_LABEL = "Runs on the belt", "Belts not failed, %"
 
 ROW = 1.5
 """Height of a row of the table in heights of its type."""
-
 
 Group = Mapping[str, tuple[int, Plain]]
 """CURVEs by name, each with its place in the order of groups; a single row of a table goes without its name."""
@@ -99,7 +95,7 @@ def _note(findings: Plain, levels: Mapping[str, Plain], table: bool = True, hori
     """Say how to read the marks, and whatever is unusual in this picture."""
     left = [count for curve in levels.values() for count in said_of(curve)["censored_at"]]
     moved = ", or moved to another setting" if len(levels) > 1 else ""
-    least = _numbered_from(levels.values())
+    least = _numbered_from(map(said_of, levels.values()))
     number = f"; a number where {least} or more share one" if max(left) >= least and len(levels) <= PER_PANEL else ""
     rises = any(later > earlier for curve in levels.values() for earlier, later in pairwise(curve["at_risk"]))
     none = [name for name, curve in levels.items() if not curve["failed"]]
@@ -178,9 +174,7 @@ def _curves_drawn(
             gid = f"horizon:{next(iter(group))}"
             axes.plot(horizon, 0, "^", c=INK, ms=2.6 * size.line, clip_on=False, zorder=2.4, gid=gid)
         for name, (place, curve) in group.items():
-            _draw(axes, size, name, place, curve)
-        if len(curves) == 1:
-            _whole(axes, size, *next(iter(group.items())))
+            _draw(axes, size, name, place, curve, whole=len(curves) == 1)
         write_beside(axes, size, _words(group, size, table), _numbers(group))
         if within:
             write_table(axes, size, within, max(left, 3.1 * size.gap))
@@ -194,27 +188,21 @@ def _banded(curve: Plain) -> bool:
     return None not in said_of(curve)["lower"]
 
 
-def _percent(curve: Plain) -> Floats:
-    return 100 * np.array(said_of(curve)["survival"], float)
+def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain, *, whole: bool) -> None:
+    """Draw one group: band, a line down from the median, the steps, ticks for belts that left, dots for failures.
 
-
-def _median(curve: Plain) -> int | None:
-    """Give the first age at which at most half have not failed; None for a standardised curve."""
-    age: int | None = said_of(curve).get("median", {}).get("estimate")
-    return age
-
-
-def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> None:
-    """Draw one group: band, a line down from the median, the steps, ticks for belts that left, dots for failures."""
-    colour, thin, part, share = ink(place)["color"], size.thin, said_of(curve), _percent(curve)
-    age = np.array(part["age"])
+    Dotted hairlines are the limits within which the whole curve lies at once, if they are asked for.
+    """
+    colour, thin, part = ink(place)["color"], size.thin, said_of(curve)
+    age, share = np.array(part["age"]), 100 * np.array(part["survival"], float)
     if _banded(curve):
         limits = (100 * np.array(part[side]) for side in ("lower", "upper"))
         banded(axes, size, f"band:{name}", place, age, *limits, step="post")
     steps = np.append(part.get("from", age[0]) - 1, age), np.append(100.0, share)
     style = {"drawstyle": "steps-post", "linewidth": size.line, "clip_on": False, "zorder": 2.1, **ink(place)}
     axes.plot(*steps, gid=f"curve:{name}", **style)
-    if (half := _median(curve)) is not None:
+    # a standardised curve has no median
+    if (half := part.get("median", {}).get("estimate")) is not None:
         drop = {"color": colour, "linewidth": 1.2 * thin, "linestyle": (0, (1.5, 2)), "zorder": 1.5}
         axes.plot([half] * 2, (share[part["age"].index(half)], 0), gid=f"median:{name}", **drop)
     tick = {"marker": 3, "ms": 3.2 * size.line, "mew": 1.6 * thin, "zorder": 2.2}
@@ -223,14 +211,15 @@ def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain) -> None:
         if (seen := np.array(part.get(key, [0] * age.size)) > 0).any():
             look = {"linestyle": "none", "color": colour, "clip_on": False, **marker}
             axes.plot(age[seen], share[seen], gid=f"{kind}:{name}", **look)
-
-
-def _whole(axes: Axes, size: Size, name: str, placed: tuple[int, Plain]) -> None:
-    """Draw as dotted hairlines the limits within which the whole curve lies at once."""
-    part, look = said_of(placed[1]), {"c": ink(placed[0])["color"], "lw": 0.8 * size.thin, "ls": (0, (1, 2.5))}
-    for side, limits in part.get("band", {}).items():
-        shares = 100 * np.array(limits, float)
-        axes.plot(part["age"], shares, drawstyle="steps-post", zorder=1.4, gid=f"whole:{name}:{side}", **look)
+    hair = {
+        "drawstyle": "steps-post",
+        "color": colour,
+        "linewidth": 0.8 * thin,
+        "linestyle": (0, (1, 2.5)),
+        "zorder": 1.4,
+    }
+    for side, limits in part.get("band", {}).items() if whole else ():
+        axes.plot(age, 100 * np.array(limits, float), gid=f"whole:{name}:{side}", **hair)
 
 
 def _words(group: Group, size: Size, table: bool) -> dict[str, str]:
@@ -245,21 +234,22 @@ def _words(group: Group, size: Size, table: bool) -> dict[str, str]:
 
 def _numbers(group: Group) -> list[Number]:
     """Give the ages at the feet of the medians' lines, and how many belts share a tick."""
+    parts = {name: said_of(curve) for name, (_, curve) in group.items()}
+    halves = {name: part.get("median", {}).get("estimate") for name, part in parts.items()}
     # lines at one age share one number
-    drops = {age: name for name, (_, curve) in reversed([*group.items()]) if (age := _median(curve)) is not None}
+    drops = {age: name for name, age in reversed(halves.items()) if age is not None}
     numbers: list[Number] = [(f"median:{name}:age", f"{age}", (age, 0), (1, 1)) for age, name in sorted(drops.items())]
-    least = _numbered_from(curve for _, curve in group.values())
-    for name, (_, curve) in group.items():
-        part = said_of(curve)
-        for age, share, many in zip(part["age"], _percent(curve), part.get("censored_at", ()), strict=False):
+    least = _numbered_from(parts.values())
+    for name, part in parts.items():
+        for age, share, many in zip(part["age"], part["survival"], part.get("censored_at", ()), strict=False):
             if many >= least:
-                numbers.append((f"censored:{name}:{age}", f"{many}", (age, share), (-1, -1)))
+                numbers.append((f"censored:{name}:{age}", f"{many}", (age, 100 * share), (-1, -1)))
     return numbers
 
 
-def _numbered_from(curves: Iterable[Plain]) -> int:
+def _numbered_from(parts: Iterable[Plain]) -> int:
     """Give the least number of belts, 3 or more, from which on ticks are numbered, so that few enough are."""
-    every = (count for curve in curves for count in said_of(curve).get("censored_at", ()))
+    every = (count for part in parts for count in part.get("censored_at", ()))
     counts = sorted((count for count in every if count >= 3), reverse=True)
     return int(counts[NUMBERED]) + 1 if len(counts) > NUMBERED else 3
 

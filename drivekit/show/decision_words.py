@@ -46,14 +46,10 @@ LOOKS: Sequence[Mapping[str, str]] = tomllib.loads(Path(__file__).with_name("loo
 """What becomes of a belt by its look, in the order of the inspection card."""
 OFF = {(look["column"], look["word"]): look["off"] for look in LOOKS if "off" in look}
 """What a belt that comes off has, by column and word."""
+MARKS = {look["column"]: look["mark"] for look in LOOKS if "mark" in look}
+"""What may tell of the next run, by column."""
 SLACK_N = 100
 """A loss of tension as large as runs differ in; what 1,000 N more would do was hardly ever seen."""
-MARKS = {
-    "teeth_look": "worn teeth",
-    "cord_look": "cord hairs",
-    "edge_look": "a frayed edge",
-    "shade": "uneven shade",
-}
 
 
 def count_of_20(share: float) -> str:
@@ -199,7 +195,7 @@ def look_words(findings: Plain) -> tuple[str, ...]:
     if "reason" in (block := findings["looks"]):
         return (f"What a look tells of the next run cannot be asked: {block['reason']}.",)
     said = []
-    for name, mark in MARKS.items():
+    for name, mark in ((name, MARKS[name]) for name in block if name in MARKS):
         hr = block[name].get("hr", block[name])
         if hr.get("estimate") is None:
             said.append(f"{raised(mark)}: {hr['reason']}.")

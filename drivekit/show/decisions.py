@@ -36,7 +36,8 @@ def change_picture(findings: Plain) -> Picture | None:
         f"What a run costs where belts are changed after so many runs or when they fail, a failure at {ratio} planned "
         "changes."
     )
-    ends = listed([f"{_named(name)} to run {found['runs'][-1]}" for name, found in drawn.items()])
+    labels = {name: "all belts" if name == "all" else name for name in drawn}
+    ends = listed([f"{labels[name]} to run {found['runs'][-1]}" for name, found in drawn.items()])
     apart = "Thin: each idler; they are not told apart, and the answer is of all belts."
     moves = {name: levels[name]["by_cost_ratio"] for name in leads if any(levels[name]["by_cost_ratio"]["best_runs"])}
     taken = mean_failure(block)
@@ -56,7 +57,6 @@ def change_picture(findings: Plain) -> Picture | None:
         return plot_height(size) * (2 if moves and columns(size) == 1 else 1)
 
     def draw(body: SubFigure, size: Size) -> None:
-        labels = {name: _named(name) for name in drawn}
         right = room_beside(labels.values(), size)
         panels = parts(body, columns(size), 2 if moves else 1)
         axes = framed(panels[0], size, "Changed after, runs", "Cost a run, in planned changes", right=right)
@@ -86,10 +86,6 @@ def change_picture(findings: Plain) -> Picture | None:
             write_beside(axes, size, {f"moves:{name} by cost": labels[name] for name in moves})
 
     return Picture("change_out", title, subtitle, note, draw, needs)
-
-
-def _named(level: str) -> str:
-    return "all belts" if level == "all" else level
 
 
 def outlook_picture(findings: Plain) -> Picture | None:

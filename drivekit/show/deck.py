@@ -30,10 +30,6 @@ BODY = replace(SIZES["slide"], height=5.2)
 """What a picture has beneath question and sentence, in inches of a slide of 13.3 by 7.5."""
 
 
-Part = Callable[[Plain, Mapping[str, Picture]], "Iterator[Slide]"]
-"""A part of the talk: from the findings and their pictures to its slides."""
-
-
 @dataclass(frozen=True, slots=True)
 class Slide:
     """One slide."""
@@ -143,4 +139,6 @@ def _deeds(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
     yield Slide("Before hands go near the drive", CAUTIONS[0], None, CAUTIONS, CAUTIONS[1:])
 
 
-TALK: tuple[Part, ...] = (_life, _questions, _belief, _failing, _even, _seasons, _decisions, _deeds)
+TALK: tuple[Callable[[Plain, Mapping[str, Picture]], Iterator[Slide]], ...]
+TALK = _life, _questions, _belief, _failing, _even, _seasons, _decisions, _deeds
+"""The parts of the talk: each from the findings and their pictures to its slides."""

@@ -35,8 +35,8 @@ def second_process() -> Iterator[Executor | None]:
     if (os.cpu_count() or 1) > 1:
         with suppress(ImportError, OSError):  # no semaphores here, or no room for a process
             # spawned, not forked: compiled code has threads of its own by now, and a fork copies none of them
-            second = ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_alone_with_its_parent)
-            second.submit(_libraries_read)
+            second = ProcessPoolExecutor(1, mp_context=get_context("spawn"))
+            second.submit(_begun)
     try:
         yield second
     finally:
@@ -93,8 +93,9 @@ def _figure(picture: Picture, kind: str, size: str | None = None) -> bytes:
     return drawn_or_said(picture, form)
 
 
-def _alone_with_its_parent() -> None:
-    """Begin the second process: Ctrl-C is for the first to answer, and it ends when the first is gone."""
+def _begun() -> None:
+    """Leave Ctrl-C to the first process, end when that is gone, and read what takes long before there is work."""
+    from importlib import import_module
     from multiprocessing import parent_process
     from signal import SIG_IGN, SIGINT, signal
     from threading import Thread
@@ -106,12 +107,6 @@ def _alone_with_its_parent() -> None:
 
     signal(SIGINT, SIG_IGN)
     Thread(target=end_with_the_first, daemon=True).start()
-
-
-def _libraries_read() -> None:
-    """Read what takes long, before there is anything to do."""
-    from importlib import import_module
-
     for library in ("lifelines", "matplotlib.backends.backend_agg", "matplotlib.backends.backend_svg"):
         import_module(library)
 

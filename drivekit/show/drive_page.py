@@ -19,7 +19,6 @@ from drivekit.cautions import CAUTIONS
 from drivekit.show.axes import apart, arrow, axes_at, inches, tiled, words_at
 from drivekit.show.markup import Table, written
 from drivekit.show.paper import INK, PALE, Picture, Size
-from drivekit.units import Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -61,8 +60,8 @@ def spans_table(set_up: SetUp) -> Table:
     tensions = (f"Contact tension {state.name}" for state in set_up.states)
     rows, full, units = [], set_up.states[2], set_up.layout.spoken
     for i, span in enumerate(set_up.path.spans):
-        carried = [_force(state.span_n[i], units) for state in set_up.states]
-        cords = _force(full.span_n[i] + full.tensions.own_n, units)
+        carried = [units.both(state.span_n[i], "N", sep=", {}") for state in set_up.states]
+        cords = units.both(full.span_n[i] + full.tensions.own_n, "N", sep=", {}")
         free = units.both(span.length_m * 1e3, "mm", 1, sep=", {}")
         rows.append([f"{span.leaves} to {span.meets}", free, *carried, cords])
     return (
@@ -74,16 +73,12 @@ def spans_table(set_up: SetUp) -> Table:
 
 def pulleys_table(set_up: SetUp) -> Table:
     """Give every pulley's wrap, teeth in mesh and what the belt pulls on it in each state, as `spans_table` does."""
-    pulls, rows = (f"Pull {state.name}" for state in set_up.states), []
+    pulls, rows, units = (f"Pull {state.name}" for state in set_up.states), [], set_up.layout.spoken
     for i, arc in enumerate(set_up.path.arcs):
         mesh = "smooth" if arc.teeth_in_mesh is None else f"{arc.teeth_in_mesh:.1f}"
-        pulled = (_force(state.load(i).force_n, set_up.layout.spoken) for state in set_up.states)
+        pulled = (units.both(state.load(i).force_n, "N", sep=", {}") for state in set_up.states)
         rows.append([arc.pulley, f"{degrees(arc.wrap_rad):.1f}", mesh, *pulled])
     return ["Pulley", "Wrap, degrees", "Teeth in mesh", *pulls], rows, "Cold at rest; hot at idle and at full load."
-
-
-def _force(force_n: float, units: Units) -> str:
-    return units.both(force_n, "N", sep=", {}")
 
 
 def belt_path_picture(found: SetUp) -> Picture:
@@ -105,7 +100,15 @@ def belt_path_picture(found: SetUp) -> Picture:
         axes.apply_aspect()
         name = f"{state.name[:1].upper()}{state.name[1:]}"
         axes.set_title(name, size=size.text, color=INK, pad=0.4 * size.text, gid=f"panel:{state.name}")
-        _draw_state(axes, size, found, state, mm_per_n)
+        slide = _slide(axes, size, found, state)
+        belt, tensions = _belt(axes, size, found, state)
+        pulls, names = _pulls(axes, size, found, state, mm_per_n, slide)
+        x, y = axes.get_xlim()[0] + MARGIN_MM, axes.get_ylim()[0] + MARGIN_MM
+        long, named = (101.6, "4 in") if layout.spoken.inch_pound else (100.0, "100 mm")
+        axes.plot((x, x + long), (y, y), color=PALE, linewidth=2 * size.thin, gid=f"scale:{state.name}")
+        bar = _words(axes, size, named, (x, y), (0, 0.5), f"label:scale:{state.name}")
+        bar.set(ha="left")
+        apart([bar, *tensions, *names], [*_pulleys(axes, size, found, state), *slide, *belt, *pulls])
 
     def high(size: Size, wide: float) -> float:
         return float(wide * (np.ptp(ends["ylim"]) / np.ptp(ends["xlim"])) + 2 * size.gap)
@@ -129,20 +132,6 @@ def _answer(found: SetUp) -> str:
         return f"At full load the belt is slack: it goes slack below {least} of static tension"
     until = "beyond the blower's curve" if end is None else f"at {end:,.0f} rpm"
     return f"At full load the slack side keeps {units.force(kept)}; the belt goes slack {until}"
-
-
-def _draw_state(axes: Axes, size: Size, found: SetUp, state: State, mm_per_n: float) -> None:
-    """Draw the drive in one state, and stand the words clear of what is drawn."""
-    slide = _slide(axes, size, found, state)
-    belt, tensions = _belt(axes, size, found, state)
-    pulls, names = _pulls(axes, size, found, state, mm_per_n, slide)
-    (left, _), (low, _) = axes.get_xlim(), axes.get_ylim()
-    x, y = left + MARGIN_MM, low + MARGIN_MM
-    long, named = (101.6, "4 in") if found.layout.spoken.inch_pound else (100.0, "100 mm")
-    axes.plot((x, x + long), (y, y), color=PALE, linewidth=2 * size.thin, gid=f"scale:{state.name}")
-    bar = _words(axes, size, named, (x, y), (0, 0.5), f"label:scale:{state.name}")
-    bar.set(ha="left")
-    apart([bar, *tensions, *names], [*_pulleys(axes, size, found, state), *slide, *belt, *pulls])
 
 
 def _slide(axes: Axes, size: Size, found: SetUp, state: State) -> list[Line2D]:

@@ -231,9 +231,13 @@ def methods_picture(findings: Plain) -> Picture | None:
     """
     if "reason" in (hazard := findings["hazard"]):
         return None
-    terms = [term for term in hazard["terms"] if not curved(findings, term)]
-    by_term = {say.term_name(findings, term): _by_method(findings, term) for term in terms}
-    by_term = {name: rows for name, rows in by_term.items() if any(row.estimate is not None for row in rows)}
+    by_term = {}
+    for term in (term for term in hazard["terms"] if not curved(findings, term)):
+        ratios = by_method(findings, term).items()
+        rows = [_row(ratio, f"interval:{term}:{said}", said) for said, ratio in ratios]
+        if any(row.estimate is not None for row in rows):
+            told = [row if row.estimate is not None else row._replace(said="cannot tell") for row in rows]
+            by_term[say.term_name(findings, term)] = told
     if not by_term:
         return None
     title = "How far each answer moves when the method is another."
@@ -247,12 +251,6 @@ def methods_picture(findings: Plain) -> Picture | None:
     ends = _axis(by_term)
     drawn = rows_drawn(by_term, ends, log_ticks(*ends), 1.0, log=True)
     return Picture("methods", title, subtitle, noted(findings, note), *drawn)
-
-
-def _by_method(findings: Plain, term: str) -> list[Row]:
-    ratios = by_method(findings, term).items()
-    rows = [_row(ratio, f"interval:{term}:{said}", said) for said, ratio in ratios]
-    return [row if row.estimate is not None else row._replace(said="cannot tell") for row in rows]
 
 
 def differences_picture(findings: Plain) -> Picture | None:

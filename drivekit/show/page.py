@@ -57,16 +57,6 @@ PICTURES: Mapping[str, Callable[[Plain], Picture | None]] = {
 }
 """The pictures of which a season has one, each by the name of its file; none where it cannot be drawn."""
 
-SETTING_PICTURES: Mapping[str, Callable[[Plain, str], Picture | None]] = {
-    "": curves.comparison_picture,
-    "standardised_": curves.standardised_picture,
-}
-"""Those of which a setting has one, each by what stands before the setting in the name of its file."""
-
-
-def _outlook(findings: Plain) -> tuple[str, ...]:
-    return (*decision_words.outlook_words(findings), *decision_words.scored_words(findings)[:1])
-
 
 def _change(findings: Plain) -> list[str]:
     """Say when to change; what a look says is said once, with the odds."""
@@ -76,7 +66,11 @@ def _change(findings: Plain) -> list[str]:
 DECISIONS: Mapping[str, tuple[str, bool, Callable[[Plain], Sequence[str]]]] = {
     "as_planned": ("The test that this season was", True, decision_words.as_planned_words),
     "change_out": ("When to change", True, _change),
-    "outlook": ("One more run?", True, _outlook),
+    "outlook": (
+        "One more run?",
+        True,
+        lambda findings: (*decision_words.outlook_words(findings), *decision_words.scored_words(findings)[:1]),
+    ),
     "spares": ("Belts to have", True, decision_words.spares_words),
     "change_ages": ("When to change at other costs", False, decision_words.change_by_cost_words),
     "odds": ("How good an earlier season's odds were", False, decision_words.scored_words),
@@ -90,12 +84,13 @@ and what is said of it; its picture has its name."""
 
 def pictures(findings: Plain) -> dict[str, Picture]:
     """Draw up every picture that the findings hold, by file name without its ending; what cannot be drawn has none."""
-    names = [*findings["headline"], *findings["life"].get("more", {})]
+    of_a_setting = {"": curves.comparison_picture, "standardised_": curves.standardised_picture}
+    settings = [*findings["headline"], *findings["life"].get("more", {})]
     drawn = {
         **{
             f"{kind}{name}": made_or_said(f"{kind}{name}", draw, findings, name)
-            for kind, draw in SETTING_PICTURES.items()
-            for name in names
+            for kind, draw in of_a_setting.items()
+            for name in settings
         },
         **{name: made_or_said(name, draw, findings) for name, draw in PICTURES.items()},
         **readings.cars_pictures(findings),
@@ -165,30 +160,14 @@ def _standardised(findings: Plain, name: str) -> Plain:
     return lives
 
 
-def _means(findings: Plain, name: str) -> str:
-    """Say how many runs the same belts would make once all at each level."""
-    lives, setting = _standardised(findings, name), say.wording(findings, name)
-    each = say.listed(
-        [f"{say.decimal(curve['mean'])} {setting.phrase(level)}" for level, curve in lives["levels"].items()]
-    )
-    return f"Runs that these belts make out of their first {lives['horizon_runs']}: {each}."
-
-
-def _endings(findings: Plain) -> list[list[str]]:
-    """Give how often each ending was seen, and whether it counts as the belt's failure."""
-    failures = findings["settings"]["failures"]
-    seen = findings["log"]["causes"].items()
-    return [[cause, str(count), "yes" if cause in failures else "no"] for cause, count in seen]
-
-
 def cannot_tell(findings: Plain) -> list[str]:
     """List what nobody should read out of this log."""
     log, settings, overall = findings["log"], findings["settings"], findings["life"]["overall"]
-    items = []
-    untold = [name for name, said in words.answers(findings).items() if said.verdict in ("too few", "no answer")]
-    if untold:
-        few = say.listed([say.wording(findings, name).noun for name in untold])
-        items.append(f"For {few} there are too few belts to tell; that says something of this log, not of belts.")
+    items, answers = [], words.answers(findings).items()
+    few = [say.wording(findings, name).noun for name, said in answers if said.verdict in ("too few", "no answer")]
+    if few:
+        told = "there are too few belts to tell; that says something of this log, not of belts."
+        items.append(f"For {say.listed(few)} {told}")
     items.append(
         "The settings were chosen by people for their own reasons, not drawn by lot: a setting kept for the hard days "
         "looks worse than it is."
@@ -254,9 +233,7 @@ def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
         "answered_by": _answered_by,
         "cannot_tell": cannot_tell,
         "compared": _compared,
-        "endings": _endings,
         "levels_table": levels_table,
-        "means": _means,
         "overlap_table": overlap_table,
         "standardised": _standardised,
         "findings": findings,

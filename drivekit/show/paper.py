@@ -176,11 +176,15 @@ class Picture:
             edge, top = 0.6 * at.gap, high - 0.6 * at.gap
             tops = {"title": top, "subtitle": top - tall["title"] - 0.3 * at.gap, "note": foot - 0.5 * at.gap}
             for gid, (_, points, colour) in parts.items():
+                look: dict[str, Any] = {
+                    "size": points,
+                    "color": colour,
+                    "va": "top",
+                    "linespacing": LEADING,
+                    "gid": gid,
+                }
                 if lines[gid]:
-                    where = (edge / at.width, tops[gid] / high)
-                    fig.text(
-                        *where, "\n".join(lines[gid]), size=points, color=colour, va="top", linespacing=LEADING, gid=gid
-                    )
+                    fig.text(edge / at.width, tops[gid] / high, "\n".join(lines[gid]), **look)
             grid = fig.add_gridspec(3, 1, height_ratios=(head + 1e-9, high - head - foot, foot), hspace=0)
             self.draw(fig.add_subfigure(grid[1]), at)
         return fig

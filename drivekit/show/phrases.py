@@ -28,7 +28,6 @@ __all__ = [
     "chance",
     "change",
     "claim_of",
-    "confidence_words",
     "counted",
     "decimal",
     "hint_words",
@@ -167,14 +166,9 @@ def percents(lower: float, upper: float) -> str:
     return f"{percent(lower).removesuffix(' %')} to {percent(upper)}"
 
 
-def confidence_words(confidence: float) -> str:
-    """Write a confidence: ``95 %``, ``97.5 %``."""
-    return f"{100 * confidence:g} %"
-
-
 def sure(findings: Plain) -> str:
-    """Say how sure every interval of a study is."""
-    return confidence_words(findings["settings"]["confidence"])
+    """Say how sure every interval of a study is: ``95 %``, ``97.5 %``."""
+    return f"{100 * findings['settings']['confidence']:g} %"
 
 
 def listed(items: Sequence[str]) -> str:

@@ -9,7 +9,7 @@ stretched to the full width.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -86,10 +86,12 @@ def _parts(findings: Plain, most: int) -> dict[str, Sequence[str]]:
 
 def _drawn(findings: Plain, parts: Mapping[str, Sequence[str]], size: float) -> tuple[bytes, float]:
     """Draw the page in a size of type, and tell how far down it reaches in millimetres."""
-    name = _cut(findings["log"]["name"] or "the season", LONGEST_NAME)
+    log = findings["log"]
+    name = _cut(log["name"] or "the season", LONGEST_NAME)
+    about = _cut(log_words({**log, "name": _cut(log["name"] or "", 2 * LONGEST_NAME)}), 2 * LONGEST_SENTENCE)
     with pdf.one_page(f"Belts: {name}", size + 1, pdf.INK, 0.0) as page:
         page.set_y(TOP_MM + 8.0)
-        for said in _about(findings):
+        for said in (about, INVENTED) if log.get("invented") else (about,):
             pdf.paragraph(page, LEFT_MM, page.get_y(), WIDTH_MM, said, LEAST_PT, 0.45 * LEAST_PT, pdf.INK)
         for heading, sentences in parts.items():
             top = page.get_y() + 0.28 * size
@@ -104,13 +106,6 @@ def _drawn(findings: Plain, parts: Mapping[str, Sequence[str]], size: float) -> 
         page.set_y(page.get_y() + 0.3 * size)
         warned(page, LEAST_PT)
         return bytes(page.output()), page.get_y()
-
-
-def _about(findings: Plain) -> Iterator[str]:
-    log = findings["log"]
-    yield _cut(log_words({**log, "name": _cut(log["name"] or "", 2 * LONGEST_NAME)}), 2 * LONGEST_SENTENCE)
-    if log.get("invented"):
-        yield INVENTED
 
 
 def _cut(words: str, letters: int) -> str:

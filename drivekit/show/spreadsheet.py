@@ -7,18 +7,19 @@ spreadsheet program takes it for something to work out.
 from __future__ import annotations
 
 import io
+import tomllib
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
 
 from drivekit.cautions import CAUTIONS
 from drivekit.show.phrases import Plain
 
 __all__ = ["spreadsheet"]
 
-Row = tuple[object, ...]
-
-LIMITS = ("lower limit", "upper limit")
-TERM = ("coef", "se", "robust_se", "hr", "lower", "upper", "p")
+COLUMNS: Mapping[str, Mapping[str, str]] = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))
+"""Of each sheet the headings, each with the key of what stands under it."""
 
 
 def spreadsheet(findings: Plain) -> bytes:
@@ -28,8 +29,9 @@ def spreadsheet(findings: Plain) -> bytes:
 
     book = Workbook()
     book.remove(book.active)
-    for name, (heading, say) in SHEETS.items():
-        sheet, rows = book.create_sheet(name), [heading, *say(findings)]
+    for name, columns in COLUMNS.items():
+        sheet, rows = book.create_sheet(name), [tuple[Any, ...](columns)]
+        rows += [tuple(row.get(key) for key in columns.values()) for row in SHEETS[name](findings)]
         for row in rows:
             sheet.append(row)
         for cell in (cell for row in sheet for cell in row if isinstance(cell.value, str)):
@@ -37,7 +39,7 @@ def spreadsheet(findings: Plain) -> bytes:
                 cell.data_type, cell.quotePrefix = "s", True
         for place, cell in enumerate(sheet[1]):
             cell.font, cell.fill = Font(bold=True, color="1B2A33"), PatternFill("solid", fgColor="E6ECEF")
-            widest = max(len(str(row[place])) for row in rows[:51] if len(row) > place)
+            widest = max(len(str(row[place])) for row in rows[:51])
             sheet.column_dimensions[cell.column_letter].width = min(widest, 18 if place else 90) + 2
         sheet.freeze_panes = "A2"
     kept = io.BytesIO()
@@ -45,25 +47,26 @@ def spreadsheet(findings: Plain) -> bytes:
     return _same_each_time(kept)
 
 
-def _about(findings: Plain) -> Iterator[Row]:
+def _about(findings: Plain) -> Iterator[Plain]:
     log, settings = findings["log"], findings["settings"]
-    yield "log", log["name"] + (" (invented)" if log["invented"] else "")
-    for name in ("belts", "runs", "failed", "censored", "unused", "unknown_age"):
-        yield name.replace("_", " "), log[name]
-    yield "failures", ", ".join(settings["failures"])
-    yield "confidence", settings["confidence"]
-    yield "horizon (runs)", settings["horizon_runs"]
-    yield "tension cuts (N)", ", ".join(f"{cut:.0f}" for cut in settings["tension_cuts_n"] or ())
-    yield "seed", settings["seed"]
-    yield "drivekit", findings["provenance"]["drivekit"]
-    yield from (("caution", caution) for caution in CAUTIONS)
+    counts = ("belts", "runs", "failed", "censored", "unused", "unknown_age")
+    every = [
+        ("log", log["name"] + (" (invented)" if log["invented"] else "")),
+        *((name.replace("_", " "), log[name]) for name in counts),
+        ("failures", ", ".join(settings["failures"])),
+        ("confidence", settings["confidence"]),
+        ("horizon (runs)", settings["horizon_runs"]),
+        ("tension cuts (N)", ", ".join(f"{cut:.0f}" for cut in settings["tension_cuts_n"] or ())),
+        ("seed", settings["seed"]),
+        ("drivekit", findings["provenance"]["drivekit"]),
+        *(("caution", caution) for caution in CAUTIONS),
+    ]
+    yield from ({"what": what, "value": value} for what, value in every)
 
 
-def _answers(findings: Plain) -> Iterator[Row]:
+def _answers(findings: Plain) -> Iterator[Plain]:
     for name, head in findings["headline"].items():
-        question = findings["comparisons"][name]["question"]
-        told = (head.get(part) for part in ("contrast", "horizon_runs", "estimate", "lower", "upper", "method"))
-        yield question, *told, head.get("reason")
+        yield {**head, "question": findings["comparisons"][name]["question"]}
 
 
 def _groups(findings: Plain) -> Iterator[tuple[str, Plain]]:
@@ -73,57 +76,46 @@ def _groups(findings: Plain) -> Iterator[tuple[str, Plain]]:
             yield named[name]["said"], block
 
 
-def _curves(findings: Plain) -> Iterator[Row]:
-    every = [("all belts", "all belts", findings["life"]["overall"])]
+def _by_age(block: Plain, **named: str) -> Iterator[Plain]:
+    columns = {key: values for key, values in block.items() if isinstance(values, list)}
+    yield from ({**named, **dict(zip(columns, row, strict=True))} for row in zip(*columns.values(), strict=True))
+
+
+def _curves(findings: Plain) -> Iterator[Plain]:
+    yield from _by_age(findings["life"]["overall"], setting="all belts", level="all belts")
     for setting, block in _groups(findings):
-        every += [(setting, level, curve) for level, curve in block.get("levels", {}).items()]
-    columns = ("age", "at_risk", "failed_at", "survival", "lower", "upper")
-    for setting, level, curve in every:
-        for row in zip(*(curve.get(column, ()) for column in columns), strict=True):
-            yield setting, level, *row
+        for level, curve in block.get("levels", {}).items():
+            yield from _by_age(curve, setting=setting, level=level)
 
 
-def _differences(findings: Plain) -> Iterator[Row]:
+def _differences(findings: Plain) -> Iterator[Plain]:
     for setting, block in _groups(findings):
         found = block.get("mean_difference", block)
-        if "reason" in found:
-            yield setting, None, None, None, None, None, found["reason"]
-            continue
-        for contrast, told in found.items():
-            yield setting, contrast, *(told[part] for part in ("estimate", "se", "lower", "upper")), told.get("reason")
+        for contrast, told in ({None: found} if "reason" in found else found).items():
+            yield {**told, "setting": setting, "contrast": contrast}
 
 
-def _terms(findings: Plain) -> Iterator[Row]:
-    if "reason" in (hazard := findings["hazard"]):
-        yield "all", *[None] * len(TERM), hazard["reason"]
-    for name, term in hazard.get("terms", {}).items():
-        yield name, *(term[part] for part in TERM), term.get("reason")
+def _terms(findings: Plain) -> Iterator[Plain]:
+    hazard = findings["hazard"]
+    for term, told in ({"all": hazard} if "reason" in hazard else hazard["terms"]).items():
+        yield {**told, "term": term}
 
 
-def _causes(findings: Plain) -> Iterator[Row]:
+def _causes(findings: Plain) -> Iterator[Plain]:
     for name, cause in findings["causes"].items():
         if name != "reason":
-            yield from zip([name] * len(cause["age"]), *cause.values(), strict=True)
+            yield from _by_age(cause, cause=name)
 
 
-SHEETS: Mapping[str, tuple[Row, Callable[[Plain], Iterator[Row]]]] = {
-    "about": (("what", "value"), _about),
-    "answers": (
-        ("question", "contrast", "of the first (runs)", "difference (runs)", *LIMITS, "computed by", "why not"),
-        _answers,
-    ),
-    "curves": (("setting", "level", "age (runs)", "at risk (belts)", "failed", "share running", *LIMITS), _curves),
-    "differences": (
-        ("setting", "contrast", "difference (runs)", "standard error", *LIMITS, "why there is none"),
-        _differences,
-    ),
-    "hazard": (
-        ("term", "coefficient", "standard error", "robust error", "hazard ratio", *LIMITS, "p", "why there is none"),
-        _terms,
-    ),
-    "causes": (("cause", "age (runs)", "share failed", "standard error", *LIMITS), _causes),
+SHEETS: Mapping[str, Callable[[Plain], Iterator[Plain]]] = {
+    "about": _about,
+    "answers": _answers,
+    "curves": _curves,
+    "differences": _differences,
+    "hazard": _terms,
+    "causes": _causes,
 }
-"""The heading of each sheet, and what gives its rows."""
+"""What gives the rows of each sheet, each by the keys of its columns."""
 
 
 def _same_each_time(book: io.BytesIO) -> bytes:

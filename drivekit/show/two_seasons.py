@@ -61,7 +61,7 @@ def life_words(findings: Plain) -> list[str]:
     """Say how this season's lives differ from the earlier one's, and whether the settings leave a difference over."""
     found = findings["against"]
     said = [
-        f"The earlier log is {say.log_words({**found['log'], 'invented': False})}",
+        f"The earlier log is {say.log_words(found['log'])}",
         str(exploratory_answer(_as_comparison(findings), "season")),
     ]
     hazard = found["hazard"]

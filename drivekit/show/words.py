@@ -255,7 +255,7 @@ def _difference(findings: Plain, words: Wording, name: str, head: Plain, judged:
         why = f"no belt could lose one of its {say.runs(horizon)}" if horizon > 1 else "every belt makes its first run"
         return f"Too few belts to tell what {words.noun} does: {why}"
     size = f"{say.amount(head['estimate'])} their {say.runs(head['horizon_runs'])}"
-    limits = f"{say.confidence_words(head['confidence'])}: {say.spread(head['lower'], head['upper'])}"
+    limits = f"{say.sure(findings)}: {say.spread(head['lower'], head['upper'])}"
     said = f"{_made(words, head, head['contrast'], size)} ({limits})"
     hint = judged.startswith("hint")
     doubt = DOUBTS.get("hint" if hint else judged, "")

@@ -8,7 +8,6 @@ from drivekit.show.phrases import (
     amount,
     by_run,
     chance,
-    confidence_words,
     counted,
     decimal,
     listed,
@@ -16,6 +15,7 @@ from drivekit.show.phrases import (
     nearness,
     percent,
     spread,
+    sure,
     wording,
     wording_of_term,
 )
@@ -117,8 +117,8 @@ def test_words_are_counted_and_listed_as_in_a_sentence():
     assert listed([]) == ""
     assert listed(["a"]) == "a"
     assert listed(["a", "b", "c"]) == "a, b and c"
-    assert confidence_words(0.95) == "95 %"
-    assert confidence_words(0.975) == "97.5 %"
+    assert sure({"settings": {"confidence": 0.95}}) == "95 %"
+    assert sure({"settings": {"confidence": 0.975}}) == "97.5 %"
 
 
 def test_each_setting_and_level_is_spoken_of_as_the_findings_say(season):
