@@ -27,6 +27,7 @@ __all__ = [
     "comparison_picture",
     "overall_picture",
     "set_ages",
+    "standardised_lives",
     "standardised_picture",
     "table_high",
     "whole_ticks",
@@ -116,13 +117,20 @@ def _note(findings: Plain, levels: Mapping[str, Plain], table: bool = True, hori
     return noted(findings, *(text for text, holds in parts.items() if holds))
 
 
+def standardised_lives(findings: Plain, name: str) -> Plain:
+    """Find the lives of the same belts once all at each level of a setting, or the reason why there are none."""
+    head = findings["headline"].get(name, {})
+    why = {"reason": head.get("reason", "it has no fit")}
+    lives: Plain = head.get("lives") or findings["standardised"].get(name) or why
+    return lives
+
+
 def standardised_picture(findings: Plain, name: str, *, oldest: int = 0) -> Picture | None:
     """Draw up the curves of the same belts at each level of one setting; None where there is a reason instead.
 
     The axis ends at the longest horizon of any setting, or later where that is asked for.
     """
-    block = findings["headline"].get(name, {}).get("lives") or findings.get("standardised", {}).get(name, {})
-    if not block.get("levels"):
+    if not (block := standardised_lives(findings, name)).get("levels"):
         return None
     words = wording(findings, name)
     curves = {level: (list(words.phrases).index(level), curve) for level, curve in block["levels"].items()}
@@ -211,13 +219,7 @@ def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain, *, whole:
         if (seen := np.array(part.get(key, [0] * age.size)) > 0).any():
             look = {"linestyle": "none", "color": colour, "clip_on": False, **marker}
             axes.plot(age[seen], share[seen], gid=f"{kind}:{name}", **look)
-    hair = {
-        "drawstyle": "steps-post",
-        "color": colour,
-        "linewidth": 0.8 * thin,
-        "linestyle": (0, (1, 2.5)),
-        "zorder": 1.4,
-    }
+    hair = {"drawstyle": "steps-post", "lw": 0.8 * thin, "ls": (0, (1, 2.5)), "color": colour, "zorder": 1.4}
     for side, limits in part.get("band", {}).items() if whole else ():
         axes.plot(age, 100 * np.array(limits, float), gid=f"whole:{name}:{side}", **hair)
 

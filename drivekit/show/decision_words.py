@@ -145,15 +145,13 @@ def _change(level: str, found: Plain, also: str = "") -> str:
     best = found["best_runs"]
     if best["estimate"] is None:
         return f"{_which(level)} are run until a look takes them off: {best['reason']}"
-    alike = [
-        run for run, told in zip(found["runs"], found["not_worse"], strict=True) if told and run != best["estimate"]
-    ]
+    each = zip(found["runs"], found["not_worse"], strict=True)
+    alike = [run for run, told in each if told and run != best["estimate"]]
     if found["not_worse"][-1]:
         # then changing later than was seen, or never, may be as good
         least = f"{best['estimate']} runs cost least, but {_ranges(alike)} cannot be told from it"
-        return (
-            f"when to change {_which(level)} cannot be told: {least}{also and '; they come off when a look says off'}"
-        )
+        off = also and "; they come off when a look says off"
+        return f"when to change {_which(level)} cannot be told: {least}{off}"
     tail = f"; {_ranges(alike)} cannot be told from it" if alike and not also else ""
     return f"change {_which(level)} after {counted(best['estimate'], 'run')}{also}{tail}"
 
@@ -247,11 +245,8 @@ def spares_words(findings: Plain) -> tuple[str, ...]:
     how = f"if belts are used up to run {block['used_to_run']}, the oldest seen"
     if policy:
         how = f"if all belts are changed after {counted(policy, 'run')}"
-    going = [
-        f"{car['belt']} on {name} at {car['age']}"
-        for name, car in block["cars"].items()
-        if car["belt"] and car["age"] < block["used_to_run"]
-    ]
+    on = {name: car for name, car in block["cars"].items() if car["belt"] and car["age"] < block["used_to_run"]}
+    going = [f"{car['belt']} on {name} at {car['age']}" for name, car in on.items()]
     return (
         f"For {counted(runs, 'more run')}, {how}: {enough['0.9']} new belts are enough 9 times in 10.",
         f"Enough 19 times in 20 are {enough['0.95']}; {block['mean']:.0f} are used on average.",
@@ -301,13 +296,13 @@ def trial_words(findings: Plain) -> tuple[str, ...]:
             f"each side, and some {block['runs']:,} runs; this season had {block['belts_this_season']} belts."
         )
     small, had = block["smallest_effect"], block["belts_this_season"]
-    least = (
-        f"What {had} belts can show: {small['reason']}."
-        if small["estimate"] is None
-        else f"The least that {had} belts show {power} is {percent(1 - small['estimate'])} fewer failures a run "
-        f"({percents(1 - small['upper'], 1 - small['lower'])}), "
-        f"{decimal(block['smallest_gain_runs'])} more of the first {block['out_of_runs']} runs."
-    )
+    if small["estimate"] is None:
+        least = f"What {had} belts can show: {small['reason']}."
+    else:
+        less = f"{percent(1 - small['estimate'])} fewer failures a run"
+        limits = percents(1 - small["upper"], 1 - small["lower"])
+        longer = f"{decimal(block['smallest_gain_runs'])} more of the first {block['out_of_runs']} runs"
+        least = f"The least that {had} belts show {power} is {less} ({limits}), {longer}."
     size = f"Where there is no difference such a test tells one {chance(block['size'])}. " if "size" in block else ""
     return (first, least, f"{size}Schoenfeld's formula asks for {block['schoenfeld_failures']} failures.")
 
@@ -341,10 +336,9 @@ def fitters_words(findings: Plain) -> tuple[str, ...]:
     if within["estimate"] is not None:
         said.append(f"On one car the same fitter's tensions spread by {_forces(within, units)} from run to run.")
     if between["estimate"] is None:
+        pairs = block["differences_n"].items()
         said.append(f"{raised(between['reason'])}.")
-        said += [
-            f"{pair}: {_forces(each, units)}." for pair, each in block["differences_n"].items() if each["estimate"]
-        ]
+        said += [f"{pair}: {_forces(each, units)}." for pair, each in pairs if each["estimate"]]
     else:
         none = "; that they do not differ is not ruled out" if between["lower"] == 0 else ""
         said.append(f"Fitters differ from each other by {_forces(between, units)}{none}.")
@@ -386,8 +380,6 @@ def action_words(findings: Plain) -> tuple[str, ...]:
     trial = findings["next_trial"]
     if trial.get("belts"):
         less, power = percent(1 - trial["effect"]), f"{10 * trial['power']:.0f} times in 10"
-        said.append(
-            f"Draw by lot which idler each new belt gets: {trial['belts']} belts would show {less} fewer failures a "
-            f"run {power}."
-        )
+        show = f"{trial['belts']} belts would show {less} fewer failures a run {power}"
+        said.append(f"Draw by lot which idler each new belt gets: {show}.")
     return tuple(said[:5]) or ("Nothing can be acted on yet: keep the log and repeat the study.",)

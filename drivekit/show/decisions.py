@@ -241,7 +241,7 @@ def fitters_picture(findings: Plain) -> Picture | None:
             rows.append(Row(f"interval:{name}", name, said, counted(each["runs"], "run"), *three))
     reach = max(abs(end) for row in rows for end in (row.lower, row.upper) if end is not None)
     ticks = [tick for tick in MaxNLocator(8, steps=(1, 2, 2.5, 5, 10)).tick_values(-reach, reach) if abs(tick) <= reach]
-    draw, needs = rows_drawn({"": rows}, (-1.05 * reach, 1.05 * reach), ticks, 0.0, "Tension above that of all runs, N")
+    draw, needs = rows_drawn({"": rows}, (-1.05 * reach, 1.05 * reach), "Tension above that of all runs, N", ticks)
     within = block["within_sd_n"]["estimate"]
     subtitle = (
         f"Tension set by each fitter less that of all {counted(block['runs'], 'run')}, cars held alike. One fitter's "

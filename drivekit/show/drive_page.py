@@ -64,11 +64,8 @@ def spans_table(set_up: SetUp) -> Table:
         cords = units.both(full.span_n[i] + full.tensions.own_n, "N", sep=", {}")
         free = units.both(span.length_m * 1e3, "mm", 1, sep=", {}")
         rows.append([f"{span.leaves} to {span.meets}", free, *carried, cords])
-    return (
-        ["Span", "Free length", *tensions, "Cords, full load"],
-        rows,
-        f"The belt's path is {units.long(set_up.path.length_m)} long.",
-    )
+    caption = f"The belt's path is {units.long(set_up.path.length_m)} long."
+    return ["Span", "Free length", *tensions, "Cords, full load"], rows, caption
 
 
 def pulleys_table(set_up: SetUp) -> Table:

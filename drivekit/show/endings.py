@@ -64,9 +64,7 @@ def causes_picture(findings: Plain) -> Picture | None:
     seen = [cause for cause in shares if any(blocks[cause]["incidence"])]
     never = [cause for cause in shares if cause not in seen]
     said = [phrase for share, phrase in shares.values() if share > 0]
-    title = (
-        f"By run {by}, {listed(said)} ({sure(findings)} in brackets)." if said else f"By run {by} no belt had failed."
-    )
+    ended = f", {listed(said)} ({sure(findings)} in brackets)" if said else " no belt had failed"
     belts = f"{counted(overall['belts'], 'belt')}, {overall['failed']} failed"
     subtitle = f"Share of belts that each cause has ended by each run, the causes competing. {belts}."
     table = "Table: belts that made that run (failed so far, of any cause)."
@@ -84,7 +82,9 @@ def causes_picture(findings: Plain) -> Picture | None:
         write_beside(axes, size, words)
         write_table(axes, size, rows, 3.1 * size.gap)
 
-    return Picture("causes", title, subtitle, note, draw, lambda size: plot_height(size) + table_high(rows, size))
+    return Picture(
+        "causes", f"By run {by}{ended}.", subtitle, note, draw, lambda size: plot_height(size) + table_high(rows, size)
+    )
 
 
 def _room(names: Iterable[str], size: Size) -> float:
@@ -244,9 +244,8 @@ def lives_picture(lives: Sequence[Life], levels: Sequence[str], setting: str, *,
                     axes.plot((start, end), (y, y), **style)
                 if cause:
                     words_at(axes, cause, (end, y), (0.6 * size.text, 0), f"cause:{belt}", size.small)
-            fell = [
-                (life[-1][2], y) for y, (_, life, failed, _) in zip(range(rows, 0, -1), column, strict=False) if failed
-            ]
+            each = zip(range(rows, 0, -1), column, strict=False)
+            fell = [(life[-1][2], y) for y, (_, life, failed, _) in each if failed]
             look: dict[str, Any] = {"color": ink(len(inks))["color"], "mec": "white", "mew": 0.5 * size.thin}
             dots = np.reshape(fell, (-1, 2)).T
             axes.plot(*dots, "o", ms=2.3 * size.line, clip_on=False, gid=f"failures:{at + 1}", **look)

@@ -142,10 +142,8 @@ def incident_words(findings: Plain) -> list[str]:
     """Say what an incident does to the belt's next runs, of any kind and by kind."""
     if "reason" in (block := findings["incidents"]):
         return [f"{say.raised(block['reason'])}."]
-    told = []
-    windows = {
-        f"within {say.counted(int(runs), 'run')} after an incident": part for runs, part in block["after"].items()
-    }
+    told, after = [], block["after"].items()
+    windows = {f"within {say.counted(int(runs), 'run')} after an incident": part for runs, part in after}
     windows |= {f"within 3 runs after {kind}": part for kind, part in block["kinds"].items()}
     for when, part in windows.items():
         said = f"{say.raised(when)}, {part['failed']} of {say.counted(part['runs'], 'run')} ended in a failure"

@@ -56,20 +56,17 @@ class Row(NamedTuple):
 
 
 def rows_drawn(
-    panels: Mapping[str, Sequence[Row]],
-    ends: tuple[float, float],
-    ticks: Sequence[float],
-    none: float,
-    x_label: str = "",
-    *,
-    log: bool = False,
+    panels: Mapping[str, Sequence[Row]], ends: tuple[float, float], x_label: str, ticks: Sequence[float] = ()
 ) -> tuple[Callable[[SubFigure, Size], None], Callable[[Size], float]]:
     """Give how panels of rows on one axis are drawn, and the height that they need, as a `Picture` takes them.
 
-    Panels go by what stands above each; one that stands alone has no name. Numbers may stand at the ticks, `none` among
-    them, the value that is no difference: 0, or 1 on a logarithmic axis. Those without room are left out, counted from
-    it. The title of the axis is empty where the picture's words say it for all panels.
+    Panels go by what stands above each; one that stands alone has no name. Where numbers may stand at ticks, rows are
+    of differences; else they are of ratios, on a logarithmic axis. Numbers without room are left out, counted from that
+    which is no difference: 0, or 1 for ratios. The title of the axis is empty where the picture's words say it for all
+    panels.
     """
+    log, none = not ticks, 0.0 if ticks else 1.0
+    ticks = ticks or log_ticks(*ends)
     every = [row for each in panels.values() for row in each]
 
     def words(size: Size, wide: float) -> dict[str, list[list[str]]]:
@@ -83,10 +80,8 @@ def rows_drawn(
 
     def high(size: Size, wide: float) -> float:
         """Make each row as tall as the tallest, and give it air; a slide gives what height there is more."""
-        most = max(
-            max(len(name) * size.text, len(said + counts) * size.small)
-            for name, said, counts in words(size, wide).values()
-        )
+        each = words(size, wide).values()
+        most = max(max(len(name) * size.text, len(said + counts) * size.small) for name, said, counts in each)
         leading, air = (1.2, 0.3) if size.height is not None else (1.3, 0.45 if any(panels) else 0.9)
         return max(map(len, panels.values())) * (leading * most / 72 + air * size.gap) + sum(about(size))
 
@@ -208,7 +203,7 @@ def forest_picture(findings: Plain) -> Picture | None:
         DIAMOND if any(row.diamond for row in rows) else "",
         "" if all(within) else ARROW,
     )
-    drawn = rows_drawn({"": rows}, ends, log_ticks(*ends), 1.0, "Times as many failures a run", log=True)
+    drawn = rows_drawn({"": rows}, ends, "Times as many failures a run")
     return Picture("forest", terms_told_words(findings), subtitle, note, *drawn)
 
 
@@ -241,16 +236,13 @@ def methods_picture(findings: Plain) -> Picture | None:
     if not by_term:
         return None
     title = "How far each answer moves when the method is another."
-    subtitle = (
-        f"How many times as many failures a run, {say.sure(findings)}; the top row of each panel is the study's own."
-    )
+    subtitle = f"How many times as many failures a run, {say.sure(findings)}; "
+    subtitle += "the top row of each panel is the study's own."
     note = (
         "Limits of the top row and of Firth's are from the profile of the likelihood, the others from the standard "
         "error. Precautions too: belts taken off as a precaution count as failed. Age by age: a binomial model."
     )
-    ends = _axis(by_term)
-    drawn = rows_drawn(by_term, ends, log_ticks(*ends), 1.0, log=True)
-    return Picture("methods", title, subtitle, noted(findings, note), *drawn)
+    return Picture("methods", title, subtitle, noted(findings, note), *rows_drawn(by_term, _axis(by_term), ""))
 
 
 def differences_picture(findings: Plain) -> Picture | None:
@@ -263,7 +255,7 @@ def differences_picture(findings: Plain) -> Picture | None:
     step = next(step for step in (0.5, 1, 2, 5, 10, 20, 50, 100) if reach <= 4 * step)
     last = math.ceil(reach / step)
     ticks = [step * place for place in range(-last, last + 1)]
-    drawn = rows_drawn({"": rows}, (1.08 * ticks[0], 1.08 * ticks[-1]), ticks, 0.0, "Runs gained (below 0: lost)")
+    drawn = rows_drawn({"": rows}, (1.08 * ticks[0], 1.08 * ticks[-1]), "Runs gained (below 0: lost)", ticks)
     told = [head for head in findings["headline"].values() if "reason" not in head]
     horizons = sorted({head.get("horizon_runs", findings["settings"].get("horizon_runs")) for head in told})
     out_of = " or ".join(map(str, horizons)) + (" (said in each row)" if len(horizons) > 1 else "")

@@ -120,9 +120,8 @@ def terms_told_words(findings: Plain) -> str:
         ways = {name: claim.get("pairs", {}).values() for name, claim in findings["claims"].items()}
         nouns = [say.wording(findings, name).noun for name in ways if {"longer", "shorter"} & {*ways[name]}]
         if nouns and not bent:
-            return (
-                f"All settings at once: no one ratio of failures can be told, though {say.listed(nouns)} can, by runs."
-            )
+            by_runs = f"though {say.listed(nouns)} can, by runs"
+            return f"All settings at once: no one ratio of failures can be told, {by_runs}."
         return f"All settings at once{curve}: for {whose} can a difference in failures be told from chance."
     each = []
     for ratio in told:
@@ -175,8 +174,7 @@ def _better_way(curve: Plain) -> str:
 def tension_words(findings: Plain) -> str:
     """Say what the curve of tension tells."""
     curve, judged = findings["tension_curve"], best_judged(findings)
-    reason = curve.get("reason") or say.claim_of(findings, "tension").get("reason")
-    if reason:
+    if reason := curve.get("reason") or say.claim_of(findings, "tension").get("reason"):
         return f"What tension does along its range cannot be told: {reason.rstrip('.')}."
     if judged not in ("best", "hint"):
         return "Too few belts to tell which tensions are better: none that was often run is told from the best."
@@ -206,8 +204,7 @@ def unrecorded_words(findings: Plain) -> tuple[str, ...]:
             f"Could something nobody wrote down be behind the {told} failures {words.phrase(level)}? Only if it came "
             f"{times} times as often with those belts, and changed failures {times} times over"
         )
-        limit = strength["limit"]
-        if limit is not None and limit > 1:
+        if (limit := strength["limit"] or 0.0) > 1:
             text += f"; {say.decimal(limit)} times would be enough to leave it open"
         said.append(f"{text}.")
     return tuple(said)
@@ -219,10 +216,9 @@ def drift_words(findings: Plain) -> str:
     if not tests:
         return "Whether a ratio changes as belts age cannot be told."
     rare = 1 - findings["settings"]["confidence"]
-    drifting = [term for term, p in tests.items() if p <= rare]
-    if not drifting:
-        return "No ratio is seen to change as belts age."
-    return f"As belts age the ratio changes for {_quoted(findings, drifting)}: read it as a mean over the ages."
+    if drifting := [term for term, p in tests.items() if p <= rare]:
+        return f"As belts age the ratio changes for {_quoted(findings, drifting)}: read it as a mean over the ages."
+    return "No ratio is seen to change as belts age."
 
 
 def _quoted(findings: Plain, terms: Sequence[str]) -> str:
@@ -235,11 +231,9 @@ def surprise_words(findings: Plain) -> str:
     known = [place for place, value in enumerate(belts["deviance"]) if value is not None]
     place = max(known, key=lambda at: abs(belts["deviance"][at]))
     seen, expected = belts["seen"][place], say.decimal(belts["expected"][place], 2)
-    did = "failed" if seen else "did not fail"
-    return (
-        f"The largest surprise is belt {belts['belt'][place]}: it {did} where its runs and settings led to expect "
-        f"{'hardly any failure' if expected == '0' else f'{expected} failures'}."
-    )
+    did, name = "failed" if seen else "did not fail", belts["belt"][place]
+    foreseen = "hardly any failure" if expected == "0" else f"{expected} failures"
+    return f"The largest surprise is belt {name}: it {did} where its runs and settings led to expect {foreseen}."
 
 
 def most_moving(hazard: Plain, term: str) -> tuple[str, float] | None:
@@ -330,10 +324,9 @@ def methods_table(findings: Plain) -> tuple[list[str], list[list[str]], str]:
     """Give every term's ratio by every method as headings, rows and caption; tension only where it does not bend."""
     rows = []
     for term in (term for term in findings["hazard"]["terms"] if not curved(findings, term)):
-        ratios = [ratio.hr for ratio in by_method(findings, term).values()]
-        rows.append(
-            [say.term_name(findings, term), *("cannot tell" if r is None else say.decimal(r, 2) for r in ratios)]
-        )
+        ratios = (ratio.hr for ratio in by_method(findings, term).values())
+        told = ("cannot tell" if ratio is None else say.decimal(ratio, 2) for ratio in ratios)
+        rows.append([say.term_name(findings, term), *told])
     caption = "Failures a run as a multiple: 1 is no difference, below 1 fewer"
     return ["", "as it stands", *FITS.values()], rows, caption
 

@@ -133,7 +133,5 @@ def _undrawn(name: str, error: Exception) -> Picture:
     def draw(body: SubFigure, size: Size) -> None:
         body.text(0.02, 1.0, "\n".join(lines(size)), size=size.text, va="top", linespacing=LEADING, gid="reason")
 
-    def needs(size: Size) -> float:
-        return len(lines(size)) * LEADING * size.text / 72
-
-    return Picture(name, f"This picture cannot be drawn: {why}", "", "", draw, needs)
+    title = f"This picture cannot be drawn: {why}"
+    return Picture(name, title, "", "", draw, lambda size: len(lines(size)) * LEADING * size.text / 72)

@@ -84,17 +84,14 @@ and what is said of it; its picture has its name."""
 
 def pictures(findings: Plain) -> dict[str, Picture]:
     """Draw up every picture that the findings hold, by file name without its ending; what cannot be drawn has none."""
-    of_a_setting = {"": curves.comparison_picture, "standardised_": curves.standardised_picture}
     settings = [*findings["headline"], *findings["life"].get("more", {})]
-    drawn = {
-        **{
-            f"{kind}{name}": made_or_said(f"{kind}{name}", draw, findings, name)
-            for kind, draw in of_a_setting.items()
-            for name in settings
-        },
-        **{name: made_or_said(name, draw, findings) for name, draw in PICTURES.items()},
-        **readings.cars_pictures(findings),
+    every: dict[str, Callable[[Plain], Picture | None]] = {
+        **{name: partial(curves.comparison_picture, name=name) for name in settings},
+        **{f"standardised_{name}": partial(curves.standardised_picture, name=name) for name in settings},
+        **PICTURES,
     }
+    drawn = {name: made_or_said(name, draw, findings) for name, draw in every.items()}
+    drawn |= readings.cars_pictures(findings)
     return {name: picture for name, picture in drawn.items() if picture is not None}
 
 
@@ -143,21 +140,12 @@ def levels_table(levels: Mapping[str, Plain], horizon: int | None) -> Table:
         ages = (say.said_of(curve)[age] for age in ("b10", "median"))
         row += [say.reached(age) or f"not by run {curve['age'][-1]}, the oldest" for age in ages]
         if horizon is not None:
-            mean = curve["mean_to_horizon"]
-            told = mean["estimate"] is not None
-            row.append(
-                f"{say.decimal(mean['estimate'])} (give or take {say.decimal(mean['se'])})" if told else "cannot tell"
-            )
+            mean, told = curve["mean_to_horizon"], "cannot tell"
+            if mean["estimate"] is not None:
+                told = f"{say.decimal(mean['estimate'])} (give or take {say.decimal(mean['se'])})"
+            row.append(told)
         rows.append(row)
     return head if horizon is None else [*head, f"runs out of the first {horizon}"], rows, ""
-
-
-def _standardised(findings: Plain, name: str) -> Plain:
-    """Find the lives of the same belts once all at each level of a setting, or the reason why there are none."""
-    head = findings["headline"][name]
-    why = {"reason": head.get("reason", "it has no fit")}
-    lives: Plain = head.get("lives") or findings["standardised"].get(name) or why
-    return lives
 
 
 def cannot_tell(findings: Plain) -> list[str]:
@@ -235,7 +223,7 @@ def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
         "compared": _compared,
         "levels_table": levels_table,
         "overlap_table": overlap_table,
-        "standardised": _standardised,
+        "standardised": curves.standardised_lives,
         "findings": findings,
         "pictures": drawn,
         "log": {

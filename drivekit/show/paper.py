@@ -175,16 +175,10 @@ class Picture:
             fig = Figure(figsize=(at.width, high))
             edge, top = 0.6 * at.gap, high - 0.6 * at.gap
             tops = {"title": top, "subtitle": top - tall["title"] - 0.3 * at.gap, "note": foot - 0.5 * at.gap}
+            look: dict[str, Any] = {"va": "top", "linespacing": LEADING}
             for gid, (_, points, colour) in parts.items():
-                look: dict[str, Any] = {
-                    "size": points,
-                    "color": colour,
-                    "va": "top",
-                    "linespacing": LEADING,
-                    "gid": gid,
-                }
-                if lines[gid]:
-                    fig.text(edge / at.width, tops[gid] / high, "\n".join(lines[gid]), **look)
+                if text := "\n".join(lines[gid]):
+                    fig.text(edge / at.width, tops[gid] / high, text, size=points, color=colour, gid=gid, **look)
             grid = fig.add_gridspec(3, 1, height_ratios=(head + 1e-9, high - head - foot, foot), hspace=0)
             self.draw(fig.add_subfigure(grid[1]), at)
         return fig
@@ -256,10 +250,8 @@ def _png(pixels: Any, title: str) -> bytes:
         (b"IDAT", zlib.compress(lines.tobytes(), 3)),
         (b"IEND", b""),
     )
-    packed = (
-        struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data)) for kind, data in chunks
-    )
-    return b"\x89PNG\r\n\x1a\n" + b"".join(packed)
+    sizes = (struct.pack(">I", number) for kind, data in chunks for number in (len(data), zlib.crc32(kind + data)))
+    return b"\x89PNG\r\n\x1a\n" + b"".join(next(sizes) + kind + data + next(sizes) for kind, data in chunks)
 
 
 def _styled() -> AbstractContextManager[Any]:

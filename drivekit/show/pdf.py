@@ -54,13 +54,9 @@ class Blank(NamedTuple):
     free: bool = False  # any text may stand there: it asks for a line of its own
 
 
-PAPERS = {"": "A4", "-letter": "Letter"}
-"""The papers that a sheet is drawn for, by what the name of its file gains."""
-
-
 def on_papers(name: str, draw: Callable[[str], bytes]) -> dict[str, bytes]:
-    """Draw a sheet for each paper, by the names of its files."""
-    return {name.replace(".pdf", f"{ending}.pdf"): draw(paper) for ending, paper in PAPERS.items()}
+    """Draw a sheet for each paper, A4 and US letter ("Letter"), by the names of its files."""
+    return {name: draw("A4"), name.replace(".pdf", "-letter.pdf"): draw("Letter")}
 
 
 @contextmanager

@@ -134,9 +134,8 @@ def log_words(log: Plain) -> str:
     if out != unused + unknown:  # a belt can be both
         went = [f"{out} never ran or are of unknown age"]
     where = ", ".join((f"{log['failed']} failed", f"{log['censored']} still running or taken off early", *went))
-    return (
-        f"{log.get('name') or 'The log'}: {counted(log['belts'], 'belt')} and {counted(log['runs'], 'run')}; {where}."
-    )
+    of = f"{counted(log['belts'], 'belt')} and {counted(log['runs'], 'run')}"
+    return f"{log.get('name') or 'The log'}: {of}; {where}."
 
 
 def nearness(largest: float) -> str:
@@ -154,10 +153,8 @@ def decimal(value: float, places: int = 1) -> str:
 def percent(share: float) -> str:
     """Write a share as a whole percentage; one that is neither none nor all is never rounded to either."""
     whole = round(100 * share)
-    if whole == 0 and share > 0:
-        return "under 1 %"
-    if whole == 100 and share < 1:
-        return "over 99 %"
+    if 0 < share < 1 and whole in (0, 100):
+        return "over 99 %" if whole else "under 1 %"
     return f"{whole} %"
 
 
@@ -290,12 +287,10 @@ def ratio_of(term: str, effect: Plain, z: float | None = None, *, firth: bool = 
 
     An effect has ``coef``, and ``lower`` and ``upper``, or ``se`` where it has no limits of its own.
     """
-    coef = effect.get("coef")
-    if coef is None:
+    if (coef := effect.get("coef")) is None:
         return Ratio(term, None, None, None, firth, str(effect.get("reason") or "no reason is recorded"))
-    ends = (
-        (effect.get("lower"), effect.get("upper")) if z is None else (coef + reach * effect["se"] for reach in (-z, z))
-    )
+    reach = 0.0 if z is None else z * effect["se"]
+    ends = (effect.get("lower"), effect.get("upper")) if z is None else (coef - reach, coef + reach)
     lower, upper = (None if end is None else math.exp(end) for end in ends)
     return Ratio(term, math.exp(coef), lower, upper, firth)
 

@@ -180,13 +180,11 @@ def sign_picture(walk: Walk, pulley: str = "idler", *, unseen: tuple[str, ...] =
         axes.set_title(caption, size=size.text, color=INK, pad=0.6 * size.text, gid=f"caption:{caption}")
         panels[caption](axes, size, walk)
 
-    def high(size: Size, wide: float) -> float:
-        return wide / (2 if size.width < 5 else 1) + 2.6 * size.gap
-
     title = f"{raised(pulley)} tilted like this: it {does}"
     subtitle = "A sign, by normal entry: a belt walks to the edge of a pulley it meets first. Tilt drawn larger."
     note = f"Not seen here: {'; '.join(unseen)}." if unseen else "A sign, not a distance."
-    return Picture("tracking-sign", title, subtitle, note, *tiled([*panels], draw, high, most=3))
+    drawn = tiled([*panels], draw, lambda size, wide: wide / (2 if size.width < 5 else 1) + 2.6 * size.gap, most=3)
+    return Picture("tracking-sign", title, subtitle, note, *drawn)
 
 
 def _draw_front(axes: Axes, size: Size, walk: Walk) -> None:

@@ -64,10 +64,8 @@ def doubts_words(findings: Plain) -> tuple[str, ...]:
     if "reason" not in hazard:
         said += [*hazard_words.unrecorded_words(findings), hazard_words.drift_words(findings)]
     if precaution := log["causes"].get("precaution"):
-        said.append(
-            f"{counted(precaution, 'belt')} came off as a precaution; if those were about to fail, the lives are too "
-            "long."
-        )
+        off = f"{counted(precaution, 'belt')} came off as a precaution"
+        said.append(f"{off}; if those were about to fail, the lives are too long.")
     if few := [wording(findings, name).noun for name, told in answers(findings).items() if told.verdict == "too few"]:
         said.append(f"For {listed(few)} there are too few belts: no difference seen is not the same as none.")
     said.append("Settings were chosen by people for their own reasons, not drawn by lot.")
@@ -123,22 +121,18 @@ def next_words(findings: Plain) -> tuple[str, ...]:
         if told.verdict not in ("too few", "hint") or head.get("lower") is None:
             continue
         later, earlier = sides(head["contrast"])
-        both = f"{words.phrase(later)} and {words.brief(earlier)}"
+        both = f"belts {words.phrase(later)} and {words.brief(earlier)}"
         # each once, in however many levels it ran
         ran = findings["life"]["overall"]["belts"]
         belts = min(sum(head["levels"][level]["belts"] for level in (later, earlier)), ran)
         needed = belts_to_tell(head, belts)
         enough = f"about {needed} belts" if needed else f"more than {MOST * belts} belts"
         if needed and needed <= belts and told.verdict == "too few" and max(-head["lower"], head["upper"]) < 1:
-            said.append(
-                f"Let belts {both} run longer: hardly one could lose a run of its {runs(head['horizon_runs'])}."
-            )
+            first = runs(head["horizon_runs"])
+            said.append(f"Let {both} run longer: hardly one could lose a run of its {first}.")
         elif needed and needed <= belts:
-            said.append(
-                f"A run's difference between belts {both} would most likely have shown; a smaller one takes more."
-            )
+            said.append(f"A run's difference between {both} would most likely have shown; a smaller one takes more.")
         else:
-            said.append(
-                f"To tell a run's difference between belts {both} 4 times in 5 takes {enough}; this season had {belts}."
-            )
+            takes = f"4 times in 5 takes {enough}; this season had {belts}"
+            said.append(f"To tell a run's difference between {both} {takes}.")
     return tuple(said) or ("Nothing that was asked calls for a test: repeat the study on the next season's log.",)

@@ -36,7 +36,6 @@ __all__ = [
     "watch_words",
 ]
 
-BET = "Evidence, on a scale that starts at 1"
 LEAST = 0.01
 """Evidence below this is drawn at it: a lost bet is lost."""
 
@@ -59,11 +58,8 @@ def _as_comparison(findings: Plain) -> Plain:
 
 def life_words(findings: Plain) -> list[str]:
     """Say how this season's lives differ from the earlier one's, and whether the settings leave a difference over."""
-    found = findings["against"]
-    said = [
-        f"The earlier log is {say.log_words(found['log'])}",
-        str(exploratory_answer(_as_comparison(findings), "season")),
-    ]
+    found, beside = findings["against"], exploratory_answer(_as_comparison(findings), "season")
+    said = [f"The earlier log is {say.log_words(found['log'])}", str(beside)]
     hazard = found["hazard"]
     if "reason" in hazard:
         return [*said, f"The settings of both seasons cannot be studied at once: {hazard['reason'].rstrip('.')}."]
@@ -74,10 +70,8 @@ def life_words(findings: Plain) -> list[str]:
         times = "{hr:.2f} times the failures a run ({lower:.2f} to {upper:.2f})".format(**term)
         said.append(f"With settings and cars alike, this season had {times}.")
     if "p" in both:
-        said.append(
-            "If the idler did the same in both seasons, answers at least that far apart would come up "
-            f"{say.chance(both['p'])} by chance."
-        )
+        by_chance = f"would come up {say.chance(both['p'])} by chance"
+        said.append(f"If the idler did the same in both seasons, answers at least that far apart {by_chance}.")
     return said
 
 
@@ -101,9 +95,8 @@ def belts_words(findings: Plain) -> list[str]:
     """Say which belts live in both logs, and which names are used again."""
     belts, said = findings["against"]["belts"], []
     if belts["one"]:
-        said.append(
-            f"{say.counted(len(belts['one']), 'belt')} went on from the earlier log: {say.listed(belts['one'])}."
-        )
+        went = say.counted(len(belts["one"]), "belt")
+        said.append(f"{went} went on from the earlier log: {say.listed(belts['one'])}.")
     said += [f"{one['belt']} stands in both logs and is taken as two belts: {one['why']}." for one in belts["apart"]]
     return said
 
@@ -143,10 +136,8 @@ def watch_words(findings: Plain) -> list[str]:
     said = [f"{seen} {say.decimal(watch['expected'])} at the ages they had."]
     for side, more in SIDES.items():
         if (run := watch[f"alarm_{side}_run"]) is not None:
-            said.append(
-                f"From run {run} on it is told: {more} than {watch['reference_log']} leads to expect. Why is not said "
-                "by it: look at what was changed."
-            )
+            told = f"From run {run} on it is told: {more} than {watch['reference_log']} leads to expect."
+            said.append(f"{told} Why is not said by it: look at what was changed.")
     if len(said) == 1:
         most = max(max(watch[side], default=0.0) for side in SIDES)
         said.append(
@@ -172,9 +163,7 @@ def watch_picture(findings: Plain) -> Picture | None:
         f"Failures in {say.counted(len(watch['run']), 'run')}, seen and expected from {watch['reference_log']} at the "
         "same ages; beneath, what a bet on more, or on fewer, would have made of 1."
     )
-    note = noted(
-        findings, "The bet takes the worst case of what the earlier season leaves open; below 0.01 it is drawn there."
-    )
+    note = "The bet takes the worst case of what the earlier season leaves open; below 0.01 it is drawn there."
 
     def panel(part: SubFigure, size: Size, title: str, curves: Mapping[str, Sequence[float]], first: int) -> Axes:
         """Draw curves over the runs of the season, their names at their ends."""
@@ -190,7 +179,7 @@ def watch_picture(findings: Plain) -> Picture | None:
         above = panel(upper, size, "Failures so far", counts, 0)
         above.set_ylim(0, 1.05 * max(map(max, counts.values())) + 1)
         number_axis(above.yaxis, whole=True)
-        below = panel(lower, size, BET, bets, 2)
+        below = panel(lower, size, "Evidence, on a scale that starts at 1", bets, 2)
         below.set(yscale="log", ylim=(LEAST, most))
         number_axis(below.yaxis, [tick for tick in log_ticks(LEAST, most) if log10(tick).is_integer()])
         below.axhline(alarm, color=INK, linewidth=1.2 * size.thin, gid="rule:alarm")
@@ -201,7 +190,7 @@ def watch_picture(findings: Plain) -> Picture | None:
 
     said = watch_words(findings)
     told = said[1] if any(watch[f"alarm_{side}_run"] is not None for side in SIDES) else said[0]
-    return Picture("watch", told, subtitle, note, draw, lambda size: 2 * plot_height(size) - 0.6)
+    return Picture("watch", told, subtitle, noted(findings, note), draw, lambda size: 2 * plot_height(size) - 0.6)
 
 
 def moved_since(findings: Plain) -> dict[str, str]:
@@ -216,10 +205,9 @@ def moved(old: Plain, new: Plain) -> dict[str, str]:
     """
     said = {"log": _log(old, new)}
     then, now = old["settings"], new["settings"]
-    if otherwise := [words for name, words in ASKED.items() if name in then and then[name] != now[name]]:
-        return said | {
-            "settings": f"Asked otherwise then, the answers are {OTHERWISE}: {say.listed(otherwise)} differ."
-        }
+    if changed := [words for name, words in ASKED.items() if name in then and then[name] != now[name]]:
+        otherwise = f"Asked otherwise then, the answers are {OTHERWISE}: {say.listed(changed)} differ."
+        return said | {"settings": otherwise}
     said |= {name: _question(old, new, name) for name in new["headline"]}
     for name, what, *path in (
         ("median", "The run by which half of all belts had failed:", "life", "overall", "median"),

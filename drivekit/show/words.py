@@ -196,12 +196,8 @@ def _held(findings: Plain, name: str) -> str:
     hazard = findings["hazard"]
     cars = findings.get("overlap", {}).get(name, {}).get("car", {}).get("columns", ())
     held = ["car"] if len(cars) > 1 else []
-    penalised = hazard["sensitivity"].get("firth", {})
-    told = {
-        term
-        for term, entry in hazard["terms"].items()
-        if entry["coef"] is not None or penalised.get(term, {}).get("coef") is not None
-    }
+    fits = hazard["terms"], hazard["sensitivity"].get("firth", {})
+    told = {term for term in hazard["terms"] if any(fit.get(term, {}).get("coef") is not None for fit in fits)}
     others = [words for other, words in findings["comparisons"].items() if other != name]
     held += [words["held"] for words in others if told.intersection(words["terms"])]
     return f"with {say.listed(held)} alike, " if held else ""
@@ -273,11 +269,8 @@ def _second_pair(head: Plain, order: list[str]) -> str | None:
         return None
     pairs = head["pairs"]
     neighbours = [f"{order[place + 1]} minus {order[place]}" for place in (1, 0)]
-    known = [
-        name
-        for name in neighbours
-        if name != head["contrast"] and pairs.get(name, {}).get("lower") is not None and _wide(pairs[name])
-    ]
+    others = (name for name in neighbours if name != head["contrast"])
+    known = [name for name in others if pairs.get(name, {}).get("lower") is not None and _wide(pairs[name])]
     return min(known, key=lambda name: float(pairs[name]["upper"] - pairs[name]["lower"]), default=None)
 
 
@@ -322,10 +315,8 @@ def _together(words: Wording, findings: Plain, name: str, head: Plain) -> str:
     if together.get("car") and head.get("basis") != "standardised":
         came.append("not on all cars alike" if came else "did not run on all cars alike")
         doing.append("the cars'")
-    said = (
-        f"but the belts {words.phrase(later)} {', and '.join(came)}, so part of this may be {' or '.join(doing)} doing"
-    )
-    return said if came else ""
+    part = f"so part of this may be {' or '.join(doing)} doing"
+    return f"but the belts {words.phrase(later)} {', and '.join(came)}, {part}" if came else ""
 
 
 def _came(level: str, time: Plain) -> str:
