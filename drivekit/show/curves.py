@@ -197,10 +197,7 @@ def _banded(curve: Plain) -> bool:
 
 
 def _draw(axes: Axes, size: Size, name: str, place: int, curve: Plain, *, whole: bool) -> None:
-    """Draw one group: band, a line down from the median, the steps, ticks for belts that left, dots for failures.
-
-    Dotted hairlines are the limits within which the whole curve lies at once, if they are asked for.
-    """
+    """Draw one group: band, median's line, steps, ticks, dots, and, dotted, limits of the curve as a whole if asked."""
     colour, thin, part = ink(place)["color"], size.thin, said_of(curve)
     age, share = np.array(part["age"]), 100 * np.array(part["survival"], float)
     if _banded(curve):

@@ -7,7 +7,7 @@ swipes turn the slides; without its script it reads as a scroll, and it prints o
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path
@@ -139,6 +139,5 @@ def _deeds(findings: Plain, drawn: Mapping[str, Picture]) -> Iterator[Slide]:
     yield Slide("Before hands go near the drive", CAUTIONS[0], None, CAUTIONS, CAUTIONS[1:])
 
 
-TALK: tuple[Callable[[Plain, Mapping[str, Picture]], Iterator[Slide]], ...]
 TALK = _life, _questions, _belief, _failing, _even, _seasons, _decisions, _deeds
 """The parts of the talk: each from the findings and their pictures to its slides."""

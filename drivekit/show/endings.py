@@ -64,7 +64,7 @@ def causes_picture(findings: Plain) -> Picture | None:
     seen = [cause for cause in shares if any(blocks[cause]["incidence"])]
     never = [cause for cause in shares if cause not in seen]
     said = [phrase for share, phrase in shares.values() if share > 0]
-    ended = f", {listed(said)} ({sure(findings)} in brackets)" if said else " no belt had failed"
+    title = f"By run {by}" + (f", {listed(said)} ({sure(findings)} in brackets)." if said else " no belt had failed.")
     belts = f"{counted(overall['belts'], 'belt')}, {overall['failed']} failed"
     subtitle = f"Share of belts that each cause has ended by each run, the causes competing. {belts}."
     table = "Table: belts that made that run (failed so far, of any cause)."
@@ -82,9 +82,7 @@ def causes_picture(findings: Plain) -> Picture | None:
         write_beside(axes, size, words)
         write_table(axes, size, rows, 3.1 * size.gap)
 
-    return Picture(
-        "causes", f"By run {by}{ended}.", subtitle, note, draw, lambda size: plot_height(size) + table_high(rows, size)
-    )
+    return Picture("causes", title, subtitle, note, draw, lambda size: plot_height(size) + table_high(rows, size))
 
 
 def _room(names: Iterable[str], size: Size) -> float:

@@ -250,8 +250,10 @@ def _png(pixels: Any, title: str) -> bytes:
         (b"IDAT", zlib.compress(lines.tobytes(), 3)),
         (b"IEND", b""),
     )
-    sizes = (struct.pack(">I", number) for kind, data in chunks for number in (len(data), zlib.crc32(kind + data)))
-    return b"\x89PNG\r\n\x1a\n" + b"".join(next(sizes) + kind + data + next(sizes) for kind, data in chunks)
+    packed = (
+        struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data)) for kind, data in chunks
+    )
+    return b"\x89PNG\r\n\x1a\n" + b"".join(packed)
 
 
 def _styled() -> AbstractContextManager[Any]:

@@ -115,10 +115,11 @@ def _cut(words: str, letters: int) -> str:
 
 def inspection_rows(findings: Plain) -> list[Row]:
     """List the looks by what becomes of the belt, each with what was behind it on the log's own belts that failed."""
-    signs = [sign_words(findings, look["column"], look["word"]) for look in LOOKS]
-    labels, boxes = ["{seen}: {word}".format(**look) for look in LOOKS], ("belt, run",) * 2
-    each = zip(labels, LOOKS, signs, strict=True)
-    return [Row(label, look.get("hint", ""), sign, boxes, look["part"]) for label, look, sign in each]
+    rows, boxes = [], ("belt, run",) * 2
+    for look in LOOKS:
+        sign = sign_words(findings, look["column"], look["word"])
+        rows.append(Row("{seen}: {word}".format(**look), look.get("hint", ""), sign, boxes, look["part"]))
+    return rows
 
 
 def inspection_card(findings: Plain, paper: str = "A4") -> bytes:
@@ -174,9 +175,10 @@ def meeting_card(block: Plain, log: str) -> bytes:
         raise ValueError(f"there is no plan to print: {block['reason']}")
     with pdf.one_page("Belts for the meeting", pdf.TEXT_PT, pdf.WHITE, 1.4) as page:
         _opened(page, f"chances by {log}", decision_words.meeting_words(block), CARD_PT)
-        looks = (off_words(belt["off"]) if belt["off"] else "look:" for belt in block["belts"])
-        belts = zip(block["belts"], looks, strict=True)
-        hand = [(belt["belt"], counted(belt["age"], "run"), look) for belt, look in belts]
+        hand = [
+            (belt["belt"], counted(belt["age"], "run"), off_words(belt["off"]) if belt["off"] else "look:")
+            for belt in block["belts"]
+        ]
         _table(page, "Belts on hand, the one on the engine first", ("belt", "has made", ""), hand, (42.0, 30.0))
         head = ("round", "belt to run", "makes the round", "if it fails, next", "ran, and its look")
         _table(page, "Round by round", head, decision_words.meeting_rows(block), (30.0, 42.0, 40.0, 38.0))
