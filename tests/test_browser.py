@@ -28,7 +28,7 @@ import pytest
 from drivekit.notebooks import workbooks_in
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Locator, Page
+    from playwright.sync_api import BrowserContext, Locator, Page
 
 TOP = Path(__file__).parents[1]
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -132,18 +132,26 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
             server.wait(PATIENCE_S)
 
 
-@pytest.fixture
-def page(tmp_path: Path) -> Iterator[Page]:
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[BrowserContext]:
+    """A browser that has never been used, and keeps what it loads from one workbook to the next."""
     from playwright.sync_api import sync_playwright
 
     assert CHROMIUM, "chromium is demanded here and is not installed"
+    profile = tmp_path_factory.mktemp("profile")
     with sync_playwright() as player:
-        browser = player.chromium.launch_persistent_context(
-            tmp_path / "profile", executable_path=CHROMIUM, args=QUIET, viewport={"width": 1400, "height": 1000}
+        started = player.chromium.launch_persistent_context(
+            profile, executable_path=CHROMIUM, args=QUIET, viewport={"width": 1400, "height": 1000}
         )
-        browser.set_default_timeout(PATIENCE_S * 1000)
-        yield browser.pages[0]
-        browser.close()
+        started.set_default_timeout(PATIENCE_S * 1000)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def page(browser: BrowserContext) -> Iterator[Page]:
+    with browser.new_page() as page:
+        yield page
 
 
 def opened(page: Page, menu: str, entry: Locator) -> bool:

@@ -71,10 +71,29 @@ def files_of(folder: Path) -> set[str]:
     return {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
 
 
-def test_a_study_writes_findings_page_and_figures_and_says_three_answers(here: Path, capsys: Said) -> None:
-    assert main(["study", "log", "--out", "out"]) == 0
-    said = capsys.readouterr()
-    *answers, invented, where = said.out.splitlines()
+class Clock(datetime):
+    """A time that stands still."""
+
+    @classmethod
+    def now(cls, tz: tzinfo | None = None) -> Clock:
+        return cls(2026, 3, 7, 9, 30, 15, 999, tzinfo=tz)
+
+
+@pytest.fixture(scope="module")
+def studied(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """A folder in which a log was studied into `out` at the time of `Clock`, and what was said."""
+    here, said = tmp_path_factory.mktemp("studied"), io.StringIO()
+    shutil.copytree(SEASON, here / "log")
+    with pytest.MonkeyPatch.context() as patched, redirect_stdout(said):
+        patched.chdir(here)
+        patched.setattr("drivekit.cli.datetime", Clock)
+        assert main(["study", "log", "--out", "out"]) == 0
+    return here, said.getvalue()
+
+
+def test_a_study_writes_findings_page_and_figures_and_says_three_answers(studied: tuple[Path, str]) -> None:
+    here, said = studied
+    *answers, invented, where = said.splitlines()
     assert [word for word, said in zip(("idler", "tension", "greas"), answers, strict=True) if word in said] == [
         *("idler", "tension", "greas")
     ]
@@ -102,18 +121,15 @@ def test_a_study_writes_findings_page_and_figures_and_says_three_answers(here: P
 
 
 def test_the_same_study_at_the_same_time_gives_the_same_bytes(
-    here: Path, capsys: Said, monkeypatch: pytest.MonkeyPatch
+    here: Path, studied: tuple[Path, str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    class Clock(datetime):
-        @classmethod
-        def now(cls, tz: tzinfo | None = None) -> Clock:
-            return cls(2026, 3, 7, 9, 30, 15, 999, tzinfo=tz)
-
     monkeypatch.setattr("drivekit.cli.datetime", Clock)
-    assert main(["study", "log", "--out", "one"]) == main(["study", "log", "--out", "two"]) == 0
-    assert findings("one")["provenance"]["started"] == "2026-03-07T09:30:15+00:00"
-    assert [path.read_bytes() for path in sorted((here / "one").rglob("*.*"))] == [
-        path.read_bytes() for path in sorted((here / "two").rglob("*.*"))
+    assert main(["study", "log", "--out", "again"]) == 0
+    assert findings("again")["provenance"]["started"] == "2026-03-07T09:30:15+00:00"
+    before = studied[0] / "out"
+    assert files_of(here / "again") == files_of(before)
+    assert [path.read_bytes() for path in sorted((here / "again").rglob("*.*"))] == [
+        path.read_bytes() for path in sorted(before.rglob("*.*"))
     ]
 
 
