@@ -554,6 +554,14 @@ def demo() -> dict[str, Any]:
     return demo_findings("season-two")
 
 
+@pytest.fixture(scope="session")
+def demo_pages(demo: dict[str, Any]) -> dict[str, str]:
+    """Both pages of them, drawn once."""
+    from drivekit.show.page import pages
+
+    return pages(demo)
+
+
 @pytest.fixture
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawing out where a test reads words: every picture of a page or slide is an empty one."""

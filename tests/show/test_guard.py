@@ -30,6 +30,7 @@ def plain(html: str) -> str:
     return html.replace("&#39;", "'")
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_picture_that_cannot_be_made_up_says_so_and_the_others_stand(
     demo: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -43,16 +44,15 @@ def test_a_picture_that_cannot_be_made_up_says_so_and_the_others_stand(
 
 
 def test_a_picture_that_fails_while_it_is_drawn_leaves_the_page_and_the_other_pictures(
-    demo: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+    demo: dict[str, Any], demo_pages: dict[str, str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    before = page(demo)
     made = {name: draw(demo) for name, draw in module.PICTURES.items()}
     broken = replace(made["overall"], draw=failing)
     made["overall"] = broken
     monkeypatch.setattr(module, "PICTURES", {name: lambda _, one=one: one for name, one in made.items()})
     after = page(demo)
     assert "ZeroDivisionError" in after
-    assert after.count("<svg") == before.count("<svg")
+    assert after.count("<svg") == "".join(demo_pages.values()).count("<svg")
     assert b"ZeroDivisionError" in _figure(broken, "svg")
     assert _figure(broken, "png").startswith(b"\x89PNG")
 

@@ -506,8 +506,8 @@ def test_every_awkward_log_has_a_page_whose_tags_close(awkward):
             assert not re.search(rf"\b{never}\b", read.text), never
 
 
-def test_the_same_findings_give_the_same_page(demo):
-    assert pages(demo) == pages(demo)
+def test_the_same_findings_give_the_same_page(demo, demo_pages):
+    assert pages(demo) == demo_pages
 
 
 def test_the_demo_season_has_all_its_pictures(demo):
@@ -542,8 +542,8 @@ def test_the_demo_season_has_all_its_pictures(demo):
     }
 
 
-def test_every_picture_that_is_drawn_stands_on_a_page(demo):
-    text = "".join(pages(demo).values())
+def test_every_picture_that_is_drawn_stands_on_a_page(demo, demo_pages):
+    text = "".join(demo_pages.values())
     assert {name for name in pictures(demo) if f'id="{name}-' not in text} <= {
         "methods",
         "drift",
