@@ -20,9 +20,14 @@ from drivekit.life.cox import NEAR_OF_MANY, CoxFit, maximum
 from drivekit.life.folds import Floats, Ints
 from drivekit.life.riskset import MANY_ROWS, RiskSets
 
-__all__ = ["Likelihood", "Profile", "limits", "profile", "ratio_test", "small_sample"]
+__all__ = ["MANY_FAILURES", "SHUFFLES", "Likelihood", "Profile", "limits", "profile", "ratio_test", "small_sample"]
+
+MANY_FAILURES = 500
+"""With so many failures a test needs no correction for their being few."""
 
 SHUFFLES = 199
+"""How often chance is tried where a test has few failures."""
+
 NEAR = 1e-11
 
 # Maximised over the other terms with one held, from given coefficients: value, slope along the held term, coefficients.

@@ -18,7 +18,7 @@ import numpy as np
 from drivekit.life.cox import CoxFit
 from drivekit.life.folds import Bools, Floats, Ints, frozen
 
-__all__ = ["Steps", "drift", "robust", "score_by_belt", "score_residuals", "steps"]
+__all__ = ["Steps", "drift", "failed_anew", "robust", "score_by_belt", "score_residuals", "steps"]
 
 ONE_AGE = "its failures tell of one age only"
 
@@ -187,3 +187,17 @@ def drift(fitted: CoxFit) -> tuple[Floats, Floats, tuple[str | None, ...]]:
         else:
             chi2[term] = score[term] ** 2 / left
     return frozen(chi2), frozen(chdtrc(1, chi2)), tuple(reasons)
+
+
+def failed_anew(fitted: CoxFit, generator: np.random.Generator) -> Bools:
+    """Draw which rows fail, shape (n_rows,), if the hazard is as fitted: in each set as many as failed there.
+
+    One after the other fails, each of those left as likely as ``exp(x b)`` says: the shortest of waits at such rates.
+    """
+    rows = fitted.rows
+    waits = generator.exponential(size=rows.row.size) * np.exp(-rows.member_x @ fitted.at)
+    order = np.lexsort((waits, rows.member_set))
+    rank = np.arange(order.size) - np.searchsorted(rows.member_set[order], rows.member_set[order])
+    failed = np.zeros(rows.rows, bool)
+    failed[rows.row[order[rank < rows.n_failed[rows.member_set[order]]]]] = True
+    return failed

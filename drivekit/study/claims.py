@@ -29,7 +29,7 @@ from drivekit.life.cox import likelihood, maximum
 from drivekit.life.firth import penalised_gain
 from drivekit.life.folds import Bools
 from drivekit.life.logrank import holm
-from drivekit.life.profile import ratio_test, small_sample
+from drivekit.life.profile import MANY_FAILURES, ratio_test, small_sample
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import MOVES
 from drivekit.study.as_json import Block, entry, plain
@@ -43,9 +43,6 @@ __all__ = ["LEAST_SPREAD_N", "answered", "exploratory_block", "exploratory_headl
 
 LEAST_SPREAD_N = 500.0
 """Tensions whose 10th and 90th percentiles lie nearer than this are one tension, in newtons."""
-
-MANY_FAILURES = 500
-"""With so many failures a test needs no correction for their being few."""
 
 METHODS = {
     "curves": "difference of the areas under the two survival curves, with Greenwood's variance",

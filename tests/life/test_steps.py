@@ -9,7 +9,7 @@ from scipy.stats import chi2
 from drivekit.life.cox import CoxFit, fit, likelihood
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import MOVES
-from drivekit.life.steps import ONE_AGE, drift, robust, score_residuals, steps
+from drivekit.life.steps import ONE_AGE, drift, failed_anew, robust, score_residuals, steps
 from tests.life.plain_cox import SEVEN, Rows, at_failure_times, random_rows, stored
 
 
@@ -170,3 +170,21 @@ def test_drift_of_a_term_without_an_estimate_keeps_its_reason():
     statistics, _, reasons = drift(fitted_of(rows))
     assert reasons == (None, MOVES, None)
     assert statistics[[0, 2]] == pytest.approx(drift(fitted_of(keep.changed(x=keep.x[:, [0, 2]])))[0], abs=1e-8)
+
+
+def test_as_many_fail_anew_in_each_set_each_as_likely_as_its_hazard_says():
+    rows = random_rows(2)
+    fitted = fitted_of(rows)
+    sets, generator = fitted.rows, np.random.default_rng(5)
+    drawn = np.array([failed_anew(fitted, generator) for _ in range(4000)])
+    members = drawn[:, sets.row]
+    assert not np.delete(drawn, sets.row, axis=1).any()
+    for place, failed in enumerate(sets.n_failed):
+        within = sets.member_set == place
+        assert (members[:, within].sum(axis=1) == failed).all()
+        if failed == 1:
+            rate = np.exp(sets.member_x[within] @ fitted.at)
+            share = rate / rate.sum()
+            assert np.abs(members[:, within].mean(axis=0) - share).max() < 4 * np.sqrt(0.25 / 4000)
+    assert (sets.n_failed == 1).any()
+    assert (sets.n_failed > 1).any()

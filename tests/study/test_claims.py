@@ -11,12 +11,13 @@ import numpy as np
 import pytest
 from statsmodels.duration.hazard_regression import PHReg
 
+from drivekit.life.logrank import holm
 from drivekit.log.season import read_season, run_table
 from drivekit.study import belt_life
 from drivekit.study.claims import LEAST_SPREAD_N, questions
 from drivekit.study.comparisons import COMPARISONS
 from drivekit.study.findings import one_comparison, study
-from drivekit.study.hazard_fit import HazardInput
+from drivekit.study.hazard_fit import HazardInput, hazard_block
 from drivekit.study.study_input import Settings, StudyInput
 from tests.bench.scenarios import SCENARIOS, drawn
 from tests.show.six_logs import logged
@@ -224,3 +225,15 @@ def test_the_best_tension_is_a_stretch_that_was_run(found: Any) -> None:
 def test_drift_is_adjusted_for_one_test_a_term(found: Any) -> None:
     tests = {name: test["p"] for name, test in found["hazard"]["ph_test"].items()}
     assert min(found["hazard"]["drift"].values()) == pytest.approx(min(1, 4 * min(tests.values())))
+
+
+@pytest.mark.parametrize(("number", "told"), [(60, False), (275, True)])
+def test_with_few_failures_drift_is_told_only_where_draws_without_it_seldom_reach_it(number: int, told: bool) -> None:
+    place, scenario = next((place, one) for place, one in enumerate(SCENARIOS) if one.name == "few failures, 60 belts")
+    season = drawn(scenario, np.random.default_rng([20, place, number])).table
+    found = hazard_block(HazardInput(StudyInput(season, Settings(seed=number + 1))))
+    by_holm = holm([found["ph_test"][term]["p"] for term in found["drift"]])
+    assert min(by_holm) <= 0.05
+    assert (min(found["drift"].values()) <= 0.05) is told
+    for p, adjusted in zip(by_holm, found["drift"].values(), strict=True):
+        assert adjusted >= max(p, 1 / 200)
