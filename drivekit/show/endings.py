@@ -53,9 +53,9 @@ def shares_by(findings: Plain, age: int) -> dict[str, tuple[float, str]]:
 
 
 def causes_picture(findings: Plain) -> Picture | None:
-    """Draw up the incidences of all causes that count as failures; None when no belt of known age has made a run."""
+    """Draw up the incidences of all causes that count as failures; None where no belt of known age failed."""
     overall = findings["life"]["overall"]
-    if "age" not in overall:
+    if not overall.get("failed"):
         return None
     oldest = overall["age"][-1]
     by = min(findings["settings"].get("horizon_runs") or oldest, oldest)
@@ -75,7 +75,7 @@ def causes_picture(findings: Plain) -> Picture | None:
         words = {f"curve:{cause}": f"{cause} {percent(blocks[cause]['incidence'][-1])}" for cause in seen}
         right, below = _room(words.values(), size), table_high(rows, size)
         axes = framed(body, size, X_LABEL, "Belts ended by that cause, %", right=right, below=below)
-        axes.set_ylim(0, _top((blocks[cause]["incidence"][-1] for cause in seen), 0.1))
+        axes.set_ylim(0, _top(blocks[cause]["incidence"][-1] for cause in seen))
         set_ages(axes, size, rows, oldest)
         for cause in seen:
             _risen(axes, size, cause, order.index(cause), blocks[cause], clip_on=False)
@@ -90,9 +90,9 @@ def _room(names: Iterable[str], size: Size) -> float:
     return max((width(name, size.text) for name in names), default=0.0) + 0.6 * size.gap
 
 
-def _top(shares: Iterable[float], none: float) -> float:
-    """Choose the end of the axis in percent, a round number over all shares; `none` stands for them where none is."""
-    most = 100 * max(shares, default=none)
+def _top(shares: Iterable[float]) -> float:
+    """Choose the end of the axis in percent, a round number over all shares."""
+    most = 100 * max(shares)
     return 1.02 * next(limit for limit in (10, 20, 40, 60, 80, 100) if most <= limit + 1e-9)
 
 
@@ -115,7 +115,7 @@ def causes_by_picture(findings: Plain, name: str = "idler") -> Picture | None:
     subtitle = f"Share of belts that each cause has ended by each run, by {words.noun}, the causes competing."
     note = noted(findings, f"Bands: {sure(findings)}, point by point. No curve: no belt failed of it there.", EXPLORED)
     oldest = max(next(iter(causes.values()))["age"][-1] for causes in levels.values())
-    end = _top((v or 0 for causes in levels.values() for p in causes.values() for v in p["incidence"] + p["upper"]), 0)
+    end = _top(v or 0 for causes in levels.values() for p in causes.values() for v in p["incidence"] + p["upper"])
 
     def draw(panel: SubFigure, size: Size, cause: str) -> None:
         axes = framed(panel, size, X_LABEL, "Belts ended, %", cause, right=_room(levels, size))

@@ -8,6 +8,7 @@ from drivekit.show import phrases as say
 from drivekit.show.phrases import Plain, Ratio
 
 __all__ = [
+    "NONE_FAILED",
     "by_setting_words",
     "causes_met",
     "ended_words",
@@ -21,6 +22,7 @@ __all__ = [
 
 MOST_WAYS = 3
 EXPLORED = "Nobody planned to ask: what stands out here is a hint for next season's test, not proof."
+NONE_FAILED = "No belt of known age failed, so no cause has a share."
 CAUSE_WORDS = {
     "tooth-jump": "jumped a tooth",
     "tooth-loss": "lost teeth",

@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from drivekit.show.endings import MOST, causes_picture, lives_picture, shares_by
+from drivekit.show.failing import NONE_FAILED
+from drivekit.show.page import pages
 from drivekit.show.paper import SIZES, STYLES, ink
 from tests.show.artists import overlapping, texts
 
@@ -52,6 +54,13 @@ def test_a_share_is_said_with_its_limits(season):
 def test_without_a_belt_of_known_age_nothing_is_drawn(season):
     season["life"]["overall"] = season["causes"] = {"reason": "no belt of known age has made a run"}
     assert causes_picture(season) is None
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_where_no_belt_failed_no_causes_are_drawn_and_the_page_says_so(season):
+    season["life"]["overall"]["failed"] = 0
+    assert causes_picture(season) is None
+    assert NONE_FAILED in pages(season)["findings.html"]
 
 
 SVG = "{http://www.w3.org/2000/svg}"
