@@ -197,4 +197,4 @@ def test_a_stored_number_that_is_changed_fails_the_comparison_and_an_unchanged_o
     of = len(cells(TOP / "workbooks" / "00-start-here.ipynb", "code"))
     assert compared_with.returncode == 1
     assert f"2 failed, {of - 2} passed" in compared_with.stdout
-    assert compared_with.stdout.count("mismatch 'text/plain'") == 2
+    assert "mismatch 'text/plain'" in compared_with.stdout
