@@ -92,6 +92,14 @@ def test_a_meeting_gives_the_belt_for_each_round(demo: Study) -> None:
     assert "none left that may run to run 16" in none
 
 
+def test_where_a_meeting_s_belts_end_is_said_for_what_ends_them(demo: Study) -> None:
+    overall = demo.findings["life"]["overall"]
+    at_risk = dict(zip(overall["age"], overall["at_risk"], strict=True))
+    assert at_risk[17] < 5 <= at_risk[16]
+    for after, end in ((6, "6, where it is changed."), (20, "16, the last that 5 belts made.")):
+        assert f"No belt is run beyond run {end}" in repr(lab.meeting_table(demo, (2, 4), change_after=after))
+
+
 def test_a_meeting_is_written_as_a_card_and_nothing_else_is_replaced(demo: Study, tmp_path: Path) -> None:
     file = tmp_path / "card.pdf"
     said = lab.meeting_card(demo, (2, 4, 7), str(file), change_after=6)
