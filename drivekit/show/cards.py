@@ -187,9 +187,11 @@ def order_of_work(set_up: SetUp, tracking: Tracking | None = None) -> tuple[Row,
     """
     numbers, units = _numbers(set_up, tracking), set_up.layout.spoken
     named = {unit: units.name(unit) for unit in ("mm", "N", "°C")}
-    boxes = [tuple(box.format(**named) for box in step["boxes"]) for step in SAID["work"]]
-    each = zip(SAID["work"], boxes, strict=True)
-    return tuple(Row(step["label"], step["hint"], numbers.get(step.get("number"), ""), own) for step, own in each)
+    rows = []
+    for step in SAID["work"]:
+        boxes = tuple(box.format(**named) for box in step["boxes"])
+        rows.append(Row(step["label"], step["hint"], numbers.get(step.get("number"), ""), boxes))
+    return tuple(rows)
 
 
 def _numbers(set_up: SetUp, tracking: Tracking | None) -> dict[str, str]:

@@ -48,8 +48,7 @@ OFF = {(look["column"], look["word"]): look["off"] for look in LOOKS if "off" in
 """What a belt that comes off has, by column and word."""
 MARKS = {look["column"]: look["mark"] for look in LOOKS if "mark" in look}
 """What may tell of the next run, by column."""
-FAR = "the last that 5 belts made"
-"""Why no belt is reckoned with beyond that run."""
+LAST_SEEN = "the last that 5 belts made"
 SLACK_N = 100
 """A loss of tension as large as runs differ in; what 1,000 N more would do was hardly ever seen."""
 
@@ -195,8 +194,8 @@ def look_words(findings: Plain) -> tuple[str, ...]:
     if "reason" in (block := findings["looks"]):
         return (f"What a look tells of the next run cannot be asked: {block['reason']}.",)
     said = []
-    for name, mark in ((name, MARKS[name]) for name in block if name in MARKS):
-        hr = block[name].get("hr", block[name])
+    for name in filter(MARKS.get, block):
+        mark, hr = MARKS[name], block[name].get("hr", block[name])
         if hr.get("estimate") is None:
             said.append(f"{raised(mark)}: {hr['reason']}.")
             continue
@@ -244,7 +243,7 @@ def spares_words(findings: Plain) -> tuple[str, ...]:
     if "reason" in (block := findings["spares"]):
         return (f"How many belts to have cannot be told: {block['reason']}.",)
     runs, enough, policy = block["runs"], block["quantiles"], block["policy_runs"]
-    how = f"if belts are used up to run {block['used_to_run']}, {FAR}"
+    how = f"if belts are used up to run {block['used_to_run']}, {LAST_SEEN}"
     if policy:
         how = f"if all belts are changed after {counted(policy, 'run')}"
     on = {name: car for name, car in block["cars"].items() if car["belt"] and car["age"] < block["used_to_run"]}
@@ -261,7 +260,7 @@ def meeting_words(block: Plain) -> tuple[str, ...]:
     if "reason" in block:
         return (f"Which belt goes on for which round cannot be told: {block['reason']}.",)
     rounds, end = len(block["rounds"]), block["used_to_run"]
-    why = "where it is changed" if block["change_after"] == end else FAR
+    why = "where it is changed" if block["change_after"] == end else LAST_SEEN
     clean = f"All {rounds} rounds without losing one to a belt: {count_of_20(block['all_rounds'])}"
     return (
         f"{clean}; {decimal(block['lost'])} of them lost on average.",

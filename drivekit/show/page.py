@@ -213,7 +213,7 @@ def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
     `drawn` are the findings' `pictures`, where they are drawn up already.
     """
     drawn = drawn or pictures(findings)
-    shown, log = first_screen(findings, drawn), findings["log"]
+    shown, log, failures = first_screen(findings, drawn), findings["log"], findings["settings"]["failures"]
     # called where a section is set, so that one which cannot be told leaves the others standing
     saying = (decision_words, failing, hazard_words, readings, say, team_words, two_seasons, words)
     given: dict[str, Any] = {
@@ -231,6 +231,7 @@ def pages(findings: Plain, drawn: Pictures | None = None) -> dict[str, str]:
             "name": log.get("name") or "the season",
             "line": say.log_words(log),
             "invented": words.INVENTED if log.get("invented") else "",
+            "endings": [[cause, count, "yes" if cause in failures else "no"] for cause, count in log["causes"].items()],
             "absent": [[entry["column"], entry["adds"]] for entry in log.get("absent", ()) if entry["adds"]],
         },
         "answers": words.answers(findings),

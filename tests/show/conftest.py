@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from drivekit.decide.claims import best_verdict, pair_verdicts, ratio_verdict
+from drivekit.show.page import pages
 from drivekit.show.paper import Picture
 from drivekit.study.comparisons import COMPARISONS
 from tests.show.six_logs import demo_findings, studied
@@ -557,8 +558,6 @@ def demo() -> dict[str, Any]:
 @pytest.fixture(scope="session")
 def demo_pages(demo: dict[str, Any]) -> dict[str, str]:
     """Both pages of them, drawn once."""
-    from drivekit.show.page import pages
-
     return pages(demo)
 
 
