@@ -4,9 +4,6 @@ With l(b) the log likelihood maximised over the other terms, the limits are the 
 the quantile of chi-square with one degree of freedom, and p is the chance of more than ``2 (max l - l(0))``. Unlike an
 estimate plus and minus its standard error they follow the likelihood's own lean, which matters with few failures
 (Venzon and Moolgavkar, Appl Stat 1988). The same search serves the plain and the penalised likelihood.
-
-With few failures twice a gain in log likelihood is on average larger than its chi-squared law says, most of all for a
-number with a bend, whose outer belts weigh much. `small_sample` divides it by how much larger (Bartlett's correction).
 """
 
 from __future__ import annotations
@@ -17,16 +14,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivekit.life.cox import NEAR_OF_MANY, CoxFit, maximum
-from drivekit.life.folds import Floats, Ints
+from drivekit.life.folds import Floats
 from drivekit.life.riskset import MANY_ROWS, RiskSets
 
-__all__ = ["MANY_FAILURES", "SHUFFLES", "Likelihood", "Profile", "limits", "profile", "ratio_test", "small_sample"]
+__all__ = ["MANY_FAILURES", "Likelihood", "Profile", "limits", "profile", "ratio_test", "tries"]
 
 MANY_FAILURES = 500
 """With so many failures a test needs no correction for their being few."""
 
-SHUFFLES = 199
-"""How often chance is tried where a test has few failures."""
+MOST_TRIES = 9_999
+"""Chance is tried no more often: a share of tries tells nothing below one in ten thousand."""
 
 NEAR = 1e-11
 
@@ -150,53 +147,6 @@ def ratio_test(chi2: float, dof: int) -> dict[str, float]:
     return {"chi2": max(chi2, 0.0), "dof": dof, "p": float(chdtrc(dof, max(chi2, 0.0)))}
 
 
-def small_sample(
-    chi2: float,
-    dof: int,
-    gain: Callable[[Floats], float],
-    tested: Floats,
-    age: Ints,
-    belt: Ints,
-    stratum: Ints,
-    generator: np.random.Generator,
-) -> float:
-    """Judge twice a gain in log likelihood, divided by its mean where the settings tested are dealt anew among belts.
-
-    Belts of one car exchange what is tested as a whole life of it: at each age a belt has what the other had by that
-    age, or at its first run where it came later. What else is in the fit stays with its belt.
-
-    Parameters
-    ----------
-    chi2, dof : float, int
-        Twice the gain, and its degrees of freedom.
-    gain : callable
-        From columns like `tested` to the gain with them; nan where that does not settle.
-    tested : ndarray of float, shape (n_rows, n_columns)
-    age, belt, stratum : ndarray of int, shape (n_rows,)
-        Of the rows; a belt's stratum is that of its first row, and belts count from 0.
-    generator : numpy.random.Generator
-        Deals.
-
-    Returns
-    -------
-    float
-        p, never below that of the chi-squared law itself.
-
-    References
-    ----------
-    Bartlett, Proc R Soc A 1937; Rocke, J Am Stat Assoc 1989 (the mean by simulation).
-    """
-    order, width = np.lexsort((age, belt)), int(age.max()) + 1
-    key, of_life = (belt * width + age)[order], tested[order]
-    begin = np.searchsorted(key, np.arange(belt.max() + 1) * width)
-    home = stratum[np.unique(belt, return_index=True)[1]]
-    gains = np.empty(SHUFFLES)
-    for deal in range(SHUFFLES):
-        source = np.empty(home.size, np.int64)
-        source[np.argsort(home, kind="stable")] = np.lexsort((generator.random(home.size), home))
-        given = source[belt]
-        place = np.maximum(np.searchsorted(key, given * width + age, "right") - 1, begin[given])
-        gains[deal] = gain(of_life[place])
-    known = gains[np.isfinite(gains)]
-    factor = 2 * known.mean() / dof if known.size else 1.0
-    return ratio_test(chi2 / max(1.0, factor), dof)["p"]
+def tries(confidence: float) -> int:
+    """Give how often chance is tried: 199 times at 95 %, so that a tenth of what may be wrong is a share of them."""
+    return min(round(10 / (1 - confidence)) - 1, MOST_TRIES)

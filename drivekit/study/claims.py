@@ -9,15 +9,15 @@ Each planned question has one test, and all are held together. It is the likelih
 setting in it and each car with a hazard of its own: the question's terms against none of them, tension as a parabola
 against nothing; by Firth's penalised likelihood where that leads or a term has no end; by the exact log-rank where
 there is no fit. Holm's adjustment runs over the questions that could be asked. With few failures such tests tell too
-often, so that a claim stands only where the test tells after a small-sample correction, too. What may then be said is
-for :mod:`drivekit.decide.claims`.
+often, so that a claim stands only where the test also tells among the settings dealt anew. What may then be said is for
+:mod:`drivekit.decide.claims`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from concurrent.futures import Executor
-from functools import partial
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -25,11 +25,11 @@ import numpy as np
 from drivekit.decide.claims import FEW_FAILURES, RARE_BEND, best_verdict, one_doubt, pair_verdicts, ratio_verdict
 from drivekit.life.beta_product import beta_product, difference_by, mean_by
 from drivekit.life.cox import fit as cox
-from drivekit.life.cox import likelihood, maximum
+from drivekit.life.dealt import share_of_deals
 from drivekit.life.firth import penalised_gain
 from drivekit.life.folds import Bools
 from drivekit.life.logrank import holm
-from drivekit.life.profile import MANY_FAILURES, ratio_test, small_sample
+from drivekit.life.profile import MANY_FAILURES, ratio_test
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import MOVES
 from drivekit.study.as_json import Block, entry, plain
@@ -242,39 +242,26 @@ def _nearly_one(fit: HazardInput, comparison: Comparison) -> str:
 def _by_likelihood(fit: HazardInput, tested: Any, rest: Any, *, penalised: bool) -> Block:
     """Compare the fit with and without the columns tested; empty where neither likelihood settles."""
     rows, settings = fit.rows, fit.asked.settings
-    none_held = np.zeros(tested.shape[1] + rest.shape[1], bool)
     both, few = np.hstack([tested, rest]), rows["failed"].sum() < MANY_FAILURES
     built = RiskSets.of if few else RiskSets.alike  # where failures are few the settings may be dealt anew, row by row
     together = built(rows["age"], rows["failed"], both, rows["stratum"], rows["belt"])
-    sets, once = together.carrying(rest), np.ones(together.n_units)
-
-    def gain(columns: Any, *, penalised: bool) -> float:
-        together = sets.carrying(np.hstack([columns, rest]))
-        try:
-            if penalised:
-                return penalised_gain(together, np.arange(together.n_terms) < columns.shape[1])
-            settled, at, *_ = maximum(together, "efron", once, none_held, np.zeros(none_held.size))
-            best = likelihood(together, "efron", once, at)[0] if settled else cox(together).loglik
-            return best - without
-        except (ArithmeticError, np.linalg.LinAlgError):
-            return np.nan
-
     try:
-        reasons = cox(together).reasons[: tested.shape[1]]
-        without = cox(sets).loglik
+        full, without, found = cox(together), cox(together.carrying(rest)), np.nan
     except (ArithmeticError, np.linalg.LinAlgError):
         return {}
-    found = gain(tested, penalised=penalised)
-    if penalised and np.isnan(found):
-        penalised, found = False, gain(tested, penalised=False)
+    if penalised:
+        with suppress(ArithmeticError, np.linalg.LinAlgError):
+            found = penalised_gain(together, np.arange(together.n_terms) < tested.shape[1])
+    if np.isnan(found):
+        penalised, found = False, full.loglik - without.loglik
     if np.isnan(found):
         return {}
-    dof = sum(reason in (None, MOVES) for reason in reasons)
+    dof = sum(reason in (None, MOVES) for reason in full.reasons[: tested.shape[1]])
     test = ratio_test(2 * found, dof)
     small = test["p"]
     if few and small <= 1 - settings.confidence:
         lives = rows["age"], rows["belt"], rows["stratum"], np.random.default_rng(settings.seed)
-        small = small_sample(test["chi2"], dof, partial(gain, penalised=penalised), tested, *lives)
+        small = max(small, share_of_deals(without, tested, *lives, settings.confidence))
     return {"test": f"{'penalised ' * penalised}likelihood ratio", **test, "p_small": small}
 
 

@@ -23,7 +23,7 @@ from drivekit.life.curved_term import KNOTS, curved_term, natural_spline
 from drivekit.life.folds import Bools, Estimate, Floats, Ints
 from drivekit.life.hazard_study import Factor, HazardStudy, Line, Term, coded, hazard_study
 from drivekit.life.logrank import holm
-from drivekit.life.profile import MANY_FAILURES, SHUFFLES, profile, ratio_test
+from drivekit.life.profile import MANY_FAILURES, profile, ratio_test, tries
 from drivekit.life.residuals import by_belt, by_risk, concordance, schoenfeld, without_each
 from drivekit.life.riskset import RiskSets
 from drivekit.life.second_opinion import Compared, compare_cox, compare_curve, second_opinion
@@ -206,7 +206,7 @@ def _drift(fit: HazardInput, fitted: CoxFit) -> Block:
     if min(adjusted.values(), default=1.0) > 1 - settings.confidence or fit.rows["failed"].sum() >= MANY_FAILURES:
         return adjusted
     generator, largest = np.random.default_rng(settings.seed), [np.inf]  # the season itself is one of them
-    for _ in range(SHUFFLES):
+    for _ in range(tries(settings.confidence)):
         with suppress(ArithmeticError):
             largest.append(np.nanmax(drift(fit.refitted(failed=failed_anew(fitted, generator)))[0], initial=0.0))
     return {name: max(p, np.mean(np.array(largest) >= tests[name].chi2)) for name, p in adjusted.items()}

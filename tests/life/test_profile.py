@@ -6,7 +6,7 @@ from scipy.optimize import brentq, minimize_scalar
 from scipy.stats import chi2
 
 from drivekit.life.cox import fit
-from drivekit.life.profile import profile, ratio_test, small_sample
+from drivekit.life.profile import profile, ratio_test, tries
 from drivekit.life.riskset import RiskSets
 from tests.life.plain_cox import SEVEN, plain_likelihood, random_rows
 
@@ -82,29 +82,9 @@ def test_a_gain_that_rounding_made_negative_counts_as_none() -> None:
     assert ratio_test(5.991464547107979, 2)["p"] == pytest.approx(0.05, abs=1e-12)
 
 
-def test_what_is_tested_is_dealt_among_belts_of_one_car_by_age():
-    # belts 0 and 1 on one car, 2 and 3 on another; each run's value names its belt and its age
-    belt = np.array([0, 0, 0, 1, 1, 2, 2, 3])
-    age = np.array([1, 2, 3, 2, 3, 1, 2, 4])
-    car = np.array([0, 0, 0, 0, 0, 7, 7, 7])
-    dealt = []
-
-    def gain(columns):
-        dealt.append(columns[:, 0])
-        return 1.0
-
-    p = small_sample(6.0, 1, gain, (10.0 * belt + age)[:, None], age, belt, car, np.random.default_rng(1))
-    assert p == pytest.approx(chi2.sf(3.0, 1))
-    # a belt that ran from age 2 gives the value of its first run before, one that stopped that of its last one after
-    both = {(1, 2, 3, 12, 13), (12, 12, 13, 2, 3)}
-    assert {tuple(one[:5]) for one in dealt} == both
-    assert {tuple(one[5:]) for one in dealt} == {(21, 22, 34), (34, 34, 22)}
-
-
-def test_a_test_that_tells_too_rarely_already_is_left_as_it_is():
-    lives = np.ones((3, 1)), np.ones(3, int), np.arange(3), np.zeros(3, int)
-    assert small_sample(4.0, 2, lambda _: 0.5, *lives, np.random.default_rng(1)) == ratio_test(4.0, 2)["p"]
-    assert small_sample(4.0, 2, lambda _: np.nan, *lives, np.random.default_rng(1)) == ratio_test(4.0, 2)["p"]
+@pytest.mark.parametrize(("confidence", "often"), [(0.8, 49), (0.95, 199), (0.99, 999), (1 - 1e-9, 9_999)])
+def test_chance_is_tried_more_often_where_more_is_asked(confidence, often):
+    assert tries(confidence) == often
 
 
 def test_limits_of_very_many_rows_are_searched_less_finely_and_are_the_same_to_what_is_said(monkeypatch):
