@@ -2,8 +2,9 @@
 
 With few failures twice a gain in log likelihood is larger than its chi-squared law says, most of all for a number with
 a bend, whose outer belts weigh much. If the settings made no difference, belts of a stratum could have had each
-other's, so that the test of the season is one of as many as there are ways to deal: its share among them is as small as
-p in p of 100 seasons at most, whatever the failures' law (Dwass, Ann Math Statist 1957).
+other's, so that the test of the season is one of as many as there are ways to deal: in a share p of such seasons at
+most its share among them is p or less, whatever the failures' law (Dwass, Ann Math Statist 1957). That is exact where
+what is tested was not tied to what else is in the fit, which stays with its belt, and near where it was.
 
 Each deal is judged by the score test beside the fit without the settings tested, which needs no fit of its own: with M
 the failures of the rows less those expected (Efron's steps), U the sum of M times what is tested, and V its information
@@ -59,7 +60,7 @@ def share_of_deals(
     key = (belt * width + age)[order]
     # the row whose settings a belt of each code lends to each age
     lent = order[np.maximum(np.searchsorted(key, every, "right") - 1, np.searchsorted(key, every[:, :1]))]
-    home = stratum[np.unique(belt, return_index=True)[1]]
+    home = np.unique(stratum[np.unique(belt, return_index=True)[1]], return_inverse=True)[1]
     together, judge = np.argsort(home, kind="stable"), _score_test(without)
     member = without.rows.row
 
@@ -73,7 +74,7 @@ def share_of_deals(
     for begin in range(0, deals, at_once):
         luck = generator.random((min(at_once, deals - begin), n_belts))
         source = np.empty(luck.shape, np.int64)
-        source[:, together] = np.argsort(np.unique(home, return_inverse=True)[1] + luck, axis=1)
+        source[:, together] = np.argsort(home + luck, axis=1)
         as_large += int((judged(source) >= seen).sum())
     return as_large / (1 + deals)
 
@@ -81,8 +82,7 @@ def share_of_deals(
 def _score_test(without: CoxFit) -> Callable[[Floats], Floats]:
     """Make the score test of columns beside a fit: from shape (n_columns, n_deals, n_members) to (n_deals,)."""
     rows, parts = without.rows, steps(without)
-    failed, x = rows.member_failed, rows.member_x
-    expected = parts.rate * parts.over(rows.member_set, failed, parts.hazard)
+    failed, x, expected = rows.member_failed, rows.member_x, parts.expected(rows)
     beside = np.linalg.pinv(without.information, 1e-9, hermitian=True)
     begin = np.cumsum(rows.n_failed) - rows.n_failed
 

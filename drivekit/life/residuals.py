@@ -66,18 +66,12 @@ def by_belt(fitted: CoxFit, belt: Ints) -> dict[str, Floats]:
     n_belts = int(np.max(belt, initial=-1)) + 1
     code = np.asarray(belt)[rows.row]
     seen = np.bincount(code, weights=rows.member_failed, minlength=n_belts)
-    expected = np.bincount(code, weights=_expected(fitted), minlength=n_belts)
+    expected = np.bincount(code, weights=steps(fitted).expected(fitted.rows), minlength=n_belts)
     surprise = seen - expected
     with np.errstate(divide="ignore", invalid="ignore"):
         logs = np.where(seen > 0, seen * np.log(expected / np.maximum(seen, 1.0)), 0.0)
     deviance = np.sign(surprise) * np.sqrt(np.maximum(0.0, -2 * (surprise + logs)))
     return {"seen": frozen(seen), "expected": frozen(expected), "deviance": frozen(deviance)}
-
-
-def _expected(fitted: CoxFit) -> Floats:
-    """Fitted hazard of each member of a set; a failed one keeps in each step the share that Efron leaves it."""
-    parts, rows = steps(fitted), fitted.rows
-    return parts.rate * parts.over(rows.member_set, rows.member_failed, parts.hazard)
 
 
 def by_risk(fitted: CoxFit, groups: int | None = None) -> dict[str, Floats]:
@@ -103,7 +97,7 @@ def by_risk(fitted: CoxFit, groups: int | None = None) -> dict[str, Floats]:
     runs = np.bincount(group, minlength=count)
     full = runs > 0
     seen = np.bincount(group, weights=rows.member_failed, minlength=count)
-    expected = np.bincount(group, weights=_expected(fitted), minlength=count)
+    expected = np.bincount(group, weights=steps(fitted).expected(fitted.rows), minlength=count)
     return {"runs": frozen(runs[full]), "seen": frozen(seen[full]), "expected": frozen(expected[full])}
 
 

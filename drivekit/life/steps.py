@@ -17,6 +17,7 @@ import numpy as np
 
 from drivekit.life.cox import CoxFit
 from drivekit.life.folds import Bools, Floats, Ints, frozen
+from drivekit.life.riskset import RiskSets
 
 __all__ = ["Steps", "drift", "failed_anew", "robust", "score_by_belt", "score_residuals", "steps"]
 
@@ -55,6 +56,10 @@ class Steps:
         """Sum of one number a step over those each member stands in, a failed one with the share that Efron leaves."""
         whole, left = (self.by_set(each)[of_set] for each in (values, values * (1.0 - self.share)))
         return np.where(failed, left, whole)
+
+    def expected(self, rows: RiskSets) -> Floats:
+        """Failures expected of each member, shape (n_members,): its hazards over the steps that it stands in."""
+        return self.rate * self.over(rows.member_set, rows.member_failed, self.hazard)
 
 
 def steps(fitted: CoxFit) -> Steps:
