@@ -16,6 +16,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from errno import EINVAL, EISDIR
 from hashlib import sha256
+from io import StringIO
 from pathlib import Path
 from shutil import copymode
 from tempfile import TemporaryFile
@@ -230,7 +231,9 @@ def _findings_text(findings: Mapping[str, Any], files: Mapping[str, bytes]) -> s
     hashes = {name: sha256(content).hexdigest() for name, content in files.items()}
     found = {name: block for name, block in findings.items() if name not in ("comparisons", "since")}
     whole = {**found, "provenance": {**findings["provenance"], "files": hashes}}
-    return json.dumps(whole, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    text = StringIO()  # json.dumps would hold every number's piece at once, five times what they come to
+    json.dump(whole, text, indent=1, ensure_ascii=False, allow_nan=False)
+    return text.getvalue() + "\n"
 
 
 def _staged(place: Path) -> Path:

@@ -48,8 +48,8 @@ __all__ = [
 
 AT_ONCE = 2_500
 SIZES = (0.5, 0.7, 0.85, 1.0, 1.2, 1.5)
-FEWEST_BELTS, MOST_BELTS = 8, 5_000
-"""Of a test that is simulated; what more belts show is told from the most, by the root of their number."""
+FEWEST_BELTS, MOST_BELTS, MOST_LIVED = 8, 5_000, 2_000
+"""Of a test; what more belts show than are simulated is told from those, by the root of their number."""
 # A ratio this far from 1 is no failure at all on one arm, or one on every run.
 LEAST_RATIO = 0.02
 NORMAL = NormalDist()
@@ -195,7 +195,7 @@ def smallest_effect(season: NextSeason, drawn: Floats, belts: int, wanted: float
     if failures <= 0:
         return Estimate(reason="no failure was seen, so that none can be foreseen")
     first = (two_sided_z(season.confidence) + NORMAL.inv_cdf(wanted)) * sqrt(4 / failures)
-    lived = min(belts, MOST_BELTS)
+    lived = min(belts, MOST_LIVED)
     scale = sqrt(lived / belts)
     effects = [min(first / scale * part, -log(LEAST_RATIO)) for part in (0.8, 1.0, 1.25)]
     slope, start = _line(effects, [power(season, lived, exp(-each)) for each in effects], season.seasons)

@@ -174,7 +174,8 @@ def tracking_of(readings: Mapping[str, Any], *, confidence: float = 0.95, aim_c:
     Parameters
     ----------
     readings : mapping
-        Plain lists ``belt``, ``net_flats``, ``difference_c`` and perhaps ``lift_flats``; None where a run lacks one.
+        Lists or arrays ``belt``, ``net_flats``, ``difference_c`` and perhaps ``lift_flats``; None or nan where a run
+        lacks one.
     confidence, aim_c : float
         As in `tracking`.
     """

@@ -47,7 +47,7 @@ MANY_NEAR = 0.01
 PLACES = 512
 # Draws held in memory together; a season of 10,000 belts then needs 10 MiB for their weights.
 AT_ONCE = 128
-AT_ONCE_OF_MANY = 64
+AT_ONCE_OF_MANY = 32
 
 # From how often each unit was drawn, shape (n_draws, n_units), to each draw's coefficients and whether it has any.
 Refit = Callable[[Ints], tuple[Floats, Bools]]

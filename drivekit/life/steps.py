@@ -68,7 +68,8 @@ def steps(fitted: CoxFit) -> Steps:
     p = rows.n_terms
     weight = fitted.member_weight
     rate = np.exp(rows.x @ fitted.at)[rows.pattern]
-    lines = rows.moments[rows.pattern] * (weight * rate)[:, None]
+    lines = rows.moments[rows.pattern]
+    lines *= (weight * rate)[:, None]
     failed = rows.member_failed
     total = np.add.reduceat(lines, rows.first[:-1], axis=0) if rows.n_sets else lines
     lines[~failed] = 0.0

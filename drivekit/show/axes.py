@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from drivekit.show.paper import HALO, INK, LEADING, PALE, Size, ink, width, wrapped
+from drivekit.show.paper import HALO, INK, LEADING, MOST_MARKS, PALE, Size, ink, width, wrapped
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -348,6 +348,8 @@ def _inked(lines: Iterable[Any], scale: float) -> Boxes:
         path, move = line.get_path(), line.get_transform()
         for points in [path.vertices] if dots else path.to_polygons(closed_only=False):
             at = scale * move.transform(np.asarray(points)[np.isfinite(points).all(axis=1)])
+            if dots and len(at) > MOST_MARKS:  # many then stand on each other
+                at = np.unique((2 * at).round(), axis=0) / 2
             reach = line.get_markersize() / 2 if dots else line.get_linewidth() / 2 + 0.3
             if not dots:
                 # a level or an upright piece is its own box, a sloping one is cut into short ones

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     Floats = Sequence[float] | NDArray[Any]
 
-__all__ = ["HALO", "INK", "PALE", "SIZES", "Picture", "Size", "ink", "noted", "said", "width", "wrapped"]
+__all__ = ["HALO", "INK", "MOST_MARKS", "PALE", "SIZES", "Picture", "Size", "ink", "noted", "said", "width", "wrapped"]
 
 INK, PALE = "#22262B", "#5B626B"
 

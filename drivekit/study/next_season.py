@@ -206,6 +206,6 @@ def tracking_block(asked: StudyInput) -> Block | str:
     read = {name: table[name] for name in ("run", "belt")} | read
     block: Block = {}
     for car in sorted(set(table["car"])):
-        readings = plain({name: values[table["car"] == car] for name, values in read.items()})
+        readings = {name: values[table["car"] == car] for name, values in read.items()}
         block[car] = tracking_of(readings, confidence=asked.settings.confidence).block() | {"readings": readings}
     return block or "no run of a belt of known age"

@@ -112,7 +112,7 @@ def test_the_smallest_effect_is_told_with_the_power_wanted() -> None:
         "with 8 belts not even a fiftieth of the failures would be told from all of them"
     )
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("drivekit.decide.next_trial.MOST_BELTS", 400)
+        patch.setattr("drivekit.decide.next_trial.MOST_LIVED", 400)
         many = smallest_effect(season, drawn[:, 0], 1000).estimate
     assert many is not None
     assert power(season, 1000, many).told == pytest.approx(0.8, abs=0.02)
