@@ -33,7 +33,7 @@ Ties = Literal["efron", "breslow"]
 NEAR = 1e-10
 """A fit is settled at a step of so much, or of so many standard errors where those are the smaller."""
 
-NEAR_OF_MANY = 1e-6
+NEAR_OF_MANY = 1e-4
 """Of `MANY_ROWS` the last step may be of so much: what remains after it is the square of that."""
 
 

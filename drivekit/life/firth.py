@@ -11,7 +11,6 @@ It needs every term to differ somewhere beside a failure, no term determined by 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -20,7 +19,7 @@ import numpy as np
 
 from drivekit.life.cox import Ties, side_by_side
 from drivekit.life.folds import Bools, Floats, Ints, frozen
-from drivekit.life.profile import limits, near_of
+from drivekit.life.profile import Likelihood, limits, near_of
 from drivekit.life.riskset import RiskSets
 from drivekit.life.separation import NO_FAILURE, Estimates, untold
 
@@ -53,8 +52,8 @@ def firth(rows: RiskSets, ties: Ties = "efron", confidence: float = 0.95) -> Est
             loglik = best.loglik
             coef[used], se[used] = best.at[used], np.sqrt(np.diag(np.linalg.inv(best.information)))
             for term in np.flatnonzero(used).tolist():
-                held_at = likelihood.held(term, best)
-                between = limits(held_at, term, best.at, float(se[term]), loglik, confidence, near_of(rows))
+                held_at, at = likelihood.held(term, best), float(best.at[term])
+                between = limits(held_at, at, float(se[term]), loglik, confidence, near_of(rows))
                 lower[term], upper[term], ratio[term] = between.lower, between.upper, between.p
     return Estimates(frozen(coef), frozen(se), loglik, tuple(reasons), frozen(lower), frozen(upper), frozen(ratio))
 
@@ -146,7 +145,7 @@ class Penalised:
         side_by_side(climb_lines, len(places), threads)
         return places, settled
 
-    def held(self, term: int, best: _Point) -> Callable[[Floats], tuple[float, float, Floats]]:
+    def held(self, term: int, best: _Point) -> Likelihood:
         """Give the likelihood with one term held, for :func:`drivekit.life.profile.limits`, from the maximum of all.
 
         Far from that maximum the other terms must have moved along, or the information vanishes and no climb starts. So
@@ -158,8 +157,7 @@ class Penalised:
         inside = np.flatnonzero(self.used)
         place = int(np.flatnonzero(inside == term)[0])
 
-        def held_at(begin: Floats) -> tuple[float, float, Floats]:
-            goal = float(begin[term])
+        def held_at(goal: float) -> tuple[float, float]:
             nearest = min(met, key=lambda one: abs(one.at[term] - goal))
             part = 1.0
             while part > 1e-4:
@@ -174,8 +172,8 @@ class Penalised:
                     continue
                 met.append(nearest := found)
                 if part == 1.0:
-                    return nearest.loglik, float(nearest.score[place]), nearest.at
+                    return nearest.loglik, float(nearest.score[place])
                 part = min(1.0, 2 * part)
-            return -np.inf, np.nan, begin
+            return -np.inf, np.nan
 
         return held_at

@@ -14,7 +14,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivekit.life.cox import NEAR_OF_MANY, CoxFit, maximum
-from drivekit.life.folds import Floats
 from drivekit.life.riskset import MANY_ROWS, RiskSets
 
 __all__ = ["MANY_FAILURES", "Likelihood", "Profile", "limits", "profile", "ratio_test", "tries"]
@@ -27,8 +26,8 @@ MOST_TRIES = 9_999
 
 NEAR = 1e-11
 
-# Maximised over the other terms with one held, from given coefficients: value, slope along the held term, coefficients.
-Likelihood = Callable[[Floats], tuple[float, float, Floats]]
+Likelihood = Callable[[float], tuple[float, float]]
+"""Of one term's value, maximised over the other terms with it held there: the likelihood, and its slope along it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,17 +43,15 @@ class Profile:
     p: float
 
 
-def limits(
-    held_at: Likelihood, term: int, at: Floats, se: float, loglik: float, confidence: float, near: float = NEAR
-) -> Profile:
+def limits(held_at: Likelihood, at: float, se: float, loglik: float, confidence: float, near: float = NEAR) -> Profile:
     """Search both limits and test 0.
 
     Parameters
     ----------
-    at : ndarray of float, shape (n_terms,)
-        Coefficients at the maximum.
+    at : float
+        The term's coefficient at the maximum.
     se : float
-        Standard error of the term, the first step's length.
+        Its standard error, the first step's length.
     loglik : float
         The maximum.
     confidence : float
@@ -65,46 +62,42 @@ def limits(
     from scipy.special import chdtrc, gammaincinv
 
     drop = float(gammaincinv(0.5, confidence))  # half the chi-squared quantile of one degree of freedom
-    start = np.array(at)
-    start[term] = 0.0
-    at_zero = held_at(start)[0]
+    at_zero = held_at(0.0)[0]
     ratio = max(0.0, 2 * (loglik - at_zero)) if np.isfinite(at_zero) else np.nan
-    lower, upper = (_limit(held_at, term, at, side * se, loglik - drop, drop, near) for side in (-1.0, 1.0))
+    lower, upper = (_limit(held_at, at, side * se, loglik - drop, drop, near) for side in (-1.0, 1.0))
     return Profile(lower, upper, ratio, float(chdtrc(1, ratio)))
 
 
-def _limit(held_at: Likelihood, term: int, at: Floats, stride: float, target: float, drop: float, near: float) -> float:
+def _limit(held_at: Likelihood, at: float, stride: float, target: float, drop: float, near: float) -> float:
     """Where the profile falls to ``target`` on the side of ``stride``: Newton steps kept inside a bracket.
 
     nan where it never does, or where beyond some value no maximum is found and the profile stands above it up to there.
     """
-    inside, outside, lost = float(at[term]), np.nan, False
-    here = np.array(at)
-    here[term] = inside + stride * np.sqrt(2 * drop)
+    inside, outside, lost = at, np.nan, False
+    here = at + stride * np.sqrt(2 * drop)
     for _ in range(200):
-        value, slope, others = held_at(here)
+        value, slope = held_at(here)
         above = value - target
         if above > 0:
-            inside = here[term]
+            inside = here
         else:
-            outside = here[term]
-        if np.isnan(outside) and abs(here[term] - at[term]) > 1e4 * abs(stride):
+            outside = here
+        if np.isnan(outside) and abs(here - at) > 1e4 * abs(stride):
             return np.nan
         lost = lost if above > 0 else not np.isfinite(value)
         step = -above / slope if slope * stride < 0 else np.nan
-        following = here[term] + step
+        following = here + step
         if np.isnan(outside):
             # Newton from inside a concave curve overshoots at most once; far jumps are cut to a few strides
-            reach = here[term] + 4 * stride
-            ahead = np.isfinite(following) and (following - here[term]) * stride > 0
-            following = min(following, reach, key=lambda b: abs(b - here[term])) if ahead else reach
+            reach = here + 4 * stride
+            ahead = np.isfinite(following) and step * stride > 0
+            following = min(following, reach, key=lambda b: abs(b - here)) if ahead else reach
         elif not min(inside, outside) < following < max(inside, outside):
             following = (inside + outside) / 2
-        if abs(following - here[term]) <= near * max(1.0, abs(following)):
+        if abs(following - here) <= near * max(1.0, abs(following)):
             return np.nan if lost else float(following)
-        here = np.array(others)
-        here[term] = following
-    return float(here[term])
+        here = following
+    return float(here)
 
 
 def profile(fitted: CoxFit, term: int, confidence: float = 0.95) -> Profile:
@@ -122,16 +115,23 @@ def profile(fitted: CoxFit, term: int, confidence: float = 0.95) -> Profile:
     held = ~fitted.basis
     held[term] = True
 
-    def held_at(begin: Floats) -> tuple[float, float, Floats]:
-        settled, at, loglik, score = maximum(fitted.rows, fitted.ties, fitted.weight, held, begin)
-        if not settled:
-            origin = np.zeros(begin.size)
-            origin[term] = begin[term]
-            _, at, loglik, score = maximum(fitted.rows, fitted.ties, fitted.weight, held, origin)
-        return loglik, float(score[term]), at
+    inside, inverse = fitted.inverse
+    along = np.zeros(held.size)  # how the other terms move with it, to first order
+    along[inside] = inverse[inside == term][0] / inverse[inside == term, inside == term]
+    met = [fitted.at]
+
+    def held_at(value: float) -> tuple[float, float]:
+        nearest = min(met, key=lambda at: abs(at[term] - value))
+        for start in (nearest + (value - nearest[term]) * along, np.zeros(along.size)):
+            start[term] = value
+            settled, at, loglik, score = maximum(fitted.rows, fitted.ties, fitted.weight, held, start)
+            if settled:
+                met.append(at)
+                break
+        return loglik, float(score[term])
 
     se, near = float(fitted.se[term]), near_of(fitted.rows)
-    return limits(held_at, term, fitted.at, se, fitted.loglik, confidence, near)
+    return limits(held_at, float(fitted.at[term]), se, fitted.loglik, confidence, near)
 
 
 def near_of(rows: RiskSets) -> float:

@@ -155,20 +155,21 @@ def _top(lives: Lives, start: Floats | None = None) -> tuple[Floats, float, Floa
 def _limits(lives: Lives, at: Floats, c: float, term: int, confidence: float) -> Estimate:
     """Give exp of one of (log b, log k) with its profile limits."""
     loglik, _, information = lives.likelihood(at, c)
-    rest = [1 - term]
+    rest, met = [1 - term], [at]
 
-    def held_at(begin: Floats) -> tuple[float, float, Floats]:
-        def other(value: Floats) -> tuple[float, Floats, Floats]:
-            height, slope, curve = lives.likelihood(np.insert(value, term, begin[term]), c)
+    def held_at(value: float) -> tuple[float, float]:
+        def other(beside: Floats) -> tuple[float, Floats, Floats]:
+            height, slope, curve = lives.likelihood(np.insert(beside, term, value), c)
             return height, slope[rest], curve[rest][:, rest]
 
-        found = top(other, begin[rest])
+        found = top(other, min(met, key=lambda one: abs(float(one[term]) - value))[rest])
         if found is None:
-            return -np.inf, 0.0, begin
-        both = np.insert(found[0], term, begin[term])
-        return found[1], float(lives.likelihood(both, c)[1][term]), both
+            return -np.inf, 0.0
+        met.append(np.insert(found[0], term, value))
+        return found[1], float(lives.likelihood(met[-1], c)[1][term])
 
-    told = limits(held_at, term, at, float(np.linalg.inv(information)[term, term]) ** 0.5, loglik, confidence)
+    se = float(np.linalg.inv(information)[term, term]) ** 0.5
+    told = limits(held_at, float(at[term]), se, loglik, confidence)
     lower, upper = (exp(value) if np.isfinite(value) else None for value in (told.lower, told.upper))
     return Estimate(exp(at[term]), lower, upper, reason=ENDLESS if None in (lower, upper) else None)
 
