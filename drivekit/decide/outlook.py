@@ -25,8 +25,9 @@ runs in thirds of what was foretold, and in each the share foretold and the shar
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping, Sequence
-from types import MappingProxyType
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -35,20 +36,13 @@ from numpy.typing import NDArray
 from drivekit.decide.ages import mean_over_belts
 from drivekit.life.folds import Bools, Estimate, Floats, Ints, frozen, percentiles
 
-__all__ = ["AHEAD", "OFF", "Odds", "Score", "off_looks", "outlook", "plain_odds", "scored"]
+__all__ = ["AHEAD", "LOOKS", "Odds", "Score", "off_looks", "outlook", "plain_odds", "scored"]
 
 AHEAD = (1, 2, 3, 5)
 """Runs ahead for which chances are given."""
 
-OFF: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "teeth_look": ("torn", "missing"),
-        "cord_look": ("pulled",),
-        "edge_look": ("split",),
-        "surface": ("oiled", "metal"),
-    }
-)
-"""Looks that take a belt off (common practice, no source); a worn tooth, hairs or a frayed edge do not."""
+LOOKS: Sequence[Mapping[str, str]] = tomllib.loads(Path(__file__).with_name("looks.toml").read_text("utf-8"))["look"]
+"""What becomes of a belt by its look, in the order of the inspection card (common practice, no source)."""
 
 # Numbers drawn together, and draws: 999 for a season, fewer where millions of runs leave the limits no room.
 MOST_CELLS = 20_000_000
@@ -66,7 +60,9 @@ class Odds(NamedTuple):
 
 def off_looks(looks: Mapping[str, str | None]) -> dict[str, str]:
     """Give those of a belt's last looks, by column, that take it off."""
-    return {name: look for name, bad in OFF.items() if (look := looks.get(name)) is not None and look in bad}
+    return {
+        look["column"]: look["word"] for look in LOOKS if "off" in look and looks.get(look["column"]) == look["word"]
+    }
 
 
 def outlook(

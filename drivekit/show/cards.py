@@ -12,10 +12,10 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from drivekit.decide.outlook import LOOKS
 from drivekit.decide.tracking import words
 from drivekit.drive.screws import FLATS_IN_A_TURN
 from drivekit.show import pdf
-from drivekit.show.decision_words import LOOKS
 from drivekit.show.pdf import LEFT_MM, WIDTH_MM, Blank, write
 from drivekit.show.phrases import lowered
 

@@ -6,17 +6,15 @@ tells them apart (``claims``). Beside every "one more run" stands the caution: a
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.next_move import in_twenty
+from drivekit.decide.outlook import LOOKS
 from drivekit.show.phrases import Plain, chance, counted, decimal, listed, percent, percents, raised, spoken, wording
 from drivekit.units import Units
 
 __all__ = [
-    "LOOKS",
     "LOOKS_FIRST",
     "OFF",
     "action_words",
@@ -42,8 +40,6 @@ LOOKS_FIRST = CAUTIONS[-1]
 MOST_BELTS = 8
 """Belts spoken of one by one, the worst first."""
 
-LOOKS: Sequence[Mapping[str, str]] = tomllib.loads(Path(__file__).with_name("looks.toml").read_text("utf-8"))["look"]
-"""What becomes of a belt by its look, in the order of the inspection card."""
 OFF = {(look["column"], look["word"]): look["off"] for look in LOOKS if "off" in look}
 """What a belt that comes off has, by column and word."""
 MARKS = {look["column"]: look["mark"] for look in LOOKS if "mark" in look}

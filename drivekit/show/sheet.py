@@ -13,9 +13,10 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from drivekit.decide.outlook import LOOKS
 from drivekit.show import decision_words, pdf
 from drivekit.show.cards import SAID, Row, card
-from drivekit.show.decision_words import LOOKS, MOST_BELTS, OFF, off_words
+from drivekit.show.decision_words import MOST_BELTS, OFF, off_words
 from drivekit.show.failing import sign_words
 from drivekit.show.pdf import LEFT_MM, TOP_MM, WIDTH_MM, Blank, bar, boxed, closed, fitting, rule, warned, wide, write
 from drivekit.show.phrases import Plain, counted, listed, log_words, raised, sure

@@ -16,7 +16,7 @@ import numpy as np
 from drivekit.decide.ages import hazards, reach, redrawn, shares
 from drivekit.decide.change_out import best_by_ratio, change_out, mean_failure, runs_at_risk
 from drivekit.decide.meeting import meeting_plan
-from drivekit.decide.outlook import AHEAD, OFF, Odds, off_looks, outlook, plain_odds
+from drivekit.decide.outlook import AHEAD, LOOKS, Odds, off_looks, outlook, plain_odds
 from drivekit.decide.spares import Spares, spares, split_runs
 from drivekit.faults import Unusable, nearest
 from drivekit.life.beta_product import beta_product
@@ -106,7 +106,7 @@ class DecisionInput:
         table = self.fit.asked.table
         running = np.isin(self.fit.asked.belt, self.fit.asked.belt[list(self.last_runs.values())])
         looks: dict[str, dict[str, str]] = {belt: {} for belt in self.last_runs}
-        for column in (name for name in OFF if name in table):
+        for column in {look["column"] for look in LOOKS if "off" in look} & set(table.values):
             rows = running & (table[column] != np.array(None))
             for belt, look in zip(table["belt"][rows], table[column][rows], strict=True):
                 looks[belt][column] = look

@@ -11,6 +11,7 @@ from itertools import product
 
 import numpy as np
 
+from drivekit.decide.outlook import LOOKS
 from drivekit.life.coming_off import Runs, weighted_means
 from drivekit.life.curve import curve, incidence
 from drivekit.life.folds import Bools, Estimate, Ints, two_sided_z
@@ -39,20 +40,15 @@ FEW = 10
 ENOUGH = 5
 """Failures on each side, that a ratio of hazards asks for."""
 SIGNS = ("break_look", "teeth_look", "cord_look", "edge_look", "surface", "shade")
-# Looks that may tell of the next run, each against the look it is held against.
-MARKS = {
-    "teeth_look": (("worn",), ("good",)),
-    "cord_look": (("hairs",), ("good",)),
-    "edge_look": (("frayed",), ("good",)),
-    "shade": (("front-dark", "rear-dark"), ("even",)),
-}
+MARKS = {of: [look["word"] for look in LOOKS if look["column"] == of and "mark" in look] for of in SIGNS}
+"""Looks that may tell of the next run, by column, each against the sound ones."""
 UNTOLD_LOOK = Estimate(reason="too few belts failed on the run after such a look, or without one")
 SOUND = ("good", "none", "clean", "even")
 ASSUMED = (1.0, 2.0, 3.0)
 """Shapes of a law that are tried where failures are few: no wear at all, wear that grows with age, and faster."""
 RAN_ON, CAME_OFF = 10, 5
 """A look with fewer belts that ran on, or that came off, is left to the bounds."""
-LOOKS = ("teeth_look", "cord_look", "edge_look")
+BODY = ("teeth_look", "cord_look", "edge_look")
 
 
 @as_block
@@ -203,13 +199,13 @@ def looks_block(fit: HazardInput) -> Block | str:
         return fit.study.reason
     before, failed = asked.run_before[fit.study.used], fit.rows["failed"]
     block: Block = {}
-    for column, (marked, unmarked) in MARKS.items():
+    for column in filter(MARKS.get, MARKS):
         if absent := asked.lacks(column):
             block[column] = {"reason": absent}
             continue
         look = table[column][before].astype(str)
-        mark = np.isin(look, marked) & (before >= 0)
-        told = mark | (np.isin(look, unmarked) & (before >= 0))
+        mark = np.isin(look, MARKS[column]) & (before >= 0)
+        told = mark | (np.isin(look, SOUND) & (before >= 0))
         counts: Block = {
             name: {"runs": (told & of).sum(), "failed": (told & of & failed).sum()}
             for name, of in (("with", mark), ("without", ~mark))
@@ -273,12 +269,12 @@ def _looks(asked: StudyInput, off: Bools) -> tuple[Block, Ints]:
     The code is -1 where the model may not use it.
     """
     said: Block = {}
-    if not all(name in asked.table for name in LOOKS):
+    if not all(name in asked.table for name in BODY):
         return said, np.full(off.size, -1)
-    seen = np.stack([asked.table[name] for name in LOOKS])
+    seen = np.stack([asked.table[name] for name in BODY])
     worn = np.where((seen == None).any(axis=0), -1, (seen != "good").sum(axis=0))  # noqa: E711 (by element)
     went_on = np.isin(asked.table["fate"].astype(str), ("kept", "trimmed"))
-    for many in range(len(LOOKS) + 1):
+    for many in range(len(BODY) + 1):
         ran, came = (np.unique(asked.belt[(worn == many) & rows]).size for rows in (went_on, off))
         used = ran >= RAN_ON and came >= CAME_OFF
         said[str(many)] = {"ran_on": ran, "came_off": came, "used": used}
