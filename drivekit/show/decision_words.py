@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.next_move import in_twenty
 from drivekit.decide.outlook import LOOKS
+from drivekit.life.folds import ENOUGH_AT_RISK
 from drivekit.show.phrases import Plain, chance, counted, decimal, listed, percent, percents, raised, spoken, wording
 from drivekit.units import Units
 
@@ -44,7 +45,7 @@ OFF = {(look["column"], look["word"]): look["off"] for look in LOOKS if "off" in
 """What a belt that comes off has, by column and word."""
 MARKS = {look["column"]: look["mark"] for look in LOOKS if "mark" in look}
 """What may tell of the next run, by column."""
-LAST_SEEN = "the last that 5 belts made"
+LAST_SEEN = f"the last that {ENOUGH_AT_RISK} belts made"
 SLACK_N = 100
 """A loss of tension as large as runs differ in; what 1,000 N more would do was hardly ever seen."""
 

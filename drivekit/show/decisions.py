@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from drivekit.decide.change_out import mean_failure
+from drivekit.life.folds import ENOUGH_AT_RISK
 from drivekit.show import decision_words
 from drivekit.show.axes import axes_at, framed, parts, plot_height, room_beside, words_at, write_beside
 from drivekit.show.decision_words import LOOKS_FIRST, change_words, count_of_20, odds_known, off_words, which_levels
@@ -44,7 +45,7 @@ def change_picture(findings: Plain) -> Picture | None:
     note = noted(
         findings,
         f"Large: the least cost; small: not told from it ({sure(findings)}).",
-        f"Drawn while 5 belts were at risk: {ends}.",
+        f"Drawn while {ENOUGH_AT_RISK} belts were at risk: {ends}.",
         apart if len(drawn) > len(leads) else "",
         "Second panel: the best change age by what a failure costs; upright: as taken here." if moves else "",
         LOOKS_FIRST,

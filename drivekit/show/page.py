@@ -150,23 +150,8 @@ def levels_table(levels: Mapping[str, Plain], horizon: int | None) -> Table:
 
 def cannot_tell(findings: Plain) -> list[str]:
     """List what nobody should read out of this log."""
-    log, settings, overall = findings["log"], findings["settings"], findings["life"]["overall"]
-    items, answers = [], words.answers(findings).items()
-    few = [say.wording(findings, name).noun for name, said in answers if said.verdict in ("too few", "no answer")]
-    if few:
-        told = "there are too few belts to tell; that says something of this log, not of belts."
-        items.append(f"For {say.listed(few)} {told}")
-    items.append(
-        "The settings were chosen by people for their own reasons, not drawn by lot: a setting kept for the hard days "
-        "looks worse than it is."
-    )
-    if precaution := log["causes"].get("precaution"):
-        belts = say.counted(precaution, "belt")
-        items.append(
-            f"{belts} came off as a precaution and {'counts' if precaution == 1 else 'count'} as taken off early. If "
-            "such belts were about to fail, the lives above are too long, most of all where most came off: the "
-            "evidence says how far."
-        )
+    settings, overall = findings["settings"], findings["life"]["overall"]
+    items = [*team_words.untold_words(findings)]
     heads = findings["headline"].values()
     if horizons := sorted({head["horizon_runs"] for head in heads if head.get("horizon_runs")}):
         first = say.runs(horizons[-1]).replace(str(horizons[-1]), " or ".join(map(str, horizons)))

@@ -17,7 +17,7 @@ from drivekit.show import hazard_words
 from drivekit.show.phrases import Plain, counted, listed, log_words, nearness, runs, wording
 from drivekit.show.words import Answer, answers, sides
 
-__all__ = ["asked_words", "believed_words", "belts_to_tell", "doubts_words", "next_words", "todo_words"]
+__all__ = ["asked_words", "believed_words", "belts_to_tell", "doubts_words", "next_words", "todo_words", "untold_words"]
 
 POWER = 0.8
 MOST = 20
@@ -60,15 +60,28 @@ def doubts_words(findings: Plain) -> tuple[str, ...]:
     for name, told in answers(findings).items():
         if told.warning:
             said.append(f"For {wording(findings, name).noun}: {told.warning.removeprefix('but ')}.")
-    hazard, log = findings["hazard"], findings["log"]
+    hazard = findings["hazard"]
     if "reason" not in hazard:
         said += [*hazard_words.unrecorded_words(findings), hazard_words.drift_words(findings)]
-    if precaution := log["causes"].get("precaution"):
-        off = f"{counted(precaution, 'belt')} came off as a precaution"
-        said.append(f"{off}; if those were about to fail, the lives are too long.")
-    if few := [wording(findings, name).noun for name, told in answers(findings).items() if told.verdict == "too few"]:
-        said.append(f"For {listed(few)} there are too few belts: no difference seen is not the same as none.")
-    said.append("Settings were chosen by people for their own reasons, not drawn by lot.")
+    return (*said, *untold_words(findings))
+
+
+def untold_words(findings: Plain) -> tuple[str, ...]:
+    """Say what the log leaves open, however it is read."""
+    told = answers(findings).items()
+    few, none = (
+        listed([wording(findings, name).noun for name, said in told if said.verdict == verdict])
+        for verdict in ("too few", "no answer")
+    )
+    drawn = listed([wording(findings, name).noun for name in findings["as_planned"].get("settings", ())])
+    said = [f"For {few} there are too few belts to tell: no difference seen is not the same as none."] if few else []
+    said += [f"What {none} did is not told at all: the answer says why."] if none else []
+    why = "were chosen by people for their own reasons, not drawn by lot: one kept for hard days looks worse than it is"
+    said.append(f"Settings{drawn and f' other than {drawn}'} {why}.")
+    if precaution := findings["log"]["causes"].get("precaution"):
+        off = f"{counted(precaution, 'belt')} came off as a precaution and count{'s' * (precaution == 1)} as taken off"
+        near = "If such belts were about to fail, the lives are too long, most of all where most came off."
+        said.append(f"{off} early. {near}")
     return tuple(said)
 
 

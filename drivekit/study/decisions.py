@@ -21,7 +21,7 @@ from drivekit.decide.spares import Spares, spares, split_runs
 from drivekit.faults import Unusable, nearest
 from drivekit.life.beta_product import beta_product
 from drivekit.life.curve import Curve
-from drivekit.life.folds import Estimate, Floats, Ints
+from drivekit.life.folds import ENOUGH_AT_RISK, Estimate, Floats, Ints
 from drivekit.life.separation import CONSTANT
 from drivekit.study.as_json import Block, as_block, lone, parts, plain
 from drivekit.study.belt_life import NO_RUNS
@@ -50,7 +50,7 @@ COST_RATIOS = np.array([1.5, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30, 40])
 MOST_SPARE_RUNS, SPARE_CELLS, MOST_DRAWS, FEWEST_DRAWS = 1_000_000, 100_000, 199, 19
 # Numbers of belts whose chance to be too few is nearer than this to 0 or 1 are left out.
 NEAR_CERTAIN = 1e-4
-FEW_AT_RISK = "at no age were 5 belts at risk"
+FEW_AT_RISK = f"at no age were {ENOUGH_AT_RISK} belts at risk"
 UNTOLD = "a setting of its last run was left blank or never met on this car, or no belt was seen there at that age"
 
 
@@ -258,7 +258,7 @@ def _ahead(asked: DecisionInput, belt: Block, odds: Odds | str, place: int) -> l
     def after(column: int, runs: int) -> Block:
         told: Block = dict.fromkeys((*names, "plain"))
         if age + runs >= survival.size:
-            return told | {"reason": f"fewer than 5 belts on that idler were seen at run {age + runs}"}
+            return told | {"reason": f"fewer than {ENOUGH_AT_RISK} belts on that idler were seen at run {age + runs}"}
         told["plain"] = curve[column]
         if isinstance(odds, str):
             return told | {"reason": odds}

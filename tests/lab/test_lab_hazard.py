@@ -207,9 +207,7 @@ def test_a_log_in_which_nothing_failed_is_answered_with_that(written: Callable[[
     assert str(lab.methods_table(found)) == why
     assert str(lab.picture(found, "drift")) == why
     assert "nothing failed" in str(lab.said(found, "reasons"))
-    assert str(lab.said(found, "doubts")).endswith(
-        "Settings were chosen by people for their own reasons, not drawn by lot."
-    )
+    assert "Settings were chosen by people for their own reasons, not drawn by lot" in str(lab.said(found, "doubts"))
     for name in ("idler", "tension", "edge_lube"):
         assert str(lab.answer_picture(found, name)).strip()
 

@@ -9,6 +9,7 @@ from drivekit.show.team_words import (
     doubts_words,
     next_words,
     todo_words,
+    untold_words,
 )
 
 
@@ -40,11 +41,26 @@ def test_doubts_name_the_season_s_doing_the_precautions_and_what_is_too_few(seas
         "For the idler: the belts on the toothed idler came in as the season went on, so part of this may be the "
         "season's doing."
     )
-    assert "20 belts came off as a precaution; if those were about to fail, the lives are too long." in said
+    assert (
+        "20 belts came off as a precaution and count as taken off early. If such belts were about to fail, the lives "
+        "are too long, most of all where most came off."
+    ) in said
     season["headline"]["idler"] |= {"estimate": 0.1, "lower": -2.0, "upper": 2.1}
     judge(season)["claims"]["idler"]["terms"] = {}
     said = doubts_words(season)
-    assert "For the idler there are too few belts: no difference seen is not the same as none." in said
+    assert "For the idler there are too few belts to tell: no difference seen is not the same as none." in said
+
+
+def test_what_was_drawn_by_lot_was_not_chosen_and_what_has_no_answer_is_not_short_of_belts(season, judge):
+    chosen = "were chosen by people for their own reasons, not drawn by lot: one kept for hard days looks "
+    chosen += "worse than it is."
+    assert f"Settings {chosen}" in untold_words(season)
+    season["as_planned"] = {"belts": 60, "moved": 0, "settings": {"idler": {}}}
+    assert f"Settings other than the idler {chosen}" in untold_words(season)
+    season["headline"]["edge_lube"] = {"reason": "the log has no edge_lube column"}
+    said = untold_words(judge(season, "idler"))
+    assert "What grease on the edges did is not told at all: the answer says why." in said
+    assert not any("grease" in line and "too few" in line for line in said)
 
 
 @pytest.mark.parametrize(
