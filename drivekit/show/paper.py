@@ -296,4 +296,5 @@ def said(artist: Any) -> str:
         points = [point for path in artist.get_paths() for point in path.vertices]
     # what is 0 but for its last digits is 0 on every machine
     each = [f"{round(x, 9) + 0.0:g} {round(y, 9) + 0.0:.4g}" for x, y in points]
-    return ", ".join(point for place, point in enumerate(each) if not place or point != each[place - 1])
+    text = ", ".join(point for place, point in enumerate(each) if not place or point != each[place - 1])
+    return text.replace("nan", "none")  # a gap in a line
