@@ -13,6 +13,7 @@ from drivekit.decide.next_move import in_twenty
 from drivekit.decide.outlook import LOOKS
 from drivekit.life.folds import ENOUGH_AT_RISK
 from drivekit.show.phrases import Plain, chance, counted, decimal, listed, percent, percents, raised, spoken, wording
+from drivekit.show.team_words import MOST
 from drivekit.units import Units
 
 __all__ = [
@@ -46,6 +47,7 @@ OFF = {(look["column"], look["word"]): look["off"] for look in LOOKS if "off" in
 MARKS = {look["column"]: look["mark"] for look in LOOKS if "mark" in look}
 """What may tell of the next run, by column."""
 LAST_SEEN = f"the last that {ENOUGH_AT_RISK} belts made"
+FAILURE_COSTS = "cost_failure", "cost_elimination"
 SLACK_N = 100
 """A loss of tension as large as runs differ in; what 1,000 N more would do was hardly ever seen."""
 
@@ -92,11 +94,10 @@ def change_words(findings: Plain) -> tuple[str, ...]:
     """Say when to change, how sure that is, and at which costs."""
     if "reason" in (block := findings["change_out"]):
         return rule_words(findings)
-    ratio = decimal(block["cost_failure"] / block["cost_planned"]).removesuffix(".0")
-    taken = f"A failure is taken to cost {ratio} times a planned change"
-    if "cost_elimination" in block:
-        more = decimal(block["cost_elimination"] / block["cost_planned"]).removesuffix(".0")
-        taken += f", in a round of eliminations {more} times; change after a round that matters, never before it"
+    times = [f"{block[name] / block['cost_planned']:.3g} times" for name in block if name in FAILURE_COSTS]
+    taken = f"A failure is taken to cost {times[0]} a planned change"
+    if len(times) > 1:
+        taken += f", in a round of eliminations {times[1]}; change after a round that matters, never before it"
     return (*rule_words(findings), f"{taken}; --costs takes your own.", LOOKS_FIRST)
 
 
@@ -131,9 +132,9 @@ def rule_words(findings: Plain) -> tuple[str, ...]:
             continue
         most, first = found["runs_at_risk_by_beta"], "first" if level == "all" else f"{level} idler's first"
         made = "run" if most["estimate"] == 1 else counted(most["estimate"] or 0, "run")
-        within = f"within the {first} {made} (limits {most['lower']} to {most['upper']})"
-        few = f"At most {share} have failed {within}."
-        many = f"More than {share} of {_which(level)} fail on their first run."
+        limits = f"limits {most['lower']} to {most['upper']}"
+        few = f"At most {share} have failed within the {first} {made} ({limits})."
+        many = f"More than {share} of {_which(level)} failed on their first run ({limits} runs until so many had)."
         said += [f"{raised(_change(level, found))}.", few if most["estimate"] else many]
     return tuple(said)
 
@@ -141,13 +142,14 @@ def rule_words(findings: Plain) -> tuple[str, ...]:
 def _change(level: str, found: Plain, also: str = "") -> str:
     """Say when to change, or that no planned change pays: with what cannot be told from it, or what else is done."""
     best = found["best_runs"]
-    if best["estimate"] is None:
-        return f"{_which(level)} are run until a look takes them off: {best['reason']}"
     each = zip(found["runs"], found["not_worse"], strict=True)
-    alike = [run for run, told in each if told and run != best["estimate"]]
-    if found["not_worse"][-1]:
+    alike = [run for run, told in each if told and run != (best["estimate"] or found["runs"][-1])]
+    if best["estimate"] is None and not alike:
+        return f"{_which(level)} are run until a look takes them off: {best['reason']}"
+    if best["estimate"] is None or found["not_worse"][-1]:
         # then changing later than was seen, or never, may be as good
-        least = f"{best['estimate']} runs cost least, but {_ranges(alike)} cannot be told from it"
+        first = f"{best['estimate']} runs cost" if best["estimate"] else "running on costs"
+        least = f"{first} least, but {_ranges(alike)} cannot be told from it"
         off = also and "; they come off when a look says off"
         return f"when to change {_which(level)} cannot be told: {least}{off}"
     tail = f"; {_ranges(alike)} cannot be told from it" if alike and not also else ""
@@ -182,7 +184,7 @@ def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:
         more = "" if three["survive"] is None else f"; three more, {_odds_words(three)}"
         said.append(f"{which}: one more run, {_odds_words(one)}{more}.")
     if len(block) > most:
-        said.append(f"{counted(len(block) - most, 'more belt')} with better odds.")
+        said.append(f"{counted(len(block) - most, 'more belt')}, with better odds or none known.")
     return tuple(said)
 
 
@@ -240,15 +242,18 @@ def spares_words(findings: Plain) -> tuple[str, ...]:
     if "reason" in (block := findings["spares"]):
         return (f"How many belts to have cannot be told: {block['reason']}.",)
     runs, enough, policy = block["runs"], block["quantiles"], block["policy_runs"]
+    off = sum(findings["log"]["causes"].values()) - findings["log"]["failed"]
+    besides = ", not counting belts that come off for other reasons" * bool(off)
     how = f"if belts are used up to run {block['used_to_run']}, {LAST_SEEN}"
     if policy:
         how = f"if all belts are changed after {counted(policy, 'run')}"
     on = {name: car for name, car in block["cars"].items() if car["belt"] and car["age"] < block["used_to_run"]}
     going = [f"{car['belt']} on {name} at {car['age']}" for name, car in on.items()]
     return (
-        f"For {counted(runs, 'more run')}, {how}: {enough['0.9']} new belts are enough 9 times in 10.",
+        f"For {counted(runs, 'more run')}, {how}: {enough['0.9']} new belts are enough 9 times in 10{besides}.",
         f"Enough 19 times in 20 are {enough['0.95']}; {block['mean']:.0f} are used on average.",
         f"Counted on from the belts that go on: {listed(going)}." if going else "Every car starts with a new belt.",
+        *[f"This season {off} of {counted(findings['log']['belts'], 'belt')} came off for other reasons."] * bool(off),
     )
 
 
@@ -376,7 +381,8 @@ def action_words(findings: Plain) -> tuple[str, ...]:
     if "reason" not in findings["spares"]:
         said.append(spares_words(findings)[0])
     trial = findings["next_trial"]
-    if trial.get("belts"):
+    asks = trial.get("belts") and not findings["claims"].get("idler", {}).get("claimed")
+    if asks and trial["belts"] <= MOST * trial["belts_this_season"]:
         less, power = percent(1 - trial["effect"]), f"{10 * trial['power']:.0f} times in 10"
         show = f"{trial['belts']} belts would show {less} fewer failures a run {power}"
         said.append(f"Draw by lot which idler each new belt gets: {show}.")

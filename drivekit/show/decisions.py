@@ -100,7 +100,8 @@ def outlook_picture(findings: Plain) -> Picture | None:
         "Of 20 such belts, how many outlast so many more runs: settings of the last run held, the hazard of its own "
         f"car ({counted(len(block), 'belt')} still running)."
     )
-    left_out = f"{counted(len(block) - MOST_ROWS, 'belt')} with better odds left out." if len(block) > MOST_ROWS else ""
+    more = len(block) - MOST_ROWS
+    left_out = f"{counted(more, 'belt')} with better odds, or with none known, left out." if more > 0 else ""
     note = noted(findings, LOOKS_FIRST, f"Bars: {sure(findings)}. Dash: not known.", left_out)
 
     def named(size: Size) -> tuple[list[list[str]], int]:

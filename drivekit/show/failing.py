@@ -51,7 +51,7 @@ def share_words(part: Plain, run: int, did: str = "") -> str:
         return f"0 % {did}" if did else "none"
     share, limits = part["incidence"][place], (part["lower"][place], part["upper"][place])
     said = f"{say.percent(share)} {did}".rstrip()
-    return said if None in limits else f"{said} ({say.percents(*limits).removesuffix(' %')})"
+    return f"{said} (no limits)" if None in limits else f"{said} ({say.percents(*limits).removesuffix(' %')})"
 
 
 def causes_met(findings: Plain, name: str) -> list[str]:
@@ -194,7 +194,7 @@ def retired_words(findings: Plain) -> list[str]:
             f"Had each belt that came off as a precaution failed on its next run, or had none of them failed by run "
             f"{found['horizon_runs']}, on either side, belts {words.phrase(later)} would have made "
             f"{(size := _more(bound['lower'], bound['upper']))} of their {say.runs(found['horizon_runs'])} "
-            f"{'as' if size == 'as many' else 'than'} {words.those(earlier)}, by the curves alone."
+            f"{'as' if size == 'as many' else 'than'} {words.those(earlier)}, by the curves alone, chance left out."
         )
         weighted = like.get("mean_difference", {}).get(pair, like)
         if "reason" in weighted:

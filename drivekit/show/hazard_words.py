@@ -260,6 +260,8 @@ def influence_words(findings: Plain) -> str:
     belt, ratio = moved
     stands = hazard["terms"][term]["hr"]
     usual = " by the usual fit" if say.leading(hazard, term).firth else ""
+    if say.change(ratio) == say.change(stands):
+        return f"No one belt moves the answer for {what}: without {belt}, which moves it most, it is the same."
     turned = "" if (ratio < 1) == (stands < 1) else ": that one belt turns it round"
     return (
         f"Without belt {belt}, which moves it most, the answer for {what} would be {say.change(ratio)} failures a run "
@@ -353,16 +355,16 @@ def interaction_words(findings: Plain) -> str:
 def calibrated_words(findings: Plain) -> str:
     """Say how often such intervals held, and a claim was wrong, in drawn seasons like this one; empty without any."""
     found = findings.get("calibration", {"reason": ""})
-    if "reason" in found:
-        return ""
-    seasons, each = found["seasons"], []
-    for name, held in found["held"].items():
-        if "runs" in held:
+    seasons, each = found.get("seasons", 0), []
+    for name, held in found.get("held", {}).items():
+        if "runs" in held and findings["headline"].get(name, {}).get("lower") is not None:
             each.append(f"that of {say.wording(findings, name).noun} held the truth in {round(held['runs'] * seasons)}")
+    if not each:
+        return ""
     said = (
         f"Of {say.counted(seasons, 'season')} drawn from a known truth with about as many belts and failures as this "
         f"one ({found['belts']} belts, {found['failed']:.0f} failed), intervals of runs like those above: "
-        f"{say.listed(each)}; anything was claimed wrongly in {round(found['any_wrong'] * seasons)}."
+        f"{say.listed(each)}; where nothing was to be found, a claim was made in {round(found['any_wrong'] * seasons)}."
     )
     short = " No kind of interval held as often as it should there: take them as too narrow."
     return said if found["reached"] else said + short

@@ -155,7 +155,7 @@ def cannot_tell(findings: Plain) -> list[str]:
     heads = findings["headline"].values()
     if horizons := sorted({head["horizon_runs"] for head in heads if head.get("horizon_runs")}):
         first = say.runs(horizons[-1]).replace(str(horizons[-1]), " or ".join(map(str, horizons)))
-        items.append(f"The differences speak of the {first} only; what comes after rests on few belts.")
+        items.append(f"The differences speak of the {first} only.")
     if "horizon_runs_reason" in settings:
         items.append(f"No mean life is given: {settings['horizon_runs_reason']}.")
     if "age" in overall:

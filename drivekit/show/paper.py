@@ -9,8 +9,8 @@ picture gives the same bytes.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Container, Iterable, Mapping, Sequence
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
@@ -106,7 +106,10 @@ def _advance(letter: str) -> float:
 
     font = get_font(findfont(FontProperties(family="DejaVu Sans")))
     font.set_size(1000, 72)
-    return float(font.load_char(ord(letter)).linearHoriAdvance / 65536 / 1000)
+    # of a letter that it has not a square is drawn
+    return (
+        float(font.load_char(ord(letter)).linearHoriAdvance / 65536 / 1000) if font.get_char_index(ord(letter)) else 1.0
+    )
 
 
 def width(text: str, points: float) -> float:
@@ -256,11 +259,17 @@ def _png(pixels: Any, title: str) -> bytes:
     return b"\x89PNG\r\n\x1a\n" + b"".join(packed)
 
 
-def _styled() -> AbstractContextManager[Any]:
+@contextmanager
+def _styled() -> Iterator[None]:
     """Draw in the house's style, and leave matplotlib as it was found; within itself it does nothing."""
+    import warnings
+
     import matplotlib
 
-    return nullcontext() if matplotlib.rcParams["svg.hashsalt"] == "drivekit" else matplotlib.rc_context(_style())
+    within = matplotlib.rcParams["svg.hashsalt"] == "drivekit"
+    with nullcontext() if within else matplotlib.rc_context(_style()), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "Glyph .* missing from")  # a page has its reader's fonts
+        yield
 
 
 @cache

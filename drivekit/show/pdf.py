@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from logging import ERROR, getLogger
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -69,6 +70,7 @@ def one_page(title: str, heading_pt: float, heading_ink: Ink, indent_mm: float, 
     from fpdf import FPDF, TextStyle
     from matplotlib import get_data_path
 
+    getLogger("fpdf").setLevel(ERROR)  # it would list every letter that its font lacks
     page = FPDF(format=paper, unit="mm")
     fonts = Path(get_data_path()) / "fonts" / "ttf"
     page.add_font("sans", "", fonts / "DejaVuSans.ttf")

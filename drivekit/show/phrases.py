@@ -118,9 +118,13 @@ def hint_words(findings: Plain, name: str) -> str:
     """Say why a hint is no proof: how many questions were asked together, or that nobody planned to ask this one."""
     if name in findings["life"].get("more", {}):
         return "nobody planned to ask it"
-    if "test" not in claim_of(findings, name):
+    if "test" not in (claim := claim_of(findings, name)):
         return "it is asked again here, of these runs alone"
-    once = round(1 / (1 - findings["settings"]["confidence"]))
+    if claim["claimed"]:
+        return "that it matters is told, which way is not"
+    if "against" in findings:
+        return "the two seasons together do not tell it"
+    once = min(round(1 / (1 - findings["settings"]["confidence"])), max(2, round(1 / claim["p"])))
     asked = sum("reason" not in claim for claim in findings["claims"].values())
     several = {2: ", and two were asked", 3: ", and three were asked"}.get(asked, "")
     return f"one question in {once} looks like this by chance{several}"

@@ -14,7 +14,7 @@ from math import ceil
 from statistics import NormalDist
 
 from drivekit.show import hazard_words
-from drivekit.show.phrases import Plain, counted, listed, log_words, nearness, runs, wording
+from drivekit.show.phrases import Plain, claim_of, counted, listed, log_words, nearness, runs, wording
 from drivekit.show.words import Answer, answers, sides
 
 __all__ = ["asked_words", "believed_words", "belts_to_tell", "doubts_words", "next_words", "todo_words", "untold_words"]
@@ -94,7 +94,8 @@ def _todo(findings: Plain, name: str, said: Answer) -> str:
     words, head = wording(findings, name), findings["headline"][name]
     hold = " until it is tested turn about" if said.warning else ""
     if said.better:
-        return f"Run belts {words.phrase(said.better)}{hold}; this speaks of their {runs(head['horizon_runs'])}."
+        than = _behind(findings, name, said.better)
+        return f"Run belts {words.phrase(said.better)}{than}{hold}; this speaks of their {runs(head['horizon_runs'])}."
     match said.verdict:
         case "best":
             oldest = findings["life"]["overall"]["age"][-1]
@@ -109,6 +110,17 @@ def _todo(findings: Plain, name: str, said: Answer) -> str:
     if "reason" in findings["life"][name]:
         return f"Write down {words.noun} on every run sheet: without that nothing can be told."
     return f"Leave {words.noun} as it is: it cannot be told from this log."
+
+
+def _behind(findings: Plain, name: str, better: str) -> str:
+    """Say than which of several other levels a level is told to be better; empty where it is than all."""
+    words, head = wording(findings, name), findings["headline"][name]
+    told = {pair: way for pair, way in claim_of(findings, name)["pairs"].items() if way in ("longer", "shorter")}
+    parted = [sides(pair) if way == "longer" else sides(pair)[::-1] for pair, way in told.items()]
+    worse = [level for level in head["levels"] if (better, level) in parted]
+    worse = worse or [level for level in sides(head["contrast"]) if level != better]  # told by failures a run
+    every = len(worse) == len(head["levels"]) - 1
+    return "" if every else f" rather than {listed([words.brief(level) for level in worse])}"
 
 
 def belts_to_tell(head: Plain, belts: int) -> int | None:
@@ -148,4 +160,6 @@ def next_words(findings: Plain) -> tuple[str, ...]:
         else:
             takes = f"4 times in 5 takes {enough}; this season had {belts}"
             said.append(f"To tell a run's difference between {both} {takes}.")
+    if all(told.verdict == "no answer" for told in answers(findings).values()):
+        return ("What to test cannot be told, for nothing could be answered.",)
     return tuple(said) or ("Nothing that was asked calls for a test: repeat the study on the next season's log.",)

@@ -97,8 +97,9 @@ def belts_words(findings: Plain) -> list[str]:
     if belts["one"]:
         went = say.counted(len(belts["one"]), "belt")
         said.append(f"{went} went on from the earlier log: {say.listed(belts['one'])}.")
-    said += [f"{one['belt']} stands in both logs and is taken as two belts: {one['why']}." for one in belts["apart"]]
-    return said
+    apart, more = belts["apart"][:3], say.counted(len(belts["apart"]) - 3, "more belt")
+    said += [f"{one['belt']} stands in both logs and is taken as two belts: {one['why']}." for one in apart]
+    return said + [f"So are {more}."] * (len(belts["apart"]) > 3)
 
 
 def setups_rows(findings: Plain) -> list[list[str]]:

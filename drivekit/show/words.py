@@ -132,13 +132,15 @@ def _levels_answer(findings: Plain, name: str, head: Plain, judged: str = "") ->
     if head.get("lower") is None or why:
         finding = f"What {words.noun} does to a belt's life cannot be told: {(why or 'it has no limits').rstrip('.')}"
         return Answer(finding, tail, "", "no answer")
+    if not judged:
+        head = _leading(head, claim)
     later, earlier = sides(head["contrast"])
     warning = _together(words, findings, name, head)
     held = _held(findings, name) if head.get("basis") == "standardised" else AS_THEY_FELL
     on_curves, judged = judged, judged or verdict(findings, name, head["contrast"])
     better = {"longer": later, "shorter": earlier}.get(judged, "")
     finding = _difference(findings, words, name, head, judged, held)
-    if not better and not on_curves and (by_failures := _by_failures(findings, words, name, head, held)):
+    if not better and not on_curves and (by_failures := _by_failures(findings, words, name, head)):
         finding, way = by_failures
         judged = {"fewer": "longer", "more": "shorter"}.get(way, "hint")
         better = {"longer": later, "shorter": earlier}.get(judged, "")
@@ -155,7 +157,14 @@ def _levels_answer(findings: Plain, name: str, head: Plain, judged: str = "") ->
     return Answer(finding, tail, warning, judged, _further(findings, words, name, second, head), behind, better)
 
 
-def _by_failures(findings: Plain, words: Wording, name: str, head: Plain, held: str) -> tuple[str, str] | None:
+def _leading(head: Plain, claim: Plain) -> Plain:
+    """Put a pair that is told in the place of the headline's own where that is not."""
+    told = [pair for pair, way in claim.get("pairs", {}).items() if way in ("longer", "shorter")]
+    lead = head["contrast"] if not told or head["contrast"] in told else told[0]
+    return {**head, **head.get("pairs", {}).get(lead, {}), "contrast": lead}
+
+
+def _by_failures(findings: Plain, words: Wording, name: str, head: Plain) -> tuple[str, str] | None:
     """Say that failures a run are told or hinted at where runs are not, both in one sentence, and which way they go."""
     later, _ = sides(head["contrast"])
     ways = say.claim_of(findings, name).get("terms", {})
@@ -165,7 +174,7 @@ def _by_failures(findings: Plain, words: Wording, name: str, head: Plain, held: 
     along = number and best_judged(findings) in ("best", "hint")
     if way not in ("fewer", "more") or along or head["lower"] > 0 or head["upper"] < 0:
         return None
-    size = "cannot be told"
+    size, held = "cannot be told", _held(findings, name)  # a ratio is the fit's own, on whatever footing the runs stand
     if _wide(head):
         size += f" ({say.spread(head['lower'], head['upper'])})"
     said = f"{say.ratio_clause(findings, say.leading(findings['hazard'], term))}, but how many of their "

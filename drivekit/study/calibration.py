@@ -7,6 +7,7 @@ a kind of season. A season is likest the kind that is nearest in belts and in fa
 from __future__ import annotations
 
 import csv
+from collections.abc import Mapping
 from functools import cache
 from math import hypot, log, sqrt
 from typing import Any
@@ -16,6 +17,12 @@ from drivekit.study.as_json import Block
 __all__ = ["calibration_block", "calibration_rows"]
 
 NO_TABLE = "no seasons with a known truth have been drawn"
+UNLIKE = "no season that was drawn had about as many belts and failures as this one"
+CONFIDENCE, NOTHING = 0.95, "nothing"
+"""Of the answers that were held against the truth; and what a kind is called in which no setting makes a difference."""
+
+AS_MANY = log(2)
+"""On the log scale, how far a season may be from the one it is likened to: half or twice the belts and failures."""
 INTERVALS = {"idler": "idler", "edge_lube": "grease"}
 """The settings whose intervals were calibrated, and what their columns begin with."""
 
@@ -55,17 +62,27 @@ def table() -> tuple[dict[str, Any], ...]:
     )
 
 
-def calibration_block(belts: int, failed: int) -> Block:
+def calibration_block(belts: int, failed: int, confidence: float = 0.95) -> Block:
     """Find the kind of season likest one of so many belts and failures, and what held in it; or why there is none.
 
     ``held`` has for each setting the share of intervals in runs (``runs``) and of ratios (``ratio``) that held the
-    truth; ``reached`` is whether any of them came as near its 95 % as `WANTED`.
+    truth; ``reached`` is whether any of them came as near its 95 % as `WANTED`; ``any_wrong`` how often something was
+    claimed in the likest kind in which nothing was to be found.
     """
     rows = table()
     if not rows or not belts or not failed:
         return {"reason": NO_TABLE if not rows else "no belt failed, so no season that was drawn is like this one"}
-    likest = min(rows, key=lambda row: hypot(log(row["belts"] / belts), log(row["failed"] / failed)))
-    told = {name: likest[name] for name in ("scenario", "belts", "failed", "seasons", "seed", "any_wrong")}
+    if confidence != CONFIDENCE:
+        return {"reason": f"seasons were drawn for answers at {100 * CONFIDENCE:g} %, not at {100 * confidence:g} %"}
+
+    def far(row: Mapping[str, Any]) -> float:
+        return hypot(log(row["belts"] / belts), log(row["failed"] / failed))
+
+    likest, null = min(rows, key=far), min((row for row in rows if NOTHING in row["scenario"]), key=far)
+    if far(likest) > AS_MANY:
+        return {"reason": UNLIKE}
+    told = {name: likest[name] for name in ("scenario", "belts", "failed", "seasons", "seed")}
+    told["any_wrong"] = null["any_wrong"]
     told |= {name: int(likest[name]) for name in ("belts", "seasons", "seed")}
     held = {
         name: {what: likest[f"{column}_{what}"] for what in ("runs", "ratio") if likest[f"{column}_{what}"] is not None}

@@ -216,6 +216,8 @@ def meeting_block(
         return NO_RUNS
     if level not in asked.curves:
         raise Unusable(f'"{level}" is no idler of this log; {nearest(level, list(asked.curves))}')
+    if twice := next((belt for belt in belts if belt in asked.last_runs and belts.count(belt) > 1), None):
+        raise Unusable(f'"{twice}" is named twice; a belt goes on once, so name each once')
     last, ages = asked.reach[level], asked.fit.asked.table["age"]
     if last is None:
         return FEW_AT_RISK

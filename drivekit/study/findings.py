@@ -88,7 +88,9 @@ def study(
         "settings": _settings_block(asked),
         "headline": told["headline"],
         "claims": told["claims"],
-        "calibration": calibration_block(int(np.unique(asked.belt).size), int(asked.failed.sum())),
+        "calibration": calibration_block(
+            np.unique(asked.belt).size, int(asked.failed.sum()), asked.settings.confidence
+        ),
         "life": {
             "overall": belt_life.overall_block(asked),
             **told["life"],

@@ -266,7 +266,7 @@ def drawing(season: Any, findings: dict[str, Any], name: str, car: str) -> str:
 def test_a_clear_cut_log_reads_as_the_failures_it_tells_and_is_advised_with_its_horizon(page: Any) -> None:
     _, findings, text = page(AWKWARD["clear-cut"])
     titles = [picture.title for picture in pictures(findings).values()]
-    assert any("belts on the toothed idler had 98 % fewer failures a run than on the smooth" in one for one in titles)
+    assert any("elts on the toothed idler had 98 % fewer failures a run than on the smooth" in one for one in titles)
     assert "Run belts on the toothed idler until it is tested turn about; this speaks of their first 5 runs." in text
     assert "A difference in belt life can be told for the idler" in text
     assert not ALIKE.search(text)

@@ -49,9 +49,13 @@ def test_idlers_are_spoken_of_apart_only_where_they_are_told_apart(found):
 def test_where_no_change_age_pays_none_is_advised(found):
     found["claims"]["idler"]["claimed"] = False
     reason = "no change age up to 16 pays; beyond is not seen"
-    found["change_out"]["levels"]["all"]["best_runs"] = {"estimate": None, "lower": 4, "upper": None, "reason": reason}
-    said = words.change_words(found)
-    assert said[0] == f"Belts are run until a look takes them off: {reason}."
+    level = found["change_out"]["levels"]["all"]
+    level["best_runs"] = {"estimate": None, "lower": 4, "upper": None, "reason": reason}
+    level |= {"runs": [*range(1, 17)], "not_worse": [False] * 15 + [True]}
+    assert words.change_words(found)[0] == f"Belts are run until a look takes them off: {reason}."
+    level["not_worse"][3] = True
+    said = "When to change belts cannot be told: running on costs least, but 4 cannot be told from it."
+    assert words.change_words(found)[0] == said
 
 
 def test_where_the_last_age_seen_may_be_as_good_no_age_is_advised(found):
@@ -85,11 +89,18 @@ def test_spares_say_how_many_are_enough_and_what_they_start_from(found):
     block |= {"runs": 100, "policy_runs": 4, "used_to_run": 4, "mean": 21.3}
     block["quantiles"] = {"0.5": 21, "0.9": 24, "0.95": 25}
     block["cars"] = {"amber": {"runs": 50, "belt": "B1", "age": 3}, "teal": {"runs": 50, "belt": "B2", "age": 4}}
+    found["log"] |= {"causes": {"tooth-loss": 40, "precaution": 5, "sold": 1}, "failed": 40, "belts": 60}
+    besides = ", not counting belts that come off for other reasons"
     assert words.spares_words(found) == (
-        "For 100 more runs, if all belts are changed after 4 runs: 24 new belts are enough 9 times in 10.",
+        "For 100 more runs, if all belts are changed after 4 runs: 24 new belts are enough 9 times in 10"
+        + besides
+        + ".",
         "Enough 19 times in 20 are 25; 21 are used on average.",
         "Counted on from the belts that go on: B1 on amber at 3.",
+        "This season 6 of 60 belts came off for other reasons.",
     )
+    found["log"]["causes"] = {"tooth-loss": 40}
+    assert words.spares_words(found)[0].endswith("24 new belts are enough 9 times in 10.")
 
 
 def test_a_test_beyond_any_season_is_said_to_be(found):
@@ -161,10 +172,15 @@ def test_looks_that_tell_nothing_are_said_to(found):
 def test_at_most_five_sentences_to_act_on(found):
     found["claims"]["idler"]["claimed"] = True
     found["outlook"][0] |= {"off": {"surface": "metal"}, "next": []}
+    told = words.action_words(found)
+    assert told[0] == f"Take off now: {found['outlook'][0]['belt']}."
+    assert "Draw by lot" not in " ".join(told)
+    found["claims"]["idler"]["claimed"] = False
     said = words.action_words(found)
-    assert len(said) == 5
-    assert said[0] == f"Take off now: {found['outlook'][0]['belt']}."
     assert said[-1].startswith("Draw by lot which idler each new belt gets")
+    assert max(len(told), len(said)) <= 5
+    found["next_trial"]["belts"] = 21 * found["next_trial"]["belts_this_season"]
+    assert "Draw by lot" not in " ".join(words.action_words(found))
 
 
 def test_what_cannot_be_decided_says_why_in_every_part(season):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from drivekit.show.page import first_screen, pictures
-from drivekit.show.paper import SIZES
+from drivekit.show.paper import SIZES, width
 from tests.show.artists import crosses, gap, overlapping, said, texts
 from tests.show.conftest import AWKWARD
 from tests.show.six_logs import demo_findings
@@ -135,3 +135,13 @@ def test_plain_lives_and_standardised_ones_stand_side_by_side_on_one_scale(demos
     oldest = found["life"]["overall"]["age"][-1]
     assert {axes.get_xlim() for axes in lives} == {(0, oldest + 0.3)}
     assert len({tuple(axes.get_xticks()) for axes in lives}) == 1
+
+
+def test_letters_that_the_font_lacks_are_drawn_as_squares_and_without_a_word(demo, recwarn):
+    belt = demo["outlook"][0]
+    belt["belt"], belt["car"] = "ベルト0", "赤い車"
+    assert width("車", 72) == 1.0
+    picture = pictures(demo)["outlook"]
+    assert "ベルト0" in picture.svg()
+    assert picture.png().startswith(b"\x89PNG")
+    assert not recwarn.list

@@ -61,7 +61,7 @@ def test_a_told_line_without_a_bend_is_said_as_a_direction_and_not_beyond_what_w
 
 
 def test_a_curve_that_is_only_hinted_at_says_so(alike_season):
-    alike_season["claims"]["tension"]["best"] = "hint"
+    alike_season["claims"]["tension"] |= {"best": "hint", "claimed": False}
     assert said.tension_words(alike_season).startswith("A hint, not proof: belts lasted best near 8.0 kN; ")
     told = answer(alike_season, "tension")
     assert told.finding.startswith("A hint, not proof: with car, idler and grease alike, belts lasted best near 8.0 kN")

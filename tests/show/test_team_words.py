@@ -11,6 +11,7 @@ from drivekit.show.team_words import (
     todo_words,
     untold_words,
 )
+from drivekit.show.words import answer
 
 
 def test_the_questions_and_the_belts_behind_them_are_said(season):
@@ -153,3 +154,25 @@ def test_nothing_is_to_be_tested_where_all_is_told(season, judge):
     assert next_words(judge(season, "idler", "tension", "edge_lube")) == (
         "Nothing that was asked calls for a test: repeat the study on the next season's log.",
     )
+
+
+def test_of_three_levels_the_pair_that_is_told_leads_and_no_level_is_advised_beyond_what_it_beats(season, judge):
+    claim = judge(season, "edge_lube")["claims"]["edge_lube"]
+    claim["terms"] = {}
+    claim["pairs"] = dict.fromkeys(claim["pairs"], "too few") | {"install minus none": "shorter"}
+    said = answer(season, "edge_lube")
+    assert said.better == "none"
+    assert "belts greased when fitted made" in said.finding
+    assert any(
+        line.startswith("Run belts never greased rather than greased when fitted") for line in todo_words(season)
+    )
+    claim["pairs"]["every-run minus none"] = "shorter"
+    assert any(
+        line.startswith(("Run belts never greased;", "Run belts never greased until")) for line in todo_words(season)
+    )
+
+
+def test_where_nothing_could_be_answered_no_test_is_ruled_out(season):
+    for name in season["headline"]:
+        season["headline"][name] = {"reason": "one level"}
+    assert next_words(season) == ("What to test cannot be told, for nothing could be answered.",)

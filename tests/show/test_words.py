@@ -76,7 +76,8 @@ def test_an_interval_that_leaves_out_zero_without_the_test_is_a_hint(season):
 def test_failures_told_apart_and_runs_not_are_said_in_one_sentence(season):
     said = answer(headed(season, "idler", estimate=0.4, lower=-1.5, upper=2.2), "idler")
     assert said.finding == (
-        f"W{FELL}belts on the toothed idler had 60 % fewer failures a run than on the smooth (95 %: 28 to 78 % fewer), "
+        "With car, tension and grease alike, belts on the toothed idler had 60 % fewer failures a run than on the "
+        "smooth (95 %: 28 to 78 % fewer), "
         "but how many of their first 12 runs that makes cannot be told (1.5 fewer to 2.2 more)"
     )
     assert (said.verdict, said.better) == ("longer", "toothed")
@@ -117,7 +118,8 @@ def test_a_hint_in_failures_a_run_is_the_answers_hint_too(season):
     said = answer(judged(headed(season, "idler", estimate=0.6, lower=-0.1, upper=1.3)), "idler")
     assert said.verdict == "hint"
     assert said.finding == (
-        f"A hint, not proof: w{FELL}belts on the toothed idler had 60 % fewer failures a run than on the smooth (95 %: "
+        "A hint, not proof: with car, tension and grease alike, belts on the toothed idler had 60 % fewer failures a "
+        "run than on the smooth (95 %: "
         "28 to 78 % fewer), but how many of their first 12 runs that makes cannot be told (0.1 fewer to 1.3 more); one "
         "question in 20 looks like this by chance, and three were asked"
     )

@@ -19,7 +19,11 @@ ROWS = "scenario,belts,failed,seasons,seed,drivekit,any_wrong," + ",".join(
 
 @pytest.fixture
 def stored(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    lines = [ROWS, "small,40,20,100,1,0.1,0.05,0.94,0.95,0.96,0.97", "large,150,100,100,1,0.1,0.04,0.95,0.95,,0.9"]
+    lines = [
+        ROWS,
+        '"nothing, small",40,20,100,1,0.1,0.05,0.94,0.95,0.96,0.97',
+        "large,150,100,100,1,0.1,0.04,0.95,0.95,,0.9",
+    ]
     (tmp_path / "calibration.csv").write_text("\n".join(lines) + "\n")
     monkeypatch.setattr("importlib.resources.files", lambda package: tmp_path)
     calibration.table.cache_clear()
@@ -28,7 +32,9 @@ def stored(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 
 @pytest.mark.usefixtures("stored")
-@pytest.mark.parametrize(("belts", "failed", "likest"), [(45, 18, "small"), (140, 90, "large"), (30, 5, "small")])
+@pytest.mark.parametrize(
+    ("belts", "failed", "likest"), [(45, 18, "nothing, small"), (140, 90, "large"), (30, 12, "nothing, small")]
+)
 def test_the_likest_kind_is_nearest_in_belts_and_failures(belts: int, failed: int, likest: str) -> None:
     assert calibration_block(belts, failed)["scenario"] == likest
 
@@ -43,8 +49,15 @@ def test_shares_are_given_setting_by_setting_and_left_out_where_none_could_be_ha
 
 
 @pytest.mark.usefixtures("stored")
-def test_without_failures_no_season_is_like_it() -> None:
+def test_a_season_is_likened_to_none_far_from_it_nor_to_answers_of_another_confidence() -> None:
     assert calibration_block(40, 0)["reason"].startswith("no belt failed")
+    assert calibration_block(30, 5)["reason"].startswith("no season that was drawn had about as many belts")
+    assert "at 95 %, not at 99.9 %" in calibration_block(40, 20, 0.999)["reason"]
+
+
+@pytest.mark.usefixtures("stored")
+def test_how_often_a_claim_is_wrong_is_that_of_seasons_in_which_nothing_was_to_be_found() -> None:
+    assert calibration_block(150, 100)["any_wrong"] == calibration_block(40, 20)["any_wrong"] == 0.05
 
 
 @pytest.mark.usefixtures("stored")
@@ -58,7 +71,7 @@ def test_a_corner_where_no_interval_holds_often_enough_is_known() -> None:
 @pytest.mark.usefixtures("stored")
 def test_the_table_is_set_of_100_with_nothing_where_none_could_be_had() -> None:
     head, (small, large) = calibration_rows()
-    assert small[:3] == ["small", "100", "20 of 40"]
+    assert small[:3] == ["nothing, small", "100", "20 of 40"]
     assert small[head.index("idler, runs")] == "94.0"
     assert large[head.index("grease, runs")] == "none"
     assert large[head.index("anything claimed wrongly")] == "4.0"

@@ -210,6 +210,14 @@ def test_belts_of_a_meeting_come_from_the_log_or_by_their_runs_and_one_that_look
         assert each["survive"] == pytest.approx(chance, rel=1e-12)
 
 
+def test_a_belt_named_twice_is_refused_and_two_new_ones_are_not(tmp_path: Path) -> None:
+    asked = asked_of(tmp_path)
+    belt = next(iter(asked.last_runs))
+    with pytest.raises(Unusable, match=f'^"{belt}" is named twice; a belt goes on once, so name each once$'):
+        meeting_block(asked, [belt, belt])
+    assert len(meeting_block(asked, ["0", "0"])["belts"]) == 2
+
+
 def test_a_planned_change_ends_what_a_belt_may_run_at_a_meeting(tmp_path: Path) -> None:
     asked = asked_of(tmp_path)
     free, changed = (meeting_block(asked, ["2", "3"], 0, 4, change_after=age) for age in (None, 4))
