@@ -17,14 +17,25 @@ from dataclasses import dataclass
 from errno import EINVAL, EISDIR
 from hashlib import sha256
 from io import StringIO
+from itertools import count
 from pathlib import Path
 from shutil import copymode
 from tempfile import TemporaryFile
 from typing import Any, Literal
 
-from drivekit.faults import Unusable
+from drivekit.faults import Unusable, writing
 
-__all__ = ["FINDINGS", "alone", "earlier_findings", "standing", "try_folder", "unmade", "write_files", "write_folder"]
+__all__ = [
+    "FINDINGS",
+    "alone",
+    "earlier_findings",
+    "kept",
+    "standing",
+    "try_folder",
+    "unmade",
+    "write_files",
+    "write_folder",
+]
 
 FINDINGS = "findings.json"
 NOTICE = "MIXED-FILES.txt"
@@ -220,6 +231,27 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, notice: str = "") -
             raise
     for place in sorted({(folder / name).parent for name in files}):
         _directory_to_disk(place)
+
+
+def kept(stem: str, forms: Mapping[str, bytes]) -> tuple[Path, ...]:
+    """Write a figure in some forms, by the ends of their files: all or none, and never over one kept before.
+
+    They go into the folder ``kept`` of the findings that this folder's workbooks stand in, else of ``findings`` beside
+    the workbooks' folder.
+
+    Raises
+    ------
+    Unusable
+        If they cannot be written.
+    """
+    above = Path.cwd().parent
+    home = (above if (above / FINDINGS).is_file() else above / "findings") / "kept"
+    taken = {place.stem for place in home.glob("*")}
+    free = next(name for name in (f"{stem}-{number}" for number in count(1)) if name not in taken)
+    files = {f"{free}.{form}": content for form, content in forms.items()}
+    with writing(home):
+        write_files(home, files)
+    return tuple(home / name for name in files)
 
 
 def _findings_text(findings: Mapping[str, Any], files: Mapping[str, bytes]) -> str:

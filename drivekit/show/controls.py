@@ -12,20 +12,18 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from html import escape
-from itertools import count
 from math import floor, log10
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from drivekit.faults import Unusable, writing
-from drivekit.folder import FINDINGS, write_files
+from drivekit.faults import Unusable
+from drivekit.folder import kept
 from drivekit.show.paper import Picture
 from drivekit.units import SI, Units, refused_in
 
 if TYPE_CHECKING:
     from ipywidgets import VBox, Widget
 
-__all__ = ["Control", "Drawing", "Panel", "amount", "answer_box", "headed", "kept", "on_grid", "put", "with_still"]
+__all__ = ["Control", "Drawing", "Panel", "amount", "answer_box", "headed", "on_grid", "put", "with_still"]
 
 KEPT_SIZES = ("screen", "slide", "print")
 FLOW = {"flex_flow": "row wrap", "align_items": "flex-start", "grid_gap": "0 1.5em"}
@@ -261,33 +259,12 @@ class Panel:
             said = "There is no figure to keep."
         else:
             try:
-                said = f"Kept as {' and '.join(map(str, kept(self.drawing.picture, self.size.value)))}."
+                picture, size = self.drawing.picture, self.size.value
+                forms = {"svg": picture.svg(size).encode(), "png": picture.png(size)}
+                said = f"Kept as {' and '.join(map(str, kept(f'{picture.name}-{size}', forms)))}."
             except Unusable as trouble:
                 said = f"Nothing is kept: {trouble}."
         self.told.value = escape(said)
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, Any]:
         return {**self.box._repr_mimebundle_(), **self.drawing.forms()}
-
-
-def kept(picture: Picture, size: str) -> tuple[Path, Path]:
-    """Write a picture at one of `KEPT_SIZES` as SVG and PNG, both or none, and never over one kept before.
-
-    They go into the folder ``kept`` of the findings that this folder's workbooks stand in, else of ``findings`` beside
-    the workbooks' folder.
-
-    Raises
-    ------
-    Unusable
-        If they cannot be written.
-    """
-    above = Path.cwd().parent
-    home = (above if (above / FINDINGS).is_file() else above / "findings") / "kept"
-    taken = {place.stem for place in home.glob("*")}
-    stems = (f"{picture.name}-{size}-{number}" for number in count(1))
-    stem = next(stem for stem in stems if stem not in taken)
-    files = {f"{stem}.svg": picture.svg(size).encode(), f"{stem}.png": picture.png(size)}
-    with writing(home):
-        write_files(home, files)
-    svg, png = (home / name for name in files)
-    return svg, png

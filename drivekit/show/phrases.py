@@ -20,41 +20,11 @@ from drivekit.faults import counted
 from drivekit.units import Units
 
 __all__ = [
-    "Plain",
-    "Ratio",
-    "Wording",
-    "amount",
-    "by_run",
-    "chance",
-    "change",
-    "claim_of",
-    "counted",
-    "decimal",
-    "hint_words",
-    "leading",
-    "listed",
-    "log_words",
-    "lowered",
-    "nearness",
-    "own_error",
-    "percent",
-    "percents",
-    "raised",
-    "ratio_clause",
-    "ratio_of",
-    "ratio_said",
-    "ratio_verdict",
-    "reached",
-    "runs",
-    "said_of",
-    "span",
-    "spoken",
-    "spread",
-    "sure",
-    "term_name",
-    "wording",
-    "wording_of_term",
-]
+    "Plain", "Ratio", "Wording", "amount", "by_run", "chance", "change", "claim_of", "counted", "decimal",
+    "hint_words", "leading", "listed", "log_words", "lowered", "nearness", "own_error", "percent", "percents",
+    "raised", "ratio_clause", "ratio_of", "ratio_said", "ratio_verdict", "reached", "runs", "said_of", "span",
+    "spoken", "spread", "sure", "term_name", "wording", "wording_of_term",
+]  # fmt: skip
 
 Plain = Mapping[str, Any]
 """Findings, or a part of them."""

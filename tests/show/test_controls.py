@@ -10,7 +10,8 @@ from typing import Any
 import ipywidgets
 import pytest
 
-from drivekit.show.controls import Control, Drawing, Panel, kept
+from drivekit.folder import kept
+from drivekit.show.controls import Control, Drawing, Panel
 from drivekit.show.endings import lives_picture
 
 PICTURE = lives_picture((("A", [(0, 0, 3)], True, "tooth-jump"),), ("smooth",), "idler")
@@ -140,7 +141,9 @@ def test_a_figure_is_kept_at_its_size_beside_those_kept_before(tmp_path: Path, m
 def test_without_findings_about_figures_are_kept_in_a_folder_of_their_own(tmp_path: Path, monkeypatch: Any) -> None:
     (tmp_path / "workbooks").mkdir()
     monkeypatch.chdir(tmp_path / "workbooks")
-    assert {place.parent for place in kept(PICTURE, "screen")} == {tmp_path / "findings" / "kept"}
+    assert {place.parent for place in kept("lives-screen", {"svg": b"", "png": b""})} == {
+        tmp_path / "findings" / "kept"
+    }
 
 
 def test_a_figure_that_cannot_be_kept_is_kept_in_no_part_and_that_is_said(tmp_path: Path, monkeypatch: Any) -> None:
