@@ -1,5 +1,6 @@
 """What a reader sees of every picture at every size: words apart and on the paper, sizes shared, names at ends."""
 
+import copy
 from itertools import pairwise
 
 import numpy as np
@@ -138,10 +139,10 @@ def test_plain_lives_and_standardised_ones_stand_side_by_side_on_one_scale(demos
 
 
 def test_letters_that_the_font_lacks_are_drawn_as_squares_and_without_a_word(demo, recwarn):
-    belt = demo["outlook"][0]
-    belt["belt"], belt["car"] = "ベルト0", "赤い車"
+    found = copy.deepcopy(demo)
+    found["outlook"][0] |= {"belt": "ベルト0", "car": "赤い車"}
     assert width("車", 72) == 1.0
-    picture = pictures(demo)["outlook"]
+    picture = pictures(found)["outlook"]
     assert "ベルト0" in picture.svg()
     assert picture.png().startswith(b"\x89PNG")
     assert not recwarn.list
