@@ -47,7 +47,6 @@ OFF = {(look["column"], look["word"]): look["off"] for look in LOOKS if "off" in
 MARKS = {look["column"]: look["mark"] for look in LOOKS if "mark" in look}
 """What may tell of the next run, by column."""
 LAST_SEEN = f"the last that {ENOUGH_AT_RISK} belts made"
-FAILURE_COSTS = "cost_failure", "cost_elimination"
 SLACK_N = 100
 """A loss of tension as large as runs differ in; what 1,000 N more would do was hardly ever seen."""
 
@@ -94,7 +93,8 @@ def change_words(findings: Plain) -> tuple[str, ...]:
     """Say when to change, how sure that is, and at which costs."""
     if "reason" in (block := findings["change_out"]):
         return rule_words(findings)
-    times = [f"{block[name] / block['cost_planned']:.3g} times" for name in block if name in FAILURE_COSTS]
+    costs = [block[name] for name in ("cost_failure", "cost_elimination") if name in block]
+    times = [f"{cost / block['cost_planned']:.3g} times" for cost in costs]
     taken = f"A failure is taken to cost {times[0]} a planned change"
     if len(times) > 1:
         taken += f", in a round of eliminations {times[1]}; change after a round that matters, never before it"

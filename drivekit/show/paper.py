@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, nullcontext
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
@@ -266,8 +266,10 @@ def _styled() -> Iterator[None]:
 
     import matplotlib
 
-    within = matplotlib.rcParams["svg.hashsalt"] == "drivekit"
-    with nullcontext() if within else matplotlib.rc_context(_style()), warnings.catch_warnings():
+    if matplotlib.rcParams["svg.hashsalt"] == "drivekit":
+        yield
+        return
+    with matplotlib.rc_context(_style()), warnings.catch_warnings():
         warnings.filterwarnings("ignore", "Glyph .* missing from")  # a page has its reader's fonts
         yield
 
@@ -303,7 +305,6 @@ def said(artist: Any) -> str:
         points = artist.get_patch_transform().transform(artist.get_path().vertices)
     else:
         points = [point for path in artist.get_paths() for point in path.vertices]
-    # what is 0 but for its last digits is 0 on every machine
-    each = [f"{round(x, 9) + 0.0:g} {round(y, 9) + 0.0:.4g}" for x, y in points]
-    text = ", ".join(point for place, point in enumerate(each) if not place or point != each[place - 1])
-    return text.replace("nan", "none")  # a gap in a line
+    # what is 0 but for its last digits is 0 on every machine; a gap in a line is none
+    each = [f"{round(x, 9) + 0.0:g} {round(y, 9) + 0.0:.4g}".replace("nan", "none") for x, y in points]
+    return ", ".join(point for place, point in enumerate(each) if not place or point != each[place - 1])

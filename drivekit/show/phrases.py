@@ -94,7 +94,7 @@ def hint_words(findings: Plain, name: str) -> str:
         return "that it matters is told, which way is not"
     if "against" in findings:
         return "the two seasons together do not tell it"
-    once = min(round(1 / (1 - findings["settings"]["confidence"])), max(2, round(1 / claim["p"])))
+    once = max(2, round(1 / max(1 - findings["settings"]["confidence"], claim["p"])))
     asked = sum("reason" not in claim for claim in findings["claims"].values())
     several = {2: ", and two were asked", 3: ", and three were asked"}.get(asked, "")
     return f"one question in {once} looks like this by chance{several}"

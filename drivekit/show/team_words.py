@@ -15,7 +15,7 @@ from statistics import NormalDist
 
 from drivekit.show import hazard_words
 from drivekit.show.phrases import Plain, claim_of, counted, listed, log_words, nearness, runs, wording
-from drivekit.show.words import Answer, answers, sides
+from drivekit.show.words import Answer, answers, beaten, sides
 
 __all__ = ["asked_words", "believed_words", "belts_to_tell", "doubts_words", "next_words", "todo_words", "untold_words"]
 
@@ -60,8 +60,7 @@ def doubts_words(findings: Plain) -> tuple[str, ...]:
     for name, told in answers(findings).items():
         if told.warning:
             said.append(f"For {wording(findings, name).noun}: {told.warning.removeprefix('but ')}.")
-    hazard = findings["hazard"]
-    if "reason" not in hazard:
+    if "reason" not in findings["hazard"]:
         said += [*hazard_words.unrecorded_words(findings), hazard_words.drift_words(findings)]
     return (*said, *untold_words(findings))
 
@@ -115,9 +114,8 @@ def _todo(findings: Plain, name: str, said: Answer) -> str:
 def _behind(findings: Plain, name: str, better: str) -> str:
     """Say than which of several other levels a level is told to be better; empty where it is than all."""
     words, head = wording(findings, name), findings["headline"][name]
-    told = {pair: way for pair, way in claim_of(findings, name)["pairs"].items() if way in ("longer", "shorter")}
-    parted = [sides(pair) if way == "longer" else sides(pair)[::-1] for pair, way in told.items()]
-    worse = [level for level in head["levels"] if (better, level) in parted]
+    told = beaten(claim_of(findings, name)).values()
+    worse = [level for level in head["levels"] if (better, level) in told]
     worse = worse or [level for level in sides(head["contrast"]) if level != better]  # told by failures a run
     every = len(worse) == len(head["levels"]) - 1
     return "" if every else f" rather than {listed([words.brief(level) for level in worse])}"
@@ -136,8 +134,8 @@ def belts_to_tell(head: Plain, belts: int) -> int | None:
 
 def next_words(findings: Plain) -> tuple[str, ...]:
     """Say what to test next season, and with how many belts."""
-    said = []
-    for name, told in answers(findings).items():
+    said, every = [], answers(findings)
+    for name, told in every.items():
         words, head = wording(findings, name), findings["headline"][name]
         if told.verdict == "no answer":
             continue
@@ -160,6 +158,6 @@ def next_words(findings: Plain) -> tuple[str, ...]:
         else:
             takes = f"4 times in 5 takes {enough}; this season had {belts}"
             said.append(f"To tell a run's difference between {both} {takes}.")
-    if all(told.verdict == "no answer" for told in answers(findings).values()):
+    if all(told.verdict == "no answer" for told in every.values()):
         return ("What to test cannot be told, for nothing could be answered.",)
     return tuple(said) or ("Nothing that was asked calls for a test: repeat the study on the next season's log.",)

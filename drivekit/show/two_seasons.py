@@ -97,9 +97,9 @@ def belts_words(findings: Plain) -> list[str]:
     if belts["one"]:
         went = say.counted(len(belts["one"]), "belt")
         said.append(f"{went} went on from the earlier log: {say.listed(belts['one'])}.")
-    apart, more = belts["apart"][:3], say.counted(len(belts["apart"]) - 3, "more belt")
+    apart, more = belts["apart"][:3], len(belts["apart"]) - 3
     said += [f"{one['belt']} stands in both logs and is taken as two belts: {one['why']}." for one in apart]
-    return said + [f"So are {more}."] * (len(belts["apart"]) > 3)
+    return said + [f"So are {say.counted(more, 'more belt')}."] * (more > 0)
 
 
 def setups_rows(findings: Plain) -> list[list[str]]:

@@ -28,6 +28,7 @@ __all__ = [
     "Answer",
     "answer",
     "answers",
+    "beaten",
     "curves_answer",
     "exploratory_answer",
     "headlines",
@@ -132,8 +133,7 @@ def _levels_answer(findings: Plain, name: str, head: Plain, judged: str = "") ->
     if head.get("lower") is None or why:
         finding = f"What {words.noun} does to a belt's life cannot be told: {(why or 'it has no limits').rstrip('.')}"
         return Answer(finding, tail, "", "no answer")
-    if not judged:
-        head = _leading(head, claim)
+    head = head if judged else _leading(head, claim)
     later, earlier = sides(head["contrast"])
     warning = _together(words, findings, name, head)
     held = _held(findings, name) if head.get("basis") == "standardised" else AS_THEY_FELL
@@ -157,10 +157,16 @@ def _levels_answer(findings: Plain, name: str, head: Plain, judged: str = "") ->
     return Answer(finding, tail, warning, judged, _further(findings, words, name, second, head), behind, better)
 
 
+def beaten(claim: Plain) -> dict[str, tuple[str, str]]:
+    """Give the pairs that are told, each with the level that lasts longer and the other."""
+    told = {pair: way for pair, way in claim.get("pairs", {}).items() if way in ("longer", "shorter")}
+    return {pair: sides(pair) if way == "longer" else sides(pair)[::-1] for pair, way in told.items()}
+
+
 def _leading(head: Plain, claim: Plain) -> Plain:
     """Put a pair that is told in the place of the headline's own where that is not."""
-    told = [pair for pair, way in claim.get("pairs", {}).items() if way in ("longer", "shorter")]
-    lead = head["contrast"] if not told or head["contrast"] in told else told[0]
+    told = beaten(claim)
+    lead = head["contrast"] if not told or head["contrast"] in told else next(iter(told))
     return {**head, **head.get("pairs", {}).get(lead, {}), "contrast": lead}
 
 

@@ -62,7 +62,7 @@ def table() -> tuple[dict[str, Any], ...]:
     )
 
 
-def calibration_block(belts: int, failed: int, confidence: float = 0.95) -> Block:
+def calibration_block(belts: int, failed: int, confidence: float = CONFIDENCE) -> Block:
     """Find the kind of season likest one of so many belts and failures, and what held in it; or why there is none.
 
     ``held`` has for each setting the share of intervals in runs (``runs``) and of ratios (``ratio``) that held the
