@@ -5,6 +5,10 @@ run in a group failed on it. It reaches to the oldest age with at least 5 at ris
 a number owes to the belts that happened to be there is told by drawing belts with replacement, each with all its runs,
 and for all groups from the same draw, so that two answers can be held against each other draw by draw (a paired
 bootstrap; Efron and Tibshirani, *An Introduction to the Bootstrap*, 1993).
+
+Where nothing has failed yet no draw would see a failure. So in half of the draws one more may come on the R runs before
+a group's first: they share the hazard of a standard exponential variable. Limits that leave half of 1 - c on each side
+then have the exact upper one of no failure in R runs, (1 - p)^R = 1 - c (Clopper and Pearson, Biometrika 26, 1934).
 """
 
 from __future__ import annotations
@@ -15,6 +19,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivekit.life.draws import answers
 from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints, frozen, percentiles
@@ -69,11 +74,6 @@ def hazards(curve: Curve, last: int) -> Floats:
     return frozen(share)
 
 
-def replicates_of(belts: int) -> int:
-    """Give how many seasons of so many belts are drawn: 999, and 199 beyond 500 belts."""
-    return REPLICATES if belts <= MANY_BELTS else REPLICATES_OF_MANY
-
-
 def redrawn(
     age: Ints,
     failed: Bools,
@@ -102,7 +102,8 @@ def redrawn(
     Returns
     -------
     ndarray of float, shape (replicates, 1 + n_groups, oldest age)
-        The share that failed on each run of all belts, then of each group; 0 where a draw has nobody at risk.
+        The share that failed on each run of all belts, then of each group, 0 where a draw has nobody at risk; before
+        the first failure of a group the chance of one more.
     """
     from scipy.sparse import csr_array
 
@@ -113,23 +114,32 @@ def redrawn(
         for rows in (slice(None), failed)
     ]
     work = partial(_of_draws, at_risk=counts[0], failed_at=counts[1], shape=shape)
-    return frozen(np.concatenate(list(answers(work, _draws(n_belts, generator), executor))))
+    drawn = np.concatenate(list(answers(work, _draws(n_belts, generator), executor)))
+    n, d = (_folded(of, np.ones((1, n_belts)), shape)[0] for of in counts)
+    unfailed = (np.cumsum(d, axis=1) == 0) & (n > 0)
+    more = generator.standard_exponential(drawn.shape[:2]) * generator.integers(2, size=drawn.shape[:2])
+    drawn -= np.expm1(-more / np.maximum((n * unfailed).sum(axis=1), 1))[:, :, None] * unfailed
+    return frozen(drawn)
 
 
 def _draws(n_belts: int, generator: np.random.Generator) -> Iterator[Ints]:
     """Say, some draws of belts at a time, how often each belt was drawn, shape (n_draws, n_belts)."""
-    replicates, at_once = replicates_of(n_belts), AT_ONCE if n_belts <= MANY_BELTS else AT_ONCE_OF_MANY
+    few = n_belts <= MANY_BELTS
+    replicates, at_once = (REPLICATES, AT_ONCE) if few else (REPLICATES_OF_MANY, AT_ONCE_OF_MANY)
     for begin in range(0, replicates, at_once):
-        size = min(at_once, replicates - begin)
-        yield generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=size)
+        yield generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=min(at_once, replicates - begin))
 
 
 def _of_draws(weights: Ints, *, at_risk: Any, failed_at: Any, shape: tuple[int, int]) -> Floats:
-    """Fold some drawn seasons; the first place, of runs in no group, becomes that of all belts."""
-    n, d = (np.ascontiguousarray((counts @ weights.T).T).reshape(-1, *shape) for counts in (at_risk, failed_at))
-    for folded in (n, d):
-        folded[:, 0] = folded.sum(axis=1)
+    n, d = (_folded(of, weights, shape) for of in (at_risk, failed_at))
     return np.asarray(np.divide(d, n, out=np.zeros_like(d), where=n > 0))
+
+
+def _folded(counts: Any, weights: NDArray[Any], shape: tuple[int, int]) -> Floats:
+    """Fold some drawn seasons; the first place, of runs in no group, becomes that of all belts."""
+    folded = np.ascontiguousarray((counts @ weights.T).T).reshape(-1, *shape)
+    folded[:, 0] = folded.sum(axis=1)
+    return np.asarray(folded)
 
 
 def mean_over_belts(

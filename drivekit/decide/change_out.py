@@ -10,6 +10,10 @@ S the Kaplan-Meier curve. N goes from 1 to the oldest age with at least 5 at ris
 Barlow and Hunter, "Optimum preventive maintenance policies", Operations Research 8 (1960), give it for a life in
 continuous time; Nakagawa and Osaki, IEEE Transactions on Reliability R-26 (1977), in whole steps.
 
+The cheapest of many ages is cheap by chance, too. So an age is told to be worse where what it costs beyond some other,
+in units of the larger of their spreads, is more than draws of the belts make it beyond any (a paired bootstrap of the
+largest difference; Hsu, Annals of Statistics 9, 1981, for such limits of the distance from the best).
+
 Where a failure in a round of eliminations costs more than one in a test, c_f is their mean in the shares in which runs
 were made. A belt that looks bad comes off whatever the curve says; no cost here knows its looks.
 """
@@ -21,7 +25,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drivekit.life.folds import Bools, Estimate, Floats, frozen, percentiles
+from drivekit.life.folds import Bools, Estimate, Floats, frozen
 
 __all__ = ["ChangeOut", "best_by_ratio", "change_out", "cost_per_run", "mean_failure", "runs_at_risk"]
 
@@ -42,7 +46,7 @@ class ChangeOut:
         The change age of least cost, and the least and the greatest that are not told from it; None where the cost
         still falls at the last one, for then none that was seen pays.
     not_worse : ndarray of bool, shape (last,)
-        Change ages whose cost is not told from the least one: the interval of the difference reaches 0.
+        Change ages that are not told to be worse than some other.
     within_5_percent : tuple of two int
         Least and greatest change age that costs at most 5 % more than the best.
     """
@@ -87,9 +91,15 @@ def change_out(
     cost = cost_per_run(survival, cost_planned, cost_failure)
     cheapest = _first_least(cost)
     drawn_survival = np.cumprod(1 - drawn[:, :last], axis=1)
-    again = cost_per_run(np.insert(drawn_survival, 0, 1.0, axis=1), cost_planned, cost_failure)
-    more, _ = percentiles(again - again[:, [cheapest]], confidence)
-    not_worse = more <= TOLERANCE * cost
+    moved = cost_per_run(np.insert(drawn_survival, 0, 1.0, axis=1), cost_planned, cost_failure) - cost
+    spread = np.maximum(moved.std(axis=0), TOLERANCE * cost)
+
+    def told_worse(age: int) -> bool:
+        unit = np.maximum(spread, spread[age])
+        by_chance = ((moved[:, [age]] - moved) / unit).max(axis=1)
+        return bool(((cost[age] - cost) / unit).max() > np.quantile(by_chance, confidence) + TOLERANCE)
+
+    not_worse = np.array([not told_worse(age) for age in range(last)])
     alike = np.flatnonzero(not_worse) + 1
     near = np.flatnonzero(cost <= (1 + FLAT) * cost[cheapest] * (1 + TOLERANCE)) + 1
     best = Estimate(cheapest + 1, int(alike[0]), int(alike[-1]))

@@ -36,7 +36,7 @@ from numpy.typing import NDArray
 from drivekit.decide.ages import mean_over_belts
 from drivekit.life.folds import Bools, Estimate, Floats, Ints, frozen, percentiles
 
-__all__ = ["AHEAD", "LOOKS", "Odds", "Score", "off_looks", "outlook", "plain_odds", "scored"]
+__all__ = ["AHEAD", "LOOKS", "Odds", "Score", "off_looks", "outlook", "scored"]
 
 AHEAD = (1, 2, 3, 5)
 """Runs ahead for which chances are given."""
@@ -162,22 +162,6 @@ def outlook(
     most = np.exp(-percentiles(np.concatenate(less), confidence)[0])
     fewest = np.exp(-percentiles(np.concatenate(more), confidence)[1])
     return Odds(frozen(survive), frozen(fewest), frozen(most))
-
-
-def plain_odds(survival: Floats, age: int, ahead: Sequence[int] = AHEAD) -> list[float | None]:
-    """Give the share of a curve's belts of that age that outlast each number of further runs, S(age + r) / S(age).
-
-    Parameters
-    ----------
-    survival : ndarray of float, shape (last + 1,)
-        Share still running after 0, 1, ..., `last` runs.
-    age : int
-        Runs made.
-    ahead : sequence of int
-        Numbers of further runs; None beyond `last`, or where the curve has no belt of that age left.
-    """
-    seen = [run for run in ahead if age + run < survival.size and survival[age] > 0]
-    return [float(survival[age + run] / survival[age]) if run in seen else None for run in ahead]
 
 
 class Score(NamedTuple):

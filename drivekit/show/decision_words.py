@@ -263,7 +263,7 @@ def meeting_words(block: Plain) -> tuple[str, ...]:
         return (f"Which belt goes on for which round cannot be told: {block['reason']}.",)
     rounds, end = len(block["rounds"]), block["used_to_run"]
     why = "where it is changed" if block["change_after"] == end else LAST_SEEN
-    clean = f"All {rounds} rounds without losing one to a belt: {count_of_20(block['all_rounds'])}"
+    clean = f"All {rounds} rounds without losing one to a belt: {_odds_words(block['all_rounds'])}"
     return (
         f"{clean}; {decimal(block['lost'])} of them lost on average.",
         f"Chances are of {_which(block['level'])} of that age, all on one car set up alike.",

@@ -16,12 +16,12 @@ import numpy as np
 from drivekit.decide.ages import hazards, reach, redrawn, shares
 from drivekit.decide.change_out import best_by_ratio, change_out, mean_failure, runs_at_risk
 from drivekit.decide.meeting import meeting_plan
-from drivekit.decide.outlook import AHEAD, LOOKS, Odds, off_looks, outlook, plain_odds
+from drivekit.decide.outlook import AHEAD, LOOKS, Odds, off_looks, outlook
 from drivekit.decide.spares import Spares, spares, split_runs
 from drivekit.faults import Unusable, nearest
 from drivekit.life.beta_product import beta_product
 from drivekit.life.curve import Curve
-from drivekit.life.folds import ENOUGH_AT_RISK, Estimate, Floats, Ints
+from drivekit.life.folds import ENOUGH_AT_RISK, Estimate, Floats, Ints, percentiles
 from drivekit.life.separation import CONSTANT
 from drivekit.study.as_json import Block, as_block, lone, parts, plain
 from drivekit.study.belt_life import NO_RUNS
@@ -205,7 +205,8 @@ def meeting_block(
     All go on one car as it is set up for the meeting, so that belts differ by their age and look alone, and one curve
     serves for all: of all belts, or of those on the idler `level`. Each of `belts`, first the one on the engine, is
     the name of a belt of the log that is still running, or the runs that another one has made. A belt is changed after
-    `change_after` runs, unless given as far as belts were seen. A lost elimination ends the meeting.
+    `change_after` runs, unless given as far as belts were seen. A lost elimination ends the meeting. ``all_rounds`` is
+    the chance that none is lost to a belt, the plan held, with limits by drawing belts.
 
     Raises
     ------
@@ -248,20 +249,22 @@ def meeting_block(
             made[name] += 1
         told = {"round": each, "ends": ends, "belt": name, "run": made.get(name), "survive": share, "instead": after}
         found.append(told)
+    runs = [each["run"] - 1 for each in found if each["belt"] is not None]
+    drawn = np.prod(1 - asked.drawn[:, [*asked.curves].index(level), runs], axis=1) * (len(runs) == len(rounds))
+    ends_of = dict(zip(("lower", "upper"), percentiles(drawn, asked.fit.asked.settings.confidence), strict=True))
     block: Block = {"level": level, "change_after": change_after, "used_to_run": hazard.size, "belts": hand}
-    return block | {"rounds": found} | parts(plan, "all_rounds", "lost")
+    return block | {"rounds": found, "all_rounds": {"survive": plan.all_rounds} | ends_of, "lost": plan.lost}
 
 
 def _ahead(asked: DecisionInput, belt: Block, odds: Odds | str, place: int) -> list[Block]:
     """Give a belt's chances for each number of further runs, or why one cannot be had."""
     age, survival, names = belt["age"], asked.survival(belt["idler"]), ("survive", "lower", "upper")
-    curve = plain_odds(survival, age) if age < survival.size else [None] * len(AHEAD)
 
     def after(column: int, runs: int) -> Block:
         told: Block = dict.fromkeys((*names, "plain"))
         if age + runs >= survival.size:
             return told | {"reason": f"fewer than {ENOUGH_AT_RISK} belts on that idler were seen at run {age + runs}"}
-        told["plain"] = curve[column]
+        told["plain"] = float(survival[age + runs] / survival[age]) if survival[age] else None
         if isinstance(odds, str):
             return told | {"reason": odds}
         told |= plain({name: getattr(odds, name)[place, column] for name in names})

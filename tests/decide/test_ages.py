@@ -56,6 +56,34 @@ def test_drawn_seasons_are_the_same_whoever_works_them_out() -> None:
     assert len(alone) == 999
 
 
+def test_where_nothing_failed_the_draws_have_the_exact_limit_of_one_more_failure() -> None:
+    # 20 belts make 4 runs each; the exact limit of a run's chance is (1 - p)^80 = 1 - c (Clopper and Pearson, 1934)
+    belt, age = np.repeat(np.arange(20), 4), np.tile(np.arange(1, 5), 20)
+    seeds = np.concatenate([
+        redrawn(age, np.zeros(80, bool), belt, np.zeros(80, int), 1, generator=np.random.default_rng(seed))
+        for seed in range(20)
+    ])  # fmt: skip
+    assert np.ptp(seeds, axis=2).max() == 0  # every run has an equal share
+    for confidence in (0.5, 0.9, 0.95):
+        lower, upper = percentiles(seeds[:, :, 0], confidence)
+        assert lower.tolist() == [0, 0]
+        assert upper == pytest.approx([1 - (1 - confidence) ** (1 / 80)] * 2, rel=0.06)
+
+
+def test_one_more_failure_comes_before_the_first_of_its_group_only() -> None:
+    belt, age = np.repeat(np.arange(12), 3), np.tile(np.arange(1, 4), 12)
+    failed = (age == 2) & (belt == 5) | (age == 3) & (belt % 2 == 1)
+    rows = (age < 3) | (belt != 5)
+    idler = np.where(belt % 2 == 0, 0, 1)
+    drawn = redrawn(age[rows], failed[rows], belt[rows], idler[rows], 2, generator=np.random.default_rng(1))
+    weights = np.random.default_rng(1).multinomial(12, np.full(12, 1 / 12), size=999)
+    on = weights[:, idler[age == 1] == 1].sum(axis=1)
+    assert drawn[:, 2, 1] == pytest.approx(weights[:, 5] / np.maximum(on, 1))
+    for group in (0, 2):  # those that failed first on run 2
+        assert 0.4 < (drawn[:, group, 0] > 0).mean() < 0.6
+    assert (drawn[:, 1, 0] == drawn[:, 1, 2]).all()  # no belt of this idler failed
+
+
 def test_limits_leave_half_of_what_is_left_on_each_side() -> None:
     lower, upper = percentiles(np.arange(1.0, 1000.0), 0.95)
     assert (float(lower), float(upper)) == pytest.approx((25, 975))
@@ -83,6 +111,7 @@ def test_draws_of_very_many_belts_are_taken_in_parts_and_are_those_of_one_draw_b
     lower, upper = percentiles(np.array(means), 0.9)
     assert (found.lower, found.upper) == pytest.approx((float(lower), float(upper)), abs=1e-12)
     age, failed, group = np.tile([1, 2], belts), np.tile([False, True], belts), belt % 2
+    failed[[0, 2]] = True  # so that no run is before its group's first failure
     drawn = redrawn(age, failed, belt, group, 2, generator=np.random.default_rng(5))
     for hazards_drawn, copies in zip(drawn, weights, strict=True):
         for place, mask in enumerate((belt >= 0, group == 0, group == 1)):

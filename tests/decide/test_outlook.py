@@ -4,11 +4,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from drivekit.decide.outlook import Odds, Score, off_looks, outlook, plain_odds, scored
+from drivekit.decide.outlook import Odds, Score, off_looks, outlook, scored
 from drivekit.life.cox import fit
 from drivekit.life.riskset import RiskSets
 from drivekit.life.steps import steps
@@ -120,20 +118,6 @@ def test_chances_fall_from_run_to_run_and_lie_within_their_limits() -> None:
 def test_a_car_without_runs_in_the_study_has_no_chances() -> None:
     study, _ = whole_season(np.random.default_rng(1), 30)
     assert np.isnan(ahead_of(study, [1], [2], [[0]]).survive).all()
-
-
-def test_plain_chances_by_hand() -> None:
-    survival = np.array([1, 0.9, 0.9, 0.6, 0.3])
-    assert plain_odds(survival, 1) == pytest.approx([1, 2 / 3, 1 / 3, None])
-    assert plain_odds(np.array([1, 0.0, 0.0]), 1) == [None, None, None, None]
-
-
-@given(st.lists(st.integers(0, 5), min_size=2, max_size=8))
-def test_the_plain_chance_of_one_run_is_the_share_that_did_not_fail_on_it(failed: list[int]) -> None:
-    hazard = np.array(failed) / 6
-    survival = np.concatenate([[1.0], np.cumprod(1 - hazard)])
-    for age, share in enumerate(hazard):
-        assert plain_odds(survival, age, (1,)) == [pytest.approx(1 - share)]
 
 
 def test_looks_that_take_a_belt_off() -> None:

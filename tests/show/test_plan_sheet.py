@@ -56,7 +56,13 @@ def meeting(belts: int) -> dict[str, Any]:
         *({"round": f"elimination {n}", "ends": True, "instead": None, **one} for n in range(1, 4)),
         {"round": "elimination 4", "ends": True, "belt": None, "run": None, "survive": 0.0, "instead": None},
     ]
-    said = {"level": "toothed", "change_after": 9, "used_to_run": 9, "all_rounds": 0.3, "lost": 1.2}
+    said = {
+        "level": "toothed",
+        "change_after": 9,
+        "used_to_run": 9,
+        "all_rounds": {"survive": 0.3, "lower": 0.1, "upper": 0.5},
+        "lost": 1.2,
+    }
     return {"belts": hand, "rounds": rounds, **said}
 
 
@@ -64,7 +70,7 @@ def test_the_card_of_a_meeting_has_every_round_its_chance_in_counts_and_a_belt_t
     text = text_of(meeting_card(meeting(5), "season-two (invented)"))
     for words in (
         "chances by season-two (invented)",
-        "All 8 rounds without losing one to a belt: about 6 in 20; 1.2 of them lost on average.",
+        "All 8 rounds without losing one to a belt: about 6 in 20 (2 to 10); 1.2 of them lost on average.",
         "Chances are of belts on the toothed idler of that age",
         "No belt is run beyond run 9, where it is changed.",
         "B1 1 run look:",

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import jsonschema
+import numpy as np
 import pytest
 
 from drivekit.faults import Unusable
@@ -208,6 +209,10 @@ def test_belts_of_a_meeting_come_from_the_log_or_by_their_runs_and_one_that_look
     for each in block["rounds"]:
         chance = share_of(curve, each["run"]) / share_of(curve, each["run"] - 1)
         assert each["survive"] == pytest.approx(chance, rel=1e-12)
+    whole = block["all_rounds"]
+    assert whole["survive"] == pytest.approx(np.prod([each["survive"] for each in block["rounds"]]))
+    made = np.prod([1 - asked.drawn[:, 0, each["run"] - 1] for each in block["rounds"]], axis=0)
+    assert (whole["lower"], whole["upper"]) == pytest.approx((np.sort(made)[24], np.sort(made)[974]), rel=1e-9)
 
 
 def test_a_belt_named_twice_is_refused_and_two_new_ones_are_not(tmp_path: Path) -> None:
@@ -225,6 +230,7 @@ def test_a_planned_change_ends_what_a_belt_may_run_at_a_meeting(tmp_path: Path) 
     assert [each["run"] for each in changed["rounds"]][3] is None
     assert max(each["run"] or 0 for each in changed["rounds"]) == 4
     assert changed["lost"] > free["lost"]
+    assert changed["all_rounds"] == {"survive": 0, "lower": 0, "upper": 0}
     assert (free["used_to_run"], changed["used_to_run"]) == (asked.reach["all"], 4)
 
 
