@@ -199,14 +199,12 @@ def unrecorded_words(findings: Plain) -> tuple[str, ...]:
         told = say.ratio_verdict(findings, say.leading(hazard, term))
         if not level or told not in ("fewer", "more") or strength["estimate"] is None:
             continue
-        times = say.decimal(strength["estimate"])
-        text = (
+        times, limit = say.decimal(strength["estimate"]), strength["limit"] or 0.0
+        enough = f"; {say.decimal(limit)} times would be enough to leave it open" if limit > 1 else ""
+        said.append(
             f"Could something nobody wrote down be behind the {told} failures {words.phrase(level)}? Only if it came "
-            f"{times} times as often with those belts, and changed failures {times} times over"
+            f"{times} times as often with those belts, and changed failures {times} times over{enough}."
         )
-        if (limit := strength["limit"] or 0.0) > 1:
-            text += f"; {say.decimal(limit)} times would be enough to leave it open"
-        said.append(f"{text}.")
     return tuple(said)
 
 

@@ -79,6 +79,8 @@ def pooled_words(findings: Plain) -> list[str]:
     """Say what both seasons together say of each setting, for this season's belts; claims are those of both."""
     if "reason" in (pooled := findings["against"]["pooled"]):
         return [f"The two seasons give no answer together: {pooled['reason'].rstrip('.')}."]
+    apart = findings["against"]["hazard"].get("interaction", {}).get("p", 1.0) <= 1 - findings["settings"]["confidence"]
+    said = ["On the idler the seasons differ: read each by itself, for both together may be true of neither."] * apart
     told = {name: head for name, head in pooled["headline"].items() if head.get("basis") == "standardised"}
     both = {
         **findings,
@@ -88,7 +90,7 @@ def pooled_words(findings: Plain) -> list[str]:
         "hazard": {**findings["hazard"], **{part: pooled[part] for part in ("failed", "terms", "leading")}},
         "tension_curve": pooled["tension_curve"],
     }
-    return [str(answer(both, name)) for name in told]
+    return said + [str(answer(both, name)) for name in told]
 
 
 def belts_words(findings: Plain) -> list[str]:

@@ -86,6 +86,15 @@ def test_both_seasons_together_are_said_as_they_are_computed_and_claim_what_both
     assert pooled_words(changed) == ["The two seasons give no answer together: no belt failed."]
 
 
+@pytest.mark.parametrize(("by_chance", "differ"), [(0.2, False), (0.01, True)])
+def test_seasons_that_differ_on_the_idler_are_to_be_read_each_by_itself(
+    found: dict[str, Any], by_chance: float, differ: bool
+) -> None:
+    changed = copy.deepcopy(found)
+    changed["against"]["hazard"]["interaction"]["p"] = by_chance
+    assert pooled_words(changed)[0].startswith("On the idler the seasons differ: read each by itself") == differ
+
+
 def test_both_seasons_together_answer_for_tension_by_the_curve_of_both(found: dict[str, Any]) -> None:
     pooled = found["against"]["pooled"]
     best, (_, said, _) = pooled["tension_curve"]["run_n"]["estimate"], pooled_words(found)
