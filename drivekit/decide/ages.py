@@ -6,9 +6,10 @@ a number owes to the belts that happened to be there is told by drawing belts wi
 and for all groups from the same draw, so that two answers can be held against each other draw by draw (a paired
 bootstrap; Efron and Tibshirani, *An Introduction to the Bootstrap*, 1993).
 
-Where nothing has failed yet no draw would see a failure. So in half of the draws one more may come on the R runs before
-a group's first: they share the hazard of a standard exponential variable. Limits that leave half of 1 - c on each side
-then have the exact upper one of no failure in R runs, (1 - p)^R = 1 - c (Clopper and Pearson, Biometrika 26, 1934).
+Where nothing has failed yet no draw would see a failure. So half of the draws let one more come at one of the ages
+before a group's first, each as likely: with n at risk there, its hazard is a standard exponential variable over n. Of n
+belts watched throughout, limits that leave half of 1 - c on each side then have the exact upper one, (1 - p)^n = 1 - c
+(Clopper and Pearson, Biometrika 26, 1934).
 """
 
 from __future__ import annotations
@@ -31,12 +32,10 @@ __all__ = ["hazards", "mean_over_belts", "reach", "redrawn", "shares"]
 
 Name = TypeVar("Name", bound=Hashable)
 
-REPLICATES = 999
+# Draws, and how many are worked out together: their weights are 10 MiB for 40,000 belts.
+DRAWS, DRAWS_OF_MANY = (999, 128), (199, 32)
 # A season of more belts than this has limits that far fewer draws tell to the digits that are said.
 MANY_BELTS = 500
-REPLICATES_OF_MANY = 199
-# Draws worked out together: the weights of so many are 10 MiB for 40,000 belts.
-AT_ONCE, AT_ONCE_OF_MANY = 128, 32
 
 
 def reach(curve: Curve) -> int | None:
@@ -102,8 +101,7 @@ def redrawn(
     Returns
     -------
     ndarray of float, shape (replicates, 1 + n_groups, oldest age)
-        The share that failed on each run of all belts, then of each group, 0 where a draw has nobody at risk; before
-        the first failure of a group the chance of one more.
+        The share that failed on each run of all belts, then of each group; 0 where a draw has nobody at risk.
     """
     from scipy.sparse import csr_array
 
@@ -115,17 +113,18 @@ def redrawn(
     ]
     work = partial(_of_draws, at_risk=counts[0], failed_at=counts[1], shape=shape)
     drawn = np.concatenate(list(answers(work, _draws(n_belts, generator), executor)))
-    n, d = (_folded(of, np.ones((1, n_belts)), shape)[0] for of in counts)
-    unfailed = (np.cumsum(d, axis=1) == 0) & (n > 0)
-    more = generator.standard_exponential(drawn.shape[:2]) * generator.integers(2, size=drawn.shape[:2])
-    drawn -= np.expm1(-more / np.maximum((n * unfailed).sum(axis=1), 1))[:, :, None] * unfailed
+    seen = (_folded(of, np.ones((1, n_belts)), shape)[0] for of in counts)
+    for place, (n, d) in enumerate(zip(*seen, strict=True)):
+        if (before := np.flatnonzero((np.cumsum(d) == 0) & (n > 0))).size:
+            at, more = generator.choice(before, len(drawn)), generator.standard_exponential(len(drawn))
+            more *= generator.integers(2, size=len(drawn)) / n[at]
+            drawn[np.arange(len(drawn)), place, at] = -np.expm1(-more)
     return frozen(drawn)
 
 
 def _draws(n_belts: int, generator: np.random.Generator) -> Iterator[Ints]:
     """Say, some draws of belts at a time, how often each belt was drawn, shape (n_draws, n_belts)."""
-    few = n_belts <= MANY_BELTS
-    replicates, at_once = (REPLICATES, AT_ONCE) if few else (REPLICATES_OF_MANY, AT_ONCE_OF_MANY)
+    replicates, at_once = DRAWS if n_belts <= MANY_BELTS else DRAWS_OF_MANY
     for begin in range(0, replicates, at_once):
         yield generator.multinomial(n_belts, np.full(n_belts, 1 / n_belts), size=min(at_once, replicates - begin))
 
@@ -160,9 +159,8 @@ def mean_over_belts(
     generator : numpy.random.Generator
         Draws belts.
     """
-    n_belts = int(belt.max()) + 1
-    masks, ones = list(rows.values()), np.ones(belt.size)
-    by_belt = [[np.bincount(belt[mask], each[mask], n_belts) for each in (ones, value)] for mask in masks]
+    n_belts, ones = int(belt.max()) + 1, np.ones(belt.size)
+    by_belt = [[np.bincount(belt[mask], each[mask], n_belts) for each in (ones, value)] for mask in rows.values()]
     # as floats, which hold these counts exactly: their products with whole numbers are as fast as with others
     weights = (part.astype(float) for part in _draws(n_belts, generator))
     drawn = np.concatenate([[[part @ each for each in pair] for pair in by_belt] for part in weights], axis=2)
