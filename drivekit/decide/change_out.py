@@ -10,9 +10,9 @@ S the Kaplan-Meier curve. N goes from 1 to the oldest age with at least 5 at ris
 Barlow and Hunter, "Optimum preventive maintenance policies", Operations Research 8 (1960), give it for a life in
 continuous time; Nakagawa and Osaki, IEEE Transactions on Reliability R-26 (1977), in whole steps.
 
-The cheapest of many ages is cheap by chance, too. So an age is told to be worse where what it costs beyond some other,
-in units of the larger of their spreads, is more than draws of the belts make it beyond any (a paired bootstrap of the
-largest difference; Hsu, Annals of Statistics 9, 1981, for such limits of the distance from the best).
+The cheapest of many ages is cheap by chance, too. So an age is told to be worse where what it costs beyond another, in
+units of that one's spread, is more for some other than draws of the belts lessen it beyond any (a paired bootstrap of
+the largest difference; Hsu, Annals of Statistics 9, 1981, for such limits of the distance from the best).
 
 Where a failure in a round of eliminations costs more than one in a test, c_f is their mean in the shares in which runs
 were made. A belt that looks bad comes off whatever the curve says; no cost here knows its looks.
@@ -95,9 +95,8 @@ def change_out(
     spread = np.maximum(moved.std(axis=0), TOLERANCE * cost)
 
     def told_worse(age: int) -> bool:
-        unit = np.maximum(spread, spread[age])
-        by_chance = ((moved[:, [age]] - moved) / unit).max(axis=1)
-        return bool(((cost[age] - cost) / unit).max() > np.quantile(by_chance, confidence) + TOLERANCE)
+        by_chance = ((moved - moved[:, [age]]) / spread).max(axis=1)
+        return bool(((cost[age] - cost) / spread).max() > np.quantile(by_chance, confidence) + TOLERANCE)
 
     not_worse = np.array([not told_worse(age) for age in range(last)])
     alike = np.flatnonzero(not_worse) + 1
