@@ -46,7 +46,7 @@ class ChangeOut:
         The change age of least cost, and the least and the greatest that are not told from it; None where the cost
         still falls at the last one, for then none that was seen pays.
     not_worse : ndarray of bool, shape (last,)
-        Change ages that are not told to be worse than some other.
+        Change ages that are not told to be worse than some other, and those between them.
     within_5_percent : tuple of two int
         Least and greatest change age that costs at most 5 % more than the best.
     """
@@ -92,20 +92,24 @@ def change_out(
     cheapest = _first_least(cost)
     drawn_survival = np.cumprod(1 - drawn[:, :last], axis=1)
     moved = cost_per_run(np.insert(drawn_survival, 0, 1.0, axis=1), cost_planned, cost_failure) - cost
-    spread = np.maximum(moved.std(axis=0), TOLERANCE * cost)
+    spread = moved.std(axis=0)
 
     def told_worse(age: int) -> bool:
-        by_chance = ((moved - moved[:, [age]]) / spread).max(axis=1)
-        return bool(((cost[age] - cost) / spread).max() > np.quantile(by_chance, confidence) + TOLERANCE)
+        if cost_failure <= cost_planned:  # then a run more is cheaper for every curve
+            return age < cheapest
+        # a cost that no draw moves is measured by the spread of what is held against it
+        unit = np.where(spread > TOLERANCE * cost, spread, max(spread[age], TOLERANCE * cost[age]))
+        by_chance = ((moved - moved[:, [age]]) / unit).max(axis=1)
+        return bool(((cost[age] - cost) / unit).max() > np.quantile(by_chance, confidence) + TOLERANCE)
 
-    not_worse = np.array([not told_worse(age) for age in range(last)])
-    alike = np.flatnonzero(not_worse) + 1
+    alike = 1 + np.flatnonzero([not told_worse(age) for age in range(last)])
+    between = (np.arange(1, last + 1) >= alike[0]) & (np.arange(1, last + 1) <= alike[-1])
     near = np.flatnonzero(cost <= (1 + FLAT) * cost[cheapest] * (1 + TOLERANCE)) + 1
     best = Estimate(cheapest + 1, int(alike[0]), int(alike[-1]))
     if cheapest + 1 == last:
         reason = f"no change age up to {last} pays; beyond is not seen"
         best = Estimate(None, int(alike[0]), None, reason=reason)
-    return ChangeOut(frozen(cost), best, frozen(not_worse), (int(near[0]), int(near[-1])))
+    return ChangeOut(frozen(cost), best, frozen(between), (int(near[0]), int(near[-1])))
 
 
 def cost_per_run(survival: Floats, cost_planned: float, cost_failure: float) -> Floats:

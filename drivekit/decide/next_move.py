@@ -45,7 +45,7 @@ class NextMove(Spoken):
     expected_c, unmoved_c : float
         That reading's mean with the move and without.
     chance : float
-        That it is nearer to the aim with the move; of the best move there is, where none is proposed.
+        That it is nearer to the aim with the move; of the one that was weighed, where none is proposed.
     """
 
     idler: int | None
@@ -76,10 +76,9 @@ class NextMove(Spoken):
         aim = "even" if self.aim_c == 0 else units.warmer(self.aim_c, "+")
         unmoved = units.warmer(self.unmoved_c, "+")
         if not (self.idler or self.snout):
-            least = in_twenty(LEAST_CHANCE)
             return (
-                f"Leave the screws where they are: no move would bring the next reading on belt {self.belt}, expected "
-                f"at {unmoved}, nearer to {aim} more often than {least}."
+                f"Leave the screws where they are: of the settings tried so far none brings the next reading on belt "
+                f"{self.belt}, expected at {unmoved}, so much nearer to {aim} that it is worth its flats."
             )
         turns = []
         if self.idler:

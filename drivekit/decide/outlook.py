@@ -5,9 +5,9 @@ more runs,
 
     exp(-(H_s(a + r) - H_s(a)) exp(x b)),
 
-b the ratios of the hazard study (Efron ties) and H_s the Efron baseline of the belt's own car, as everywhere in
-:mod:`drivekit.life`. It is given no further than belts were seen: while someone on the car was at risk at every age
-asked for, and as far as the caller says.
+b the ratios of the hazard study (Efron ties, or Firth's where those lead) and H_s the Efron baseline of the belt's own
+car, as everywhere in :mod:`drivekit.life`. It is given no further than belts were seen: while someone on the car was at
+risk at every age asked for, and as far as the caller says.
 
 Limits hold what b and H_s owe to few belts together. b is drawn from its normal law, and at each draw the increments
 of H_s are sums of weighted counts, whose limits are those of Fay and Feuer (Statistics in Medicine 16, 1997): every

@@ -6,7 +6,7 @@ tells them apart (``claims``). Beside every "one more run" stands the caution: a
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from drivekit.cautions import CAUTIONS
 from drivekit.decide.next_move import in_twenty
@@ -57,8 +57,15 @@ def count_of_20(share: float) -> str:
 
 
 def odds_known(entry: Plain) -> bool:
-    """Whether a chance can be said: where none has failed on the way so far, only one whose least is not none."""
-    return entry["survive"] is not None and (entry["survive"] < 1 or round(20 * entry["lower"]) > 0)
+    """Whether a chance can be said: one whose limits are not none and all, or whose least is not none."""
+    if entry["survive"] is None or least_of_20(entry) > 0:
+        return entry["survive"] is not None
+    return bool(entry["survive"] < 1 and round(20 * entry["upper"]) < 20)
+
+
+def least_of_20(entry: Plain) -> int:
+    """Give the least of 20 belts that go on, as the lower limit has it: never all, for nothing seen is no promise."""
+    return min(int(20 * entry["lower"]), 19)
 
 
 def _odds_words(entry: Plain) -> str:
@@ -67,10 +74,9 @@ def _odds_words(entry: Plain) -> str:
         return f"not known: {entry['reason']}"
     if not odds_known(entry):
         return "not known: too few belts went on there"
-    low, high = (round(20 * entry[name]) for name in ("lower", "upper"))
     if entry["survive"] == 1:
-        return f"none has failed there yet: at least {low} in 20"
-    return f"{count_of_20(entry['survive'])} ({low} to {high})"
+        return f"none has failed on such runs yet: at least {least_of_20(entry)} in 20"
+    return f"{count_of_20(entry['survive'])} ({least_of_20(entry)} to {round(20 * entry['upper'])})"
 
 
 def off_words(off: Mapping[str, str]) -> str:
@@ -96,7 +102,9 @@ def change_words(findings: Plain) -> tuple[str, ...]:
     costs = [block[name] for name in ("cost_failure", "cost_elimination") if name in block]
     times = [f"{cost / block['cost_planned']:.3g} times" for cost in costs]
     taken = f"A failure is taken to cost {times[0]} a planned change"
-    if len(times) > 1:
+    if why := block.get("elimination_share_reason"):
+        taken += f", in eliminations too: {why}"
+    elif len(times) > 1:
         taken += f", in a round of eliminations {times[1]}; change after a round that matters, never before it"
     return (*rule_words(findings), f"{taken}; --costs takes your own.", LOOKS_FIRST)
 
@@ -132,7 +140,7 @@ def rule_words(findings: Plain) -> tuple[str, ...]:
             continue
         most, first = found["runs_at_risk_by_beta"], "first" if level == "all" else f"{level} idler's first"
         made = "run" if most["estimate"] == 1 else counted(most["estimate"] or 0, "run")
-        limits = f"limits {most['lower']} to {most['upper']}"
+        limits = f"limits {most['lower']} {'or more' if most['upper'] is None else 'to {upper}'.format(**most)}"
         few = f"At most {share} have failed within the {first} {made} ({limits})."
         many = f"More than {share} of {_which(level)} failed on their first run ({limits} runs until so many had)."
         said += [f"{raised(_change(level, found))}.", few if most["estimate"] else many]
@@ -142,30 +150,18 @@ def rule_words(findings: Plain) -> tuple[str, ...]:
 def _change(level: str, found: Plain, also: str = "") -> str:
     """Say when to change, or that no planned change pays: with what cannot be told from it, or what else is done."""
     best = found["best_runs"]
-    each = zip(found["runs"], found["not_worse"], strict=True)
-    alike = [run for run, told in each if told and run != (best["estimate"] or found["runs"][-1])]
-    if best["estimate"] is None and not alike:
+    alike = [run for run, told in zip(found["runs"], found["not_worse"], strict=True) if told]
+    first, last = alike[0], alike[-1]
+    if best["estimate"] is None and first == last:
         return f"{_which(level)} are run until a look takes them off: {best['reason']}"
     if best["estimate"] is None or found["not_worse"][-1]:
         # then changing later than was seen, or never, may be as good
-        first = f"{best['estimate']} runs cost" if best["estimate"] else "running on costs"
-        least = f"{first} least, but {_ranges(alike)} cannot be told from it"
+        least = f"a change after {counted(best['estimate'], 'run')} costs" if best["estimate"] else "running on costs"
         off = also and "; they come off when a look says off"
-        return f"when to change {_which(level)} cannot be told: {least}{off}"
-    tail = f"; {_ranges(alike)} cannot be told from it" if alike and not also else ""
+        doubt = f"{least} least, but from {first} to {last} none is told to cost more"
+        return f"when to change {_which(level)} cannot be told: {doubt}{off}"
+    tail = f"; {first} to {last} may be as good" if first < last and not also else ""
     return f"change {_which(level)} after {counted(best['estimate'], 'run')}{also}{tail}"
-
-
-def _ranges(runs: Sequence[int]) -> str:
-    """List whole numbers in order, those in a row by their ends: ``2, 5 and 7 to 12``."""
-    rows: list[list[int]] = []
-    for run in runs:
-        if rows and run == rows[-1][-1] + 1:
-            rows[-1].append(run)
-        else:
-            rows.append([run])
-    said = [[str(each) for each in row] if len(row) < 3 else [f"{row[0]} to {row[-1]}"] for row in rows]
-    return listed([word for row in said for word in row])
 
 
 def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:
@@ -183,8 +179,9 @@ def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:
         one, three = belt["next"][0], belt["next"][2]
         more = "" if three["survive"] is None else f"; three more, {_odds_words(three)}"
         said.append(f"{which}: one more run, {_odds_words(one)}{more}.")
-    if len(block) > most:
-        said.append(f"{counted(len(block) - most, 'more belt')}, with better odds or none known.")
+    off, rest = ([belt["belt"] for belt in block[most:] if ("off" in belt) == comes] for comes in (True, False))
+    said += [f"OFF by their looks, too: {listed(off)}."] * bool(off)
+    said += [f"{counted(len(rest), 'more belt')}, with odds as good or better, or none known."] * bool(rest)
     return tuple(said)
 
 
@@ -263,11 +260,13 @@ def meeting_words(block: Plain) -> tuple[str, ...]:
         return (f"Which belt goes on for which round cannot be told: {block['reason']}.",)
     rounds, end = len(block["rounds"]), block["used_to_run"]
     why = "where it is changed" if block["change_after"] == end else LAST_SEEN
-    clean = f"All {rounds} rounds without losing one to a belt: {_odds_words(block['all_rounds'])}"
+    early = f", nor before run {block['from_run']}: too few were seen there" if block["from_run"] > 1 else ""
+    every = "The one round" if rounds == 1 else f"All {rounds} rounds"
+    clean = f"{every} without losing one to a belt: {_odds_words(block['all_rounds'])}"
     return (
         f"{clean}; {decimal(block['lost'])} of them lost on average.",
         f"Chances are of {_which(block['level'])} of that age, all on one car set up alike.",
-        f"No belt is run beyond run {end}, {why}.",
+        f"No belt is run beyond run {end}, {why}{early}.",
         LOOKS_FIRST,
     )
 
@@ -276,7 +275,7 @@ def meeting_rows(block: Plain) -> list[tuple[str, str, str, str]]:
     """Give a meeting's rounds: what each is, the belt to run, the chance that it makes the round, and what then."""
     rows = []
     for each in block["rounds"]:
-        belt, makes, then = f"none left that may run to run {block['used_to_run']}", "", ""
+        belt, makes, then = "no belt left", "", ""
         if each["belt"] is not None:
             belt, makes = f"{each['belt']}, run {each['run']}", count_of_20(each["survive"])
             after = each["instead"] or ("no belt is left" if each is not block["rounds"][-1] else "")
@@ -296,7 +295,8 @@ def trial_words(findings: Plain) -> tuple[str, ...]:
     else:
         first = (
             f"To see {fewer} fewer failures a run, {gain}, {power} takes about {block['belts']} belts, half of them on "
-            f"each side, and some {block['runs']:,} runs; this season had {block['belts_this_season']} belts."
+            f"each side, and some {block['runs']:,} runs, no belt changed early; this season had "
+            f"{block['belts_this_season']} belts."
         )
     small, had = block["smallest_effect"], block["belts_this_season"]
     if small["estimate"] is None:
@@ -385,5 +385,5 @@ def action_words(findings: Plain) -> tuple[str, ...]:
     if asks and trial["belts"] <= MOST * trial["belts_this_season"]:
         less, power = percent(1 - trial["effect"]), f"{10 * trial['power']:.0f} times in 10"
         show = f"{trial['belts']} belts would show {less} fewer failures a run {power}"
-        said.append(f"Draw by lot which idler each new belt gets: {show}.")
+        said.append(f"Draw by lot which idler each new belt gets, and change none of them early: {show}.")
     return tuple(said[:5]) or ("Nothing can be acted on yet: keep the log and repeat the study.",)

@@ -32,7 +32,8 @@ def change_picture(findings: Plain) -> Picture | None:
         return None
     drawn = {name: levels[name] for name in (*leads, *levels) if leads == ["all"] or name != "all"}
     title = " ".join(said for said in change_words(findings) if said.startswith(("Change", "Belts", "When")))
-    ratio = decimal(block["cost_failure"] / block["cost_planned"]).removesuffix(".0")
+    taken = mean_failure(block) / block["cost_planned"]
+    ratio = decimal(taken).removesuffix(".0")
     subtitle = (
         f"What a run costs where belts are changed after so many runs or when they fail, a failure at {ratio} planned "
         "changes."
@@ -41,7 +42,6 @@ def change_picture(findings: Plain) -> Picture | None:
     ends = listed([f"{labels[name]} to run {found['runs'][-1]}" for name, found in drawn.items()])
     apart = "Thin: each idler; they are not told apart, and the answer is of all belts."
     moves = {name: levels[name]["by_cost_ratio"] for name in leads if any(levels[name]["by_cost_ratio"]["best_runs"])}
-    taken = mean_failure(block)
     note = noted(
         findings,
         f"Large: the least cost; small: not told from it ({sure(findings)}).",
@@ -77,7 +77,7 @@ def change_picture(findings: Plain) -> Picture | None:
         write_beside(axes, size, {f"curve:{name}": label for name, label in labels.items()})
         for panel in panels[1:]:
             axes = framed(panel, size, "A failure costs, planned changes", "Best change age, runs", right=right)
-            axes.axvline(taken / block["cost_planned"], color=PALE, linewidth=2 * size.thin, gid="taken")
+            axes.axvline(taken, color=PALE, linewidth=2 * size.thin, gid="taken")
             for place, (name, move) in enumerate(moves.items()):
                 best = [float(run or "nan") for run in move["best_runs"]]
                 style = ink(place) | {"linewidth": size.line, "marker": "o", "ms": 2.6 * size.line, "clip_on": False}
@@ -150,7 +150,7 @@ def _cell(axes: Axes, size: Size, place: tuple[int, int], entry: Plain, belt: st
     known = odds_known(entry)
     said = count_of_20(entry["survive"]).removeprefix("about ").removesuffix(" in 20") if known else "\N{EN DASH}"
     if known and entry["survive"] == 1:
-        said = f"{round(20 * entry['lower'])} or more"
+        said = f"{decision_words.least_of_20(entry)} or more"
     said = said.replace("more than 19", "over 19").replace("fewer than 1", "under 1")
     words_at(axes, said, (column + 0.5, at), (0, up + 0.55 * size.text), f"{gid}:said", size.text, ha="center")
     if not known:

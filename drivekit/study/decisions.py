@@ -20,9 +20,10 @@ from drivekit.decide.outlook import AHEAD, LOOKS, Odds, off_looks, outlook
 from drivekit.decide.spares import Spares, spares, split_runs
 from drivekit.faults import Unusable, nearest
 from drivekit.life.beta_product import beta_product
+from drivekit.life.cox import standing
 from drivekit.life.curve import Curve
 from drivekit.life.folds import ENOUGH_AT_RISK, Estimate, Floats, Ints, percentiles
-from drivekit.life.separation import CONSTANT
+from drivekit.life.separation import CONSTANT, MOVES
 from drivekit.study.as_json import Block, as_block, lone, parts, plain
 from drivekit.study.belt_life import NO_RUNS
 from drivekit.study.hazard_fit import HazardInput
@@ -51,6 +52,7 @@ MOST_SPARE_RUNS, SPARE_CELLS, MOST_DRAWS, FEWEST_DRAWS = 1_000_000, 100_000, 199
 # Numbers of belts whose chance to be too few is nearer than this to 0 or 1 are left out.
 NEAR_CERTAIN = 1e-4
 FEW_AT_RISK = f"at no age were {ENOUGH_AT_RISK} belts at risk"
+FIRST_ONLY = f"hardly {ENOUGH_AT_RISK} belts made more than their first run: look at the drive, or at the log"
 UNTOLD = "a setting of its last run was left blank or never met on this car, or no belt was seen there at that age"
 
 
@@ -81,6 +83,22 @@ class DecisionInput:
         asked, (levels, code) = self.fit.asked, self.fit.asked.idler
         of = asked.table["age"], asked.failed, asked.belt, code, len(levels)
         return redrawn(*of, generator=self.generator(0), executor=self.executor)
+
+    def unseen(self, level: str) -> str:
+        """Say why a curve tells nothing of a new belt; empty where it does.
+
+        It does not where a failure among too few, or an age that nobody made, weighs on all that follows.
+        """
+        found, enough = self.curves[level], self.from_run(level)
+        if not enough:
+            return FEW_AT_RISK
+        thin = found.from_age is not None or found.failed_at[found.age < enough].any()
+        return f"too few belts were seen before run {enough}" if thin else ""
+
+    def from_run(self, level: str) -> int:
+        """Give the first age with at least 5 at risk of a curve, 0 where there is none."""
+        found = self.curves[level]
+        return int(next(iter(found.age[found.at_risk >= ENOUGH_AT_RISK]), 0))
 
     def survival(self, level: str) -> Floats:
         """Give a curve after 0, 1, ... runs as far as it reaches."""
@@ -127,22 +145,26 @@ def change_out_block(asked: DecisionInput, settings: Settings | None = None) -> 
             block["elimination_share_reason"] = "no run has its round written, so every failure costs as in a test"
     costs = {"cost_planned": planned, "cost_failure": mean_failure(block), "confidence": settings.confidence}
     for place, (level, curve) in enumerate(asked.curves.items()):
-        last = asked.reach[level]
+        last, why = asked.reach[level], asked.unseen(level)
         if last is None:
-            block["levels"][level] = {"reason": FEW_AT_RISK}
+            block["levels"][level] = {"reason": why}
             continue
+        why = why or FIRST_ONLY * (last == 1)
         survival = asked.survival(level)
         found = change_out(survival, asked.drawn[:, place], **costs)
         curves = curve.survival, curve.lower, curve.upper, *beta_product(curve, settings.confidence)
         most, *ends = (runs_at_risk(shares(curve, each, last), settings.risk) for each in curves)
+        beyond = "what belts do beyond is not seen" if ends[3] == last else None
         block["levels"][level] = {
             "runs": np.arange(1, survival.size),
             "cost_per_run": found.cost_per_run,
             "best_runs": found.best,
             **parts(found, "not_worse", "within_5_percent"),
             "runs_at_risk": Estimate(most, ends[0], ends[1]),
-            "runs_at_risk_by_beta": Estimate(most, ends[2], ends[3]),  # limits that hold with few belts, or no failure
+            # limits that hold with few belts, or no failure
+            "runs_at_risk_by_beta": Estimate(most, ends[2], None if beyond else ends[3], reason=beyond),
             "by_cost_ratio": {"ratio": COST_RATIOS, "best_runs": best_by_ratio(survival, COST_RATIOS)},
+            **({"reason": why} if why else {}),
         }
     return block
 
@@ -219,26 +241,33 @@ def meeting_block(
         raise Unusable(f'"{level}" is no idler of this log; {nearest(level, list(asked.curves))}')
     if twice := next((belt for belt in belts if belt in asked.last_runs and belts.count(belt) > 1), None):
         raise Unusable(f'"{twice}" is named twice; a belt goes on once, so name each once')
-    last, ages = asked.reach[level], asked.fit.asked.table["age"]
+    last, table = asked.reach[level], asked.fit.asked.table
     if last is None:
         return FEW_AT_RISK
+    first = asked.from_run(level) if asked.unseen(level) else 1
     hand: list[Block] = []
     for place, belt in enumerate(belts, 1):
         if belt in asked.last_runs:
-            age, off = int(ages[asked.last_runs[belt]]), asked.off.get(belt, {})
+            age, off = int(table["age"][asked.last_runs[belt]]), asked.off.get(belt, {})
             hand.append({"belt": belt, "age": age, "off": off})
+        elif belt in table["belt"]:
+            raise Unusable(f'"{belt}" is a belt of the log that runs no more')
         elif belt.isdecimal():
-            hand.append({"belt": f"belt {place}", "age": int(belt), "off": {}})
+            named = f"belt {place}" if f"belt {place}" not in table["belt"] else f"unnamed belt {place}"
+            hand.append({"belt": named, "age": int(belt), "off": {}})
         else:
             known = f"a belt of the log that is still running ({', '.join(asked.last_runs)})"
             raise Unusable(f'"{belt}" is neither {known} nor the runs that another one has made')
     going = [belt for belt in hand if not belt["off"]]
     hazard = hazards(asked.curves[level], last)[:change_after]
+    ahead = [hazard[belt["age"] :] if belt["age"] + 1 >= first else hazard[:0] for belt in going]
     rounds = [(f"qualifying {n}", False) for n in range(1, qualifying + 1)]
     rounds += [(f"elimination {n}", True) for n in range(1, eliminations + 1)]
+    if not any(each.size for each in ahead):
+        return f"none of these belts may run: how belts fail is known from run {first} to run {last}"
     mounted = 0 if going and going[0] is hand[0] else None
     try:
-        plan = meeting_plan([hazard[belt["age"] :] for belt in going], [ends for _, ends in rounds], mounted=mounted)
+        plan = meeting_plan(ahead, [ends for _, ends in rounds], mounted=mounted)
     except ValueError as error:
         raise Unusable(str(error)) from None
     made = {belt["belt"]: belt["age"] for belt in going}
@@ -249,11 +278,24 @@ def meeting_block(
             made[name] += 1
         told = {"round": each, "ends": ends, "belt": name, "run": made.get(name), "survive": share, "instead": after}
         found.append(told)
-    runs = [each["run"] - 1 for each in found if each["belt"] is not None]
-    drawn = np.prod(1 - asked.drawn[:, [*asked.curves].index(level), runs], axis=1) * (len(runs) == len(rounds))
-    ends_of = dict(zip(("lower", "upper"), percentiles(drawn, asked.fit.asked.settings.confidence), strict=True))
-    block: Block = {"level": level, "change_after": change_after, "used_to_run": hazard.size, "belts": hand}
-    return block | {"rounds": found, "all_rounds": {"survive": plan.all_rounds} | ends_of, "lost": plan.lost}
+    block: Block = {"level": level, "change_after": change_after, "used_to_run": hazard.size, "from_run": first}
+    block |= {"belts": hand, "rounds": found, "lost": plan.lost}
+    return block | {"all_rounds": _whole(asked, level, [each["run"] for each in found], plan.all_rounds)}
+
+
+def _whole(asked: DecisionInput, level: str, runs: Sequence[int | None], survive: float) -> Block:
+    """Give the chance that belts make all of these runs, with limits by drawing belts.
+
+    Below it one failure more is let come where the fewest were at risk, for nothing seen is no promise.
+    """
+    if None in runs:
+        return {"survive": 0.0, "lower": 0.0, "upper": 0.0}
+    curve, places = asked.curves[level], np.array(runs, np.int64) - 1
+    drawn = np.prod(1 - asked.drawn[:, [*asked.curves].index(level), places], axis=1)
+    fewest = int(curve.at_risk[np.isin(curve.age, places + 1)].min())
+    one_more = np.exp(-asked.generator(3).standard_exponential(drawn.size) / fewest)
+    sure = asked.fit.asked.settings.confidence
+    return {"survive": survive, "lower": percentiles(drawn * one_more, sure)[0], "upper": percentiles(drawn, sure)[1]}
 
 
 def _ahead(asked: DecisionInput, belt: Block, odds: Odds | str, place: int) -> list[Block]:
@@ -286,24 +328,30 @@ def odds_of(
     A setting that was the same for all beside each failure says nothing of a belt that has it as all on its car had.
     Of each belt are given the runs it made, the code of its car as the fit's rows have it, and its settings in all
     columns of the fit, `x` of shape (n_belts, n_terms); `ahead` are the runs to be made. The generator draws belts, for
-    the limits.
+    the limits. Where Firth's fit leads, or a level without failures has no other ratio, the ratios are Firth's.
     """
-    fitted = fit.study.fitted
+    fitted, firth = fit.study.fitted, fit.study.sensitivity.get("firth", "")
     if fitted is None:
         return str(fit.study.reason)
-    if lacking := next((reason for reason in fitted.reasons if reason not in (None, CONSTANT)), None):
+    coef, information = fitted.at, fitted.information
+    told, reasons = fitted.free, fitted.reasons
+    if not isinstance(firth, str) and (fit.study.firth_leads or MOVES in reasons):
+        coef = np.array([firth[name].coef or 0.0 for name in fit.study.names])
+        told = np.array([firth[name].coef is not None for name in fit.study.names])
+        reasons = tuple(firth[name].reason for name in fit.study.names)
+        information = standing(fitted.sets, coef).information
+    if lacking := next((reason for reason in reasons if reason not in (None, CONSTANT)), None):
         return f"the hazard fit has no estimate for one of its settings: {lacking}"
     x = x.copy()
     for home in np.unique(car):
         here = fit.rows["x"][fit.rows["stratum"] == home]
         met = [here.min(axis=0), here.max(axis=0)] if len(here) else []
-        strange = [(x != end)[:, ~fitted.free].any(axis=1) for end in met]
+        strange = [(x != end)[:, ~told].any(axis=1) for end in met]
         x[(car == home) & np.any(strange, axis=0)] = np.nan
-    told = fitted.free
     rows = {**fit.rows, "x": fit.rows["x"][:, told]}
-    known = fitted.coef[told], fitted.covariance[np.ix_(told, told)]
-    sure = fit.asked.settings.confidence
-    return outlook(rows, *known, age, car, x[:, told], ahead=ahead, confidence=sure, generator=generator)
+    covariance, sure = np.linalg.inv(information[np.ix_(told, told)]), fit.asked.settings.confidence
+    known = coef[told], np.asarray(covariance), age, car, x[:, told]
+    return outlook(rows, *known, ahead=ahead, confidence=sure, generator=generator)
 
 
 @as_block
@@ -314,8 +362,8 @@ def spares_block(asked: DecisionInput, change: Block, settings: Settings | None 
     """
     table = asked.fit.asked.table
     runs, last = (settings or asked.fit.asked.settings).runs or asked.runs, asked.reach[ALL]
-    if last is None:
-        return FEW_AT_RISK
+    if last is None or asked.unseen(ALL):
+        return asked.unseen(ALL)
     if runs > MOST_SPARE_RUNS:
         return f"belts are counted exactly for up to {MOST_SPARE_RUNS:,} runs; ask for fewer with --runs"
     names, home = table.coded("car")

@@ -18,7 +18,7 @@ from drivekit.life.folds import Estimate, Floats
 from drivekit.life.riskset import RiskSets
 from drivekit.study.as_json import Block, as_block, parts, plain
 from drivekit.study.belt_life import left_unfailed
-from drivekit.study.decisions import ALL, FEW_AT_RISK, DecisionInput
+from drivekit.study.decisions import ALL, DecisionInput
 from drivekit.study.failing import ENOUGH
 from drivekit.study.hazard_fit import HazardInput, ratio, ratio_beside
 from drivekit.study.study_input import StudyInput
@@ -43,8 +43,8 @@ def next_trial_block(
     The reference arm follows the curve of `level`, all belts or those on one idler; `seasons` are simulated at each
     size, and `wanted` is the power.
     """
-    if asked.reach[level] is None:
-        return FEW_AT_RISK
+    if why := asked.unseen(level):
+        return why
     season = replace(next_season(asked, level), seasons=seasons)
     drawn = asked.drawn[:, list(asked.curves).index(level)]
     present = int(sum(season.cars))
@@ -162,13 +162,13 @@ def as_planned_block(study: StudyInput) -> Block | str:
         return "no belt of this log was drawn for a test"
     used = np.all([[value is not None for value in values] for values in drawn.values()], axis=0)
     kept = np.all([values[used] == table[fitted[name].column][used] for name, values in drawn.items()], axis=0)
-    belt, failed = study.belt[used], study.failed[used]
+    belt, failed, values_of = study.belt[used], study.failed[used], {name: of[used] for name, of in drawn.items()}
     block: Block = {"belts": np.unique(belt).size, "moved": np.unique(belt[~kept]).size, "settings": {}}
     columns = {
-        (name, level): values[used] == level
-        for name, values in drawn.items()
+        (name, level): values == level
+        for name, values in values_of.items()
         for level in fitted[name].levels[1:]
-        if (values[used] == level).any() and (values[used] != level).any()
+        if (values == level).any() and (values != level).any()
     }
     if not columns or not failed.any():
         return "the belts that were drawn and have run tell nothing yet: one side has none, or none failed"
@@ -178,7 +178,7 @@ def as_planned_block(study: StudyInput) -> Block | str:
     for place, ((name, level), column) in enumerate(columns.items()):
         counts = {
             side: {"belts": np.unique(belt[of]).size, "failed": failed[of].sum()}
-            for side, of in (("drawn", column), ("others", ~column))
+            for side, of in (("drawn", column), ("others", values_of[name] == fitted[name].levels[0]))
         }
         entry = ratio(found, place, study.settings.confidence, "estimate")
         told_apart = entry["p"] is not None and entry["p"] <= 1 - study.settings.confidence

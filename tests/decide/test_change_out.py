@@ -122,6 +122,17 @@ def test_an_age_is_told_to_be_worse_by_the_largest_of_all_differences() -> None:
     assert 1 < found.not_worse.sum() < 6
 
 
+def test_an_age_whose_cost_no_draw_moves_and_a_failure_that_costs_no_more_hide_nothing() -> None:
+    generator, age = np.random.default_rng(2), np.arange(1, 14)
+    hazard = np.where(age > 1, 0.003 * age**2, 0.0)  # nobody was seen on run 1
+    drawn = np.column_stack([np.zeros(999), generator.beta(200 * hazard[1:], 200 * (1 - hazard[1:]), size=(999, 12))])
+    found = change_out(survival_of(hazard), drawn, cost_planned=1, cost_failure=8)
+    assert found.best.estimate == 4
+    assert not found.not_worse[8:].any()
+    alike = change_out(survival_of(hazard), drawn, cost_planned=1, cost_failure=1)
+    assert alike.not_worse.tolist() == [False] * 12 + [True]
+
+
 @pytest.mark.parametrize("rate", [0.003, 0.02])
 def test_the_true_best_age_is_hardly_ever_told_to_be_worse(rate: float) -> None:
     # 40 belts whose hazard grows with age; 1 run in 10 is the last for another reason. Of 200 seasons at most 5 % and

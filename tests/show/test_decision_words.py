@@ -32,9 +32,22 @@ def test_a_belt_is_spoken_of_with_its_odds_or_as_off_and_never_both(found):
 
 def test_a_chance_of_one_is_said_by_its_least(found):
     found["outlook"][0]["next"][0] |= {"survive": 1.0, "lower": 0.45, "upper": 1.0}
-    assert "one more run, none has failed there yet: at least 9 in 20" in words.outlook_words(found)[1]
+    assert "one more run, none has failed on such runs yet: at least 9 in 20" in words.outlook_words(found)[1]
+    found["outlook"][0]["next"][0]["lower"] = 0.99  # nothing seen is no promise
+    assert "at least 19 in 20" in words.outlook_words(found)[1]
     found["outlook"][0]["next"][0]["lower"] = 0.01
     assert "one more run, not known: too few belts went on there" in words.outlook_words(found)[1]
+    found["outlook"][0]["next"][0] |= {"survive": 0.06, "lower": 0.0, "upper": 0.995}
+    assert "one more run, not known: too few belts went on there" in words.outlook_words(found)[1]
+
+
+def test_every_belt_that_comes_off_is_named_however_many_there_are(found):
+    one = found["outlook"][0]
+    off = {**one, "off": {"teeth_look": "torn"}, "next": []}
+    found["outlook"] = [{**off, "belt": f"X{n}"} for n in range(10)] + [{**one, "belt": "Y"}]
+    *_, named, rest = words.outlook_words(found)
+    assert named == "OFF by their looks, too: X8 and X9."
+    assert rest == "1 more belt, with odds as good or better, or none known."
 
 
 def test_idlers_are_spoken_of_apart_only_where_they_are_told_apart(found):
@@ -54,7 +67,7 @@ def test_where_no_change_age_pays_none_is_advised(found):
     level |= {"runs": [*range(1, 17)], "not_worse": [False] * 15 + [True]}
     assert words.change_words(found)[0] == f"Belts are run until a look takes them off: {reason}."
     level["not_worse"][3] = True
-    said = "When to change belts cannot be told: running on costs least, but 4 cannot be told from it."
+    said = "When to change belts cannot be told: running on costs least, but from 4 to 16 none is told to cost more."
     assert words.change_words(found)[0] == said
 
 
@@ -63,9 +76,23 @@ def test_where_the_last_age_seen_may_be_as_good_no_age_is_advised(found):
     level = found["change_out"]["levels"]["all"]
     level |= {"runs": list(range(1, 9)), "not_worse": [False, True, True, True, True, False, True, True]}
     level["best_runs"] = {"estimate": 2, "lower": 2, "upper": 8}
-    said = "When to change belts cannot be told: 2 runs cost least, but 3 to 5, 7 and 8 cannot be told from it"
+    least = "a change after 2 runs costs least, but from 2 to 8 none is told to cost more"
+    said = f"When to change belts cannot be told: {least}"
     assert words.change_words(found)[0] == f"{said}."
     assert f"{said}; they come off when a look says off." in words.action_words(found)
+
+
+def test_a_limit_at_the_last_age_seen_has_no_end_and_a_third_cost_without_rounds_is_not_spoken_of(found):
+    found["claims"]["idler"]["claimed"] = False
+    level = found["change_out"]["levels"]["all"]
+    level["runs_at_risk_by_beta"] = {"estimate": 16, "lower": 8, "upper": None, "reason": "not seen"}
+    assert words.rule_words(found)[1] == "At most 1 in 10 have failed within the first 16 runs (limits 8 or more)."
+    reason = "no run has its round written, so every failure costs as in a test"
+    found["change_out"] |= {"cost_elimination": 30.0, "elimination_share": 0.0, "elimination_share_reason": reason}
+    taken = (
+        f"A failure is taken to cost 8 times a planned change, in eliminations too: {reason}; --costs takes your own."
+    )
+    assert taken in words.change_words(found)
 
 
 def test_best_change_ages_are_listed_from_the_cost_at_which_each_begins(found):

@@ -60,6 +60,7 @@ def meeting(belts: int) -> dict[str, Any]:
         "level": "toothed",
         "change_after": 9,
         "used_to_run": 9,
+        "from_run": 1,
         "all_rounds": {"survive": 0.3, "lower": 0.1, "upper": 0.5},
         "lost": 1.2,
     }
