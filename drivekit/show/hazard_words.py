@@ -250,10 +250,9 @@ def influence_words(findings: Plain) -> str:
     """Say what the answer of the first term is without the belt that moves it most."""
     hazard = findings["hazard"]
     term = next(iter(hazard["terms"]))
-    moved = most_moving(hazard, term)
     words, level = say.wording_of_term(findings, term)
     what = f"belts {words.phrase(level)}" if level else f"each {words.step}"
-    if moved is None:
+    if (moved := most_moving(hazard, term)) is None:
         return f"How far one belt moves the answer for {what} cannot be told: {hazard['terms'][term]['reason']}."
     belt, ratio = moved
     stands = hazard["terms"][term]["hr"]
@@ -310,10 +309,14 @@ def checks_words(findings: Plain) -> tuple[str, ...]:
 
 
 def by_method(findings: Plain, term: str) -> dict[str, Ratio]:
-    """Give a term's ratio by every method, by what is other in it: the study's own first, ``as it stands``."""
+    """Give a term's ratio by every method, by what is other in it: the study's own first, ``as it stands``.
+
+    Where that is Firth's of some term, the usual fit is one of the others.
+    """
     hazard, z = findings["hazard"], NormalDist().inv_cdf(0.5 + findings["settings"]["confidence"] / 2)
-    plain = hazard["terms"][term]
-    ratios = {"as it stands": Ratio(term, plain["hr"], plain["lower"], plain["upper"], False, plain.get("reason", ""))}
+    ratios, plain = {"as it stands": say.leading(hazard, term)}, hazard["terms"][term]
+    if any(led["by"] == "firth" for led in hazard["leading"].values()):
+        ratios["no penalty"] = Ratio(term, plain["hr"], plain["lower"], plain["upper"], False, plain.get("reason", ""))
     for name, said in FITS.items():
         fit = hazard["sensitivity"][name]
         ratios[said] = say.ratio_of(term, fit.get(term, fit), None if name == "firth" else z, firth=name == "firth")
@@ -322,13 +325,16 @@ def by_method(findings: Plain, term: str) -> dict[str, Ratio]:
 
 def methods_table(findings: Plain) -> tuple[list[str], list[list[str]], str]:
     """Give every term's ratio by every method as headings, rows and caption; tension only where it does not bend."""
-    rows = []
+    rows, head = [], [""]
     for term in (term for term in findings["hazard"]["terms"] if not curved(findings, term)):
-        ratios = (ratio.hr for ratio in by_method(findings, term).values())
-        told = ("cannot tell" if ratio is None else say.decimal(ratio, 2) for ratio in ratios)
+        ratios = {said: ratio.hr for said, ratio in by_method(findings, term).items()}
+        told = (
+            "cannot tell" if hr is None else "<0.01" if hr < 0.005 else say.decimal(hr, 2) for hr in ratios.values()
+        )
         rows.append([say.term_name(findings, term), *told])
+        head = ["", *ratios]
     caption = "Failures a run as a multiple: 1 is no difference, below 1 fewer"
-    return ["", "as it stands", *FITS.values()], rows, caption
+    return head, rows, caption
 
 
 def sensitivity_words(findings: Plain, term: str) -> str:
