@@ -15,7 +15,7 @@ from typing import Any
 from drivekit.drive.blank_drive import blank_drive
 from drivekit.faults import Unusable, shown, writing
 from drivekit.folder import write_files
-from drivekit.lab.decisions import drawn_plan
+from drivekit.lab.decisions import belts_taken, drawn_plan
 from drivekit.lab.drive_set_up import run_blanks
 from drivekit.lab.season_study import Study
 from drivekit.log.blank import RUN_SHEET, blank_files, blank_spreadsheet
@@ -85,7 +85,7 @@ def _log_files(place: Path, trial: str | Path | None, seed: int, *, grease: bool
         if not len(study.asked.table):
             raise Unusable(f"{shown(str(trial), None)} has no run of a belt of known age to size a test by")
         plan = drawn_plan(study, grease=grease)
-        sheets["plan.pdf"] = plan_sheet(plan, seed)
+        sheets["plan.pdf"] = plan_sheet(plan, seed, belts_taken(study))
         planned = [
             {
                 "belt": one.belt,

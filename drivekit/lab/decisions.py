@@ -27,6 +27,7 @@ from drivekit.study.two_seasons import scored_block
 
 __all__ = [
     "belt_controls",
+    "belts_taken",
     "change_controls",
     "meeting_card",
     "meeting_controls",
@@ -203,6 +204,12 @@ def trial_controls(study: Study) -> Panel | Words:
     return Panel(controls, redraw, drawing(study, "next_trial", "trial"))
 
 
+def belts_taken(study: Study) -> int | None:
+    """Give how many belts a season's next test takes; None where no number of them would do."""
+    taken: int | None = next_trial_block(study.decided).get("belts")
+    return taken
+
+
 def drawn_plan(study: Study, most: int = MOST_PLANNED, *, grease: bool = False) -> tuple[PlannedBelt, ...]:
     """Draw next season's plan from a season's runs.
 
@@ -210,15 +217,14 @@ def drawn_plan(study: Study, most: int = MOST_PLANNED, *, grease: bool = False) 
     each car gets blocks as its meetings took new belts this season, each meeting whole ones. With grease there are two
     times two arms.
     """
-    block, asked = next_trial_block(study.decided), study.asked
-    arms = [("smooth", "toothed"), *([("none", "install")] if grease else [])]
+    asked, arms = study.asked, [("smooth", "toothed"), *([("none", "install")] if grease else [])]
     first = np.unique(asked.belt, return_index=True)[1]
     meetings = "meeting" if "meeting" in asked.table else "day"
     car, meeting = (asked.table[name][first].astype(str) for name in ("car", meetings))
     taken = Counter[str]()
     for (of_car, _), belts in sorted(Counter(zip(car.tolist(), meeting.tolist(), strict=True)).items()):
         taken[of_car] += -(-belts // 2 ** len(arms))
-    wanted = min(block.get("belts") or len(first), -(-3 * len(first) // 2))
+    wanted = min(belts_taken(study) or len(first), -(-3 * len(first) // 2))
     blocks = min(-(-wanted * sum(taken.values()) // len(first)), most // 2 ** len(arms))
     return trial_plan(dict(zip(taken, split_runs(blocks, [*taken.values()]), strict=True)), arms, asked.settings.seed)
 
@@ -226,6 +232,8 @@ def drawn_plan(study: Study, most: int = MOST_PLANNED, *, grease: bool = False) 
 def plan_table(study: Study, *, grease: bool = False) -> Table:
     """Set next season's plan in a table: car by car, the idler of one new belt after the other."""
     rows = [(one.belt, one.car, one.line, *one.arm) for one in drawn_plan(study, grease=grease)]
+    takes = belts_taken(study)
     head = ("belt", "car", "line", "idler", *(("grease",) if grease else ()))
-    caption = f"Drawn with seed {study.settings.seed}; a belt stays on its idler for life. {PLAN_RULES[1]}"
+    of = f", {len(rows)} belts of the {takes} that the test takes" if takes and takes > len(rows) else ""
+    caption = f"Drawn with seed {study.settings.seed}{of}; a belt stays on its idler for life. {PLAN_RULES[1]}"
     return Table((head, rows, caption))

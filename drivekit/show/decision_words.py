@@ -58,9 +58,7 @@ def count_of_20(share: float) -> str:
 
 def odds_known(entry: Plain) -> bool:
     """Whether a chance can be said: one whose limits are not none and all, or whose least is not none."""
-    if entry["survive"] is None or least_of_20(entry) > 0:
-        return entry["survive"] is not None
-    return bool(entry["survive"] < 1 and round(20 * entry["upper"]) < 20)
+    return entry["survive"] is not None and (least_of_20(entry) > 0 or round(20 * entry["upper"]) < 20)
 
 
 def least_of_20(entry: Plain) -> int:

@@ -64,7 +64,7 @@ def drawn_files(
     if second is not None:
         with suppress(BrokenExecutor):
             second.submit(_hold, findings)
-            there.update({one: second.submit(_held_figure, *one, size) for one in row})
+            there.update({one: second.submit(_figure, *one, size) for one in row})
     files = {
         **{name: text.encode() for name, text in pages(findings, drawn).items()},
         "slides.html": deck(findings, drawn).encode(),
@@ -72,25 +72,24 @@ def drawn_files(
         **on_papers("inspection-card.pdf", lambda paper: inspection_card(findings, paper)),
         "findings.xlsx": spreadsheet(findings),
     }
-    here = {
-        one: _figure(drawn[one[0]], one[1], size) for one in reversed(row) if one not in there or there[one].cancel()
-    }
+    here = {one: _figure(*one, size, drawn[one[0]]) for one in reversed(row) if one not in there or there[one].cancel()}
     for one in row:
         if one not in here:
             try:
                 here[one] = there[one].result()
             except BrokenExecutor:
-                here[one] = _figure(drawn[one[0]], one[1], size)
+                here[one] = _figure(*one, size, drawn[one[0]])
     return files | {f"figures/{name}.{kind}": here[name, kind] for name in drawn for kind in ("svg", "png")}
 
 
-def _figure(picture: Picture, kind: str, size: str | None = None) -> bytes:
+def _figure(name: str, kind: str, size: str | None, picture: Picture | None = None) -> bytes:
+    """Draw a figure in one form: the picture given, or in the second process the one of that name that it holds."""
     from drivekit.show.markup import drawn_or_said
 
     def form(one: Picture) -> bytes:
         return one.png(size or "slide") if kind == "png" else one.svg(size or "screen").encode()
 
-    return drawn_or_said(picture, form)
+    return drawn_or_said(picture or held[name], form)
 
 
 def _begun() -> None:
@@ -115,7 +114,3 @@ def _hold(findings: Mapping[str, Any]) -> None:
     from drivekit.show.page import pictures
 
     held.update(pictures(findings))
-
-
-def _held_figure(name: str, kind: str, size: str | None) -> bytes:
-    return _figure(held[name], kind, size)

@@ -132,8 +132,8 @@ def inspection_card(findings: Plain, paper: str = "A4") -> bytes:
     return card("Inspection card", name, blanks, [inspection_rows(findings)], 52.0, foot, paper=paper)
 
 
-def plan_sheet(plan: Sequence[PlannedBelt], seed: int) -> bytes:
-    """Draw the sheet of a plan, as drawn with a seed, car by car, as a PDF; a car that does not fit begins a page.
+def plan_sheet(plan: Sequence[PlannedBelt], seed: int, takes: int | None = None) -> bytes:
+    """Draw the sheet of a plan drawn with a seed, of a test that takes so many belts; a car without room begins a page.
 
     Raises
     ------
@@ -143,7 +143,8 @@ def plan_sheet(plan: Sequence[PlannedBelt], seed: int) -> bytes:
     if not 0 < len(plan) <= MOST_PLANNED:
         raise ValueError(f"a sheet holds 1 to {MOST_PLANNED} belts, not {len(plan)}")
     with pdf.one_page("Next season's test", pdf.TEXT_PT, pdf.WHITE, 1.4) as page:
-        _opened(page, f"{len(plan)} belts, drawn by lot with seed {seed}", PLAN_RULES, TEXT_PT)
+        of = f" of the {takes} that it takes" if takes and takes > len(plan) else ""
+        _opened(page, f"{len(plan)} belts{of}, drawn by lot with seed {seed}", PLAN_RULES, TEXT_PT)
         for car in dict.fromkeys(one.car for one in plan):
             mine = [one for one in plan if one.car == car]
             rows, across = -(-len(mine) // COLUMNS), WIDTH_MM / COLUMNS

@@ -100,7 +100,7 @@ def test_a_car_of_a_long_name_leaves_its_belt_room_for_the_odds(demo, size):
 
 def test_nothing_is_promised_where_too_few_belts_went_on(demo, drawn):
     none = belt("B1", (1.0, 1.0, 1.0, 1.0))
-    none["next"][0]["lower"] = 0.01
+    none["next"][0] |= {"lower": 0.01, "upper": 1.0}
     marks = drawn(outlook_picture(demo | {"outlook": [none]}))
     assert marks["interval:B1:1:said"].get_text() == "\N{EN DASH}"
     assert "interval:B1:1" not in marks

@@ -22,6 +22,7 @@ def text_of(sheet: bytes) -> str:
 def test_every_belt_stands_with_what_was_drawn_for_it_and_the_seed() -> None:
     plan = trial_plan({"amber": 6, "teal": 4}, TWO, 5)
     text = text_of(plan_sheet(plan, 5))
+    assert f"{len(plan)} belts of the 500 that it takes, drawn by lot with seed 5" in text_of(plan_sheet(plan, 5, 500))
     assert "20 belts, drawn by lot with seed 5" in text
     for one in plan:
         assert f"{one.line} {one.belt} {one.arm[0]}" in text

@@ -80,7 +80,7 @@ def test_belts_that_are_off_stand_first_and_too_many_are_counted(running: Findin
     assert "OFF: a split edge." in under
     assert alike("W" * 23 + "…(" + "M" * 23 + "…,") in alike(under)
     shown = alike(under).count("W" * 23)
-    assert f"{60 - shown} more belts, with better odds or none known." in under
+    assert f"{60 - shown} more belts, with odds as good or better, or none known." in under
     assert 1 <= shown < 60
 
 
