@@ -158,8 +158,8 @@ def _change(level: str, found: Plain, also: str = "") -> str:
         off = also and "; they come off when a look says off"
         doubt = f"{least} least, but from {first} to {last} none is told to cost more"
         return f"when to change {_which(level)} cannot be told: {doubt}{off}"
-    tail = f"; {first} to {last} may be as good" if first < last and not also else ""
-    return f"change {_which(level)} after {counted(best['estimate'], 'run')}{also}{tail}"
+    good = f" ({first} to {last} may be as good)" if first < last else ""
+    return f"change {_which(level)} after {counted(best['estimate'], 'run')}{good}{also}"
 
 
 def outlook_words(findings: Plain, most: int = MOST_BELTS) -> tuple[str, ...]:

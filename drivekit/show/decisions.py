@@ -101,7 +101,7 @@ def outlook_picture(findings: Plain) -> Picture | None:
         f"car ({counted(len(block), 'belt')} still running)."
     )
     more = len(block) - MOST_ROWS
-    left_out = f"{counted(more, 'belt')} with better odds, or with none known, left out." if more > 0 else ""
+    left_out = f"{counted(more, 'belt')} left out: off too, or with odds as good or better, or none known." * (more > 0)
     note = noted(findings, LOOKS_FIRST, f"Bars: {sure(findings)}. Dash: not known.", left_out)
 
     def named(size: Size) -> tuple[list[list[str]], int]:

@@ -338,7 +338,7 @@ def odds_of(
     if not isinstance(firth, str) and (fit.study.firth_leads or MOVES in reasons):
         coef = np.array([firth[name].coef or 0.0 for name in fit.study.names])
         told = np.array([firth[name].coef is not None for name in fit.study.names])
-        reasons = tuple(firth[name].reason for name in fit.study.names)
+        reasons = tuple(None if known else why for known, why in zip(told, reasons, strict=True))
         information = standing(fitted.sets, coef).information
     if lacking := next((reason for reason in reasons if reason not in (None, CONSTANT)), None):
         return f"the hazard fit has no estimate for one of its settings: {lacking}"
@@ -356,7 +356,7 @@ def odds_of(
 
 @as_block
 def spares_block(asked: DecisionInput, change: Block, settings: Settings | None = None) -> Block | str:
-    """Count the belts needed for so many more runs, under the best change age of all belts if there is one.
+    """Count the belts needed for so many more runs, under the best change age of all belts if one is told.
 
     `change` is what each change age costs; `settings` may ask for other runs than the study's.
     """
@@ -373,8 +373,8 @@ def spares_block(asked: DecisionInput, change: Block, settings: Settings | None 
     for car, row, of_car in zip(names, last_of_car, split_runs(runs, np.bincount(home).tolist()), strict=True):
         belt = going.get(row)
         cars[car] = {"runs": of_car, "belt": belt, "age": None if belt is None else int(table["age"][row])}
-    best = change["levels"][ALL]["best_runs"]
-    policy = best["estimate"]
+    best, alike = (change["levels"][ALL][name] for name in ("best_runs", "not_worse"))
+    policy = None if alike[-1] else best["estimate"]
     ahead = [(car["runs"], car["age"]) for car in cars.values()]
     draws = int(np.clip(SPARE_CELLS // runs, FEWEST_DRAWS, MOST_DRAWS))
     found = spares(asked.drawn[:draws, 0, :last], ahead, policy)
@@ -387,7 +387,7 @@ def spares_block(asked: DecisionInput, change: Block, settings: Settings | None 
     telling = (short <= 1 - NEAR_CERTAIN) & (np.insert(short[:-1], 0, 1.0) > NEAR_CERTAIN)
     return {
         "runs": runs,
-        **lone("policy_runs", policy, best.get("reason")),
+        **lone("policy_runs", policy, best.get("reason") or f"running on to run {last} is not told to cost more"),
         **counted(found),
         "chance_short": {str(count): short[count] for count in np.flatnonzero(telling)},
         "curve_as_certain": counted(certain),

@@ -110,7 +110,7 @@ def test_nothing_is_promised_where_too_few_belts_went_on(demo, drawn):
 def test_of_many_belts_the_worst_are_drawn_and_the_rest_counted(demo, size):
     picture = outlook_picture(demo | {"outlook": [belt(f"Belt-{n:02d}", (0.5,) * 4) for n in range(14)]})
     look(picture, size)
-    assert "8 belts with better odds, or with none known, left out." in picture.note
+    assert "8 belts left out: off too, or with odds as good or better, or none known." in picture.note
 
 
 def test_belts_needed_are_drawn_as_the_chance_to_be_short(demo, drawn):
