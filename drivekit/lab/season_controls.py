@@ -17,7 +17,7 @@ from drivekit.show.hazard_pictures import CURVES, tension_picture
 from drivekit.show.paper import Picture
 from drivekit.show.sheet import inspection_rows
 from drivekit.study.as_json import Block
-from drivekit.study.calibration import calibration_rows
+from drivekit.study.calibration import ANSWERS, calibration_rows
 from drivekit.study.comparisons import Comparison
 from drivekit.study.failing import causes_by_block
 from drivekit.study.findings import one_comparison
@@ -116,9 +116,9 @@ def curves_controls(study: Study) -> Panel:
     return Panel(controls, redraw)
 
 
-def calibration_table() -> Table:
-    """Set how often the intervals held and a claim was wrong, of 100 seasons each, drawn from a known truth."""
-    return Table(calibration_rows())
+def calibration_table(of: str = ANSWERS) -> Table:
+    """Set how often the answers held, or the decisions, of 100 seasons each, drawn from a known truth."""
+    return Table(calibration_rows(of))
 
 
 def methods_table(study: Study) -> Table | Words:

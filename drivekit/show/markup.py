@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from markupsafe import Markup, escape
 
 from drivekit.show.paper import LEADING, Picture, Size, wrapped
-from drivekit.show.phrases import chance, counted, listed, lowered, nearness, own_error
+from drivekit.show.phrases import chance, counted, listed, lowered, nearness, own_error, percent
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -95,7 +95,7 @@ def _sheets() -> Environment:
         lstrip_blocks=True,
     )
     sheets.filters |= {"anchor": anchor, "drawn": drawing, "told": told_or_said}
-    sheets.filters |= {said.__name__: said for said in (chance, counted, listed, lowered, nearness)}
+    sheets.filters |= {said.__name__: said for said in (chance, counted, listed, lowered, nearness, percent)}
     return sheets
 
 

@@ -29,6 +29,7 @@ __all__ = [
     "causes_block",
     "causes_by_block",
     "incidents_block",
+    "lives_of",
     "looks_block",
     "retired_block",
     "signs_block",
@@ -224,11 +225,7 @@ def weibull_block(asked: StudyInput, executor: Executor | None = None) -> Block 
     """
     if not len(asked.table):
         return NO_RUNS
-    belt, age, confidence = asked.belt, asked.table["age"], asked.settings.confidence
-    first = np.unique(belt, return_index=True)[1]
-    last = np.zeros(first.size)
-    last[belt] = age  # of a belt's rows the last is the one that stays
-    lives = Lives(age[first] - 1.0, last, np.bincount(belt, asked.failed) > 0)
+    lives, confidence = lives_of(asked), asked.settings.confidence
     found, failed = weibull(lives, confidence), lives.failed.sum()
     block = parts(found, "shape", "scale", "b10") | lone("loglik", found.loglik, found.shape.reason)
     block |= {"belts": lives.stop.size, "failed": failed}
@@ -240,6 +237,15 @@ def weibull_block(asked: StudyInput, executor: Executor | None = None) -> Block 
     if failed < FEW:
         block["assumed"] = {f"{shape:g}": given_shape(lives, shape, confidence) for shape in ASSUMED}
     return block
+
+
+def lives_of(asked: StudyInput) -> Lives:
+    """Give each belt's whole life in the log, one belt after the other in the order first run."""
+    belt, age = asked.belt, asked.table["age"]
+    first = np.unique(belt, return_index=True)[1]
+    last = np.zeros(first.size)
+    last[belt] = age  # of a belt's rows the last is the one that stays
+    return Lives(age[first] - 1.0, last, np.bincount(belt, asked.failed) > 0)
 
 
 @as_block

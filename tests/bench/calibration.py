@@ -1,11 +1,12 @@
 """How often the intervals hold and the claims are right, on seasons drawn from known models.
 
 ``make calibration SEASONS=2000`` draws so many of each of `tests.bench.scenarios.SCENARIOS`, through
-`drivekit.life.draws.answers` over processes, and writes ``drivekit/life/calibration.csv``, which the findings consult.
-What is done stands in ``out/calibration``, a line a season: a run that was stopped goes on, and one of more seasons
-adds to it; with ``--add`` so does one elsewhere to the seasons of the stored table, to the digits stored. The truth of
-a difference is worked out for the season's own belts at its own horizon. An interval that could not be had counts as
-neither held nor missed.
+`drivekit.life.draws.answers` over processes, and writes ``drivekit/life/calibration.csv``, which the findings consult;
+with ``--decisions`` the same seasons are decided on (`tests.bench.calibration_decisions`), and
+``drivekit/life/calibration_decisions.csv`` is written. What is done stands in ``out/calibration``, a line a season: a
+run that was stopped goes on, and one of more seasons adds to it; with ``--add`` so does one elsewhere to the seasons of
+the stored table, to the digits stored. The truth of a difference is worked out for the season's own belts at its own
+horizon. An interval that could not be had counts as neither held nor missed.
 """
 
 from __future__ import annotations
@@ -15,10 +16,10 @@ import csv
 import json
 import os
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -30,12 +31,12 @@ from drivekit.study.calibration import calibration_rows
 from drivekit.study.claims import answered
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import Settings, StudyInput
-from tests.bench.scenarios import SCENARIOS, Drawn, Scenario, drawn
+from tests.bench import calibration_decisions as decisions
+from tests.bench.scenarios import SCENARIOS, SEED, Drawn, Scenario, drawn, generator_of
 
 ROOT = Path(__file__).parents[2]
-STORED, DONE = ROOT / "drivekit" / "life" / "calibration.csv", ROOT / "out" / "calibration"
-README, MARKS = ROOT / "README.md", ("<!-- make calibration writes this table -->", "<!-- to here -->")
-SEED, LEVEL = 20, 0.05
+README = ROOT / "README.md"
+LEVEL = 0.05
 QUESTIONS = {"idler": "idler", "tension": "tension", "grease": "edge_lube"}
 INTERVALS = (
     "idler_runs", "grease_runs", "idler_ratio", "grease_ratio", "b10", "median", "curve", "band", "slope", "even_point",
@@ -52,7 +53,7 @@ WAYS = {"longer": 1, "fewer": 1, "shorter": -1, "more": -1}
 def season(part: tuple[Scenario, int]) -> dict[str, Any]:
     """Draw one season, answer it, and hold the answers against what is true of it."""
     scenario, number = part
-    found = drawn(scenario, np.random.default_rng([SEED, SCENARIOS.index(scenario), number]))
+    found = drawn(scenario, generator_of(part))
     asked = StudyInput(found.table, Settings(seed=number + 1))
     told = answered(HazardInput(asked))
     line: dict[str, Any] = {"season": number, "failed": int(asked.failed.sum())}
@@ -72,7 +73,7 @@ def season(part: tuple[Scenario, int]) -> dict[str, Any]:
     line["idler_exact"] = exact is not None and exact <= LEVEL
     line["drift"] = min(told["hazard"].get("drift", {}).values(), default=1.0) <= LEVEL
     line |= _of_curve(found, told["life"]["idler"]["levels"])
-    line |= _tracked(np.random.default_rng([SEED, SCENARIOS.index(scenario), number, 1]))
+    line |= _tracked(generator_of(part, 1))
     line["any_wrong"] = _wrong(found, told["claims"])
     line["idler_no_difference"] = "no difference" in told["claims"]["idler"].get("pairs", {}).values()
     return line
@@ -135,12 +136,29 @@ def _wrong(found: Drawn, claims: dict[str, Any]) -> bool:
     return False
 
 
-def _lines(scenario: Scenario) -> list[dict[str, Any]]:
-    file = DONE / f"{SCENARIOS.index(scenario):02d}.jsonl"
-    return [json.loads(line) for line in file.read_text().splitlines()] if file.exists() else []
+class Kind(NamedTuple):
+    """What is worked out of each season: the work, what of it is held against the truth, and what is told or not."""
+
+    name: str
+    work: Callable[[tuple[Scenario, int]], dict[str, Any]]
+    held: tuple[str, ...]
+    claims: tuple[str, ...] = ()
+
+    @property
+    def stored(self) -> Path:
+        """Give where its table is kept."""
+        return ROOT / "drivekit" / "life" / f"{self.name}.csv"
+
+    def done(self, scenario: Scenario) -> Path:
+        """Give where the seasons of one scenario stand, a line each."""
+        return ROOT / "out" / self.name / f"{SCENARIOS.index(scenario):02d}.jsonl"
 
 
-def summary(scenario: Scenario, lines: Iterable[dict[str, Any]]) -> dict[str, Any]:
+ANSWERS = Kind("calibration", season, INTERVALS, CLAIMS)
+DECISIONS = Kind("calibration_decisions", decisions.decided, decisions.HELD)
+
+
+def summary(kind: Kind, scenario: Scenario, lines: Iterable[dict[str, Any]]) -> dict[str, Any]:
     """Give one row of the stored table: shares held of those that could be had, shares null, mean widths, claims."""
     each = list(lines)
     row: dict[str, Any] = {
@@ -151,13 +169,14 @@ def summary(scenario: Scenario, lines: Iterable[dict[str, Any]]) -> dict[str, An
         "seed": SEED,
         "drivekit": __version__,
     }
-    for name in INTERVALS:
+    for name in kind.held:
         known = [line for line in each if line[name] is not None]
         row[name] = round(float(np.mean([line[name] for line in known])), 4) if known else ""
         row[f"{name}_null"] = round(1 - len(known) / len(each), 4)
-        widths = [line[f"{name}_width"] for line in known if line[f"{name}_width"] is not None]
-        row[f"{name}_width"] = round(float(np.mean(widths)), 3) if widths else ""
-    return row | {name: round(float(np.mean([line[name] for line in each])), 4) for name in CLAIMS}
+        if (width := f"{name}_width") in each[0]:
+            widths = [line[width] for line in known if line[width] is not None]
+            row[width] = round(float(np.mean(widths)), 3) if widths else ""
+    return row | {name: round(float(np.mean([line[name] for line in each])), 4) for name in kind.claims}
 
 
 def _alone() -> None:
@@ -169,9 +188,9 @@ def together(one: dict[str, Any], other: dict[str, Any]) -> dict[str, Any]:
     """Put two rows of one scenario together: each season counts alike, for a width or a share held each that had it."""
     row = {**other, "seasons": int(one["seasons"]) + int(other["seasons"])}
     for name in row.keys() - {"scenario", "belts", "seasons", "seed", "drivekit"}:
-        of = name.removesuffix("_width") if name.removesuffix("_width") in INTERVALS else None
+        null = f"{name.removesuffix('_width')}_null"
         parts = [
-            (float(each[name]), float(each["seasons"]) * (1 - float(each[f"{of}_null"]) if of else 1))
+            (float(each[name]), float(each["seasons"]) * (1 - float(each.get(null, 0))))
             for each in (one, other)
             if each[name] != ""
         ]
@@ -181,23 +200,24 @@ def together(one: dict[str, Any], other: dict[str, Any]) -> dict[str, Any]:
     return row
 
 
-def run(seasons: int, workers: int, stored: dict[str, dict[str, Any]]) -> Iterator[dict[str, Any]]:
+def run(kind: Kind, seasons: int, workers: int, stored: dict[str, dict[str, Any]]) -> Iterator[dict[str, Any]]:
     """Work out what is neither done nor stored yet, scenario by scenario, and give each one's row."""
-    DONE.mkdir(parents=True, exist_ok=True)
     with ProcessPoolExecutor(workers, initializer=_alone) as pool:
         for scenario in SCENARIOS:
             before = stored.get(scenario.name)
-            begin = int(before["seasons"]) if before else 0
-            lines = [line for line in _lines(scenario) if line["season"] >= begin]
-            done = {line["season"] for line in lines}
-            parts = [(scenario, number) for number in range(begin, seasons) if number not in done]
-            with (DONE / f"{SCENARIOS.index(scenario):02d}.jsonl").open("a") as file:
-                for line in answers(season, parts, pool, ahead=4 * workers):
-                    file.write(json.dumps(line) + "\n")
-                    file.flush()
+            begin, file = int(before["seasons"]) if before else 0, kind.done(scenario)
+            file.parent.mkdir(parents=True, exist_ok=True)
+            with file.open("a+") as kept:
+                kept.seek(0)
+                lines = [line for line in map(json.loads, kept) if line["season"] >= begin]
+                done = {line["season"] for line in lines}
+                parts = [(scenario, number) for number in range(begin, seasons) if number not in done]
+                for line in answers(kind.work, parts, pool, ahead=4 * workers):
+                    kept.write(json.dumps(line) + "\n")
+                    kept.flush()
                     lines.append(line)
             print(f"{scenario.name}: {begin + len(lines)} seasons", file=sys.stderr)
-            new = [summary(scenario, lines)] if lines else []
+            new = [summary(kind, scenario, lines)] if lines else []
             yield together(before, *new) if before and new else before or new[0]
 
 
@@ -208,28 +228,32 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--keep", action="store_true", help="print the table and leave the stored one as it is")
     parser.add_argument("--add", action="store_true", help="draw the seasons beyond those of the stored table only")
+    parser.add_argument("--decisions", action="store_true", help="decide on the seasons in place of answering")
     chosen = parser.parse_args()
-    with STORED.open(newline="") as file:
-        stored = {row["scenario"]: row for row in csv.DictReader(file)} if chosen.add else {}
-    rows = list(run(chosen.seasons, chosen.workers, stored))
-    out = sys.stdout if chosen.keep else STORED.open("w", newline="")
+    kind, stored = DECISIONS if chosen.decisions else ANSWERS, {}
+    if chosen.add:
+        with kind.stored.open(newline="") as file:
+            stored = {row["scenario"]: row for row in csv.DictReader(file)}
+    rows = list(run(kind, chosen.seasons, chosen.workers, stored))
+    out = sys.stdout if chosen.keep else kind.stored.open("w", newline="")
     with out:
         writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
         writer.writeheader()
         writer.writerows(rows)
     if not chosen.keep:
-        _into_readme()
+        _into_readme(kind)
 
 
-def _into_readme() -> None:
-    """Write the stored table into the README, between the two marks there."""
-    head, rows = calibration_rows()
+def _into_readme(kind: Kind) -> None:
+    """Write the stored table into the README, between its two marks there."""
+    head, rows = calibration_rows(kind.name)
     lines = [head, ["---"] * len(head), *rows]
     text = README.read_text(encoding="utf-8")
-    before, _, rest = text.partition(MARKS[0])
-    after = rest.partition(MARKS[1])[2]
+    mark = f"<!-- make calibration writes this table: {kind.name} -->"
+    before, _, rest = text.partition(mark)
+    _, end, after = rest.partition("<!-- to here -->")
     set_out = "\n".join("| " + " | ".join(line) + " |" for line in lines)
-    README.write_text(f"{before}{MARKS[0]}\n\n{set_out}\n\n{MARKS[1]}{after}", encoding="utf-8")
+    README.write_text(f"{before}{mark}\n\n{set_out}\n\n{end}{after}", encoding="utf-8")
 
 
 if __name__ == "__main__":

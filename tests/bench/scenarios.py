@@ -15,8 +15,9 @@ import numpy as np
 from drivekit.log.season import RunTable
 from drivekit.study.as_json import Block
 
-__all__ = ["SCENARIOS", "Drawn", "Scenario", "drawn"]
+__all__ = ["SCENARIOS", "SEED", "Drawn", "Scenario", "drawn", "generator_of"]
 
+SEED = 20
 BASE, OLDEST = 0.0135, 30
 MIDDLE_N, SPREAD_N = 8300.0, 1200.0
 CAR = np.array([1.0, 1.3, 0.8])
@@ -157,6 +158,12 @@ class Drawn:
         """Say of each question whether anything is there to be found."""
         one = self.scenario
         return {"idler": one.idler != 1, "tension": bool(one.line or one.bend), "edge_lube": one.grease != 1}
+
+
+def generator_of(part: tuple[Scenario, int], *purpose: int) -> np.random.Generator:
+    """Make the generator of a scenario's season by its number, or of another purpose there."""
+    scenario, number = part
+    return np.random.default_rng([SEED, SCENARIOS.index(scenario), number, *purpose])
 
 
 def drawn(scenario: Scenario, generator: np.random.Generator) -> Drawn:

@@ -9,7 +9,7 @@ import pytest
 
 from drivekit.study import calibration
 from drivekit.study.calibration import calibration_block, calibration_rows
-from tests.bench.calibration import INTERVALS, season, summary, together
+from tests.bench.calibration import ANSWERS, DECISIONS, INTERVALS, season, summary, together
 from tests.bench.scenarios import SCENARIOS
 
 ROWS = "scenario,belts,failed,seasons,seed,drivekit,any_wrong," + ",".join(
@@ -80,10 +80,14 @@ def test_the_table_is_set_of_100_with_nothing_where_none_could_be_had() -> None:
 def test_a_small_run_gives_the_same_again_and_every_column_of_the_table() -> None:
     one = [season((SCENARIOS[0], number)) for number in range(2)]
     assert one == [season((SCENARIOS[0], number)) for number in range(2)]
-    row = summary(SCENARIOS[0], one)
-    assert (row["seasons"], row["belts"]) == (2, 40)
-    assert set(calibration.SHOWN) <= set(row)
-    assert all(0 <= row[name] <= 1 for name in calibration.SHOWN if row[name] != "")
+    decisions = [DECISIONS.work((SCENARIOS[0], number)) for number in range(2)]
+    assert decisions == [DECISIONS.work((SCENARIOS[0], number)) for number in range(2)]
+    for kind, lines in ((ANSWERS, one), (DECISIONS, decisions)):
+        row = summary(kind, SCENARIOS[0], lines)
+        assert (row["seasons"], row["belts"]) == (2, 40)
+        shown = calibration.SHOWN[kind.name]
+        assert set(shown) <= set(row)
+        assert all(0 <= row[name] <= 1 for name in shown if row[name] != "")
 
 
 def test_seasons_added_to_a_stored_row_give_the_row_of_all_of_them() -> None:
@@ -92,11 +96,12 @@ def test_seasons_added_to_a_stored_row_give_the_row_of_all_of_them() -> None:
         for width, held in ((1.0, True), (2.0, False), (None, None), (5.0, True), (8.0, True))
     ]
     lines[4] |= {"any_wrong": True, "failed": 90}
-    first = {name: str(value) for name, value in summary(SCENARIOS[0], lines[:3]).items()}  # as the file gives it
-    found, whole = together(first, summary(SCENARIOS[0], lines[3:])), summary(SCENARIOS[0], lines)
+    # as the file gives it
+    first = {name: str(value) for name, value in summary(ANSWERS, SCENARIOS[0], lines[:3]).items()}
+    found, whole = together(first, summary(ANSWERS, SCENARIOS[0], lines[3:])), summary(ANSWERS, SCENARIOS[0], lines)
     assert found.pop("failed") == pytest.approx(whole.pop("failed"), abs=0.1)
     assert found == pytest.approx(whole, abs=1e-3)
-    nothing = summary(SCENARIOS[0], lines[2:3])
+    nothing = summary(ANSWERS, SCENARIOS[0], lines[2:3])
     assert together(nothing, nothing)["b10"] == together(nothing, nothing)["b10_width"] == ""
 
 
@@ -108,4 +113,7 @@ def test_draws_of_a_handful_of_failures_that_have_no_curve_are_left_out() -> Non
 def test_the_stored_table_answers_for_a_usual_season() -> None:
     found = calibration_block(68, 47)
     assert found["seasons"] > 0
+    assert found["decisions"]["seasons"] > 0
+    assert set(found["decisions"]) == {"seasons", *calibration.SHOWN[calibration.DECISIONS]}
+    assert None not in {value for row in calibration.table(calibration.DECISIONS) for value in row.values()}
     assert 0 <= found["any_wrong"] <= 1
