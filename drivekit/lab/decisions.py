@@ -95,7 +95,8 @@ def spares_controls(study: Study) -> Panel | Words:
 
     def redraw(runs: int, change_after: int) -> Drawing:
         best = {"estimate": change_after or None, "reason": "belts are run as far as they were seen"}
-        asked = study.decided, {"levels": {ALL: {"best_runs": best}}}, replace(study.settings, runs=runs)
+        told = {"levels": {ALL: {"best_runs": best, "not_worse": [False]}}}
+        asked = study.decided, told, replace(study.settings, runs=runs)
         return drawing(study, "spares", "spares", spares=spares_block(*asked))
 
     return Panel(controls, redraw, drawing(study, "spares", "spares"))

@@ -53,7 +53,7 @@ def test_a_picture_that_fails_while_it_is_drawn_leaves_the_page_and_the_other_pi
     after = page(demo)
     assert "ZeroDivisionError" in after
     assert after.count("<svg") == "".join(demo_pages.values()).count("<svg")
-    assert b"ZeroDivisionError" in _figure(broken, "svg")
+    assert b"ZeroDivisionError" in _figure("overall", "svg", None, broken)
     assert _figure(broken, "png").startswith(b"\x89PNG")
 
 
