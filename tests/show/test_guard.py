@@ -54,7 +54,7 @@ def test_a_picture_that_fails_while_it_is_drawn_leaves_the_page_and_the_other_pi
     assert "ZeroDivisionError" in after
     assert after.count("<svg") == "".join(demo_pages.values()).count("<svg")
     assert b"ZeroDivisionError" in _figure("overall", "svg", None, broken)
-    assert _figure(broken, "png").startswith(b"\x89PNG")
+    assert _figure("overall", "png", None, broken).startswith(b"\x89PNG")
 
 
 @pytest.mark.usefixtures("undrawn")
