@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from difflib import SequenceMatcher, get_close_matches
 from itertools import islice
 from pathlib import Path
@@ -85,16 +85,18 @@ def content_of(cells: CellText) -> Content:
     return Content(texts, numbers, sum(bool(ISO_DAY.match(text) or SLASHED.fullmatch(text)) for text in texts))
 
 
-def guesses(table: Table, headings: Sequence[str], free: Sequence[Column], least: float = LIKELY) -> dict[str, Guess]:
+def guesses(
+    table: Table, headings: Sequence[str], free: Sequence[Column], least: float = LIKELY, belts: Set[str] = frozenset()
+) -> dict[str, Guess]:
     """Guess what headings of a table mean, by heading: each column at most once, the nearest first.
 
     `headings` are those that are none of ours, `free` the columns that no other heading names; a heading whose nearest
-    column has a lower score than `least` is left out.
+    column has a lower score than `least` is left out. Where the names of the belts are known, they tell of a belt.
     """
     found = [
         (heading, guess)
         for heading in islice(dict.fromkeys(headings), MOST_HEADINGS)
-        for guess in _of(heading, content_of(table.cells[table.headings.index(heading)]), len(table.line), free)
+        for guess in _of(heading, content_of(table.cells[table.headings.index(heading)]), len(table.line), free, belts)
         if guess.score >= least
     ]
     taken: dict[str, Guess] = {}
@@ -113,13 +115,13 @@ def near_level(word: str, levels: Sequence[str]) -> str | None:
     return next(iter(get_close_matches(plain, levels, n=1, cutoff=0.6)), None)
 
 
-def _of(heading: str, content: Content, rows: int, free: Sequence[Column]) -> Iterator[Guess]:
+def _of(heading: str, content: Content, rows: int, free: Sequence[Column], belts: Set[str]) -> Iterator[Guess]:
     words = re.findall(r"[^\W_]+", heading[:LONGEST].lower())
     unit = next((word in INCH for word in words[1:] if word in INCH | METRIC), None)
     plain = [word for word in words if word not in INCH | METRIC or len(words) == 1]
     for column in free:
         units = _units(column, content, unit)
-        fit = _fit(column, units, content, rows)
+        fit = _fit(column, units, content, rows, belts)
         if fit is not None:
             yield Guess(column, units, _likeness(plain, column) + fit)
 
@@ -150,10 +152,12 @@ def _units(column: Column, content: Content, inch: bool | None) -> Units:
     )
 
 
-def _fit(column: Column, units: Units, content: Content, rows: int) -> float | None:
+def _fit(column: Column, units: Units, content: Content, rows: int, belts: Set[str]) -> float | None:
     """Say how much what stands there speaks for a column, 0 to 1; None where the column could not hold it."""
     if not content.texts:
         return 0.0
+    if belts and column.name == "belt":
+        return 1.0 if belts >= set(content.texts) else None
     if column.kind == "day":
         return 0.5 if content.mostly(content.days) else None
     if content.mostly(content.days) and column.kind != "text":
@@ -161,7 +165,7 @@ def _fit(column: Column, units: Units, content: Content, rows: int) -> float | N
     if column.levels:
         near = sum(near_level(text, column.levels) is not None for text in content.texts)
         exact = sum(text.lower() in column.levels for text in content.texts)
-        return (0.4 * near + 0.3 * exact) / len(content.texts) if 2 * near >= len(content.texts) else None
+        return (0.4 * near + 0.3 * exact) / len(content.texts) if 2 * near > len(content.texts) else None
     if not column.is_number:
         return 0.0 if column.kind == "name" or not content.mostly(len(content.numbers)) else None
     possible = sum(column.low <= units.metric(value, column.unit) <= column.high for value in content.numbers)
@@ -185,13 +189,13 @@ def drafted_map(log: str | Path, map_path: str | Path) -> str:
     found = source(log)
     parts: list[str] = []
     words: list[str] = []
-    days: set[str] = set()
+    days, belts = set[str](), set[str]()
     for name, columns in TABLES.items():
         table: Table = getattr(found, name)
         known = known_headings(columns)
         ours = {heading: known[heading.lower()][0] for heading in table.headings if heading.lower() in known}
         theirs = [heading for heading in dict.fromkeys(table.headings) if heading and heading not in ours]
-        near = guesses(table, theirs, [column for column in columns if column not in ours.values()], NEAREST)
+        near = guesses(table, theirs, [column for column in columns if column not in ours.values()], NEAREST, belts)
         parts += ["", f"[{name}]", *(_heading(heading, near.get(heading), table) for heading in theirs)]
         parts += [f"# Read as they are, no line needed: {', '.join(map(shown, ours))}"] if ours else []
         heading_of = {column: heading for heading, column in ours.items()}
@@ -200,6 +204,7 @@ def drafted_map(log: str | Path, map_path: str | Path) -> str:
         parts += [f"# In no column yet: {column.name}: {column.meaning}" for column in lost]
         for column in filter(heading_of.__contains__, columns):
             cells = table.cells[table.headings.index(heading_of[column])]
+            belts |= set(cells.distinct) if column.name == "belt" else set()
             words += _words(heading_of[column], column, cells)
             days |= {text for text in cells.distinct if column.kind == "day" and SLASHED.fullmatch(text)}
     checks = f"{shown(quote(str(log)), None)} --columns {shown(quote(str(map_path)), None)}"

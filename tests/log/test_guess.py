@@ -54,6 +54,16 @@ def confirmed(draft: str, order: str = "month first") -> str:
     return lines.replace(f'# order = "{order}"', f'order = "{order}"')
 
 
+def test_a_column_of_belts_is_known_by_the_names_that_stand_in_the_other_table(own) -> None:
+    runs = (own / "runs.csv").read_text().replace("Belt no.", "Strap", 1)
+    (own / "runs.csv").write_text(runs)
+    draft = drafted_map(own, "map.toml")
+    assert '# "Strap" = "belt"' in draft
+    assert '# "Result" = "fate"' in draft
+    (own / "runs.csv").write_text(runs.replace("B01,", "Z01,"))  # a name that is none: the column is not the belts'
+    assert '# "Strap" = ""' in drafted_map(own, "map.toml")
+
+
 def test_a_draft_maps_nothing_before_its_lines_are_confirmed(own) -> None:
     content = tomllib.loads(drafted_map(own, "map.toml"))
     assert set(content) == {"belts", "runs", "words", "days"}
