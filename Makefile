@@ -62,7 +62,7 @@ bench: $(READY)  ## measure time and memory of check, study, import, redraw, and
 	@$(BIN)/python tests/bench/bench.py
 
 calibration: $(READY)  ## see how often intervals hold and claims are right, and store it (make calibration SEASONS=50)
-	@$(BIN)/python -m tests.bench.calibration $(SEASONS)
+	@OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.bench.calibration $(SEASONS)  # each process has a core of its own
 
 lock: $(READY)  ## pin what pyproject.toml names; UPGRADE=--upgrade takes the newest of everything
 	@$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --all-extras --no-header \
