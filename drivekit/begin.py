@@ -84,8 +84,8 @@ def _log_files(place: Path, trial: str | Path | None, seed: int, *, grease: bool
         study = Study(read_season(trial), Settings(seed=seed))
         if not len(study.asked.table):
             raise Unusable(f"{shown(str(trial), None)} has no run of a belt of known age to size a test by")
-        plan = drawn_plan(study, grease=grease)
-        sheets["plan.pdf"] = plan_sheet(plan, seed, belts_taken(study))
+        plan = drawn_plan(study, takes := belts_taken(study), grease=grease)
+        sheets["plan.pdf"] = plan_sheet(plan, seed, takes)
         planned = [
             {
                 "belt": one.belt,

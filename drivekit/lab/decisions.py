@@ -211,12 +211,14 @@ def belts_taken(study: Study) -> int | None:
     return taken
 
 
-def drawn_plan(study: Study, most: int = MOST_PLANNED, *, grease: bool = False) -> tuple[PlannedBelt, ...]:
+def drawn_plan(
+    study: Study, takes: int | None, most: int = MOST_PLANNED, *, grease: bool = False
+) -> tuple[PlannedBelt, ...]:
     """Draw next season's plan from a season's runs.
 
-    As many belts as the test takes, but no more than one and a half times this season's, in at most so many lines;
-    each car gets blocks as its meetings took new belts this season, each meeting whole ones. With grease there are two
-    times two arms.
+    As many belts as the test takes, which `belts_taken` tells, but no more than one and a half times this season's, in
+    at most so many lines; each car gets blocks as its meetings took new belts this season, each meeting whole ones.
+    With grease there are two times two arms.
     """
     asked, arms = study.asked, [("smooth", "toothed"), *([("none", "install")] if grease else [])]
     first = np.unique(asked.belt, return_index=True)[1]
@@ -225,15 +227,15 @@ def drawn_plan(study: Study, most: int = MOST_PLANNED, *, grease: bool = False) 
     taken = Counter[str]()
     for (of_car, _), belts in sorted(Counter(zip(car.tolist(), meeting.tolist(), strict=True)).items()):
         taken[of_car] += -(-belts // 2 ** len(arms))
-    wanted = min(belts_taken(study) or len(first), -(-3 * len(first) // 2))
+    wanted = min(takes or len(first), -(-3 * len(first) // 2))
     blocks = min(-(-wanted * sum(taken.values()) // len(first)), most // 2 ** len(arms))
     return trial_plan(dict(zip(taken, split_runs(blocks, [*taken.values()]), strict=True)), arms, asked.settings.seed)
 
 
 def plan_table(study: Study, *, grease: bool = False) -> Table:
     """Set next season's plan in a table: car by car, the idler of one new belt after the other."""
-    rows = [(one.belt, one.car, one.line, *one.arm) for one in drawn_plan(study, grease=grease)]
     takes = belts_taken(study)
+    rows = [(one.belt, one.car, one.line, *one.arm) for one in drawn_plan(study, takes, grease=grease)]
     head = ("belt", "car", "line", "idler", *(("grease",) if grease else ()))
     of = f", {len(rows)} belts of the {takes} that the test takes" if takes and takes > len(rows) else ""
     caption = f"Drawn with seed {study.settings.seed}{of}; a belt stays on its idler for life. {PLAN_RULES[1]}"

@@ -77,6 +77,16 @@ class Curve:
     b10: Estimate
     from_age: FromAge | None
 
+    @property
+    def thin_before(self) -> int:
+        """The first age with at least 5 at risk, if what was seen before it must not weigh on all that follows; else 0.
+
+        It must not where a failure there was among fewer, or where an age is missing.
+        """
+        enough = np.flatnonzero(self.at_risk >= ENOUGH_AT_RISK)
+        thin = enough.size and (self.from_age is not None or self.failed_at[: enough[0]].any())
+        return int(self.age[enough[0]]) if thin else 0
+
     def mean_to(self, horizon: int) -> Estimate:
         """Area under the curve from 0 to `horizon`: S(0) + ... + S(horizon - 1), with its standard error.
 

@@ -325,16 +325,15 @@ def by_method(findings: Plain, term: str) -> dict[str, Ratio]:
 
 def methods_table(findings: Plain) -> tuple[list[str], list[list[str]], str]:
     """Give every term's ratio by every method as headings, rows and caption; tension only where it does not bend."""
-    rows, head = [], [""]
-    for term in (term for term in findings["hazard"]["terms"] if not curved(findings, term)):
-        ratios = {said: ratio.hr for said, ratio in by_method(findings, term).items()}
-        told = (
-            "cannot tell" if hr is None else "<0.01" if hr < 0.005 else say.decimal(hr, 2) for hr in ratios.values()
-        )
-        rows.append([say.term_name(findings, term), *told])
-        head = ["", *ratios]
+
+    def told(hr: float | None) -> str:
+        return "cannot tell" if hr is None else "<0.01" if hr < 0.005 else say.decimal(hr, 2)
+
+    terms = (term for term in findings["hazard"]["terms"] if not curved(findings, term))
+    each = {say.term_name(findings, term): by_method(findings, term) for term in terms}
+    rows = [[name, *(told(ratio.hr) for ratio in ratios.values())] for name, ratios in each.items()]
     caption = "Failures a run as a multiple: 1 is no difference, below 1 fewer"
-    return head, rows, caption
+    return ["", *next(iter(each.values()), ())], rows, caption
 
 
 def sensitivity_words(findings: Plain, term: str) -> str:

@@ -10,7 +10,7 @@ from drivekit.life.belts_shared import influence
 from drivekit.life.beta_product import ages_by, beta_product
 from drivekit.life.confounding import overlap, thirds
 from drivekit.life.curve import Curve, difference
-from drivekit.life.folds import ENOUGH_AT_RISK, Bools, Estimate, Floats, Ints
+from drivekit.life.folds import Bools, Estimate, Floats, Ints
 from drivekit.life.logrank import holm, logrank
 from drivekit.life.whole_curve import whole_curve_confidence
 from drivekit.study.as_json import Block, as_block, entry, lone, parts
@@ -120,9 +120,7 @@ def _said(asked: StudyInput, rows: Bools, found: Curve) -> Block:
 
     It must where a failure at an age with fewer at risk would weigh on all that follows, or where ages are missing.
     """
-    enough = np.flatnonzero(found.at_risk >= ENOUGH_AT_RISK)
-    start = int(found.age[enough[0]]) if enough.size else 1
-    if found.from_age is not None or found.failed_at[found.age < start].any():
+    if start := found.thin_before:
         rows = rows & (asked.table["age"] >= start)
         found = asked.curve(rows)
     confidence = asked.settings.confidence

@@ -85,20 +85,11 @@ class DecisionInput:
         return redrawn(*of, generator=self.generator(0), executor=self.executor)
 
     def unseen(self, level: str) -> str:
-        """Say why a curve tells nothing of a new belt; empty where it does.
-
-        It does not where a failure among too few, or an age that nobody made, weighs on all that follows.
-        """
-        found, enough = self.curves[level], self.from_run(level)
-        if not enough:
+        """Say why a curve tells nothing of a new belt; empty where it does."""
+        if self.reach[level] is None:
             return FEW_AT_RISK
-        thin = found.from_age is not None or found.failed_at[found.age < enough].any()
-        return f"too few belts were seen before run {enough}" if thin else ""
-
-    def from_run(self, level: str) -> int:
-        """Give the first age with at least 5 at risk of a curve, 0 where there is none."""
-        found = self.curves[level]
-        return int(next(iter(found.age[found.at_risk >= ENOUGH_AT_RISK]), 0))
+        start = self.curves[level].thin_before
+        return f"too few belts were seen before run {start}" if start else ""
 
     def survival(self, level: str) -> Floats:
         """Give a curve after 0, 1, ... runs as far as it reaches."""
@@ -244,7 +235,7 @@ def meeting_block(
     last, table = asked.reach[level], asked.fit.asked.table
     if last is None:
         return FEW_AT_RISK
-    first = asked.from_run(level) if asked.unseen(level) else 1
+    first = asked.curves[level].thin_before or 1
     hand: list[Block] = []
     for place, belt in enumerate(belts, 1):
         if belt in asked.last_runs:
@@ -361,9 +352,9 @@ def spares_block(asked: DecisionInput, change: Block, settings: Settings | None 
     `change` is what each change age costs; `settings` may ask for other runs than the study's.
     """
     table = asked.fit.asked.table
-    runs, last = (settings or asked.fit.asked.settings).runs or asked.runs, asked.reach[ALL]
-    if last is None or asked.unseen(ALL):
-        return asked.unseen(ALL)
+    runs, last = (settings or asked.fit.asked.settings).runs or asked.runs, asked.reach[ALL] or 0
+    if why := asked.unseen(ALL):
+        return why
     if runs > MOST_SPARE_RUNS:
         return f"belts are counted exactly for up to {MOST_SPARE_RUNS:,} runs; ask for fewer with --runs"
     names, home = table.coded("car")

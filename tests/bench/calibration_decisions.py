@@ -20,10 +20,9 @@ from drivekit.study.decisions import DecisionInput, change_out_block, odds_of, s
 from drivekit.study.failing import lives_of
 from drivekit.study.hazard_fit import HazardInput
 from drivekit.study.study_input import Settings, StudyInput
-from tests.bench.scenarios import CAR, MIDDLE_N, SPREAD_N, Drawn, Scenario, drawn, generator_of
+from tests.bench.scenarios import CAR, CARS, MIDDLE_N, SPREAD_N, Drawn, Scenario, drawn, generator_of
 
 HELD = ("change_age", "at_risk", "spares", "odds_1", "odds_3", "weibull_b10")
-CARS = ["amber", "teal", "violet"]
 COMING, MADE, AHEAD = 40, 4, (1, 3)
 """Coming seasons lived for each that is drawn, and the runs that a belt has made and is to make."""
 
@@ -65,11 +64,10 @@ def _enough(scenario: Scenario, block: dict[str, Any], generator: np.random.Gene
         if not (runs := block["cars"].get(car, {}).get("runs", 0)):
             continue
         shape = COMING, runs
-        share = np.clip(scenario.toothed + scenario.tied * (0.0, -0.5, 0.5)[place], 0, 1)
         off = generator.normal(0, SPREAD_N / 1000, size=shape)
-        ratio = np.where(generator.random(shape) < share, scenario.idler, 1.0) * CAR[place]
-        ratio *= scenario.grease ** (generator.integers(3, size=shape) / 2)
-        ratio *= np.exp(scenario.line * off + scenario.bend * off**2)
+        ratio = np.where(generator.random(shape) < scenario.on_toothed()[place], scenario.idler, 1.0)
+        for factor in scenario.factors(place, generator.integers(3, size=shape), off):
+            ratio *= factor
         met = generator.standard_exponential(shape) / (scenario.base * ratio)  # the sum of ages at which it fails
         lasts = np.minimum(np.ceil((np.sqrt(1 + 8 * met) - 1) / 2), used)
         needed += (np.cumsum(lasts, axis=1) < runs).sum(axis=1) + 1

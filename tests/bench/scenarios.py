@@ -9,18 +9,19 @@ life some other way by a chance that knows nothing of the hazard. Nothing here d
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from drivekit.log.season import RunTable
 from drivekit.study.as_json import Block
 
-__all__ = ["SCENARIOS", "SEED", "Drawn", "Scenario", "drawn", "generator_of"]
+__all__ = ["CARS", "SCENARIOS", "SEED", "Drawn", "Scenario", "drawn", "generator_of"]
 
 SEED = 20
 BASE, OLDEST = 0.0135, 30
 MIDDLE_N, SPREAD_N = 8300.0, 1200.0
-CAR = np.array([1.0, 1.3, 0.8])
+CAR, CARS = np.array([1.0, 1.3, 0.8]), ["amber", "teal", "violet"]
 IDLERS, GREASES = np.array(["smooth", "toothed"], object), np.array(["none", "install", "every-run"], object)
 
 
@@ -65,6 +66,14 @@ class Scenario:
     rare_car: float = 1 / 3
     tied: float = 0.0
     base: float = BASE
+
+    def on_toothed(self) -> np.ndarray:
+        """Give the share of each car's belts that is fitted on the toothed idler, shape (3,)."""
+        return np.asarray(np.clip(self.toothed + self.tied * np.array([0.0, -0.5, 0.5]), 0, 1))
+
+    def factors(self, car: Any, grease: np.ndarray, off: np.ndarray) -> tuple[Any, np.ndarray, np.ndarray]:
+        """Give what a hazard is multiplied by for car, grease and tension, `off` the kN off the middle one."""
+        return CAR[car], self.grease ** (grease / 2), np.exp(self.line * off + self.bend * off**2)
 
 
 SCENARIOS = tuple(
@@ -171,12 +180,11 @@ def drawn(scenario: Scenario, generator: np.random.Generator) -> Drawn:
     one, belts = scenario, scenario.belts
     rest = (1 - one.rare_car) / 2
     car = generator.choice(3, size=belts, p=[rest, rest, one.rare_car])
-    share = np.clip(one.toothed + one.tied * np.array([0.0, -0.5, 0.5]), 0, 1)[car]
-    toothed = generator.random(belts) < share
+    toothed = generator.random(belts) < one.on_toothed()[car]
     grease = generator.integers(3, size=belts)
     tension_n = np.round(generator.normal(MIDDLE_N, SPREAD_N, size=belts), -1)
     off = (tension_n - MIDDLE_N) / 1000
-    other = np.column_stack([CAR[car], one.grease ** (grease / 2), np.exp(one.line * off + one.bend * off**2)])
+    other = np.column_stack(one.factors(car, grease, off))
     before = np.where(generator.random(belts) < one.late, generator.integers(1, 5, size=belts), 0)
     change = np.where(generator.random(belts) < one.swapped, before + generator.integers(2, 7, size=belts), OLDEST + 1)
     age = np.arange(1, OLDEST + 1)
@@ -193,7 +201,7 @@ def drawn(scenario: Scenario, generator: np.random.Generator) -> Drawn:
     last = fell | ends[belt, place]
     values = {
         "belt": belt.astype(object),
-        "car": np.array(["amber", "teal", "violet"], object)[car[belt]],
+        "car": np.array(CARS, object)[car[belt]],
         "age": age[place],
         "idler": IDLERS[on_toothed[belt, place].astype(int)],
         "tension_n": tension_n[belt],

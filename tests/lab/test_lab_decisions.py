@@ -13,7 +13,7 @@ import pytest
 
 from drivekit import lab
 from drivekit.faults import Unusable
-from drivekit.lab.decisions import drawn_plan
+from drivekit.lab.decisions import belts_taken, drawn_plan
 from drivekit.lab.season_study import Study, Words, study
 from drivekit.show.decision_words import LOOKS_FIRST
 from drivekit.study.next_season import next_trial_block
@@ -183,9 +183,9 @@ def test_the_plan_has_blocks_for_each_meetings_new_belts_of_each_car(demo: Study
         taken[table["car"][place], table["meeting"][place]] += 1
     belts, blocks = len(first_runs), sum((new + 1) // 2 for new in taken.values())
     wanted = min(demo.findings["next_trial"]["belts"], (3 * belts + 1) // 2)
-    plan = drawn_plan(demo, 1000)
+    plan = drawn_plan(demo, belts_taken(demo), 1000)
     assert len(plan) == 2 * -(-wanted * blocks // belts) > wanted
     assert sum(one.arm == ("smooth",) for one in plan) * 2 == len(plan)
-    assert len(drawn_plan(demo, 41)) == 40
-    assert len({one.arm for one in drawn_plan(demo, 120, grease=True)}) == 4
+    assert len(drawn_plan(demo, belts_taken(demo), 41)) == 40
+    assert len({one.arm for one in drawn_plan(demo, belts_taken(demo), 120, grease=True)}) == 4
     assert "Drawn with seed 1" in repr(lab.plan_table(demo))

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from drivekit import lab
-from drivekit.lab.decisions import drawn_plan
+from drivekit.lab.decisions import belts_taken, drawn_plan
 from drivekit.lab.season_study import Study
 from drivekit.notebooks import workbooks_in
 from drivekit.show.paper import Picture
@@ -56,4 +56,4 @@ def test_every_cell_that_asks_of_a_thin_log_answers(
 def test_without_meetings_the_plan_has_blocks_for_each_days_new_belts(tmp_path: Path) -> None:
     days = changed(tmp_path / "days", lambda row: row | {"meeting": row["day"]})
     none = changed(tmp_path / "none", dict, lambda name: name != "meeting")
-    assert drawn_plan(Study(none)) == drawn_plan(Study(days))
+    assert drawn_plan(Study(none), belts_taken(Study(none))) == drawn_plan(Study(days), belts_taken(Study(days)))
